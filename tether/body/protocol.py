@@ -1,0 +1,233 @@
+"""What a body is to the rest of the program: small protocols, and the records that cross them.
+
+A *body* is synchronous and is owned by one thread of the camera process. The engine talks to a *camera*
+(:class:`Camera`), which starts exposures and reports them as events, so that a person can steer meanwhile.
+
+Times are nanoseconds of the clock in force (`_ns`) or seconds (`_s`). None means "not known".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, Protocol
+
+#: The time label that asks a body to stay open until it is told to close.
+BULB = "bulb"
+
+Way = Literal["timed", "held"]
+ClosedBy = Literal["planned", "person", "body", "lost"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Identity:
+    """Who the camera says it is. Empty texts where it does not say."""
+
+    model: str
+    serial: str
+    firmware: str
+    lens: str
+    simulated: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """What a frame is to be taken with, as labels of the body's own lists; `time` is BULB for a held frame."""
+
+    time: str
+    aperture: str
+    iso: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadBack:
+    """What the body says is in force: its labels, and the exact numbers they stand for (`time_s` None on BULB)."""
+
+    settings: Settings
+    time_s: float | None
+    aperture: float | None
+    iso: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Status:
+    """What the body tells of itself: battery 0..1, frames the card still holds, temperature [°C]."""
+
+    battery: float | None
+    card_frames_left: int | None
+    temperature_c: float | None
+    busy: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Order:
+    """One exposure to make: `frame` is our own running number, `open_s` the time between open and close commands
+    of a held frame, or the body's own time of a timed one."""
+
+    frame: int
+    way: Way
+    open_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opening:
+    """What is known of one exposure from our side of the cable.
+
+    `open_called_ns`/`open_returned_ns` bracket the command that opened (or triggered), `close_called_ns`/
+    `close_returned_ns` the command that closed; for a timed frame the latter two are when the body said it was done.
+    `realtime` says whether real-time scheduling was in force; None where it does not matter (timed).
+    """
+
+    frame: int
+    way: Way
+    asked_s: float
+    open_called_ns: int
+    open_returned_ns: int
+    close_called_ns: int
+    close_returned_ns: int
+    closed_by: ClosedBy
+    realtime: bool | None
+
+    @property
+    def held_s(self) -> float:
+        """Time between the open and the close command [s]."""
+        return (self.close_called_ns - self.open_called_ns) / 1e9
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardFile:
+    """One file on the body's card; `number` is the body's own running number where its name has one."""
+
+    folder: str
+    name: str
+    number: int | None
+    size: int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fitted:
+    """A filter in front of the lens, as far as a simulated world must know: its name and nominal strength."""
+
+    name: str
+    stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stage:
+    """What a person did at the tripod, told to a simulated body only. None: that part is unchanged."""
+
+    fitted: tuple[Fitted, ...] | None = None
+    capped: bool | None = None
+    knock_px: tuple[float, float] | None = None
+    new_battery: bool = False
+
+
+class Identifies(Protocol):
+    def identify(self) -> Identity:
+        """Return who the camera is. Raises CameraError, BusyError, LostError."""
+
+
+class Settable(Protocol):
+    def apply(self, wanted: Settings) -> ReadBack:
+        """Set what differs and return what the body reads back, never what was asked.
+
+        Raises CameraError (refused, wrong mode), BusyError, LostError.
+        """
+
+    def read_back(self) -> ReadBack:
+        """Return what the body says is in force."""
+
+
+class Timed(Protocol):
+    def take(self) -> None:
+        """Trigger one frame with the time in force and return when the body says it is done."""
+
+
+class Held(Protocol):
+    def open_shutter(self) -> None:
+        """Send the open command (the time must be on BULB); return when it was accepted."""
+
+    def close_shutter(self) -> None:
+        """Send the close command; return when it was accepted. Harmless when the shutter is shut."""
+
+
+class Stores(Protocol):
+    def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
+        """Return the files that appeared since the last call, waiting until `expected` have or `allow_s` has passed."""
+
+    def card_files(self) -> tuple[CardFile, ...]:
+        """Return every frame on the card, oldest first. Never called while the shutter is open."""
+
+    def fetch(self, file: CardFile, into: Path) -> int:
+        """Write the file's bytes to the path `into` and return how many there were."""
+
+
+class Tells(Protocol):
+    def status(self) -> Status:
+        """Return battery, card and temperature as the body tells them."""
+
+
+class Body(Identifies, Settable, Timed, Held, Stores, Tells, Protocol):
+    """All that a body can be asked; every body passes the same contract suite."""
+
+    def leave(self) -> None:
+        """End the session politely. The body may not be used after."""
+
+
+class Rehearsable(Protocol):
+    def stage(self, change: Stage) -> None:
+        """Change the simulated world as the person at the tripod would."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opened:
+    """The shutter was told to open; `closes_at_ns` is when it will be told to close (or the body will be done)."""
+
+    frame: int
+    at_ns: int
+    closes_at_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Changed:
+    """The moment of closing was moved."""
+
+    frame: int
+    closes_at_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ended:
+    """An exposure is over."""
+
+    frame: int
+    opening: Opening
+
+
+@dataclass(frozen=True, kw_only=True)
+class Failed:
+    """An exposure could not be made, or its end is uncertain; `opening` is what is known all the same."""
+
+    frame: int
+    kind: str
+    sentences: tuple[str, ...]
+    opening: Opening | None
+
+
+CameraEvent = Opened | Changed | Ended | Failed
+
+
+class Camera(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):
+    """The engine's handle on a body. Exposures are begun here and reported through the inbox as CameraEvents."""
+
+    def begin(self, order: Order) -> None:
+        """Start an exposure and return at once. Exactly one of Ended or Failed follows."""
+
+    def change(self, by_s: float) -> None:
+        """Move the close of the held exposure in hand later (positive) or sooner; Changed follows if it could be."""
+
+    def close_now(self) -> None:
+        """Close the held exposure in hand now and keep the frame; Ended follows."""
+
+    def leave(self) -> None:
+        """Close the shutter if it is open, end the session, and end the camera process where there is one."""
