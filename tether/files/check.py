@@ -1,0 +1,50 @@
+"""Whether a frame that was brought home is whole."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import rawpy
+from PIL import Image
+
+from tether.files.errors import UnreadableFileError, system_reason
+from tether.files.raw import PICTURE_ERRORS, opened, refuse_zeros
+
+_JPEG = b"\xff\xd8\xff"
+
+
+def check_frame(path: Path) -> None:
+    """Check that a raw file or JPEG is complete, by decoding it from its first to its last pixel.
+
+    Raises
+    ------
+    UnreadableFileError
+        It is missing, empty, damaged, cut short, of no known kind, or holds nothing but zeros.
+    """
+    if _is_jpeg(path):
+        _decode_jpeg(path)
+    else:
+        _decode_raw(path)
+
+
+def _is_jpeg(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return file.read(len(_JPEG)) == _JPEG
+    except OSError as error:
+        raise UnreadableFileError(f"{path} can't be read ({system_reason(error)}).") from error
+
+
+def _decode_jpeg(path: Path) -> None:
+    try:
+        with Image.open(path) as picture:
+            picture.load()
+    except PICTURE_ERRORS as error:
+        raise UnreadableFileError(f"{path} is damaged or cut short: its picture can't be read.") from error
+
+
+def _decode_raw(path: Path) -> None:
+    with opened(path) as raw:
+        raw.unpack()
+        if raw.raw_type is rawpy.RawType.Flat:
+            refuse_zeros(raw.raw_image_visible, path)

@@ -1,0 +1,228 @@
+"""Writes a raw frame as a DNG file: the mosaic uncompressed, a small picture in front of it, and Exif.
+
+The layout is the usual one of DNG 1.7.1.0 (and needs nothing newer than DNG 1.4): IFD0 holds the preview and what is
+true of the whole file, a SubIFD the mosaic. tifffile writes both, libexiv2 adds the Exif fields of CIPA DC-008.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, Literal
+
+import exiv2  # type: ignore[import-untyped]
+import numpy as np
+import tifffile
+from numpy.typing import NDArray
+
+from tether.files.exif import exif_rational
+from tether.files.safe import safe_write
+
+Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
+
+#: XYZ to linear sRGB, IEC 61966-2-1: the colours of a sensor whose channels are those of sRGB.
+SRGB_SENSOR: Matrix = ((3.2406, -1.5372, -0.4986), (-0.9689, 1.8758, 0.0415), (0.0557, -0.2040, 1.0570))
+
+_BYTE, _ASCII, _SHORT, _RATIONAL, _SRATIONAL, _DOUBLE = 1, 2, 3, 5, 10, 12
+_PREVIEW, _MAIN = 1, 0
+_D65 = 21
+_SCALE = 10_000
+_FULL_SHORT = 65535
+#: Exif's name for a sensitivity given as a recommended exposure index.
+_INDEX = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shot:
+    """What a frame was really taken with.
+
+    Attributes
+    ----------
+    time_s
+        How long the shutter was really open [s].
+    aperture, iso
+        As a body stores them: the f-number and ISO of its own label.
+    taken_at
+        When the shutter opened, with its time zone.
+    make, model, serial, lens, software, description
+        Texts; empty where there is nothing to say.
+    focal_mm, bias_stops
+        Focal length [mm], None where not known; exposure correction [stops].
+    """
+
+    time_s: float
+    aperture: float
+    iso: float
+    taken_at: datetime
+    make: str
+    model: str
+    serial: str
+    lens: str
+    software: str
+    description: str
+    focal_mm: float | None = None
+    bias_stops: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.taken_at.tzinfo is None:
+            raise ValueError("taken_at needs a time zone")
+        if min(self.time_s, self.aperture, self.iso) <= 0:
+            raise ValueError("time_s, aperture and iso are greater than 0")
+
+
+@dataclass(frozen=True, kw_only=True)
+class SensorLevels:
+    """What the numbers of a mosaic mean.
+
+    Attributes
+    ----------
+    black, white
+        The raw levels of no light and of clipping.
+    cfa
+        The colours of the mosaic's first two rows, read row by row.
+    as_shot_neutral
+        What a neutral grey gives in red, green and blue, relative to the greatest (AsShotNeutral).
+    color_matrix
+        XYZ under D65 to the sensor's red, green and blue (ColorMatrix1).
+    noise
+        (S, O) of sigma(x) = sqrt(S x + O), x from 0 black to 1 white (NoiseProfile); None: not known.
+    """
+
+    black: int
+    white: int
+    cfa: Literal["RGGB", "GRBG", "GBRG", "BGGR"] = "RGGB"
+    as_shot_neutral: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    color_matrix: Matrix = SRGB_SENSOR
+    noise: tuple[float, float] | None = None
+
+
+def write_dng(
+    path: Path,
+    raw: NDArray[np.uint16],
+    *,
+    shot: Shot,
+    sensor: SensorLevels,
+    preview: NDArray[np.uint8],
+) -> None:
+    """Write a raw frame; the file is whole under its name or not there.
+
+    Parameters
+    ----------
+    path
+        Where to; an older file of that name is replaced.
+    raw
+        The mosaic, shape (H, W).
+    shot, sensor
+        What it was taken with and what its numbers mean.
+    preview
+        A small picture of it in sRGB, shape (h, w, 3).
+
+    Raises
+    ------
+    ValueError
+        An array is not of the shape or type wanted.
+    SupplyError, PlanError, LostError
+        The disk would not take it, see :func:`tether.files.errors.disk_sentences`.
+    """
+    if raw.ndim != 2 or raw.dtype != np.uint16:
+        raise ValueError("the mosaic is an array (H, W) of uint16")
+    if preview.ndim != 3 or preview.shape[2] != 3 or preview.dtype != np.uint8:
+        raise ValueError("the preview is an array (h, w, 3) of uint8")
+    safe_write(path, _with_exif(_pictures(raw, shot.model, sensor, preview), _exif_fields(shot)))
+
+
+def _pictures(raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview: NDArray[np.uint8]) -> bytes:
+    """Return the file without its Exif."""
+    file = io.BytesIO()
+    with tifffile.TiffWriter(file, byteorder="<") as writer:
+        writer.write(
+            preview,
+            photometric="rgb",
+            subfiletype=_PREVIEW,
+            subifds=1,
+            metadata=None,
+            software=False,
+            extratags=_camera_tags(model, sensor),
+        )
+        writer.write(
+            raw,
+            photometric="cfa",
+            subfiletype=_MAIN,
+            metadata=None,
+            software=False,
+            extratags=_mosaic_tags(sensor),
+        )
+    return file.getvalue()
+
+
+def _camera_tags(model: str, sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
+    matrix = [part for row in sensor.color_matrix for value in row for part in (round(value * _SCALE), _SCALE)]
+    neutral = [part for value in sensor.as_shot_neutral for part in exif_rational(value).as_integer_ratio()]
+    return [
+        (274, _SHORT, 1, 1, True),  # Orientation: as seen
+        (50706, _BYTE, 4, bytes((1, 4, 0, 0)), True),  # DNGVersion
+        (50707, _BYTE, 4, bytes((1, 1, 0, 0)), True),  # DNGBackwardVersion
+        (50708, _ASCII, 0, model, True),  # UniqueCameraModel
+        (50721, _SRATIONAL, 9, matrix, True),  # ColorMatrix1
+        (50728, _RATIONAL, 3, neutral, True),  # AsShotNeutral
+        (50778, _SHORT, 1, _D65, True),  # CalibrationIlluminant1
+    ]
+
+
+def _mosaic_tags(sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
+    tags: list[tuple[int, int, int, Any, bool]] = [
+        (33421, _SHORT, 2, (2, 2), True),  # CFARepeatPatternDim
+        (33422, _BYTE, 4, bytes("RGB".index(colour) for colour in sensor.cfa), True),  # CFAPattern
+        (50714, _SHORT, 1, sensor.black, True),  # BlackLevel
+        (50717, _SHORT, 1, sensor.white, True),  # WhiteLevel
+    ]
+    if sensor.noise is not None:
+        tags.append((51041, _DOUBLE, 2, sensor.noise, True))  # NoiseProfile
+    return tags
+
+
+def _exif_fields(shot: Shot) -> dict[str, str]:
+    """Return the Exif fields by libexiv2's names, as texts that it parses (any rational as a signed one)."""
+    texts = {
+        "Exif.Image.Make": shot.make,
+        "Exif.Image.Model": shot.model,
+        "Exif.Image.Software": shot.software,
+        "Exif.Image.ImageDescription": shot.description,
+        "Exif.Photo.BodySerialNumber": shot.serial,
+        "Exif.Photo.LensModel": shot.lens,
+    }
+    fields = {
+        "Exif.Photo.ExifVersion": "48 50 51 50",
+        "Exif.Photo.ExposureTime": _ratio(exif_rational(shot.time_s)),
+        "Exif.Photo.ShutterSpeedValue": _ratio(exif_rational(-math.log2(shot.time_s))),
+        "Exif.Photo.FNumber": _ratio(exif_rational(shot.aperture)),
+        "Exif.Photo.ApertureValue": _ratio(exif_rational(max(0.0, 2 * math.log2(shot.aperture)))),
+        "Exif.Photo.ExposureBiasValue": _ratio(exif_rational(shot.bias_stops)),
+        "Exif.Photo.ISOSpeedRatings": str(min(round(shot.iso), _FULL_SHORT)),
+        "Exif.Photo.SensitivityType": str(_INDEX),
+        "Exif.Photo.RecommendedExposureIndex": str(round(shot.iso)),
+        "Exif.Photo.DateTimeOriginal": f"{shot.taken_at:%Y:%m:%d %H:%M:%S}",
+        "Exif.Photo.SubSecTimeOriginal": f"{shot.taken_at:%f}",
+        "Exif.Photo.OffsetTimeOriginal": shot.taken_at.isoformat()[-len("+00:00") :],
+    }
+    if shot.focal_mm is not None:
+        fields["Exif.Photo.FocalLength"] = _ratio(exif_rational(shot.focal_mm))
+    return fields | {key: text for key, text in texts.items() if text}
+
+
+def _ratio(value: Fraction) -> str:
+    return f"{value.numerator}/{value.denominator}"
+
+
+def _with_exif(picture: bytes, fields: dict[str, str]) -> bytes:
+    image = exiv2.ImageFactory.open(picture)
+    image.readMetadata()
+    data = image.exifData()
+    for key, text in fields.items():
+        data[key] = text
+    image.writeMetadata()
+    return bytes(image.io().mmap())

@@ -1,0 +1,51 @@
+"""A small JPEG of a raw frame, for people to look at."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+import rawpy
+from numpy.typing import NDArray
+from PIL import Image
+
+from tether.files.raw import embedded, opened, three_channels
+from tether.files.safe import safe_write
+
+_QUALITY = 88
+#: LibRaw's codes for how a frame is to be turned, and the turns to the left by 90° that do it.
+_LEFT_TURNS = {3: 2, 5: 1, 6: 3}
+
+
+def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> None:
+    """Write a JPEG of a raw frame, upright: the picture embedded in it or, where there is none, one developed from it.
+
+    Parameters
+    ----------
+    raw_path, jpeg_path
+        From and to; an older JPEG is replaced.
+    longest_px
+        Most pixels of the longer side; a smaller picture is not enlarged.
+
+    Raises
+    ------
+    UnreadableFileError
+        The raw file can't be read.
+    SupplyError, PlanError, LostError
+        The disk would not take it, see :func:`tether.files.errors.disk_sentences`.
+    """
+    picture = Image.fromarray(_upright(raw_path))
+    picture.thumbnail((longest_px, longest_px))
+    file = io.BytesIO()
+    picture.save(file, "JPEG", quality=_QUALITY)
+    safe_write(jpeg_path, file.getvalue())
+
+
+def _upright(path: Path) -> NDArray[np.uint8]:
+    with opened(path) as raw:
+        try:
+            picture = embedded(raw, path)
+        except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
+            return three_channels(raw.postprocess(half_size=True, use_camera_wb=True))
+        return np.rot90(picture, _LEFT_TURNS.get(raw.sizes.flip, 0))

@@ -1,0 +1,131 @@
+"""Reads raw frames by LibRaw: the mosaic with what its numbers mean, and the embedded preview."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import rawpy
+from numpy.typing import NDArray
+from PIL import Image
+
+from tether.files.errors import UnreadableFileError, system_reason
+from tether.files.extent import check_extent
+
+# Pillow takes more than 89 Mpx for an attack; sensors of 100 and 150 Mpx are sold.
+Image.MAX_IMAGE_PIXELS = 250_000_000
+#: What Pillow raises for a damaged picture; its UnidentifiedImageError is an OSError.
+PICTURE_ERRORS = (OSError, SyntaxError, ValueError, Image.DecompressionBombError)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RawFrame:
+    """The mosaic of a raw frame and what its numbers mean.
+
+    Attributes
+    ----------
+    mosaic
+        The visible part of the sensor as it was read out, shape (H, W), not turned upright.
+    pattern
+        The colours of its first two rows, read row by row: ``RGGB``, ``GRBG``, ``GBRG`` or ``BGGR``.
+    black
+        The raw level of no light at each of these four places, in the same order.
+    white
+        The raw level of clipping.
+    """
+
+    mosaic: NDArray[np.uint16]
+    pattern: str
+    black: tuple[float, float, float, float]
+    white: int
+
+
+def read_raw(path: Path) -> RawFrame:
+    """Read the mosaic of a raw file.
+
+    Raises
+    ------
+    UnreadableFileError
+        The file is missing, empty, damaged, cut short, no raw file, holds nothing but zeros, or the sensor's colours
+        do not repeat every two pixels. The sentence names the file.
+    """
+    with opened(path) as raw:
+        mosaic = _mosaic(raw, path)
+        cell = raw.raw_pattern
+        if cell is None or cell.shape != (2, 2):
+            raise UnreadableFileError(
+                f"{path} is not from a sensor with a Bayer pattern, and such files can't be read."
+            )
+        channels = [int(channel) for channel in cell.ravel()]
+        top_left, top_right, bottom_left, bottom_right = (float(raw.black_level_per_channel[c]) for c in channels)
+        return RawFrame(
+            mosaic=mosaic,
+            pattern="".join(chr(raw.color_desc[channel]) for channel in channels),
+            black=(top_left, top_right, bottom_left, bottom_right),
+            white=raw.white_level,
+        )
+
+
+def read_preview(path: Path) -> NDArray[np.uint8]:
+    """Read the picture that is embedded in a raw file, shape (h, w, 3), sRGB, in the mosaic's orientation.
+
+    Raises
+    ------
+    UnreadableFileError
+        The file can't be read, or has no embedded picture that can be shown.
+    """
+    with opened(path) as raw:
+        return embedded(raw, path)
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[rawpy.RawPy]:
+    """Open a raw file, and turn what LibRaw says about it into sentences."""
+    try:
+        if path.stat().st_size == 0:
+            raise UnreadableFileError(f"{path} is empty.")
+        check_extent(path)
+        with rawpy.imread(str(path)) as raw:
+            yield raw
+    except OSError as error:
+        raise UnreadableFileError(f"{path} can't be read ({system_reason(error)}).") from error
+    except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
+        raise UnreadableFileError(f"{path} has no embedded preview that can be shown.") from error
+    except rawpy.LibRawFileUnsupportedError as error:
+        raise UnreadableFileError(f"{path} is not a raw file that can be read.") from error
+    except (rawpy.LibRawError, rawpy.NotSupportedError) as error:
+        raise UnreadableFileError(f"{path} is damaged or cut short: its picture can't be read.") from error
+
+
+def embedded(raw: rawpy.RawPy, path: Path) -> NDArray[np.uint8]:
+    """Read the embedded picture of a raw file that is open; LibRaw's own errors where there is none to show."""
+    try:
+        data = raw.extract_thumb().data
+        if isinstance(data, bytes):
+            return np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
+        return three_channels(data)
+    except PICTURE_ERRORS as error:
+        raise UnreadableFileError(f"The embedded preview of {path} is damaged.") from error
+
+
+def three_channels(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture of shape (h, w, 3) from one of LibRaw's, which has a single channel where it is grey."""
+    return np.broadcast_to(picture, (*picture.shape[:2], 3)).copy()
+
+
+def _mosaic(raw: rawpy.RawPy, path: Path) -> NDArray[np.uint16]:
+    """Copy the mosaic out of LibRaw's memory, which goes with the file."""
+    if raw.raw_type is not rawpy.RawType.Flat:
+        raise UnreadableFileError(f"{path} holds a picture that was already developed, not the sensor's own numbers.")
+    refuse_zeros(raw.raw_image_visible, path)
+    return raw.raw_image_visible.copy()
+
+
+def refuse_zeros(mosaic: NDArray[np.uint16], path: Path) -> None:
+    """Raise UnreadableFileError for a picture of zeros, as some files give that lost their data but still open."""
+    if not mosaic.any():
+        raise UnreadableFileError(f"{path} opens, but its picture holds nothing but zeros.")

@@ -1,0 +1,139 @@
+"""Files that are either whole under their name or not there: temporary name, flush, check, rename.
+
+Only the standard library is loaded here, so that the process that holds the shutter can use it.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from tether.errors import TetherError
+from tether.files.errors import NameTakenError, UnreadableFileError, disk_sentences
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrived:
+    """A file that is home and whole: its size in bytes and the SHA-256 of its content in hexadecimal."""
+
+    size: int
+    sha256: str
+
+
+def safe_write(path: Path, data: bytes) -> None:
+    """Write `data` to `path`, which holds the old content or all of the new, never a part, even if power fails.
+
+    Raises
+    ------
+    SupplyError, PlanError, LostError
+        As :func:`tether.files.errors.disk_sentences` says; nothing is left behind then.
+    """
+    temp = arriving(path)
+    with disk_sentences(path):
+        try:
+            temp.write_bytes(data)
+            _flush(temp)
+            temp.replace(path)
+        except OSError:
+            temp.unlink(missing_ok=True)
+            raise
+        _flush_folder(path.parent)
+
+
+def arriving(path: Path) -> Path:
+    """Return the name under which a file is written until it is whole: in the same folder, hidden, ending in .part."""
+    return path.with_name(f".{path.name}.part")
+
+
+def settle(
+    temp: Path,
+    final: Path,
+    *,
+    expected_size: int | None = None,
+    check: Callable[[Path], None] | None = None,
+) -> Arrived:
+    """Flush and check a file that has arrived, and give it its name.
+
+    Only one run writes into an outing, so that looking for a file of that name beforehand is enough.
+
+    Parameters
+    ----------
+    temp
+        The file as it arrived, see :func:`arriving`; in the same folder as `final`.
+    final
+        The name it is to have.
+    expected_size
+        How many bytes there should be; None: not known.
+    check
+        Looks into the file and raises a TetherError where it is not as it should be.
+
+    Raises
+    ------
+    NameTakenError
+        There is a file named `final`; it and `temp` are left as they are.
+    UnreadableFileError
+        The file is not as it should be. It is kept beside `final` under a name with ``.damaged``, which is told.
+    SupplyError, PlanError, LostError
+        The disk would not do it, see :func:`tether.files.errors.disk_sentences`; `temp` is left as it is.
+    """
+    if final.exists():
+        raise NameTakenError(f"{final} is there already and was left as it is; {temp} holds the file that arrived.")
+    with disk_sentences(final):
+        _flush(temp)
+        size = temp.stat().st_size
+        try:
+            _check_size(final, size, expected_size)
+            if check is not None:
+                check(temp)
+        except TetherError as error:
+            kept = _set_aside(temp, final)
+            raise UnreadableFileError(*error.sentences, f"What arrived is kept as {kept}.") from error
+        sha256 = sha256_of(temp)
+        temp.rename(final)
+        _flush_folder(final.parent)
+    return Arrived(size=size, sha256=sha256)
+
+
+def sha256_of(path: Path) -> str:
+    """Return the SHA-256 of a file's content in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _check_size(final: Path, size: int, expected_size: int | None) -> None:
+    if size == 0:
+        raise UnreadableFileError(f"{final} arrived empty.")
+    if expected_size is not None and size != expected_size:
+        raise UnreadableFileError(f"{final} arrived with {size} bytes instead of {expected_size}.")
+
+
+def _set_aside(temp: Path, final: Path) -> Path:
+    """Rename to the first free of NAME.damaged, NAME.damaged-2, … so that no frame is lost."""
+    kept, count = final.with_name(f"{final.name}.damaged"), 1
+    while kept.exists():
+        count += 1
+        kept = final.with_name(f"{final.name}.damaged-{count}")
+    temp.rename(kept)
+    _flush_folder(kept.parent)
+    return kept
+
+
+def _flush(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def _flush_folder(folder: Path) -> None:
+    """Make a rename last. Some network and user-space file systems cannot flush a folder; that is no fault."""
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    except OSError as error:
+        if error.errno not in (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS):
+            raise
+    finally:
+        os.close(handle)
