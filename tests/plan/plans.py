@@ -1,0 +1,51 @@
+"""Plans and abilities that the tests of planning share; scenes, filters and lenses are invented."""
+
+from __future__ import annotations
+
+from tether.body.bodyfile import load_body_file
+from tether.exposure.abilities import Abilities
+from tether.plan.file import Plan, plan_from_text
+from tether.plan.ladder import Ladder
+from tether.plan.planner import make_ladder
+
+HEAD = """
+title = "A test"
+darker_by = "nothing"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 24
+widest = "f/2.8"
+narrowest = "f/22"
+"""
+
+
+def plan_of(text: str, head: str = HEAD) -> Plan:
+    """Return the plan that a text makes after the usual head."""
+    return plan_from_text(head + text)
+
+
+def abilities_of(plan: Plan) -> Abilities:
+    """Return what the plan's body can do with its lens."""
+    return load_body_file(plan.body.file).abilities(plan.lens.widest.exact, plan.lens.narrowest.exact)
+
+
+def ladder_of(text: str, head: str = HEAD, others: int = 0) -> Ladder:
+    """Return the ladder that a text makes after the usual head."""
+    plan = plan_of(text, head)
+    return make_ladder(plan, abilities_of(plan), others=others)
+
+
+def settings(ladder: Ladder) -> list[tuple[str, str, str, str, str, int]]:
+    """Return each rung as (wanted, time sent, aperture, ISO, filters, frames)."""
+    return [
+        (
+            rung.wanted.label,
+            rung.choice.time_label,
+            rung.choice.aperture.label,
+            rung.choice.iso.label,
+            " + ".join(one.name for one in rung.fitted),
+            rung.frames,
+        )
+        for rung in ladder.rungs
+    ]

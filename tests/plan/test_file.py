@@ -1,0 +1,156 @@
+"""The plan file: what is read, and how mistakes are told."""
+
+from __future__ import annotations
+
+from datetime import time
+from pathlib import Path
+
+import pytest
+
+from tests.plan.plans import HEAD, plan_of
+from tether.body.bodyfile import profile_folders
+from tether.errors import PlanError
+from tether.plan.file import plan_from_text, read_plan
+
+BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+RUNGS = '[rungs]\nfrom = "1/500"\nto = "2m"\n'
+
+
+def mistakes(text: str) -> list[str]:
+    with pytest.raises(PlanError) as caught:
+        plan_from_text(text)
+    return list(caught.value.sentences)
+
+
+def test_labels_become_exact_values() -> None:
+    plan = plan_of(BASE + RUNGS)
+    assert plan.base.time.exact == 2**-7
+    assert plan.base.aperture.exact == 8
+    assert plan.base.iso.exact == 100
+    assert plan.rungs.to is not None
+    assert plan.rungs.to.exact == 120
+
+
+def test_the_scale_in_force_decides_between_two_readings() -> None:
+    thirds = plan_of(BASE + '[rungs]\ntimes = ["0.3"]\n')
+    halves = plan_of(BASE + '[rungs]\ntimes = ["0.3"]\n', head='scale = "half"\n' + HEAD)
+    assert thirds.rungs.times[0].exact == pytest.approx(2 ** (-5 / 3))
+    assert halves.rungs.times[0].exact == pytest.approx(2**-1.5)
+
+
+def test_numbers_may_stand_for_labels() -> None:
+    plan = plan_of('[base]\ntime = 0.5\naperture = 11\niso = 200\n[rungs]\ntimes = [1, 30, "2m"]\n')
+    assert plan.base.time.exact == 0.5
+    assert plan.base.aperture.exact == 2**3.5
+    assert [mark.exact for mark in plan.rungs.times] == [1, 32, 120]
+
+
+TEN_MISTAKES = """
+title = "Ten"
+darker_by = "a lot"
+[body]
+file = 7
+[lens]
+focal_mm = -24
+widest = "f/22"
+narrowest = "f/2.8"
+[base]
+time = "1/0"
+aperture = "f/8"
+iso = "fast"
+[rungs]
+from = "2m"
+to = "1/500"
+[limits]
+isoo = [100, 400]
+[[filter]]
+name = "Calder 6"
+stops = 6
+density = 1.8
+[[filter]]
+name = "Calder 10"
+stops = "ten"
+[run]
+leave_by = "dusk"
+"""
+
+
+def test_ten_mistakes_give_ten_sentences() -> None:
+    found = mistakes(TEN_MISTAKES)
+    assert len(found) == 10
+    for sentence, words in zip(
+        found,
+        [
+            ("darker_by", "a lot", "nothing"),
+            ("body.file", "7", "text"),
+            ("lens.focal_mm", "-24", "more than 1"),
+            ("base.time", "1/0"),
+            ("base.iso", "fast"),
+            ("rungs", '"from" 2:00', "shorter"),
+            ("limits.isoo", "iso"),
+            ("run.leave_by", "dusk", "18:40"),
+            ("filter[1]", "exactly one"),
+            ("filter[2].stops", "ten", "number"),
+        ],
+        strict=True,
+    ):
+        assert sentence.startswith("plan.toml: ")
+        for word in words:
+            assert word in sentence
+
+
+def test_a_mistake_within_the_lens_is_told_with_the_others() -> None:
+    found = mistakes(TEN_MISTAKES.replace("focal_mm = -24", "focal_mm = 24"))
+    assert any("widest f/22 must be a smaller f-number than narrowest f/2.8" in one for one in found)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (RUNGS, "the table [base] is missing"),
+        (BASE, "no rung is asked for"),
+        (BASE.replace("f/8", "f/32") + RUNGS, "the lens goes from f/2.8 to f/22"),
+        (BASE + "[rungs]\nstreaks_px = [40]\n", "need [water]"),
+        (BASE + '[rungs]\nfrom = "1/500"\n', '"from" and "to" go together'),
+        (BASE + RUNGS + "[[rung]]\nframes = 3\n", 'exactly one of "time" and "streak_px"'),
+        (BASE + RUNGS + "[limits]\niso = [800, 100]\n", "iso runs from low to high"),
+        (BASE + RUNGS + '[limits]\naperture = ["f/16", "f/8"]\n', "aperture runs from wide to narrow"),
+        (BASE + RUNGS + '[[filter]]\nname = "A"\nstops = 3\n[[filter]]\nname = "A"\nstops = 6\n', "another filter"),
+        (BASE + RUNGS + '[[filter]]\nname = "A"\nstops = 3\nstacks_with = ["B"]\n', 'no filter is called "B"'),
+        (BASE + RUNGS.replace("[rungs]", '[rungs]\nalso = ["Soft 2"]'), "no graduated filter has this name"),
+        (BASE + "rungs = 3\n" + RUNGS, "not a key that is known here"),
+        (BASE + RUNGS + "filter = 3\n", "not a key that is known here"),
+        (BASE + RUNGS + "[limits]\ntime_off_stops = true\n", "time_off_stops"),
+    ],
+)
+def test_each_mistake_names_key_and_remedy(text: str, words: str) -> None:
+    assert any(words in one for one in mistakes(HEAD + text))
+
+
+def test_a_list_where_tables_are_meant() -> None:
+    assert any("begin each with [[filter]]" in one for one in mistakes("filter = 3\n" + HEAD + BASE + RUNGS))
+
+
+def test_what_is_not_toml_is_told_with_its_place() -> None:
+    (sentence,) = mistakes("title = Weir\n")
+    assert "line 1" in sentence
+
+
+def test_a_file_that_is_missing_or_binary(tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match="cannot be read"):
+        read_plan(tmp_path / "none.toml")
+    (tmp_path / "frame.toml").write_bytes(b"II*\x00\xff\xfe\xff")
+    with pytest.raises(PlanError, match="not a text file"):
+        read_plan(tmp_path / "frame.toml")
+
+
+def test_leave_by_is_a_time_of_day() -> None:
+    assert plan_of(BASE + RUNGS + '[run]\nleave_by = "18:40"\n').run.leave_by == time(18, 40)
+    assert plan_of(BASE + RUNGS + "[run]\nleave_by = 18:40:00\n").run.leave_by == time(18, 40)
+
+
+def test_the_shipped_plans_can_be_read() -> None:
+    plans = sorted(path for folder in profile_folders("plans") for path in folder.glob("*.toml"))
+    assert plans
+    for path in plans:
+        assert read_plan(path).top.title

@@ -1,0 +1,459 @@
+"""The plan file: what a person writes down about one composition, as checked TOML.
+
+Each section is checked on its own and all mistakes are told at once. Values are exact from here on: a label such as
+``1/125`` becomes the mark it stands for. `profiles/plans/weir.toml` is a commented example of every key.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, time
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
+
+from tether.errors import PlanError
+from tether.exposure.filters import Filter
+from tether.exposure.labels import parse_aperture, parse_iso, parse_time
+from tether.exposure.marks import Mark, Step
+from tether.sentences import key_path, key_sentence, toml_sentence
+
+Taken = Literal["at once", "on my key", "burst"]
+Order = Literal["fewest touches", "short first", "long first", "by filter"]
+DARKER_BY = ("what is unmeasured", "nothing", "a third for long water")
+SCALES = {"third": Step.THIRD, "half": Step.HALF}
+
+
+def _mark(parse: Callable[[str, Step | None], Mark]) -> BeforeValidator:
+    def read(value: object, info: ValidationInfo) -> Mark:
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise ValueError('must be a label such as "1/125", "f/11" or 100')
+        step = info.context["step"] if info.context else Step.THIRD
+        try:
+            return parse(str(value), step)
+        except PlanError as error:
+            raise ValueError(str(error)) from error
+
+    return BeforeValidator(read)
+
+
+TimeKey = Annotated[Mark, _mark(parse_time)]
+ApertureKey = Annotated[Mark, _mark(parse_aperture)]
+IsoKey = Annotated[Mark, _mark(parse_iso)]
+Stops = Annotated[float, Field(ge=0, le=10)]
+Weight = Annotated[float, Field(ge=0, le=1000)]
+Metres = Annotated[float, Field(gt=0)]
+Frames = Annotated[int, Field(ge=1, le=999)]
+
+
+class Section(BaseModel):
+    """A table of the plan file: no key that is not known, no value of another kind, nothing changed after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class Place(Section):
+    """Where it is, as far as the cautions need to know."""
+
+    name: str = ""
+    water: Literal["river", "coast", "lake"] = "river"
+    sun_in_frame: bool = False
+
+
+class BodyKeys(Section):
+    """Which body file to plan with, by name or path."""
+
+    file: str
+
+
+class Lens(Section):
+    """The lens: focal length [mm], its range of apertures, and the distance it is focused at [m]."""
+
+    name: str = ""
+    focal_mm: Annotated[float, Field(gt=1, le=2000)]
+    widest: ApertureKey
+    narrowest: ApertureKey
+    focus_m: Annotated[float, Field(gt=0.05, le=100000)] | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Lens:
+        if self.widest.exact >= self.narrowest.exact:
+            raise ValueError(
+                f"widest {self.widest.label} must be a smaller f-number than narrowest {self.narrowest.label}"
+            )
+        return self
+
+
+class Base(Section):
+    """The metered, unclipped exposure that every rung equals; `uncertainty_stops` counts while it is not measured."""
+
+    time: TimeKey
+    aperture: ApertureKey
+    iso: IsoKey
+    measured: bool = True
+    uncertainty_stops: Stops = 1 / 3
+
+
+class Rungs(Section):
+    """The rungs asked for: listed times, a range (with even steps or the default ones), streak lengths [px].
+
+    `also` names graduated filters to be on for them; they hold back a sky and pay nothing of the time.
+    """
+
+    times: list[TimeKey] = []
+    start: Annotated[TimeKey | None, Field(alias="from")] = None
+    to: TimeKey | None = None
+    step_stops: Annotated[float, Field(ge=0.25, le=6)] | None = None
+    streaks_px: list[Annotated[float, Field(gt=0.1, le=100000)]] = []
+    frames: Frames | None = None
+    taken: Taken = "at once"
+    also: list[str] = []
+    order: Order = "fewest touches"
+    many: Literal["use", "never"] = "use"
+    many_at_most: Annotated[int, Field(ge=2, le=999)] = 64
+
+    @model_validator(mode="after")
+    def _whole_range(self) -> Rungs:
+        if (self.start is None) != (self.to is None):
+            raise ValueError('"from" and "to" go together; give both ends of the range, or list times')
+        if self.start and self.to and self.start.exact >= self.to.exact:
+            raise ValueError(f'"from" {self.start.label} must be shorter than "to" {self.to.label}')
+        if self.step_stops is not None and self.start is None:
+            raise ValueError('"step_stops" steps a range; give "from" and "to" with it')
+        return self
+
+
+class RungEntry(Section):
+    """One rung with its own wishes: a time or a streak length, how many frames, and when they are taken."""
+
+    time: TimeKey | None = None
+    streak_px: Annotated[float, Field(gt=0.1, le=100000)] | None = None
+    frames: Frames | None = None
+    taken: Taken | None = None
+    also: list[str] | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> RungEntry:
+        if (self.time is None) == (self.streak_px is None):
+            raise ValueError('give exactly one of "time" and "streak_px"')
+        return self
+
+
+class Limits(Section):
+    """What the planner may use. Windows replace the distances from the base (`*_stops`) where they are given."""
+
+    aperture: Annotated[tuple[ApertureKey, ApertureKey] | None, Field(strict=False)] = None
+    aperture_stops: Stops = 1.0
+    iso: Annotated[tuple[IsoKey, IsoKey] | None, Field(strict=False)] = None
+    iso_stops: Stops = 2.0
+    extended_iso: bool = False
+    longest: TimeKey | None = None
+    depth_m: Annotated[tuple[Metres, Metres] | None, Field(strict=False)] = None
+    diffraction: Literal["cut-off", "two pixels", "off"] = "cut-off"
+    time_off_stops: Annotated[float, Field(ge=0.05, le=1)] = 1 / 6
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Limits:
+        if self.aperture and self.aperture[0].exact > self.aperture[1].exact:
+            raise ValueError(
+                f"aperture runs from wide to narrow: [{self.aperture[1].label}, {self.aperture[0].label}] is meant?"
+            )
+        if self.iso and self.iso[0].exact > self.iso[1].exact:
+            raise ValueError(f"iso runs from low to high: [{self.iso[1].label}, {self.iso[0].label}] is meant?")
+        if self.depth_m and self.depth_m[0] >= self.depth_m[1]:
+            raise ValueError("depth_m runs from near to far, in metres, such as [2.0, 30.0]")
+        return self
+
+
+class Costs(Section):
+    """The weights that choose between ways to pay; their meaning and defaults stand in DEVELOPERS.md."""
+
+    iso_per_stop: Weight = 1.0
+    aperture_per_stop: Weight = 3.0
+    extended_iso_per_stop: Weight = 4.0
+    per_filter: Weight = 0.1
+    per_touch: Weight = 2.0
+    time_off_per_stop: Weight = 1.5
+    darker_error_per_stop: Weight = 1.5
+    brighter_error_per_stop: Weight = 2.0
+
+
+class FilterEntry(Section):
+    """One filter on hand; its strength in exactly one of density, factor and stops."""
+
+    name: Annotated[str, Field(min_length=1, max_length=40)]
+    kind: Literal["nd", "graduated", "always on"] = "nd"
+    density: Annotated[float, Field(gt=0, le=9)] | None = None
+    factor: Annotated[float, Field(gt=1, le=1e9)] | None = None
+    stops: Annotated[float, Field(gt=0, le=30)] | None = None
+    measured_stops: Annotated[float, Field(gt=0, le=30)] | None = None
+    uncertainty_stops: Stops | None = None
+    stacks_with: list[str] | None = None
+    slot: Annotated[int, Field(ge=0, le=20)] = 0
+    smallest_focal_mm: Annotated[float, Field(gt=0, le=2000)] | None = None
+    swap_s: Annotated[float, Field(ge=0, le=3600)] = 45.0
+
+    @model_validator(mode="after")
+    def _strength(self) -> FilterEntry:
+        try:
+            self.as_filter()
+        except PlanError as error:
+            raise ValueError(str(error)) from error
+        return self
+
+    def as_filter(self) -> Filter:
+        """Return the filter as the arithmetic knows it."""
+        return Filter.of(
+            self.name,
+            density=self.density,
+            factor=self.factor,
+            stops=self.stops,
+            kind=self.kind,
+            measured_stops=self.measured_stops,
+            uncertainty_stops=self.uncertainty_stops,
+            stacks_with=None if self.stacks_with is None else tuple(self.stacks_with),
+            slot=self.slot,
+            min_focal_mm=self.smallest_focal_mm,
+            swap_s=self.swap_s,
+        )
+
+
+class Water(Section):
+    """The moving water, for streak lengths: speed across the view [m/s] and distance [m]."""
+
+    speed_m_s: Annotated[float, Field(gt=0, le=50)]
+    distance_m: Annotated[float, Field(gt=0.1, le=100000)]
+
+
+class Light(Section):
+    """What the light is doing; it decides the order of the rungs where that is left to the planner."""
+
+    trend: Literal["steady", "falling", "rising"] = "steady"
+
+
+class TurnEntry(Section):
+    """Something the person wants to be asked for: before the rung of this time."""
+
+    before: TimeKey
+    what: Annotated[str, Field(min_length=1, max_length=80)]
+    why: str = ""
+
+
+def _leave_by(value: object) -> time | datetime | None:
+    if value is None or isinstance(value, time | datetime):
+        return value
+    try:
+        return time.fromisoformat(str(value))
+    except ValueError:
+        raise ValueError('is not a time of day; write "18:40", or a date and time as 2026-10-03T18:40:00') from None
+
+
+def _darker_by(value: object) -> str | float:
+    if isinstance(value, str) and value in DARKER_BY:
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= 3:
+        return float(value)
+    raise ValueError(f"is not a choice; allowed: {', '.join(repr(one) for one in DARKER_BY)}, or 0 to 3 stops")
+
+
+class RunKeys(Section):
+    """How the ladder is run."""
+
+    leave_by: Annotated[time | datetime | None, PlainValidator(_leave_by)] = None
+    settle_s: Annotated[float, Field(ge=0, le=600)] = 5.0
+    proof: bool = True
+    proof_over: TimeKey = Mark(label="1m", exact=60.0)
+    proof_stops: Annotated[float, Field(ge=1, le=12)] = 6.0
+    dark_frames: Literal["none", "by the body", "at the end"] = "none"
+    dark_over: TimeKey = Mark(label="4", exact=4.0)
+    when_refused: Literal["wait", "skip"] = "wait"
+
+
+class Top(Section):
+    """Keys that stand before the first table."""
+
+    title: Annotated[str, Field(min_length=1, max_length=60)]
+    scale: Literal["third", "half"] = "third"
+    darker_by: Annotated[str | float, PlainValidator(_darker_by)] = "what is unmeasured"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """A whole plan, checked; `text` is the file as it was read."""
+
+    path: Path
+    text: str
+    top: Top
+    body: BodyKeys
+    lens: Lens
+    base: Base
+    place: Place = field(default_factory=Place)
+    rungs: Rungs = field(default_factory=Rungs)
+    rung: tuple[RungEntry, ...] = ()
+    limits: Limits = field(default_factory=Limits)
+    costs: Costs = field(default_factory=Costs)
+    filter: tuple[FilterEntry, ...] = ()
+    water: Water | None = None
+    light: Light = field(default_factory=Light)
+    turn: tuple[TurnEntry, ...] = ()
+    run: RunKeys = field(default_factory=RunKeys)
+
+    @property
+    def filters(self) -> tuple[Filter, ...]:
+        """The filters on hand, in the order of the file."""
+        return tuple(entry.as_filter() for entry in self.filter)
+
+
+_TABLES: dict[str, type[Section]] = {
+    "place": Place,
+    "body": BodyKeys,
+    "lens": Lens,
+    "base": Base,
+    "rungs": Rungs,
+    "limits": Limits,
+    "costs": Costs,
+    "water": Water,
+    "light": Light,
+    "run": RunKeys,
+}
+_LISTS: dict[str, type[Section]] = {"rung": RungEntry, "filter": FilterEntry, "turn": TurnEntry}
+_NEEDED = ("body", "lens", "base")
+
+
+M = TypeVar("M", bound=Section)
+
+
+@dataclass
+class _Reader:
+    """Reads sections one by one and gathers what is wrong with each."""
+
+    where: str
+    step: Step
+    wrong: list[str] = field(default_factory=list)
+
+    def section(self, kind: type[M], data: object, *under: int | str) -> M | None:
+        names = [info.alias or name for name, info in kind.model_fields.items()]
+        try:
+            return kind.model_validate(data, context={"step": self.step})
+        except ValidationError as error:
+            self.wrong += _without_repeats(key_sentence(self.where, one, names, under) for one in error.errors())
+            return None
+
+    def sections(self, kind: type[M], data: object, name: str) -> tuple[M, ...]:
+        if not isinstance(data, list):
+            self.wrong.append(f"{self.where}: {name}: must be a list of tables; begin each with [[{name}]].")
+            return ()
+        read = [self.section(kind, one, name, index) for index, one in enumerate(data)]
+        return tuple(one for one in read if one is not None)
+
+
+def _without_repeats(sentences: Any) -> list[str]:
+    return list(dict.fromkeys(sentences))
+
+
+def read_plan(path: Path) -> Plan:
+    """Read and check a plan file.
+
+    Raises
+    ------
+    PlanError
+        With a sentence for every mistake: file, key, value, and what would be allowed.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise PlanError(f"{path}: the plan cannot be read: {(error.strerror or 'unknown reason').lower()}.") from error
+    except UnicodeDecodeError as error:
+        raise PlanError(f"{path}: this is not a text file in UTF-8, so not a plan.") from error
+    return plan_from_text(text, path)
+
+
+def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
+    """Check a plan given as text; `path` is only how it is called in sentences. Raises PlanError."""
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(toml_sentence(path, error)) from error
+    reader = _Reader(where=path.name, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
+    top_data = {key: value for key, value in data.items() if key not in _TABLES and key not in _LISTS}
+    found: dict[str, Any] = {"top": reader.section(Top, top_data)}
+    for name, kind in _TABLES.items():
+        if name in data:
+            found[name] = reader.section(kind, data[name], name)
+        elif name in _NEEDED:
+            reader.wrong.append(f"{path.name}: the table [{name}] is missing; it must be given.")
+    for name, kind in _LISTS.items():
+        if name in data:
+            found[name] = reader.sections(kind, data[name], name)
+    reader.wrong += [f"{path.name}: {one}" for one in _across(found, data)]
+    if reader.wrong:
+        raise PlanError(*reader.wrong)
+    return Plan(path=path, text=text, **found)
+
+
+def _across(found: dict[str, Any], data: dict[str, Any]) -> list[str]:
+    """Return what is wrong between sections, as far as the sections involved could be read."""
+    lens, base, limits = found.get("lens"), found.get("base"), found.get("limits")
+    wrong: list[str] = []
+    if lens and base and not lens.widest.exact * 0.98 <= base.aperture.exact <= lens.narrowest.exact * 1.02:
+        wrong.append(
+            f"base.aperture = {base.aperture.label}: the lens goes from {lens.widest.label} to {lens.narrowest.label}."
+        )
+    rungs: Rungs | None = found.get("rungs")
+    if not _asks_for_rungs(data):
+        wrong.append('rungs: no rung is asked for; give "from" and "to", "times", "streaks_px", or [[rung]] tables.')
+    streaks = bool(rungs and rungs.streaks_px) or any(one.streak_px is not None for one in found.get("rung", ()))
+    if streaks and "water" not in data:
+        wrong.append("rungs.streaks_px: streak lengths need [water] with speed_m_s and distance_m.")
+    if limits and limits.depth_m and lens and lens.focus_m and not limits.depth_m[0] < lens.focus_m < limits.depth_m[1]:
+        wrong.append(
+            f"limits.depth_m = {list(limits.depth_m)}: lens.focus_m = {lens.focus_m} must lie between the two."
+        )
+    entries = found.get("filter", ())
+    graduated = [one.name for one in entries if one.kind == "graduated"]
+    wanted = [("rungs.also", name) for name in (rungs.also if rungs else ())]
+    wanted += [("rung.also", name) for one in found.get("rung", ()) for name in one.also or ()]
+    wrong += [
+        f'{key} = "{name}": no graduated filter has this name; known are {", ".join(graduated) or "none"}.'
+        for key, name in wanted
+        if name not in graduated
+    ]
+    return wrong + _across_filters(entries)
+
+
+def _asks_for_rungs(data: dict[str, Any]) -> bool:
+    rungs = data.get("rungs", {})
+    return (
+        bool(data.get("rung"))
+        or not isinstance(rungs, dict)
+        or any(rungs.get(key) for key in ("times", "from", "to", "streaks_px"))
+    )
+
+
+def _across_filters(filters: tuple[FilterEntry, ...]) -> list[str]:
+    names = [one.name for one in filters]
+    wrong = [
+        f'{key_path(["filter", index, "name"])} = "{name}": another filter has this name; give each its own.'
+        for index, name in enumerate(names)
+        if name in names[:index]
+    ]
+    for index, one in enumerate(filters):
+        for other in one.stacks_with or ():
+            if other not in names:
+                wrong.append(
+                    f'{key_path(["filter", index, "stacks_with"])}: no filter is called "{other}"; '
+                    f"known are {', '.join(names)}."
+                )
+    return wrong

@@ -1,0 +1,122 @@
+"""Write a new plan file, commented, from a few answers."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tether.errors import PlanError
+from tether.plan.file import plan_from_text
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewFilter:
+    """A filter on hand as a person names it: its name and nominal strength [stops]."""
+
+    name: str
+    stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answers:
+    """What a new plan is made from; labels as people write them."""
+
+    title: str = "Moving water"
+    body: str = "simulated"
+    focal_mm: float = 24.0
+    widest: str = "f/2.8"
+    narrowest: str = "f/22"
+    base_time: str = "1/125"
+    base_aperture: str = "f/8"
+    base_iso: str = "100"
+    shortest: str = "1/500"
+    longest: str = "4m"
+    filters: Sequence[NewFilter] = ()
+
+
+def filter_of(text: str) -> NewFilter:
+    """Read a filter written as ``NAME=STOPS``, for example ``Calder 6=6``. Raises PlanError."""
+    name, _, stops = text.rpartition("=")
+    try:
+        return NewFilter(name=name.strip(), stops=float(stops))
+    except ValueError:
+        raise PlanError(f'--filter "{text}": write a name and its strength in stops, such as "Calder 6=6".') from None
+
+
+def _text(value: str) -> str:
+    """Write a text as TOML does; a JSON text is one."""
+    return json.dumps(value, ensure_ascii=False)
+
+
+_FILTER = """
+[[filter]]
+name = {name}
+stops = {stops:g}                          # exactly one of stops, factor, density
+# measured_stops = {stops:g}               # once it is measured; until then rungs through it are darkened to be safe
+"""
+_PLAN = """\
+# A plan: one composition, one ladder. See it with:  tether ladder FILE --why
+# Times are written 1/125, 0.5, 30, 2m or 2:08; apertures f/11. A remark ends each key that may be left out.
+
+title = {title}
+# darker_by = "what is unmeasured"     # or "nothing", "a third for long water", or a number of stops
+
+[place]
+water = "river"                        # "river", "coast" or "lake": for the cautions
+
+[body]
+file = {body}                          # a body file by name, or a path to one
+
+[lens]
+focal_mm = {focal_mm:g}
+widest = {widest}
+narrowest = {narrowest}
+
+[base]                                 # metered, unclipped: every rung gives the same light
+time = {base_time}
+aperture = {base_aperture}
+iso = {base_iso}
+
+[rungs]                                # a stop between 1/15 and 4 s, two elsewhere; three frames from 1/8 to 2 s
+from = {shortest}
+to = {longest}
+# times = ["1/8", "1"]                 # single times, alone or in addition
+# taken = "at once"                    # or "on my key", "burst"
+
+[limits]                               # what may be paid with
+# aperture = ["f/5.6", "f/11"]         # default: a stop either way of the base
+# iso = [100, 400]                     # default: from base ISO up two stops
+# longest = "8m"
+{filters}
+[run]
+# leave_by = "18:40"                   # no rung is started that would end later
+settle_s = 5.0                         # after the tripod was touched
+dark_frames = "none"                   # or "by the body", "at the end"
+"""
+
+
+def new_plan(answers: Answers) -> str:
+    """Return the text of a new plan file.
+
+    Raises
+    ------
+    PlanError
+        If what comes of the answers is not a plan; a sentence for every mistake.
+    """
+    filters = "".join(_FILTER.format(name=_text(one.name), stops=one.stops) for one in answers.filters)
+    text = _PLAN.format(
+        title=_text(answers.title),
+        body=_text(answers.body),
+        focal_mm=answers.focal_mm,
+        widest=_text(answers.widest),
+        narrowest=_text(answers.narrowest),
+        base_time=_text(answers.base_time),
+        base_aperture=_text(answers.base_aperture),
+        base_iso=_text(answers.base_iso),
+        shortest=_text(answers.shortest),
+        longest=_text(answers.longest),
+        filters=filters,
+    )
+    plan_from_text(text)
+    return text

@@ -1,0 +1,330 @@
+"""The planner: from a checked plan and what a body can do to a ladder. Numbers only; nothing is touched or read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from tether.errors import PlanError
+from tether.exposure.abilities import Abilities
+from tether.exposure.filters import Filter, stacks
+from tether.exposure.labels import with_unit
+from tether.exposure.marks import nearest
+from tether.exposure.stops import iso_stops, time_stops
+from tether.plan.cautions import cautions
+from tether.plan.choices import Space, cheapest, make_space, many_choices, single_choices
+from tether.plan.file import SCALES, Order, Plan, TurnEntry
+from tether.plan.ladder import (
+    Alternative,
+    Choice,
+    Dark,
+    Forecast,
+    Ladder,
+    Proof,
+    Rung,
+    Turn,
+    Unreached,
+)
+from tether.plan.path import cheapest_path, grouped, touched, touches
+from tether.plan.wanted import SAME_STOPS, Wanted, wanted_rungs
+from tether.plan.words import alternative_words, reason, stack_name, unreached_sentence
+
+#: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
+BODY_DARK_OVER_S = 1.0
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One wanted rung with the best choice for each stack (None where there is none)."""
+
+    wanted: Wanted
+    also: tuple[Filter, ...]
+    choices: tuple[Choice | None, ...]
+
+    def fitted(self, stack: tuple[Filter, ...]) -> tuple[Filter, ...]:
+        return tuple(sorted((*stack, *self.also), key=lambda one: one.slot))
+
+
+def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
+    """Plan a ladder.
+
+    Parameters
+    ----------
+    plan
+        The checked plan.
+    abilities
+        What the body can do with the plan's lens.
+    others
+        How many alternatives to give for each rung.
+
+    Raises
+    ------
+    PlanError
+        If nothing at all can be planned: no aperture or ISO within the limits, a turn before a rung that is not
+        asked for. A rung that cannot be had is no error; it stands in `Ladder.unreached`.
+    """
+    space = _space(plan, abilities)
+    wanted = wanted_rungs(plan, abilities.pitch_um, SCALES[plan.top.scale])
+    _check_turns(plan, wanted)
+    rows = [_row(space, one) for one in wanted]
+    unreached = tuple(
+        Unreached(wanted=row.wanted.time, sentence=unreached_sentence(space, row.wanted.time))
+        for row in rows
+        if not any(row.choices)
+    )
+    taken = _in_order(space, [row for row in rows if any(row.choices)])
+    rungs = _rungs(space, taken, others)
+    turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
+    forecast = _forecast(plan, abilities, rungs, turns, darks)
+    strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
+    return Ladder(
+        title=plan.top.title,
+        body_name=abilities.name,
+        simulated=abilities.simulated,
+        body_tried=abilities.tried,
+        base=plan.base,
+        always_on=tuple(one for one in plan.filters if one.kind == "always on"),
+        on_hand=plan.filters,
+        rungs=rungs,
+        turns=turns,
+        darks=darks,
+        unreached=unreached,
+        cautions=cautions(plan.place, strongest, abilities.optical_finder, forecast.total_s),
+        forecast=forecast,
+    )
+
+
+def _space(plan: Plan, abilities: Abilities) -> Space:
+    payers = tuple(one for one in plan.filters if one.kind != "graduated")
+    space = make_space(plan, abilities, stacks(payers, focal_mm=plan.lens.focal_mm))
+    if not space.pairs:
+        where = plan.path.name
+        raise PlanError(
+            f"{where}: limits: no aperture and ISO of {abilities.name} with this lens lie within the limits; it has "
+            f"{abilities.apertures[0].label} to {abilities.apertures[-1].label} and ISO {abilities.isos[0].label} to "
+            f"{abilities.isos[-1].label}, and a depth of field wanted also narrows the choice."
+            if abilities.apertures
+            else f"{where}: lens: {abilities.name} has no aperture between {plan.lens.widest.label} and "
+            f"{plan.lens.narrowest.label}."
+        )
+    return space
+
+
+def _check_turns(plan: Plan, wanted: Sequence[Wanted]) -> None:
+    wrong = [
+        f"{plan.path.name}: turn[{index + 1}].before = {turn.before.label}: no rung has this time; there are "
+        f"{', '.join(one.time.label for one in wanted)}."
+        for index, turn in enumerate(plan.turn)
+        if not any(_is_before(turn, one) for one in wanted)
+    ]
+    if wrong:
+        raise PlanError(*wrong)
+
+
+def _is_before(turn: TurnEntry, wanted: Wanted) -> bool:
+    return abs(time_stops(turn.before.exact, wanted.time.exact)) <= SAME_STOPS
+
+
+def _row(space: Space, wanted: Wanted) -> _Row:
+    longest = space.plan.limits.longest
+    also = tuple(one for one in space.plan.filters if one.name in wanted.also)
+    states = range(len(space.stacks))
+    if longest and wanted.time.exact > longest.exact * 1.01:
+        return _Row(wanted, also, tuple(None for _ in states))
+    choices = tuple(cheapest(single_choices(space, wanted.time, stack)) for stack in states)
+    if not any(choices):
+        choices = tuple(cheapest(many_choices(space, wanted.time, stack)) for stack in states)
+    return _Row(wanted, also, choices)
+
+
+def _in_order(space: Space, rows: list[_Row]) -> list[tuple[_Row, Choice]]:
+    """Put rungs in the order that the plan asks for, or that touches least, and choose a stack for each."""
+    short_first, long_first = _walk(space, rows), _walk(space, rows[::-1])
+    order: Order = space.plan.rungs.order
+    if order == "fewest touches" and space.plan.light.trend != "steady":
+        order = "long first" if space.plan.light.trend == "falling" else "short first"
+    if order == "short first":
+        return short_first[1]
+    if order == "long first":
+        return long_first[1]
+    by_filter = _by_filter(space, short_first[1])
+    if order == "by filter":
+        return by_filter[1]
+    return min((short_first, by_filter, long_first), key=lambda one: one[0])[1]
+
+
+def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choice]]]:
+    per_touch = space.plan.costs.per_touch
+
+    def move(step: int, come: int | None, to: int) -> float:
+        before = () if come is None else rows[step - 1].fitted(space.stacks[come])
+        return per_touch * touches(before, rows[step].fitted(space.stacks[to]))
+
+    prices = [[None if one is None else one.price for one in row.choices] for row in rows]
+    total, path = cheapest_path(prices, move)
+    chosen = [(row, choice) for row, at in zip(rows, path, strict=True) if (choice := row.choices[at]) is not None]
+    return total, chosen
+
+
+def _by_filter(space: Space, chosen: list[tuple[_Row, Choice]]) -> tuple[float, list[tuple[_Row, Choice]]]:
+    fitted = [row.fitted(choice.stack) for row, choice in chosen]
+    order = grouped(fitted)
+    moves = pairwise([(), *(fitted[index] for index in order)])
+    total = sum(choice.price for _, choice in chosen)
+    total += space.plan.costs.per_touch * sum(touches(before, after) for before, after in moves)
+    return total, [chosen[index] for index in order]
+
+
+def _rungs(space: Space, taken: list[tuple[_Row, Choice]], others: int) -> tuple[Rung, ...]:
+    plan, base_iso = space.plan, space.abilities.base_iso
+    rungs = []
+    before: tuple[Filter, ...] = ()
+    for number, (row, choice) in enumerate(taken, 1):
+        fitted = row.fitted(choice.stack)
+        many = choice.way == "many"
+        rungs.append(
+            Rung(
+                number=number,
+                wanted=row.wanted.time,
+                choice=choice,
+                fitted=fitted,
+                frames=choice.frames if many else row.wanted.frames,
+                taken="burst" if many else row.wanted.taken,
+                reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == before),
+                headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
+                proof=_proof(space, choice),
+                others=_others(space, row.wanted, choice, others),
+            )
+        )
+        before = fitted
+    return tuple(rungs)
+
+
+def _others(space: Space, wanted: Wanted, chosen: Choice, count: int) -> tuple[Alternative, ...]:
+    if not count:
+        return ()
+    found = many_choices if chosen.way == "many" else single_choices
+    choices = [one for stack in range(len(space.stacks)) for one in found(space, wanted.time, stack) if one != chosen]
+    choices.sort(key=lambda one: one.price)
+    return tuple(
+        Alternative(choice=one, price_more=one.price - chosen.price, words=alternative_words(one, chosen))
+        for one in choices[:count]
+    )
+
+
+def _proof(space: Space, choice: Choice) -> Proof | None:
+    """Return the proof frame for a long hold: ISO as high as the body has it, up to the stops asked for."""
+    keys, abilities = space.plan.run, space.abilities
+    if not (keys.proof and choice.way == "held" and choice.stack and choice.time_s > keys.proof_over.exact):
+        return None
+    iso = nearest(abilities.isos, min(choice.iso.exact * 2**keys.proof_stops, abilities.isos[-1].exact))
+    faster = iso_stops(iso.exact, choice.iso.exact)
+    exact_s = choice.time_s / 2**faster
+    mark = nearest(abilities.times, exact_s)
+    error = time_stops(mark.exact, exact_s)
+    if abs(error) > space.plan.limits.time_off_stops + 0.01:
+        return Proof(way="held", time_s=exact_s, time_label="bulb", iso=iso, faster_by_stops=faster, error_stops=0.0)
+    return Proof(
+        way="timed", time_s=mark.exact, time_label=mark.label, iso=iso, faster_by_stops=faster, error_stops=error
+    )
+
+
+def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Turn, ...]:
+    turns: list[Turn] = []
+    fitted: tuple[Filter, ...] = ()
+    covered = abilities.optical_finder is False
+    for rung in rungs:
+        if rung.fitted != fitted:
+            turns.append(_change(rung, fitted))
+            fitted = rung.fitted
+        if not covered and rung.choice.time_s >= 1:
+            turns.append(_cover(rung, abilities.optical_finder))
+            covered = True
+        turns += [
+            Turn(
+                before_rung=rung.number,
+                kind="own",
+                what=entry.what,
+                reason=entry.why or f"asked for in the plan before {with_unit(rung.wanted.label)}",
+                takes_s=0.0,
+                fitted=fitted,
+            )
+            for entry in plan.turn
+            if abs(time_stops(entry.before.exact, rung.wanted.exact)) <= SAME_STOPS
+        ]
+    if plan.run.dark_frames == "at the end" and any(_needs_dark(plan, rung) for rung in rungs):
+        turns.append(_cap_on(fitted))
+    return tuple(turns)
+
+
+def _change(rung: Rung, before: tuple[Filter, ...]) -> Turn:
+    off, on = touched(before, rung.fitted)
+    words = [f"take off {stack_name(off)}"] if off else []
+    words += [f"fit {stack_name(on)}"] if on else []
+    why = f"rung {rung.number}, {with_unit(rung.wanted.label)}, is made with {stack_name(rung.fitted)}"
+    takes_s = sum(one.swap_s for one in (*off, *on))
+    return Turn(
+        before_rung=rung.number,
+        kind="change filters",
+        what=", ".join(words),
+        reason=why,
+        takes_s=takes_s,
+        fitted=rung.fitted,
+    )
+
+
+def _cover(rung: Rung, finder: bool | None) -> Turn:
+    what = "cover the finder" if finder else "cover the finder, if this body has an optical one"
+    why = "stray light through an optical finder spoils long exposures"
+    return Turn(
+        before_rung=rung.number, kind="cover the finder", what=what, reason=why, takes_s=10.0, fitted=rung.fitted
+    )
+
+
+def _cap_on(fitted: tuple[Filter, ...]) -> Turn:
+    why = "dark frames of the long times follow"
+    return Turn(before_rung=None, kind="cap on", what="put the cap on", reason=why, takes_s=10.0, fitted=fitted)
+
+
+def _needs_dark(plan: Plan, rung: Rung) -> bool:
+    return rung.choice.time_s >= plan.run.dark_over.exact * 0.99
+
+
+def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
+    """Return one dark frame for each long time and ISO, longest last."""
+    if plan.run.dark_frames != "at the end":
+        return ()
+    wanted = {(rung.choice.time_s, rung.choice.iso): rung.choice for rung in rungs if _needs_dark(plan, rung)}
+    choices = sorted(wanted.values(), key=lambda one: one.time_s)
+    return tuple(
+        Dark(
+            way="held" if one.way == "held" else "timed",
+            time_s=one.time_s,
+            time_label=one.time_label,
+            aperture=one.aperture,
+            iso=one.iso,
+        )
+        for one in choices
+    )
+
+
+def _forecast(
+    plan: Plan, abilities: Abilities, rungs: Sequence[Rung], turns: Sequence[Turn], darks: Sequence[Dark]
+) -> Forecast:
+    by_body = plan.run.dark_frames == "by the body"
+    fetch_s = abilities.fetch_s or 0.0
+
+    def doubled(time_s: float) -> float:
+        return time_s * 2 if by_body and time_s >= BODY_DARK_OVER_S else time_s
+
+    proofs = [rung.proof for rung in rungs if rung.proof]
+    frames = sum(rung.frames for rung in rungs) + len(proofs) + len(darks)
+    return Forecast(
+        exposing_s=sum(doubled(rung.choice.time_s) * rung.frames for rung in rungs),
+        proofs_s=sum(doubled(proof.time_s) for proof in proofs),
+        changes_s=sum(turn.takes_s for turn in turns),
+        settling_s=plan.run.settle_s * sum(1 for turn in turns if turn.kind != "cap on"),
+        fetching_s=fetch_s * frames,
+        darks_s=sum(doubled(dark.time_s) for dark in darks),
+    )

@@ -1,0 +1,97 @@
+"""Turn what pydantic and the TOML reader find wrong into sentences: where, what, and what would be allowed."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+
+def key_path(location: Sequence[int | str]) -> str:
+    """Write a place in a file as people write it: ``filter[2].density`` (counted from 1)."""
+    text = ""
+    for part in location:
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            text += f".{part}" if text else part
+    return text
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+_KINDS = {
+    "string_type": "a text in quotes",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "list_type": "a list in [ ]",
+    "tuple_type": "a list in [ ]",
+    "dict_type": "a table of keys",
+    "model_type": "a table of keys",
+    "model_attributes_type": "a table of keys",
+    "finite_number": "a finite number",
+}
+_BOUNDS = {
+    "greater_than": ("gt", "more than"),
+    "greater_than_equal": ("ge", "at least"),
+    "less_than": ("lt", "less than"),
+    "less_than_equal": ("le", "at most"),
+}
+
+
+def _wrong(error: ErrorDetails, known: Iterable[str]) -> str:
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "missing":
+        return "is missing; it must be given"
+    if kind == "extra_forbidden":
+        name = str(error["loc"][-1])
+        near = difflib.get_close_matches(name, list(known), n=1)
+        hint = f'; did you mean "{near[0]}"?' if near else ""
+        return f"is not a key that is known here{hint}"
+    if kind in _KINDS:
+        return f"must be {_KINDS[kind]}"
+    if kind in _BOUNDS:
+        key, words = _BOUNDS[kind]
+        return f"must be {words} {context[key]}"
+    if kind in {"literal_error", "enum"}:
+        return f"is not a choice; allowed: {context['expected']}"
+    if kind in {"too_short", "too_long"}:
+        bound = context.get("min_length", context.get("max_length"))
+        return f"must have {'at least' if kind == 'too_short' else 'at most'} {bound} entries"
+    if kind == "value_error":
+        return str(context["error"])
+    return error["msg"][:1].lower() + error["msg"][1:]
+
+
+def key_sentence(where: str, error: ErrorDetails, known: Iterable[str] = (), under: Sequence[int | str] = ()) -> str:
+    """Return one mistake as a sentence naming the file, the key, the value and what would be allowed."""
+    place = key_path([*under, *error["loc"]])
+    wrong = _wrong(error, known)
+    value: Any = error["input"]
+    if error["type"] in {"missing", "extra_forbidden"} or isinstance(value, dict | list):
+        return f"{where}: {place}: {wrong}."
+    return f"{where}: {place} = {_shown(value)}: {wrong.removesuffix('.')}."
+
+
+def key_sentences(where: str, error: ValidationError, known: Iterable[str] = ()) -> list[str]:
+    """Return every mistake that pydantic found, a sentence each, in the order of the file."""
+    return [key_sentence(where, one, known) for one in error.errors()]
+
+
+def toml_sentence(path: Path, error: tomllib.TOMLDecodeError) -> str:
+    """Say where a file stops being TOML."""
+    return f"{path.name}: this is not TOML that can be read: {error}. Texts stand in quotes, one key = value a line."
