@@ -69,7 +69,7 @@ class ApplyOutcome:
 
 @dataclass(frozen=True, kw_only=True)
 class ExposeIntent:
-    """A frame about to be exposed. `planned` is what the ladder wants, `asked` what is sent; `open_s` the time asked."""
+    """A frame about to be exposed: `planned` by the ladder, `asked` of the body, open for `open_s` if all goes well."""
 
     frame: int
     ladder: int

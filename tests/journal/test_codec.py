@@ -1,0 +1,85 @@
+"""Every kind of record goes to text and comes back equal; what could not come back is refused at the door."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, Literal, get_args, get_origin, get_type_hints
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tether.errors import LostError
+from tether.journal.codec import decode, encode
+from tether.journal.records import Applied, ApplyIntent, LadderEnded, Record, RunStarted, Steered
+
+NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
+PLAIN = st.recursive(
+    st.none() | st.booleans() | st.integers(-(2**53), 2**53) | NUMBERS | st.text(),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(), inner, max_size=3),
+    max_leaves=8,
+)
+SIMPLE: dict[object, st.SearchStrategy[Any]] = {
+    float: NUMBERS,
+    int: st.integers(-(2**63), 2**63 - 1),
+    str: st.text(),
+    bool: st.booleans(),
+    type(None): st.none(),
+    dict[str, Any]: st.dictionaries(st.text(), PLAIN, max_size=4),
+}
+
+
+def values(hint: Any) -> st.SearchStrategy[Any]:
+    """Anything that a field of this type may hold and JSON can say."""
+    if hint in SIMPLE:
+        return SIMPLE[hint]
+    if get_origin(hint) is Literal:
+        return st.sampled_from(get_args(hint))
+    if get_origin(hint) is list:
+        return st.lists(values(*get_args(hint)), max_size=3)
+    return st.one_of(*map(values, get_args(hint))) if get_args(hint) else records(hint)
+
+
+def records(kind: type) -> st.SearchStrategy[Any]:
+    return st.builds(kind, **{name: values(hint) for name, hint in get_type_hints(kind).items()})
+
+
+@pytest.mark.parametrize("kind", get_args(Record))
+def test_every_kind_of_record_comes_back_equal(kind: type) -> None:
+    @given(records(kind))
+    def comes_back(record: Any) -> None:
+        back = decode(*encode(record))
+        assert back == record
+        assert type(back) is kind
+
+    comes_back()
+
+
+def test_text_is_kept_readable() -> None:
+    assert encode(Steered(verb="pause", effect="Vänta på vågen")) == (
+        "Steered",
+        '{"verb":"pause","effect":"Vänta på vågen"}',
+    )
+
+
+@pytest.mark.parametrize("number", [math.nan, math.inf, -math.inf])
+def test_a_number_that_is_not_finite_is_refused(number: float) -> None:
+    with pytest.raises(ValueError, match="JSON"):
+        encode(ApplyIntent(frame=1, asked=Applied(time_s=number)))
+    with pytest.raises(ValueError, match="JSON"):
+        encode(RunStarted(version="", simulated=True, pace="1", camera={"x": number}, body_file={}))
+
+
+def test_a_word_outside_its_list_is_refused() -> None:
+    with pytest.raises(ValueError, match="outcome"):
+        encode(LadderEnded(ladder=1, outcome="fine"))  # type: ignore[arg-type]
+
+
+def test_a_kind_that_is_not_known_is_a_sentence() -> None:
+    with pytest.raises(LostError, match='kind "Sneezed"'):
+        decode("Sneezed", "{}")
+
+
+def test_a_record_that_does_not_fit_its_kind_is_a_sentence() -> None:
+    with pytest.raises(LostError, match='kind "Steered" in the journal cannot be read'):
+        decode("Steered", '{"verb":1}')

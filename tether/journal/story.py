@@ -1,0 +1,253 @@
+"""What an outing's journal tells, as frozen views: runs, ladders, frames. `tether.journal.telling` makes them.
+
+None means "not known" throughout.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Literal
+
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, TurnState
+
+#: Outcomes of things whose end the journal does not hold.
+CUT_SHORT = "unknown: the run ended before it was known"
+STILL_RUNNING = "not known yet: the run is going on"
+
+#: Rungs that a resumed run need not work again; one done in part, failed, stopped or dropped is worked again.
+_SETTLED = ("done", "done, differs", "skipped", "left out")
+#: Bodies write a held time in whole seconds or with their own delays; within this the Exif and our clock agree [s].
+_EXIF_OF_HELD_S = 1.0
+
+Intent = ApplyIntent | ExposeIntent | FetchIntent
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenTime:
+    """How long the shutter was open [s]: asked, between our two commands, by the Exif, by the light in the frame."""
+
+    asked: float | None = None
+    held: float | None = None
+    exif: float | None = None
+    light: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FileStory:
+    """A file that is home: its path relative to the outing, and that of its preview."""
+
+    name: str
+    card_name: str
+    size: int | None
+    sha256: str | None
+    preview: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameStory:
+    """One frame: what was planned, asked, read back and really done.
+
+    Attributes
+    ----------
+    frame, ladder, rung
+        Running number in the outing, its ladder, its rung (None: of no rung).
+    outcome
+        How it went, in plain words; says so where that is not known.
+    planned, asked, read_back, exif
+        Settings the ladder wants, sent to the body, read back from it, and written by it into the frame.
+    hold_realtime
+        Whether real-time scheduling was in force; None where it does not matter.
+    readings
+        What the pixels say, by name.
+    """
+
+    frame: int
+    ladder: int
+    rung: int | None
+    kind: FrameKind
+    way: str
+    outcome: str
+    planned: Applied
+    asked: Applied
+    open_s: OpenTime
+    filters: tuple[str, ...]
+    filter_stops: float
+    read_back: Applied | None = None
+    exif: Applied | None = None
+    hold_realtime: bool | None = None
+    closed_by: str | None = None
+    opened_utc: str | None = None
+    closed_utc: str | None = None
+    files: tuple[FileStory, ...] = ()
+    readings: dict[str, Any] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def believed_open_s(self) -> float | None:
+        """Return the open time to believe [s].
+
+        By light where that is known. A held frame: between our commands, unless the Exif says something else
+        altogether. A timed one: Exif, then what was read back. None where nothing shows that it was open.
+        """
+        known = self.open_s
+        if known.light is not None:
+            return known.light
+        if known.held is not None and (known.exif is None or abs(known.exif - known.held) <= _EXIF_OF_HELD_S):
+            return known.held
+        if known.exif is not None:
+            return known.exif
+        exposed = self.way == "timed" and self.outcome.startswith("made")
+        return self.read_back.time_s if exposed and self.read_back is not None else None
+
+    @property
+    def aperture(self) -> float | None:
+        """Return the f-number to believe: Exif, then read-back, then what was sent."""
+        return next((at.aperture for at in self._by_trust if at.aperture is not None), None)
+
+    @property
+    def iso(self) -> float | None:
+        """Return the ISO to believe: Exif, then read-back, then what was sent."""
+        return next((at.iso for at in self._by_trust if at.iso is not None), None)
+
+    @property
+    def _by_trust(self) -> tuple[Applied, ...]:
+        return tuple(at for at in (self.exif, self.read_back, self.asked) if at is not None)
+
+    @property
+    def difference_stops(self) -> float | None:
+        """Return how much brighter (positive) than planned the frame is by its settings and open time [stops].
+
+        The filters are taken to be those planned. None where something is not known.
+        """
+        planned, open_s, aperture, iso = self.planned, self.believed_open_s, self.aperture, self.iso
+        if not (planned.time_s and planned.aperture and planned.iso and open_s and aperture and iso):
+            return None
+        return (
+            time_stops(open_s, planned.time_s)
+            + aperture_stops(aperture, planned.aperture)
+            + iso_stops(iso, planned.iso)
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class TurnStory:
+    """Something the person had to do, and how it was last answered."""
+
+    rung: int | None
+    what: str
+    reason: str
+    state: TurnState
+    utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class SteeringStory:
+    """The person steered: the verb, what came of it, when."""
+
+    verb: str
+    effect: str
+    utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class RungStory:
+    """How a rung ended."""
+
+    rung: int
+    outcome: str
+    note: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoteStory:
+    """Anything else that was kept."""
+
+    about: str
+    text: str
+    frame: int | None
+    rung: int | None
+    utc: datetime
+
+
+@dataclass(frozen=True, kw_only=True)
+class LadderStory:
+    """One ladder: as it was planned, and all that came of it, in the order it happened."""
+
+    ladder: int
+    title: str
+    planned: dict[str, Any]
+    plan_text: str
+    outcome: str
+    note: str | None = None
+    frames: tuple[FrameStory, ...] = ()
+    rungs: tuple[RungStory, ...] = ()
+    turns: tuple[TurnStory, ...] = ()
+    steering: tuple[SteeringStory, ...] = ()
+    notes: tuple[NoteStory, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunStory:
+    """One run: what it ran on, and how it came to its end."""
+
+    version: str
+    simulated: bool
+    pace: str
+    camera: dict[str, Any]
+    body_file: dict[str, Any]
+    started_utc: datetime
+    end: Literal["ended", "broke off", "running"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outing:
+    """All that an outing's journal tells.
+
+    Attributes
+    ----------
+    name
+        Name of the outing's folder.
+    running
+        Whether a run was writing the journal while it was read.
+    loose_files
+        Files that came home and belong to no frame of ours.
+    notes
+        Notes from before the first ladder.
+    """
+
+    name: str
+    running: bool
+    runs: tuple[RunStory, ...]
+    ladders: tuple[LadderStory, ...]
+    loose_files: tuple[FileStory, ...]
+    notes: tuple[NoteStory, ...]
+    unanswered: tuple[Intent, ...]
+    last_frame: int
+
+    @property
+    def simulated(self) -> bool:
+        """Tell whether any part was made on the simulated body."""
+        return any(run.simulated for run in self.runs)
+
+    def ladder(self, number: int) -> LadderStory | None:
+        """Return the ladder of that number; None if it was not begun."""
+        return next((one for one in self.ladders if one.ladder == number), None)
+
+    def rungs_done(self, ladder: int) -> frozenset[int]:
+        """Return the rungs of a ladder that a resumed run need not work again.
+
+        These are the rungs done, skipped by the person, or left out; one that was done in part, failed, stopped or
+        dropped is worked again.
+        """
+        told = self.ladder(ladder)
+        return frozenset(rung.rung for rung in told.rungs if rung.outcome in _SETTLED) if told else frozenset()
+
+    def open_intents(self) -> tuple[Intent, ...]:
+        """Return what was begun on the body and has no outcome, oldest first."""
+        return self.unanswered
+
+    def next_frame(self) -> int:
+        """Return the first running number of a frame that was never used, counted from 1."""
+        return self.last_frame + 1

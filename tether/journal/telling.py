@@ -1,0 +1,317 @@
+"""Folds a journal's records, in their order, into the views of `tether.journal.story`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from functools import singledispatchmethod
+from pathlib import Path
+from typing import Any
+
+from tether.journal.codec import Entry
+from tether.journal.records import (
+    Applied,
+    ApplyIntent,
+    ApplyOutcome,
+    ExifRead,
+    ExposeIntent,
+    ExposeOutcome,
+    FetchIntent,
+    FetchOutcome,
+    LadderEnded,
+    LadderStarted,
+    Noted,
+    RungEnded,
+    RunStarted,
+    Steered,
+    Turn,
+)
+from tether.journal.store import read_contents
+from tether.journal.story import (
+    CUT_SHORT,
+    STILL_RUNNING,
+    FileStory,
+    FrameStory,
+    Intent,
+    LadderStory,
+    NoteStory,
+    OpenTime,
+    Outing,
+    RungStory,
+    RunStory,
+    SteeringStory,
+    TurnStory,
+)
+
+#: Stands for an outcome until its record comes; `_Telling.end` puts words in its place.
+_NOT_TOLD = ""
+
+
+def read_outing(folder: Path) -> Outing:
+    """Read what an outing's journal tells, changing nothing, also while a run writes it.
+
+    Parameters
+    ----------
+    folder
+        The outing's folder, or a copy of it.
+
+    Raises
+    ------
+    PlanError
+        If there is no journal, it is not ours, or it is newer than this program.
+    LostError
+        If it is damaged.
+    """
+    contents = read_contents(folder)
+    return tell(contents.entries, name=folder.resolve().name, running=contents.running)
+
+
+def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
+    """Fold records into an outing.
+
+    Parameters
+    ----------
+    entries
+        The records, oldest first.
+    name
+        What to call the outing.
+    running
+        Whether a run is still writing: what has no outcome is then not known *yet*.
+    """
+    telling = _Telling()
+    for entry in entries:
+        telling.hear(entry.record, entry)
+    return telling.end(name, running)
+
+
+class _Telling:
+    """What has been told so far. Frames and rungs are kept by number, so that a later word replaces an earlier one."""
+
+    def __init__(self) -> None:
+        self.runs: list[RunStory] = []
+        self.ladders: dict[int, LadderStory] = {}
+        self.frames: dict[int, FrameStory] = {}
+        self.rungs: dict[tuple[int, int], RungStory] = {}
+        self.read_backs: dict[int, Applied | None] = {}
+        self.loose_files: list[FileStory] = []
+        self.notes: list[NoteStory] = []
+        self.intents: list[Intent] = []
+        self.last_frame = 0
+        self._at: int | None = None
+        self._run_ended = False
+
+    # Small steps shared by the records.
+
+    def _ladder(self, number: int) -> LadderStory:
+        unheard_of = LadderStory(ladder=number, title="", planned={}, plan_text="", outcome=_NOT_TOLD)
+        return self.ladders.setdefault(number, unheard_of)
+
+    def _change_ladder(self, number: int, **changes: Any) -> None:
+        self.ladders[number] = replace(self._ladder(number), **changes)
+
+    def _work_on(self, ladder: int) -> None:
+        """Note that a ladder is being worked, be it for the first time or again."""
+        self._at = ladder
+        self._run_ended = False
+        self._change_ladder(ladder, outcome=_NOT_TOLD, note=None)
+
+    def _change_frame(self, number: int, entry: Entry, **changes: Any) -> None:
+        if number in self.frames:
+            self.frames[number] = replace(self.frames[number], **changes)
+        else:
+            self._note(entry, "trouble", "The journal speaks of this frame but not of its beginning.", frame=number)
+
+    def _note(self, entry: Entry, about: str, text: str, *, frame: int | None = None, rung: int | None = None) -> None:
+        """Put a note where it belongs: at its frame, else at the ladder in hand, else at the outing."""
+        if frame is not None and frame in self.frames:
+            told = self.frames[frame]
+            self.frames[frame] = replace(told, notes=(*told.notes, text))
+            return
+        note = NoteStory(about=about, text=text, frame=frame, rung=rung, utc=entry.utc)
+        if self._at is None:
+            self.notes.append(note)
+        else:
+            self._change_ladder(self._at, notes=(*self._ladder(self._at).notes, note))
+
+    def _begin(self, intent: Intent) -> None:
+        self.intents.append(intent)
+        self.last_frame = max(self.last_frame, intent.frame or 0)
+
+    def _answer(self, belongs: Callable[[Intent], bool]) -> None:
+        self.intents = [intent for intent in self.intents if not belongs(intent)]
+
+    def _settle_untold(self, outcome: str) -> None:
+        """Put words where an outcome should be and is not."""
+        for number, frame in self.frames.items():
+            if frame.outcome == _NOT_TOLD:
+                self.frames[number] = replace(frame, outcome=outcome)
+        for number, ladder in self.ladders.items():
+            if ladder.outcome == _NOT_TOLD:
+                self.ladders[number] = replace(ladder, outcome=outcome)
+
+    def _end_run(self) -> None:
+        if self.runs:
+            self.runs[-1] = replace(self.runs[-1], end="ended" if self._run_ended else "broke off")
+
+    # One step for each kind of record.
+
+    @singledispatchmethod
+    def hear(self, record: object, _entry: Entry) -> None:
+        """Take in one record."""
+        raise TypeError(f"no way to tell of a {type(record).__name__}")
+
+    @hear.register
+    def _run_started(self, record: RunStarted, entry: Entry) -> None:
+        self._end_run()
+        self._settle_untold(CUT_SHORT)
+        self._run_ended = False
+        self.runs.append(
+            RunStory(
+                version=record.version,
+                simulated=record.simulated,
+                pace=record.pace,
+                camera=record.camera,
+                body_file=record.body_file,
+                started_utc=entry.utc,
+                end="running",
+            )
+        )
+
+    @hear.register
+    def _ladder_started(self, record: LadderStarted, _entry: Entry) -> None:
+        self._work_on(record.ladder)
+        self._change_ladder(record.ladder, title=record.title, planned=record.planned, plan_text=record.plan_text)
+
+    @hear.register
+    def _apply_intent(self, record: ApplyIntent, _entry: Entry) -> None:
+        self._begin(record)
+
+    @hear.register
+    def _apply_outcome(self, record: ApplyOutcome, entry: Entry) -> None:
+        self._answer(lambda intent: isinstance(intent, ApplyIntent) and intent.frame == record.frame)
+        self.read_backs[record.frame] = record.read_back
+        if record.problem:
+            self._note(entry, "trouble", record.problem, frame=record.frame)
+
+    @hear.register
+    def _expose_intent(self, record: ExposeIntent, _entry: Entry) -> None:
+        self._begin(record)
+        self._work_on(record.ladder)
+        self.frames[record.frame] = FrameStory(
+            frame=record.frame,
+            ladder=record.ladder,
+            rung=record.rung,
+            kind=record.kind,
+            way=record.way,
+            outcome=_NOT_TOLD,
+            planned=record.planned,
+            asked=record.asked,
+            read_back=self.read_backs.get(record.frame),
+            open_s=OpenTime(asked=record.open_s),
+            filters=tuple(record.filters),
+            filter_stops=record.filter_stops,
+        )
+
+    @hear.register
+    def _expose_outcome(self, record: ExposeOutcome, entry: Entry) -> None:
+        self._answer(lambda intent: isinstance(intent, ExposeIntent) and intent.frame == record.frame)
+        told = self.frames.get(record.frame)
+        self._change_frame(
+            record.frame,
+            entry,
+            outcome=record.outcome,
+            open_s=replace(told.open_s if told else OpenTime(), held=record.held_s),
+            hold_realtime=record.realtime,
+            closed_by=record.closed_by,
+            opened_utc=record.opened_utc,
+            closed_utc=record.closed_utc,
+        )
+        if record.note:
+            self._note(entry, "note", record.note, frame=record.frame)
+
+    @hear.register
+    def _fetch_intent(self, record: FetchIntent, _entry: Entry) -> None:
+        self._begin(record)
+
+    @hear.register
+    def _fetch_outcome(self, record: FetchOutcome, entry: Entry) -> None:
+        self._answer(lambda intent: isinstance(intent, FetchIntent) and intent.name == record.card_name)
+        if record.problem:
+            self._note(entry, "trouble", f"{record.card_name}: {record.problem}", frame=record.frame)
+        if record.name is None:
+            return
+        file = FileStory(
+            name=record.name,
+            card_name=record.card_name,
+            size=record.size,
+            sha256=record.sha256,
+            preview=record.preview,
+        )
+        told = self.frames.get(record.frame) if record.frame is not None else None
+        if told is None:
+            self.loose_files.append(file)
+        else:
+            self.frames[told.frame] = replace(told, files=(*told.files, file))
+
+    @hear.register
+    def _exif_read(self, record: ExifRead, entry: Entry) -> None:
+        told = self.frames.get(record.frame)
+        open_s = replace(told.open_s if told else OpenTime(), exif=record.exif.time_s)
+        self._change_frame(record.frame, entry, exif=record.exif, open_s=open_s)
+        for sentence in record.differs:
+            self._note(entry, "trouble", sentence, frame=record.frame)
+
+    @hear.register
+    def _turn(self, record: Turn, entry: Entry) -> None:
+        """Take in a turn: an answer takes the place of the question it answers."""
+        turn = TurnStory(rung=record.rung, what=record.what, reason=record.reason, state=record.state, utc=entry.utc)
+        turns = self._ladder(record.ladder).turns
+        if record.state != "asked":
+            asked = replace(turn, state="asked")
+            turns = tuple(one for one in turns if replace(one, utc=entry.utc) != asked)
+        self._change_ladder(record.ladder, turns=(*turns, turn))
+
+    @hear.register
+    def _steered(self, record: Steered, entry: Entry) -> None:
+        if self._at is None:
+            self._note(entry, "note", f"{record.verb}: {record.effect}")
+            return
+        steering = SteeringStory(verb=record.verb, effect=record.effect, utc=entry.utc)
+        self._change_ladder(self._at, steering=(*self._ladder(self._at).steering, steering))
+
+    @hear.register
+    def _rung_ended(self, record: RungEnded, _entry: Entry) -> None:
+        self.rungs[record.ladder, record.rung] = RungStory(rung=record.rung, outcome=record.outcome, note=record.note)
+
+    @hear.register
+    def _ladder_ended(self, record: LadderEnded, _entry: Entry) -> None:
+        self._run_ended = True
+        self._change_ladder(record.ladder, outcome=record.outcome, note=record.note)
+
+    @hear.register
+    def _noted(self, record: Noted, entry: Entry) -> None:
+        self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+
+    def end(self, name: str, running: bool) -> Outing:
+        """Return the outing as told."""
+        if not running:
+            self._end_run()
+        self._settle_untold(STILL_RUNNING if running else CUT_SHORT)
+        return Outing(
+            name=name,
+            running=running,
+            runs=tuple(self.runs),
+            ladders=tuple(self._whole(ladder) for ladder in self.ladders.values()),
+            loose_files=tuple(self.loose_files),
+            notes=tuple(self.notes),
+            unanswered=tuple(self.intents),
+            last_frame=self.last_frame,
+        )
+
+    def _whole(self, ladder: LadderStory) -> LadderStory:
+        number = ladder.ladder
+        return replace(
+            ladder,
+            frames=tuple(frame for frame in self.frames.values() if frame.ladder == number),
+            rungs=tuple(rung for (of, _), rung in self.rungs.items() if of == number),
+        )

@@ -1,0 +1,92 @@
+"""A planned ladder for the terminal, from the data that `tether ladder --json` gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.text import Text
+
+from tether.report import words
+from tether.report.layout import Column, heading, listing, table
+
+Rung = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class LadderView:
+    """What `tether ladder` prints; a rich renderable that fits itself to the width at hand, from 80 characters up.
+
+    Parameters
+    ----------
+    planned
+        The ladder as data.
+    why
+        Whether each rung's reason is shown.
+    """
+
+    planned: Mapping[str, Any]
+    why: bool = False
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        planned = self.planned
+        rungs: Sequence[Rung] = planned["rungs"]
+        yield Text(planned["plan"], style="bold")
+        yield Text(f"Body: {_body(planned['body'])}")
+        yield Text(f"Base: {_base(planned['base'])}")
+        yield Text()
+        yield table(_COLUMNS, rungs, options.max_width)
+        if self.why:
+            yield from listing("Why", [(f"rung {rung['rung']}", rung["reason"]) for rung in rungs])
+        yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
+        yield from listing("Turns", [_turn(turn) for turn in planned["turns"]])
+        yield from listing("Cannot be had", [("·", one["sentence"]) for one in planned["unreached"]])
+        yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
+        yield heading(f"Forecast: {words.span(planned['forecast_s'])} in all.")
+
+
+def rung_time(rung: Rung) -> str:
+    """Write a rung's time for people; the n frames of a *many* rung as ``8 × 30 s``."""
+    time = words.planned_time(rung["time_s"])
+    return f"{rung['frames']} × {time}" if rung["way"] == "many" else time
+
+
+def _body(body: Mapping[str, Any]) -> str:
+    if body["simulated"]:
+        return f"{body['name']} (simulated: no camera)"
+    return f"{body['name']} ({body['tried'] or 'not tried on hardware'})"
+
+
+def _base(base: Mapping[str, Any]) -> str:
+    at = f"{words.planned_time(base['time_s'])}, {words.aperture(base['aperture'])}, ISO {words.iso(base['iso'])}"
+    always_on = [one["name"] for one in base["filters"]]
+    return f"{at}, always through {words.filters(always_on)}" if always_on else at
+
+
+def _others(rung: Rung) -> Iterator[tuple[str, str]]:
+    for other in rung["others"]:
+        yield f"rung {rung['rung']}", f"{other['words']} (costs {words.count(other['price_more'])} more)"
+
+
+def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
+    return words.before(turn["before_rung"]), f"{turn['what']} ({turn['reason']})"
+
+
+def _frames(rung: Rung) -> str:
+    return f"{rung['frames']} + proof" if rung["proof"] else str(rung["frames"])
+
+
+_COLUMNS: tuple[Column[Rung], ...] = (
+    Column(heading="Rung", shows=lambda rung: str(rung["rung"]), number=True),
+    Column(heading="Time", shows=rung_time, number=True),
+    Column(heading="f/", shows=lambda rung: words.aperture(rung["aperture"]).removeprefix("f/"), number=True),
+    Column(heading="ISO", shows=lambda rung: words.iso(rung["iso"]), number=True),
+    Column(heading="Filters", shows=lambda rung: words.filters(rung["filters"]), folds=True),
+    Column(heading="Stops", shows=lambda rung: words.count(rung["filter_stops"]), number=True),
+    Column(heading="Way", shows=lambda rung: str(rung["way"])),
+    Column(heading="Frames", shows=_frames),
+    Column(heading="Darker by", shows=lambda rung: words.count(rung["darker_by_stops"]), number=True, only="wide"),
+    Column(heading="Error", shows=lambda rung: words.stops(rung["error_stops"]), number=True),
+)

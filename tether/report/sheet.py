@@ -1,0 +1,190 @@
+"""A sheet to choose by: one picture a rung, each with what it was really taken with."""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from PIL import Image, ImageDraw, ImageFont, UnidentifiedImageError
+
+from tether.errors import PlanError
+from tether.files.safe import safe_write
+from tether.journal.story import FrameStory, LadderStory
+from tether.journal.telling import read_outing
+from tether.report import words
+
+_SHEET_WIDTH_PX = 2400
+_GAP_PX = 36
+_HEAD_PX = 128
+_LINE_PX = 36
+_CAPTION_PX = 3 * _LINE_PX + 14
+#: A dark neutral grey, so that the pictures are judged beside no colour and no glare.
+_GROUND, _EMPTY, _INK, _SOFT = (38, 38, 38), (58, 58, 58), (238, 238, 238), (178, 178, 178)
+_FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Grid:
+    """How many pictures stand beside each other, and how large each may be [px]."""
+
+    columns: int
+    width: int
+    height: int
+
+    def corner(self, place: int) -> tuple[int, int]:
+        row, column = divmod(place, self.columns)
+        left = _GAP_PX + column * (self.width + _GAP_PX)
+        return left, _HEAD_PX + row * (self.height + _CAPTION_PX + _GAP_PX)
+
+    def sheet_size(self, count: int) -> tuple[int, int]:
+        return _SHEET_WIDTH_PX, self.corner(self.columns * math.ceil(count / self.columns))[1]
+
+
+def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[int] | None = None) -> None:
+    """Make a sheet of a ladder's rungs and write it.
+
+    Parameters
+    ----------
+    outing_folder
+        The outing; its previews are used, nothing in it is changed.
+    ladder
+        Number of the ladder.
+    path
+        Where to write; the ending, .jpg or .png, decides the format.
+    rungs
+        Which rungs to show; None: all that have a frame.
+
+    Raises
+    ------
+    PlanError
+        If there is no such ladder, none of its rungs has a frame, or the ending is another.
+    """
+    kind = _FORMATS.get(path.suffix.lower())
+    if kind is None:
+        raise PlanError(f"{path}: a sheet is written as .jpg or .png; give it one of these endings.")
+    outing = read_outing(outing_folder)
+    told = outing.ladder(ladder)
+    if told is None:
+        known = ", ".join(str(one.ladder) for one in outing.ladders) or "none"
+        raise PlanError(f"{outing_folder}: there is no ladder {ladder} in this outing; there are: {known}.")
+    frames = _to_show(told, None if rungs is None else set(rungs))
+    if not frames:
+        raise PlanError(f"{outing_folder}: none of the rungs asked for has a frame yet.")
+    sheet = _draw(outing_folder, told, frames, outing.simulated)
+    page = io.BytesIO()
+    sheet.save(page, kind, quality=92)
+    safe_write(path, page.getvalue())
+
+
+def _to_show(ladder: LadderStory, rungs: set[int] | None) -> list[FrameStory]:
+    """Choose one frame a rung, in the order of the rungs: the last one with a preview, else the last one."""
+    chosen: dict[int, FrameStory] = {}
+    for frame in ladder.frames:
+        if frame.kind != "rung" or frame.rung is None or (rungs is not None and frame.rung not in rungs):
+            continue
+        if _preview_name(frame) or not (frame.rung in chosen and _preview_name(chosen[frame.rung])):
+            chosen[frame.rung] = frame
+    return [chosen[rung] for rung in sorted(chosen)]
+
+
+def _preview_name(frame: FrameStory) -> str | None:
+    return next((file.preview for file in frame.files if file.preview), None)
+
+
+def _open(folder: Path, frame: FrameStory) -> Image.Image | None:
+    """Return a frame's preview, or None where there is none that can be read."""
+    name = _preview_name(frame)
+    if name is None:
+        return None
+    try:
+        with Image.open(folder / name) as picture:
+            return picture.convert("RGB")
+    except (OSError, UnidentifiedImageError):
+        return None
+
+
+def _grid(count: int, ratio: float) -> _Grid:
+    """Choose the columns so that the sheet comes near to a page three by two."""
+    columns = min(math.ceil(math.sqrt(count * 1.5 / ratio)), count, 6)
+    width = (_SHEET_WIDTH_PX - _GAP_PX * (columns + 1)) // columns
+    return _Grid(columns=columns, width=width, height=round(width / ratio))
+
+
+def _draw(folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], simulated: bool) -> Image.Image:
+    pictures = [_open(folder, frame) for frame in frames]
+    ratio = next((one.width / one.height for one in pictures if one is not None), 1.5)
+    grid = _grid(len(frames), ratio)
+    sheet = Image.new("RGB", grid.sheet_size(len(frames)), _GROUND)
+    draw = ImageDraw.Draw(sheet)
+    _heading(draw, ladder, simulated)
+    for place, (frame, picture) in enumerate(zip(frames, pictures, strict=True)):
+        left, top = grid.corner(place)
+        if picture is None:
+            _empty(draw, grid, left, top)
+        else:
+            picture = picture.resize(_fitted(picture, grid), Image.Resampling.LANCZOS)
+            sheet.paste(picture, (left, top + grid.height - picture.height))
+        _caption(draw, frame, left, top + grid.height + 12, grid.width)
+    return sheet
+
+
+def _fitted(picture: Image.Image, grid: _Grid) -> tuple[int, int]:
+    scale = min(grid.width / picture.width, grid.height / picture.height)
+    return round(picture.width * scale), round(picture.height * scale)
+
+
+def _write(draw: ImageDraw.ImageDraw, at: tuple[int, int], text: str, size: int, ink: tuple[int, int, int]) -> None:
+    draw.text(at, text, font=ImageFont.load_default(size), fill=ink)
+
+
+def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, simulated: bool) -> None:
+    _write(draw, (_GAP_PX, 24), ladder.title or f"Ladder {ladder.ladder}", 44, _INK)
+    what = "One frame a rung, with what it was really taken with."
+    if simulated:
+        _write(draw, (_GAP_PX, 80), f"SIMULATED: no camera took these. {what}", 28, _INK)
+    else:
+        _write(draw, (_GAP_PX, 80), what, 28, _SOFT)
+
+
+def _empty(draw: ImageDraw.ImageDraw, grid: _Grid, left: int, top: int) -> None:
+    draw.rectangle((left, top, left + grid.width - 1, top + grid.height - 1), fill=_EMPTY)
+    _write(draw, (left + 24, top + 20), "no preview", 28, _SOFT)
+
+
+def _caption(draw: ImageDraw.ImageDraw, frame: FrameStory, left: int, top: int, width: int) -> None:
+    lines = (
+        (f"{frame.rung}   {words.measured_time(frame.believed_open_s)}", 34, _INK),
+        (
+            f"{words.aperture(frame.aperture)}   ISO {words.iso(frame.iso)}   {_difference(frame.difference_stops)}",
+            26,
+            _SOFT,
+        ),
+        (_filters(frame), 26, _SOFT),
+    )
+    for number, (line, size, ink) in enumerate(lines):
+        _write(draw, (left, top + number * _LINE_PX + (4 if number else 0)), _cut(draw, line, size, width), size, ink)
+
+
+def _difference(stops: float | None) -> str:
+    if stops is None:
+        return "difference not known"
+    return "as planned" if words.stops(stops) == "0.00" else f"{words.stops(stops)} stop from the plan"
+
+
+def _filters(frame: FrameStory) -> str:
+    if not frame.filters:
+        return "no filter"
+    return f"{words.filters(frame.filters)} ({words.count(frame.filter_stops)} stops)"
+
+
+def _cut(draw: ImageDraw.ImageDraw, text: str, size: int, width: int) -> str:
+    """Shorten a line to the width [px] at hand."""
+    font = ImageFont.load_default(size)
+    if draw.textlength(text, font=font) <= width:
+        return text
+    while text and draw.textlength(f"{text}...", font=font) > width:
+        text = text[:-1]
+    return f"{text}..."

@@ -1,0 +1,103 @@
+"""The log of an outing for the terminal: a table of frames for each ladder, then turns, steering and notes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.text import Text
+
+from tether.journal.story import FrameStory, LadderStory, NoteStory, Outing, RunStory
+from tether.report import words
+from tether.report.layout import Column, heading, listing, table
+
+_FILE_WIDTH = 27
+
+
+@dataclass(frozen=True)
+class LogView:
+    """What `tether log` prints; a rich renderable that fits itself to the width at hand, from 80 characters up."""
+
+    outing: Outing
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        outing = self.outing
+        if outing.simulated:
+            yield Text(words.SIMULATED, style="bold")
+        yield Text(f"Outing {outing.name}", style="bold")
+        yield from listing("Runs", [_run(number, run) for number, run in enumerate(outing.runs, start=1)])
+        for ladder in outing.ladders:
+            yield from _ladder(ladder, options.max_width)
+        loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
+        yield from listing("Files of no frame of ours", loose)
+        yield from listing("Notes", [_note(note) for note in outing.notes])
+
+
+def _run(number: int, run: RunStory) -> tuple[str, str]:
+    camera = ", ".join(str(run.camera[key]) for key in ("model", "lens") if run.camera.get(key)) or "camera not known"
+    end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
+    return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
+
+
+def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
+    yield heading(f"Ladder {ladder.ladder}: {ladder.title or 'without a title'}")
+    yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
+    yield Text()
+    yield table(_COLUMNS, ladder.frames, width)
+    rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
+    yield from listing("Rungs not simply done", rungs)
+    turns = [(words.before(turn.rung), f"{turn.what}: {turn.state} ({turn.reason})") for turn in ladder.turns]
+    yield from listing("Turns", turns)
+    yield from listing("Steered", [(one.verb, one.effect) for one in ladder.steering])
+    at_frames = [(f"frame {frame.frame}", text) for frame in ladder.frames for text in _frame_notes(frame)]
+    yield from listing("Notes", at_frames + [_note(note) for note in ladder.notes])
+
+
+def _sentence(outcome: str, note: str | None) -> str:
+    return f"{outcome}. {note}" if note else outcome
+
+
+def _note(note: NoteStory) -> tuple[str, str]:
+    if note.frame is not None:
+        return f"frame {note.frame}", note.text
+    return (note.about if note.rung is None else f"rung {note.rung}"), note.text
+
+
+def _frame_notes(frame: FrameStory) -> Iterator[str]:
+    """Give a frame's notes, and in full an outcome that its table cell shortens."""
+    if ":" in frame.outcome:
+        yield f"Outcome {frame.outcome}."
+    if frame.hold_realtime is False:
+        yield "Held without real-time scheduling."
+    yield from frame.notes
+
+
+def _place(frame: FrameStory) -> str:
+    rung = "" if frame.rung is None else str(frame.rung)
+    return rung if frame.kind == "rung" else f"{rung} {frame.kind}".strip()
+
+
+def _file(frame: FrameStory) -> str:
+    """Give the name of the frame's first file, without its beginning where it is long: its end tells it apart."""
+    if not frame.files:
+        return words.NOT_KNOWN
+    name = PurePosixPath(frame.files[0].name).name
+    return name if len(name) <= _FILE_WIDTH else f"…{name[1 - _FILE_WIDTH :]}"
+
+
+_COLUMNS: tuple[Column[FrameStory], ...] = (
+    Column(heading="Rung", shows=_place),
+    Column(heading="No", shows=lambda frame: str(frame.frame), number=True),
+    Column(heading="Asked", shows=lambda frame: words.planned_time(frame.open_s.asked), number=True),
+    Column(heading="Open", shows=lambda frame: words.measured_time(frame.believed_open_s), number=True, only="narrow"),
+    Column(heading="Held", shows=lambda frame: words.measured_time(frame.open_s.held), number=True, only="wide"),
+    Column(heading="Exif", shows=lambda frame: words.measured_time(frame.open_s.exif), number=True, only="wide"),
+    Column(heading="f/", shows=lambda frame: words.aperture(frame.aperture).removeprefix("f/"), number=True),
+    Column(heading="ISO", shows=lambda frame: words.iso(frame.iso), number=True),
+    Column(heading="Filters", shows=lambda frame: words.filters(frame.filters), folds=True),
+    Column(heading="Stops", shows=lambda frame: words.stops(frame.difference_stops), number=True),
+    Column(heading="Outcome", shows=lambda frame: frame.outcome.partition(":")[0]),
+    Column(heading="File", shows=_file, only="wide"),
+)

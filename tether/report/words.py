@@ -1,0 +1,74 @@
+"""How values are written for people: one place, so that table, sheet and picture say a thing alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tether.exposure.labels import time_label, with_unit
+from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
+
+NOT_KNOWN = "–"
+SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Below this, people think in fractions of a second [s].
+_FRACTIONS_BELOW_S = 0.3
+#: A value this near to a mark of the scale, as a fraction, is that mark.
+_IS_MARK = 0.01
+
+
+def planned_time(time_s: float | None) -> str:
+    """Write a time as people name it: ``1/125 s``, ``2 s``, ``4:16 min``."""
+    return with_unit(time_label(time_s)) if time_s else NOT_KNOWN
+
+
+def measured_time(time_s: float | None) -> str:
+    """Write a time that was really found, with the figures that matter: ``1/1000 s``, ``2.004 s``, ``124.30 s``."""
+    if not time_s:
+        return NOT_KNOWN
+    if time_s < _FRACTIONS_BELOW_S:
+        return with_unit(time_label(time_s))
+    return f"{time_s:.3f} s" if time_s < 100 else f"{time_s:.2f} s"
+
+
+def span(seconds: float) -> str:
+    """Write how long something takes: ``45 s``, ``10 min``, ``1 h 05 min``."""
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def stops(value: float | None) -> str:
+    """Write a signed number of stops to a hundredth: ``+0.07``, ``0.00``."""
+    if value is None:
+        return NOT_KNOWN
+    return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
+
+
+def count(value: float) -> str:
+    """Write a number of stops without sign or needless figures: ``10``, ``6.6``."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
+def filters(names: Sequence[str]) -> str:
+    """Write what is in front of the lens, nearest first."""
+    return " + ".join(names) or "none"
+
+
+def aperture(exact: float | None) -> str:
+    """Write an f-number, by its mark where it is one: ``f/11``."""
+    return (_mark_label(aperture_marks(Step.THIRD), exact) or f"f/{exact:.3g}") if exact else NOT_KNOWN
+
+
+def iso(exact: float | None) -> str:
+    """Write a sensitivity, by its mark where it is one: ``3200``."""
+    return (_mark_label(iso_marks(Step.THIRD), exact) or f"{exact:.0f}") if exact else NOT_KNOWN
+
+
+def _mark_label(marks: Sequence[Mark], exact: float) -> str | None:
+    mark = nearest(marks, exact)
+    return mark.label if abs(mark.exact / exact - 1) < _IS_MARK else None
+
+
+def before(rung: int | None) -> str:
+    """Say when a turn is due: before a rung, or (None) after the last one."""
+    return "at the end" if rung is None else f"before rung {rung}"
