@@ -120,6 +120,7 @@ class Stage:
     capped: bool | None = None
     knock_px: tuple[float, float] | None = None
     new_battery: bool = False
+    new_card: bool = False
 
 
 class Identifies(Protocol):
@@ -228,6 +229,12 @@ class Camera(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):
 
     def close_now(self) -> None:
         """Close the held exposure in hand now and keep the frame; Ended follows."""
+
+    def reach_again(self) -> None:
+        """Make contact with a camera that was lost, and see that its shutter is shut; harmless when all is well.
+
+        Raises LostError, CameraError, SupplyError while it cannot be reached.
+        """
 
     def leave(self) -> None:
         """Close the shutter if it is open, end the session, and end the camera process where there is one."""

@@ -1,0 +1,92 @@
+"""Makes the picture of an exposure: scene, light, filters, lens, sensor. The same record gives the same picture."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.landscape import paint
+from tether.body.simulated.lens import seen_through
+from tether.body.simulated.scene import Motion, Picture, Scene, window_of
+from tether.body.simulated.sensor import SATURATION_LX_S, Q, Raw, Sensor, mosaic
+from tether.body.simulated.world import World
+from tether.exposure.abilities import Abilities
+from tether.light.falling import brightness_after, gathered_s
+
+
+def scene_of(world: World, pitch_um: float) -> Scene:
+    """Return the scene of a world as a sensor of this pixel pitch [µm] sees it; painted once."""
+    px_per_m = world.lens.focal_mm * 1e3 / (pitch_um * world.lens.distance_m)
+    motion = Motion(
+        fall_px_s=world.scene.fall_m_s * px_per_m,
+        run_px_s=world.scene.run_m_s * px_per_m,
+        pool_px_s=world.scene.pool_m_s * px_per_m,
+        leaves_hz=world.scene.leaves_hz,
+        leaves_px=world.scene.leaves_m * px_per_m,
+    )
+    return paint(world.sensor.window_px, motion, world.seed)
+
+
+def still_cd_m2(world: World, base_iso: float) -> float:
+    """Return the mean luminance of the still rocks when the world begins [cd/m²].
+
+    It is what brings them to the level that the world gives for its base exposure, its filters as they really are.
+    """
+    base = world.base
+    lost_stops = world.stack_stops(base.always_on)[1]
+    wanted_lx_s = math.exp2(world.base_level_stops) * SATURATION_LX_S / max(base.iso, base_iso)
+    return wanted_lx_s * math.exp2(lost_stops) * base.aperture**2 / (Q * base.time_s)
+
+
+def sensor_of(exposure: Exposure, world: World, abilities: Abilities) -> Sensor:
+    """Return the sensor as an exposure finds it."""
+    return Sensor(
+        truth=world.sensor,
+        base_iso=abilities.base_iso,
+        iso=exposure.iso,
+        temperature_c=exposure.temperature_c,
+        seed=world.seed,
+    )
+
+
+def render(exposure: Exposure, world: World, abilities: Abilities) -> Raw:
+    """Return the raw numbers of an exposure, shape (height, width), RGGB."""
+    sensor = sensor_of(exposure, world, abilities)
+    dark = sensor.dark_electrons(exposure.open_s)
+    light = light_electrons(exposure, world, abilities)
+    raw = sensor.read(light + dark, np.random.default_rng([world.seed, 3, exposure.number]))
+    if exposure.less_dark:
+        raw = sensor.less_dark(raw, sensor.read(dark, np.random.default_rng([world.seed, 4, exposure.number])))
+    return raw
+
+
+def light_electrons(exposure: Exposure, world: World, abilities: Abilities) -> NDArray[np.float64]:
+    """Return the mean electrons that light frees in every pixel, shape (height, width)."""
+    scene, still = scene_of(world, abilities.pitch_um), still_cd_m2(world, abilities.base_iso)
+    sensor = sensor_of(exposure, world, abilities)
+    electrons = np.zeros((world.sensor.window_px[1], world.sensor.window_px[0]))
+    for spell in exposure.spells:
+        if not spell.capped and spell.open_s > 0:
+            picture = _picture(spell, world, scene, exposure.aperture, abilities.pitch_um)
+            sensed = sensor.electrons_per_cd_m2(exposure.aperture, _light_s(spell, world))
+            electrons += still * sensed * mosaic(picture)
+    return electrons
+
+
+def _light_s(spell: Spell, world: World) -> float:
+    """Return the light of a spell in seconds of the light at world time zero."""
+    rate = world.stops_per_minute
+    return brightness_after(spell.start_s, rate) * gathered_s(spell.open_s, rate)
+
+
+def _picture(spell: Spell, world: World, scene: Scene, aperture: float, pitch_um: float) -> Picture:
+    """Return the mean picture of a spell behind filters and lens, relative to the still rocks without a filter.
+
+    The water is averaged evenly over the spell, though under falling light its first part counts a little more.
+    """
+    passed = np.exp2(-np.array(world.stack_stops(spell.fitted), dtype=np.float32))
+    picture = scene.averaged(spell.start_s, spell.open_s) * passed[:, None, None]
+    return window_of(seen_through(picture, aperture, pitch_um, spell.knock_px))

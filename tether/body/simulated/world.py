@@ -1,0 +1,256 @@
+"""The truth of a simulated world: what the light, the water, the filters and the body really are and do.
+
+Every key has a default, so an empty file is a world. A file is TOML with the keys of :class:`World`::
+
+    seed = 7
+    stops_per_minute = 0.2
+    base = { time_s = 0.015625, aperture = 11.3137, iso = 100, always_on = [{ name = "Polariser", stops = 1.5 }] }
+    true_times_s = { "30" = 30.0 }
+
+    [filters."Calder 10"]
+    stops = 10.4
+
+    [[faults]]
+    what = "vanishes"
+    at_frame = 3
+    for_s = 20
+"""
+
+from __future__ import annotations
+
+import tomllib
+import zlib
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from tether.body.protocol import Fitted
+from tether.body.simulated.faults import Fault
+from tether.errors import PlanError
+from tether.sentences import key_sentences, toml_sentence
+
+#: Unmeasured filters are off by up to this share of their nominal strength: ±10 % of the nominal density in
+#: manufacture, ANSI PH2.19-1976.
+FILTER_TOLERANCE = 0.10
+#: The cast of a filter that is not given: up to this share of its strength, red against blue. Own choice, no source.
+CAST_SHARE = 0.02
+
+Channels = tuple[float, float, float]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Base(_Part):
+    """The exposure at which the still rocks have the level `base_level_stops` when the world begins.
+
+    Attributes
+    ----------
+    time_s, aperture, iso
+        Exact values [s, f-number, ISO].
+    always_on
+        Filters that were on the lens, as name and nominal strength [stops]. They are fitted when the world begins, and
+        belong in every later :class:`~tether.body.protocol.Stage` that tells what is fitted.
+    """
+
+    time_s: float = Field(default=2.0**-6, gt=0)
+    aperture: float = Field(default=2.0**3.5, gt=0.5)
+    iso: float = Field(default=100.0, gt=1)
+    always_on: tuple[Fitted, ...] = ()
+
+
+class TrueFilter(_Part):
+    """What a filter really does.
+
+    Attributes
+    ----------
+    stops
+        Strength in green [stops]; left out: nominal, off by a share drawn from the seed and the filter's name.
+    cast_stops
+        What red, green and blue lose beyond that [stops]; left out: drawn likewise.
+    """
+
+    stops: float | None = Field(default=None, ge=0)
+    cast_stops: Channels | None = None
+
+
+class SensorTruth(_Part):
+    """The sensor.
+
+    Attributes
+    ----------
+    window_px
+        Width and height of the part that is read out, at the true pixel pitch, so that frames stay small [px]; even.
+    black, white
+        Raw levels of no light and of clipping [DN], 14 bit.
+    full_well_e
+        Electrons that reach `white` at base ISO.
+    read_noise_e
+        Standard deviation of one reading [electrons].
+    dark_e_s
+        Dark current of a pixel at 20 °C [electrons/s].
+    dark_doubling_c
+        Degrees that double it [°C], 5 to 8 (A. Theuwissen, Harvest Imaging blog, 2009).
+    hot_share, hot_e_s
+        Share of pixels that are hot, and their mean dark current at 20 °C [electrons/s].
+    """
+
+    window_px: tuple[int, int] = (1200, 800)
+    black: int = Field(default=512, ge=0, le=4096)
+    white: int = Field(default=16383, gt=4096, le=16383)
+    full_well_e: float = Field(default=50_000.0, gt=100)
+    read_noise_e: float = Field(default=3.0, ge=0)
+    dark_e_s: float = Field(default=0.05, ge=0)
+    dark_doubling_c: float = Field(default=6.0, ge=5, le=8)
+    hot_share: float = Field(default=5e-5, ge=0, le=0.01)
+    hot_e_s: float = Field(default=20.0, ge=0)
+
+    @field_validator("window_px")
+    @classmethod
+    def _even(cls, window: tuple[int, int]) -> tuple[int, int]:
+        if any(side % 2 or not 120 <= side <= 4000 for side in window):
+            raise ValueError("width and height must be even and from 120 to 4000 px")
+        return window
+
+
+class LensTruth(_Part):
+    """The lens and where the scene is: focal length [mm] and distance [m]."""
+
+    focal_mm: float = Field(default=35.0, gt=5, le=1000)
+    distance_m: float = Field(default=8.0, gt=0.5, le=10_000)
+
+
+class SceneTruth(_Part):
+    """What moves: speeds of the water across the view [m/s], frequency [1/s] and amplitude [m] of the leaves' swing."""
+
+    fall_m_s: float = Field(default=2.2, ge=0, le=30)
+    run_m_s: float = Field(default=1.4, ge=0, le=30)
+    pool_m_s: float = Field(default=0.2, ge=0, le=30)
+    leaves_hz: float = Field(default=0.7, ge=0.01, le=20)
+    leaves_m: float = Field(default=0.007, ge=0, le=0.1)
+
+
+class Latency(_Part):
+    """How long the body takes.
+
+    Attributes
+    ----------
+    apply_s
+        To set one value [s].
+    accept_s
+        To accept an open, close or trigger command [s].
+    card_s
+        From the end of an exposure until its file is on the card [s].
+    bytes_per_s
+        Of a download.
+    """
+
+    apply_s: float = Field(default=0.05, ge=0, le=60)
+    accept_s: float = Field(default=0.005, ge=0, le=60)
+    card_s: float = Field(default=0.3, ge=0, le=600)
+    bytes_per_s: float = Field(default=20e6, gt=1e3)
+
+
+class World(_Part):
+    """The truth of a simulated world.
+
+    Attributes
+    ----------
+    seed
+        Of everything drawn: the scene's textures, filters, noise, delays.
+    base, base_level_stops
+        The light: the still rocks' mean in green at this exposure lies so many stops from clipping [stops], ≤ 0.
+    stops_per_minute
+        How fast the light falls; negative: rises.
+    filters
+        What filters really do, by name.
+    true_times_s
+        Times that are not what they say: label to seconds really open.
+    open_delay_s, close_delay_s, delay_jitter_s
+        From command to shutter movement [s], and by how much either may be off each time (evenly drawn, plus or minus).
+    dark_frame_by_body
+        Whether, after frames of 1 s and more, the body takes a dark frame as long and subtracts it.
+    exif_time
+        Whether files tell the time really open ("open") or what the body's label stands for ("label").
+    vanish_closes_s
+        When the body vanishes with its shutter held open: so many seconds after, it shuts by itself; left out: never.
+    card_frames
+        Frames that the card holds.
+    battery, battery_per_s, battery_per_frame
+        Charge at the start (0..1), and what a second open and a frame cost of it.
+    temperature_c
+        Of the sensor [°C].
+    sensor, lens, scene, latency
+        See :class:`SensorTruth`, :class:`LensTruth`, :class:`SceneTruth`, :class:`Latency`.
+    faults
+        See :class:`~tether.body.simulated.faults.Fault`.
+    """
+
+    seed: int = Field(default=1, ge=0)
+    base: Base = Base()
+    base_level_stops: float = Field(default=-3.0, ge=-14, le=0)
+    stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
+    filters: dict[str, TrueFilter] = {}
+    true_times_s: dict[str, float] = {}
+    open_delay_s: float = Field(default=0.060, ge=0, lt=5)
+    close_delay_s: float = Field(default=0.045, ge=0, lt=5)
+    delay_jitter_s: float = Field(default=0.005, ge=0, lt=1)
+    dark_frame_by_body: bool = False
+    exif_time: Literal["open", "label"] = "open"
+    vanish_closes_s: float | None = Field(default=None, gt=0)
+    card_frames: int = Field(default=1000, ge=0)
+    battery: float = Field(default=1.0, gt=0, le=1)
+    battery_per_s: float = Field(default=2e-5, ge=0)
+    battery_per_frame: float = Field(default=2e-4, ge=0)
+    temperature_c: float = Field(default=12.0, ge=-40, le=70)
+    sensor: SensorTruth = SensorTruth()
+    lens: LensTruth = LensTruth()
+    scene: SceneTruth = SceneTruth()
+    latency: Latency = Latency()
+    faults: tuple[Fault, ...] = ()
+
+    @field_validator("true_times_s")
+    @classmethod
+    def _longer_than_nothing(cls, times: dict[str, float]) -> dict[str, float]:
+        if any(not 0 < seconds < 86_400 for seconds in times.values()):
+            raise ValueError("every time must be more than 0 and less than 86400 s")
+        return times
+
+    def filter_stops(self, fitted: Fitted) -> Channels:
+        """Return what a fitted filter really takes from red, green and blue [stops].
+
+        A filter whose strength is not given is the same in every world of this seed.
+        """
+        truth = self.filters.get(fitted.name, TrueFilter())
+        rng = np.random.default_rng([self.seed, zlib.crc32(fitted.name.encode())])
+        off, warmth = rng.uniform(-1, 1, 2)
+        stops = fitted.stops * (1 + FILTER_TOLERANCE * off) if truth.stops is None else truth.stops
+        cast = CAST_SHARE * warmth * stops
+        red, green, blue = (-cast, 0.0, cast) if truth.cast_stops is None else truth.cast_stops
+        return stops + red, stops + green, stops + blue
+
+    def stack_stops(self, fitted: tuple[Fitted, ...]) -> Channels:
+        """Return what a stack of filters really takes from red, green and blue [stops]."""
+        red, green, blue = np.sum([(0.0, 0.0, 0.0), *map(self.filter_stops, fitted)], axis=0)
+        return float(red), float(green), float(blue)
+
+
+def load_world(path: Path) -> World:
+    """Load and check a world file.
+
+    Raises
+    ------
+    PlanError
+        The file is not TOML, or not a world: a sentence for every mistake.
+    """
+    try:
+        return World.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(toml_sentence(path, error)) from error
+    except ValidationError as error:
+        raise PlanError(*key_sentences(path.name, error, World.model_fields)) from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanError(f"{path} can't be read as a world file; it must be a text file in TOML.") from error
