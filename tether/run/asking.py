@@ -1,0 +1,103 @@
+"""Ask the person for something, and wait: turns of the plan, the key for a frame, and trouble that needs hands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tether.clock import to_ns
+from tether.journal.records import Turn, TurnState
+from tether.run.context import Run
+from tether.run.events import TurnOver, YourTurn
+
+
+def your_turn(
+    run: Run,
+    what: str,
+    reason: str,
+    *,
+    rung: int | None,
+    takes_s: float = 0.0,
+    meanwhile: Callable[[], None] | None = None,
+) -> bool:
+    """Ask for something and wait until it is answered.
+
+    Parameters
+    ----------
+    what, reason
+        What to do, and why.
+    takes_s
+        How long it is expected to take; a rehearsal that answers by itself waits so long.
+    meanwhile
+        Done while the person is busy (frames are fetched).
+
+    Returns
+    -------
+    bool
+        True if it was answered, False if the person went on without ("skip" or "next").
+
+    Raises
+    ------
+    Stopped
+        If the person stops the run instead.
+    """
+    if run.wishes.ahead:
+        run.wishes.ahead -= 1
+        _over(run, what, reason, rung, "answered beforehand")
+        return True
+    run.wishes.answered = False
+    run.go("ready")
+    run.go("your turn")
+    run.record(Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state="asked"))
+    run.emit(YourTurn(rung=rung, what=what, reason=reason))
+    asked_ns = run.clock.now_ns()
+    if meanwhile:
+        meanwhile()
+        run.go("your turn")
+    how = _wait(run, asked_ns + to_ns(takes_s) if run.answer_for_me else None)
+    run.go("ready")
+    _over(run, what, reason, rung, how)
+    run.stop_if_asked()
+    return how != "given up"
+
+
+def _wait(run: Run, answered_by_ns: int | None) -> TurnState:
+    wishes = run.wishes
+    while not wishes.answered:
+        if wishes.stop or wishes.skip:
+            return "given up"
+        if wishes.ahead:
+            wishes.ahead -= 1
+            return "answered"
+        if run.hear(answered_by_ns) is None and answered_by_ns is not None:
+            return "answered for me"
+    return "answered"
+
+
+def _over(run: Run, what: str, reason: str, rung: int | None, how: TurnState) -> None:
+    run.wishes.answered = False
+    run.record(Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state=how))
+    run.emit(TurnOver(what=what, how=how))
+
+
+def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], None]) -> bool:
+    """Wait for the person's key for one frame; once they have been quiet for a while, use the time.
+
+    Returns False if the rung is to be left ("skip", "next"). Raises Stopped.
+    """
+    wishes = run.wishes
+    wishes.answered = False
+    run.go("waiting for your key")
+    run.emit(YourTurn(rung=rung, what="press when the moment comes", reason="this rung is taken on your key"))
+    quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
+    used = False
+    while not (wishes.answered or wishes.stop or wishes.skip):
+        if run.answer_for_me and used:
+            wishes.answered = True
+        elif run.hear(None if used else quiet_ns) is None:
+            used = True
+            when_quiet()
+            run.go("waiting for your key")
+    run.go("ready")
+    run.emit(TurnOver(what="press when the moment comes", how="answered" if wishes.answered else "left"))
+    run.stop_if_asked()
+    return wishes.answered

@@ -1,0 +1,73 @@
+"""What a person can say to a run, as data: one table of verbs, their keys and their meaning."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Verb = Literal[
+    "answer",
+    "answer ahead",
+    "again",
+    "skip",
+    "next",
+    "pause",
+    "go on",
+    "brighter",
+    "darker",
+    "longer",
+    "shorter",
+    "close and keep",
+    "stop after this frame",
+    "stop now and keep",
+    "drop everything",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Command:
+    """One thing said to the run."""
+
+    verb: Verb
+
+
+@dataclass(frozen=True, kw_only=True)
+class Word:
+    """A verb as people meet it: the key it stands on and what it does, in a few words."""
+
+    verb: Verb
+    key: str
+    does: str
+    while_open: bool = False
+
+
+WORDS: tuple[Word, ...] = (
+    Word(verb="answer", key=" ", does="your turn is done, or take the frame that waits for you"),
+    Word(verb="answer ahead", key="y", does="your next turn is done already"),
+    Word(verb="again", key="a", does="one more frame of this rung"),
+    Word(verb="skip", key="s", does="leave out what is left of this rung"),
+    Word(verb="next", key="n", does="next rung now; an open frame is closed and kept"),
+    Word(verb="pause", key="p", does="pause after this frame"),
+    Word(verb="go on", key="g", does="go on"),
+    Word(verb="brighter", key="b", does="a third of a stop brighter from the next frame on"),
+    Word(verb="darker", key="d", does="a third of a stop darker from the next frame on"),
+    Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),
+    Word(verb="shorter", key="k", does="a third of a stop shorter", while_open=True),
+    Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),
+    Word(verb="stop after this frame", key="q", does="stop when this frame is home"),
+    Word(verb="stop now and keep", key="w", does="close now, keep the frame, stop"),
+    Word(verb="drop everything", key="X", does="close now and leave at once, nothing more is fetched"),
+)
+STOPS: tuple[Verb, ...] = ("stop after this frame", "stop now and keep", "drop everything")
+_BY_KEY = {word.key: word.verb for word in WORDS} | {"\r": "answer", "\n": "answer"}
+_BY_NAME: dict[str, Verb] = {word.verb: word.verb for word in WORDS}
+
+
+def verb_of_key(key: str) -> Verb | None:
+    """Return the verb that stands on a key, or None."""
+    return _BY_KEY.get(key)
+
+
+def verb_of_words(text: str) -> Verb | None:
+    """Return the verb written out in words, in any case and spacing, or None."""
+    return _BY_NAME.get(" ".join(text.lower().split()))

@@ -1,0 +1,147 @@
+"""Make one exposure: intent, order to the camera, steering while it is open, outcome."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
+from tether.clock import to_ns, to_s
+from tether.journal.records import ExposeIntent, ExposeOutcome, FrameOutcome
+from tether.run.context import OpenFrame, Run
+from tether.run.events import CloseMoved, FrameOpened, FrameOver
+from tether.run.shots import Shot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exposed:
+    """One exposure that is over. `open_s` is how long it gathered light as far as our commands tell [s]."""
+
+    frame: int
+    outcome: FrameOutcome
+    open_s: float
+    problem: str | None
+
+    @property
+    def made(self) -> bool:
+        """Whether a frame of it may be expected on the card."""
+        return self.outcome in ("made", "closed early")
+
+
+def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
+    """Make one exposure and return how it went; never raises for what the camera does.
+
+    Parameters
+    ----------
+    shot
+        The frame as it is asked of the body.
+    planned
+        The frame as the ladder has it (for the journal).
+    """
+    frame = run.next_frame
+    run.next_frame += 1
+    order = Order(frame=frame, way=shot.way, open_s=shot.between_commands_s(run.abilities))
+    run.record(
+        ExposeIntent(
+            frame=frame,
+            ladder=run.ladder_number,
+            rung=shot.rung,
+            kind=shot.kind,
+            way=shot.way,
+            planned=planned.applied,
+            asked=shot.applied,
+            open_s=shot.time_s,
+            filters=list(shot.filters),
+            filter_stops=shot.filter_stops,
+        )
+    )
+    run.go("opening")
+    run.open = OpenFrame(frame=frame, held=shot.way == "held", open_s=order.open_s)
+    run.camera.begin(order)
+    ended = _follow(run, shot, order)
+    run.open = None
+    run.go("ready")
+    return _over(run, shot, order, ended)
+
+
+def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
+    """Follow the exposure to its end; None when the camera has not said a word long after it should have."""
+    overdue_ns = run.clock.now_ns() + to_ns(order.open_s + run.patience_s)
+    while True:
+        item = run.hear(overdue_ns)
+        if item is None:
+            return None
+        if isinstance(item, Ended | Failed) and item.frame == order.frame:
+            return item
+        if isinstance(item, Opened) and item.frame == order.frame:
+            run.go("open")
+            run.emit(
+                FrameOpened(
+                    frame=order.frame,
+                    rung=shot.rung,
+                    kind=shot.kind,
+                    way=shot.way,
+                    open_s=shot.time_s,
+                    at_ns=item.at_ns,
+                    closes_at_ns=item.closes_at_ns,
+                )
+            )
+        if isinstance(item, Changed) and item.frame == order.frame:
+            overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
+            run.emit(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
+
+
+def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
+    opening = None if ended is None else ended.opening
+    outcome, problem = _judged(run, shot, ended)
+    held_s = opening.held_s if opening is not None and shot.way == "held" else None
+    run.record(
+        ExposeOutcome(
+            frame=order.frame,
+            outcome=outcome,
+            held_s=held_s,
+            realtime=opening.realtime if opening else None,
+            closed_by=opening.closed_by if opening else None,
+            open_called_ns=opening.open_called_ns if opening else None,
+            open_returned_ns=opening.open_returned_ns if opening else None,
+            close_called_ns=opening.close_called_ns if opening else None,
+            close_returned_ns=opening.close_returned_ns if opening else None,
+            opened_utc=_utc(run, opening.open_called_ns) if opening else None,
+            closed_utc=_utc(run, opening.close_called_ns) if opening else None,
+            note=problem,
+        )
+    )
+    run.emit(FrameOver(frame=order.frame, rung=shot.rung, outcome=outcome, held_s=held_s))
+    return Exposed(
+        frame=order.frame,
+        outcome=outcome,
+        open_s=_gathered_s(shot, order, opening),
+        problem=problem,
+    )
+
+
+def _judged(run: Run, shot: Shot, ended: Ended | Failed | None) -> tuple[FrameOutcome, str | None]:
+    if ended is None:
+        return (
+            "lost",
+            f"The camera has not said a word {run.patience_s:.0f} s after the exposure should have been over.",
+        )
+    if isinstance(ended, Failed):
+        return ("lost" if ended.kind == "lost" else "failed"), " ".join(ended.sentences)
+    if run.wishes.stop == "drop everything":
+        return "dropped", "The person dropped everything; the frame stays on the card."
+    by_person = shot.way == "held" and ended.opening.closed_by == "person"
+    return ("closed early" if by_person else "made"), None
+
+
+def _gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:
+    """Return the time light was gathered [s]: as held between commands, less the body's delays as far as known."""
+    if opening is None or shot.way == "timed":
+        return shot.time_s
+    return max(opening.held_s - (order.open_s - shot.time_s), 0.0)
+
+
+def _utc(run: Run, at_ns: int) -> str:
+    """Return the wall time of a moment, for labels: the wall clock now, less the time gone by since."""
+    moment: datetime = run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
+    return moment.isoformat(timespec="milliseconds")

@@ -1,0 +1,174 @@
+"""Bring frames home: a queue that is emptied when nobody waits, each file checked, previewed, and its Exif judged."""
+
+from __future__ import annotations
+
+import contextlib
+from collections import deque
+from dataclasses import dataclass, field
+
+from tether.body.protocol import Camera, CardFile
+from tether.errors import SupplyError, TetherError
+from tether.files.check import check_frame
+from tether.files.exif import read_exif
+from tether.files.preview import save_preview
+from tether.files.safe import Arrived, arriving, settle
+from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
+from tether.journal.store import Journal
+from tether.run.compare import applied_of_exif, exif_differs
+from tether.run.context import Run
+from tether.run.events import FrameHome
+from tether.run.exposing import Exposed
+from tether.run.shots import Shot
+from tether.run.trouble import with_care
+
+#: How often a file that arrives damaged is fetched again.
+MOST_FETCHES = 3
+#: What a body may take to write a frame to its card, on top of the exposure [s].
+WRITING_S = 60.0
+#: How long is waited for a frame that may not come at all [s].
+LATE_S = 10.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """A frame that was exposed and whose file is awaited or waiting on the card."""
+
+    exposed: Exposed
+    shot: Shot
+
+
+def seen_files(journal: Journal, camera: Camera) -> set[tuple[str, str]]:
+    """Return the files (folder, name) that are no new frames: on the card at the start, or home already."""
+    records = [entry.record for entry in journal.entries()]
+    home = {record.card_name for record in records if isinstance(record, FetchOutcome) and record.name}
+    fetched = {(one.folder, one.name) for one in records if isinstance(one, FetchIntent) and one.name in home}
+    return fetched | {(file.folder, file.name) for file in camera.card_files()}
+
+
+@dataclass
+class Fetcher:
+    """Knows which frames' files are still awaited, and which are queued to come home."""
+
+    run: Run
+    awaited: deque[Made] = field(default_factory=deque)
+    queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
+
+    def expect(self, made: Made) -> None:
+        """Note a frame whose file must come, and queue whatever is on the card by now.
+
+        A body may need as long again for a dark frame of its own; a file that comes later is matched in order.
+        """
+        self.awaited.append(made)
+        doubled = self.run.plan.run.dark_frames == "by the body"
+        allow_s = WRITING_S + (made.exposed.open_s if doubled else 0.0)
+        self._queue_new(len(self.awaited), allow_s, made.shot.rung)
+        if self.awaited:
+            missing = "a frame has" if len(self.awaited) == 1 else f"{len(self.awaited)} frames have"
+            self.run.say(
+                "trouble", f"{missing} not come yet; the run goes on and looks again.", frame=made.exposed.frame
+            )
+
+    def expect_perhaps(self, made: Made) -> None:
+        """Queue the file of a frame that failed, if one came all the same."""
+        self.awaited.append(made)
+        self._queue_new(len(self.awaited), LATE_S, made.shot.rung)
+        if made in self.awaited:
+            self.awaited.remove(made)
+
+    def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> None:
+        """Queue what has come, matched to the frames awaited in their order."""
+        while expected > 0:
+            files = self._new_files(expected, allow_s, rung)
+            new = [file for file in files if (file.folder, file.name) not in self.run.seen]
+            for file in new:
+                self.run.seen.add((file.folder, file.name))
+                self.queued.append((self.awaited.popleft() if self.awaited else None, file))
+            if len(new) == len(files):
+                return
+            expected -= len(new)
+
+    def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
+        return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
+
+    def look_again(self) -> None:
+        """Look once more for frames that have not come, without waiting long."""
+        if self.awaited:
+            self._queue_new(len(self.awaited), LATE_S, None)
+
+    def drain(self) -> list[str]:
+        """Bring everything home that is queued; return in sentences what is not as asked in those frames."""
+        differs: list[str] = []
+        if not self.queued:
+            return differs
+        self.run.go("fetching")
+        while self.queued:
+            made, file = self.queued.popleft()
+            differs += self._bring_home(made, file)
+        self.run.go("ready")
+        return differs
+
+    def _bring_home(self, made: Made | None, file: CardFile) -> list[str]:
+        run = self.run
+        frame = made.exposed.frame if made else None
+        name = run.folder.frame_name(file, run.ladder_number, made.shot if made else None)
+        run.record(FetchIntent(frame=frame, folder=file.folder, name=file.name))
+        try:
+            arrived = self._fetched(file, name, made)
+        except TetherError as error:
+            problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
+            run.record(
+                FetchOutcome(frame=frame, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
+            )
+            run.say("trouble", problem, frame=frame)
+            if isinstance(error, SupplyError):
+                raise
+            return []
+        preview = self._preview(name)
+        run.record(
+            FetchOutcome(
+                frame=frame,
+                card_name=file.name,
+                name=f"frames/{name}",
+                size=arrived.size,
+                sha256=arrived.sha256,
+                preview=preview,
+            )
+        )
+        differs = self._judge_exif(made, name) if made else []
+        run.emit(FrameHome(frame=frame, name=name, differs=differs))
+        return differs
+
+    def _fetched(self, file: CardFile, name: str, made: Made | None) -> Arrived:
+        final = self.run.folder.frames / name
+        temp = arriving(final)
+        rung = made.shot.rung if made else None
+        for attempt in range(1, MOST_FETCHES + 1):
+            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=rung)
+            try:
+                return settle(temp, final, expected_size=file.size, check=check_frame)
+            except SupplyError:
+                raise
+            except TetherError as error:
+                if attempt == MOST_FETCHES:
+                    raise
+                self.run.say("trouble", f"{error} It is fetched again.", rung=rung)
+        raise AssertionError  # pragma: no cover - the loop returns or raises
+
+    def _preview(self, name: str) -> str | None:
+        """Make the preview; a frame without one is still a frame."""
+        preview = self.run.folder.previews / f"{name.rsplit('.', 1)[0]}.jpg"
+        with contextlib.suppress(TetherError):
+            save_preview(self.run.folder.frames / name, preview)
+            return f"previews/{preview.name}"
+        return None
+
+    def _judge_exif(self, made: Made, name: str) -> list[str]:
+        exif = read_exif(self.run.folder.frames / name)
+        said = applied_of_exif(exif, self.run.abilities)
+        differs = exif_differs(said, made.shot, made.exposed.open_s)
+        taken_at = exif.taken_at.isoformat() if exif.taken_at else None
+        self.run.record(ExifRead(frame=made.exposed.frame, exif=said, taken_at=taken_at, differs=differs))
+        if differs:
+            sentence = f"Frame {made.exposed.frame} ({name}) is not as asked: {'; '.join(differs)}."
+            self.run.say("trouble", sentence, frame=made.exposed.frame, rung=made.shot.rung)
+        return differs

@@ -1,0 +1,81 @@
+"""The outing's folder: where frames, previews and the journal of one outing lie, and how files are named."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from tether.body.protocol import CardFile
+from tether.errors import PlanError, SupplyError
+from tether.exposure.labels import file_label, time_label
+from tether.run.shots import Shot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Folder:
+    """The folder of one outing; `name` begins every file in it."""
+
+    path: Path
+    name: str
+
+    @property
+    def frames(self) -> Path:
+        """Raw frames as they came from the body."""
+        return self.path / "frames"
+
+    @property
+    def previews(self) -> Path:
+        """Small pictures of them."""
+        return self.path / "previews"
+
+    @property
+    def simulated(self) -> Path:
+        """Card and state of a simulated body."""
+        return self.path / "simulated-body"
+
+    def frame_name(self, file: CardFile, ladder: int, shot: Shot | None) -> str:
+        """Return the name of a frame: outing, ladder, rung, time, the body's own number."""
+        suffix = Path(file.name).suffix.lower()
+        own = f"{file.number:04d}" if file.number is not None else Path(file.name).stem
+        if shot is None:
+            return f"{self.name}_L{ladder}_by-hand_{own}{suffix}"
+        what = {"rung": f"R{shot.rung or 0:02d}", "proof": f"R{shot.rung or 0:02d}-proof"}.get(shot.kind, shot.kind)
+        return f"{self.name}_L{ladder}_{what}_{file_label(time_label(shot.time_s))}_{own}{suffix}"
+
+
+def slug(title: str) -> str:
+    """Return a title as part of a file name: plain lower-case letters, digits and hyphens."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40] or "outing"
+
+
+def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Folder:
+    """Make the folder of a new outing under `root`, with the date in front and a number behind where it is taken."""
+    kind = "-rehearsal" if simulated else ""
+    name = f"{today:%Y-%m-%d}_{slug(title)}{kind}"
+    for number in range(1, 1000):
+        path = root / (name if number == 1 else f"{name}-{number}")
+        try:
+            path.mkdir(parents=True)
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise SupplyError(
+                f"{path}: the outing's folder cannot be made: {(error.strerror or '').lower()}."
+            ) from error
+        return open_folder(path, title)
+    raise PlanError(f"{root}: there are a thousand outings of this name and day already; give --outing another place.")
+
+
+def open_folder(path: Path, title: str) -> Folder:
+    """Return the folder at `path`, made complete where parts of it are missing."""
+    folder = Folder(path=path, name=slug(title))
+    try:
+        for part in (folder.frames, folder.previews):
+            part.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SupplyError(f"{path}: cannot be written to: {(error.strerror or 'unknown reason').lower()}.") from error
+    return folder
