@@ -107,8 +107,8 @@ def _open(folder: Path, frame: FrameStory) -> Image.Image | None:
 
 
 def _grid(count: int, ratio: float) -> _Grid:
-    """Choose the columns so that the sheet comes near to a page three by two."""
-    columns = min(math.ceil(math.sqrt(count * 1.5 / ratio)), count, 6)
+    """Choose the columns so that the sheet comes near to a page three by two; up to three frames stand in a row."""
+    columns = count if count <= 3 else min(math.ceil(math.sqrt(count * 1.5 / ratio)), 6)
     width = (_SHEET_WIDTH_PX - _GAP_PX * (columns + 1)) // columns
     return _Grid(columns=columns, width=width, height=round(width / ratio))
 
@@ -156,7 +156,7 @@ def _empty(draw: ImageDraw.ImageDraw, grid: _Grid, left: int, top: int) -> None:
 
 def _caption(draw: ImageDraw.ImageDraw, frame: FrameStory, left: int, top: int, width: int) -> None:
     lines = (
-        (f"{frame.rung}   {words.measured_time(frame.believed_open_s)}", 34, _INK),
+        (f"{frame.rung}   {words.planned_time(frame.believed_open_s)}", 34, _INK),
         (
             f"{words.aperture(frame.aperture)}   ISO {words.iso(frame.iso)}   {_difference(frame.difference_stops)}",
             26,

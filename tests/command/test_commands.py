@@ -1,0 +1,206 @@
+"""The command line as typed: data on standard output, talk on standard error, exit codes, no traceback."""
+
+from __future__ import annotations
+
+import csv
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.plan.test_file import TEN_MISTAKES
+from tether.command.commands import tether
+from tether.command.talk import countdown, key_help
+from tether.errors import TetherError
+from tether.run.commands import WORDS, verb_of_key, verb_of_words
+
+SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
+
+
+def run(*words: str) -> Result:
+    """Run a command in this process; errors of the product come out as the exception they are."""
+    return CliRunner().invoke(tether, list(words), env={"COLUMNS": "100"})
+
+
+def run_outside(folder: Path, *words: str, said: str = "") -> subprocess.CompletedProcess[str]:
+    """Run a command in a process of its own."""
+    command = [sys.executable, "-m", "tether.command", *words]
+    return subprocess.run(command, cwd=folder, input=said, capture_output=True, text=True, timeout=60, check=False)
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Path:
+    path = tmp_path / "weir.toml"
+    made = run("new", str(path), "--filter", "Calder 6=6", "--filter", "Calder 10=10")
+    assert made.exit_code == 0, made.output
+    return path
+
+
+@pytest.fixture
+def world(tmp_path: Path) -> Path:
+    path = tmp_path / "world.toml"
+    path.write_text(SMALL_WORLD)
+    return path
+
+
+@pytest.fixture
+def outing(tmp_path: Path, plan: Path, world: Path) -> Path:
+    path = tmp_path / "evening"
+    done = run_outside(tmp_path, "rehearse", str(plan), "--pace", "max", "--outing", str(path), "--world", str(world))
+    assert done.returncode == 0, done.stderr
+    return path
+
+
+def test_new_writes_a_plan_that_can_be_read_and_leaves_a_file_that_is_there(tmp_path: Path, plan: Path) -> None:
+    text = plan.read_text()
+    assert 'name = "Calder 6"' in text
+    again = run("new", str(plan))
+    assert isinstance(again.exception, TetherError)
+    assert plan.read_text() == text
+
+
+def test_new_like_an_earlier_outing_takes_its_plan(tmp_path: Path, plan: Path, outing: Path) -> None:
+    copy = tmp_path / "copy.toml"
+    assert run("new", str(copy), "--like", str(outing)).exit_code == 0
+    assert copy.read_text() == plan.read_text()
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "words"),
+    [("--filter", "Calder", "such as"), ("--time", "soon", "base.time"), ("--to", "1/8000", "shorter")],
+)
+def test_new_refuses_what_makes_no_plan(tmp_path: Path, option: str, value: str, words: str) -> None:
+    path = tmp_path / "bad.toml"
+    made = run_outside(tmp_path, "new", str(path), option, value)
+    assert made.returncode == 2
+    assert words in made.stderr
+    assert "Traceback" not in made.stderr
+    assert not path.exists()
+
+
+def test_ladder_shows_reasons_and_other_ways(plan: Path) -> None:
+    shown = run("ladder", str(plan), "--why", "--others", "1")
+    assert shown.exit_code == 0
+    for words in ("SIMULATED", "Why", "Other ways", "Turns", "fit Calder 6", "Cautions", "Forecast"):
+        assert words.lower() in shown.output.lower()
+
+
+def test_ladder_json_is_nothing_but_json(plan: Path) -> None:
+    shown = run("ladder", str(plan), "--json")
+    assert json.loads(shown.stdout)["schema"] == "tether-ladder/1"
+    assert shown.stderr == ""
+
+
+def test_a_changed_limit_changes_the_ladder(plan: Path) -> None:
+    before = json.loads(run("ladder", str(plan), "--json").stdout)
+    plan.write_text(plan.read_text().replace("# iso = [100, 400] ", "iso = [100, 100] "))
+    after = json.loads(run("ladder", str(plan), "--json").stdout)
+    assert {rung["iso"] for rung in after["rungs"]} == {100.0}
+    assert {rung["iso"] for rung in before["rungs"]} != {100.0}
+
+
+def test_ladder_draws_a_picture(tmp_path: Path, plan: Path) -> None:
+    picture = tmp_path / "ladder.svg"
+    assert run("ladder", str(plan), "--picture", str(picture)).exit_code == 0
+    assert picture.read_text().lstrip().startswith("<")
+    assert "<svg" in picture.read_text()
+
+
+def test_a_rehearsal_says_that_it_is_one_and_where_things_are(tmp_path: Path, plan: Path, world: Path) -> None:
+    done = run_outside(
+        tmp_path, "rehearse", str(plan), "--pace", "max", "--under", str(tmp_path / "all"), "--world", str(world)
+    )
+    assert done.returncode == 0
+    assert "simulated: no camera" in done.stdout
+    assert "SIMULATED" in done.stdout
+    (folder,) = (tmp_path / "all").iterdir()
+    assert folder.name in done.stdout.replace("\n", "")
+    assert "Rung 1 of" in done.stderr
+    assert "answered for me" in done.stderr
+
+
+def test_log_and_exports_tell_the_same(tmp_path: Path, outing: Path) -> None:
+    told = json.loads(run("log", str(outing), "--json").stdout)
+    frames = told["ladders"][0]["frames"]
+    shown = run("log", str(outing))
+    assert "SIMULATED" in shown.output
+    assert shown.output.count("made") >= len(frames)
+    table, whole = tmp_path / "log.csv", tmp_path / "log.json"
+    assert run("export", str(outing), "--csv", str(table), "--json", str(whole)).exit_code == 0
+    assert json.loads(whole.read_text()) == told
+    with table.open(newline="") as file:
+        assert len(list(csv.DictReader(file))) == len(frames)
+
+
+def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:
+    picture = tmp_path / "sheet.jpg"
+    assert run("sheet", str(outing), "--to", str(picture), "--rungs", "1,3").exit_code == 0
+    assert picture.read_bytes()[:3] == b"\xff\xd8\xff"
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence", "code"),
+    [
+        (["ladder", "none.toml"], "cannot be read", 2),
+        (["log", "nowhere"], "nowhere", 2),
+        (["export", "nowhere"], "say what to write", 2),
+        (["rehearse", "none.toml", "--pace", "fast"], '--pace "fast"', 2),
+        (["rehearse", "none.toml"], "cannot be read", 2),
+        (["sheet", "nowhere"], "nowhere", 2),
+        (["dance"], "No such command", 2),
+        (["ladder"], "Missing argument", 2),
+    ],
+)
+def test_bad_input_gives_a_sentence_and_an_exit_code(
+    tmp_path: Path, words: list[str], sentence: str, code: int
+) -> None:
+    done = run_outside(tmp_path, *words)
+    assert done.returncode == code
+    assert sentence in done.stderr
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+
+
+def test_ten_mistakes_give_ten_sentences_and_exit_code_two(tmp_path: Path) -> None:
+    (tmp_path / "ten.toml").write_text(TEN_MISTAKES)
+    done = run_outside(tmp_path, "ladder", "ten.toml")
+    assert done.returncode == 2
+    assert len(done.stderr.splitlines()) == 10
+    assert "Traceback" not in done.stderr
+
+
+def test_a_world_with_mistakes_is_told(tmp_path: Path, plan: Path) -> None:
+    (tmp_path / "world.toml").write_text("stops_per_minut = 0.2\n")
+    done = run_outside(tmp_path, "rehearse", str(plan), "--pace", "max", "--world", "world.toml")
+    assert done.returncode == 2
+    assert "stops_per_minute" in done.stderr
+
+
+def test_verbs_written_out_steer_where_there_is_no_terminal(tmp_path: Path, plan: Path, world: Path) -> None:
+    done = run_outside(
+        tmp_path,
+        *("rehearse", str(plan), "--pace", "200", "--outing", "here", "--world", str(world)),
+        said="answer ahead\nanswer ahead\nanswer ahead\nfly\n",
+    )
+    assert done.returncode == 0, done.stderr
+    assert '"fly" is not known here' in done.stderr
+    assert "answered beforehand" in done.stderr
+
+
+def test_keys_and_verbs_are_one_to_one() -> None:
+    assert len({word.key for word in WORDS}) == len(WORDS)
+    for word in WORDS:
+        assert verb_of_key(word.key) == word.verb
+        assert verb_of_words(f" {word.verb.upper()} ") == word.verb
+        assert word.does in key_help()
+    assert verb_of_key("?") is None
+
+
+@pytest.mark.parametrize(
+    ("left_s", "words"), [(0.0, "0.0 s"), (4.25, "4.2 s"), (38, "0:38"), (725, "12:05"), (3720, "1:02:00")]
+)
+def test_countdown(left_s: float, words: str) -> None:
+    assert countdown(left_s) == words

@@ -1,0 +1,191 @@
+"""The commands of the command line, one function each; they read options, call the rooms below, and print."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from tether import __version__
+from tether.command.foreground import watch_in_foreground
+from tether.errors import PlanError
+from tether.journal.telling import read_outing
+from tether.plan.as_json import ladder_json
+from tether.plan.new import Answers, filter_of, new_plan
+from tether.report.export import export_csv, export_json
+from tether.report.ladder_picture import save_ladder_picture
+from tether.report.ladder_view import LadderView
+from tether.report.log import log_json
+from tether.report.sheet import make_sheet
+from tether.report.tables import LogView
+from tether.run.prepare import prepare
+from tether.run.rehearse import MAX, Rehearsal, Rehearsed
+
+FILE = click.Path(path_type=Path)
+_EXITS = {"done": 0, "failed": 4}
+
+
+def _out() -> Console:
+    return Console(highlight=False, soft_wrap=False)
+
+
+def _talk() -> Console:
+    return Console(stderr=True, highlight=False)
+
+
+def _print_json(data: object) -> None:
+    click.echo(json.dumps(data, ensure_ascii=False, indent=2))
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="tether")
+def tether() -> None:
+    """Work a ladder of exposures of moving water: the same light, from frozen to silk.
+
+    \b
+    Exit codes: 0 done as planned; 1 ended, but something is missing or was stopped;
+    2 mend the plan or the command; 3 mend, fit or wait for something at the camera; 4 given up.
+    """
+
+
+@tether.command()
+@click.argument("file", type=FILE)
+@click.option("--title", default=Answers.title, show_default=True, help="What the outing is called.")
+@click.option("--body", default=Answers.body, show_default=True, help="Body file, by name or path.")
+@click.option(
+    "--focal", "focal_mm", type=float, default=Answers.focal_mm, show_default=True, help="Focal length in mm."
+)
+@click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens.")
+@click.option("--narrowest", default=Answers.narrowest, show_default=True, help="Narrowest aperture of the lens.")
+@click.option("--time", "base_time", default=Answers.base_time, show_default=True, help="Time of the base exposure.")
+@click.option("--aperture", "base_aperture", default=Answers.base_aperture, show_default=True, help="Its aperture.")
+@click.option("--iso", "base_iso", default=Answers.base_iso, show_default=True, help="Its ISO.")
+@click.option("--from", "shortest", default=Answers.shortest, show_default=True, help="Shortest rung.")
+@click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
+@click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
+@click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
+def new(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
+    """Write a commented plan to FILE."""
+    if file.exists():
+        raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
+    text = _plan_of(like) if like else new_plan(Answers(filters=[filter_of(one) for one in filters], **answers))  # type: ignore[arg-type]
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+    _talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+
+
+def _plan_of(outing: Path) -> str:
+    ladders = read_outing(outing).ladders
+    if not ladders or not ladders[-1].plan_text:
+        raise PlanError(f"{outing}: this outing has no ladder whose plan could be taken.")
+    return ladders[-1].plan_text
+
+
+@tether.command()
+@click.argument("plan", type=FILE)
+@click.option("--why", is_flag=True, help="Show the reason for each rung.")
+@click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
+@click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
+@click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
+def ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:
+    """Show the ladder that PLAN makes; no camera is needed."""
+    planned = ladder_json(prepare(plan, others=others).ladder)
+    if picture:
+        save_ladder_picture(planned, picture)
+    if as_json:
+        _print_json(planned)
+    else:
+        _out().print(LadderView(planned, why=why))
+
+
+def _pace(_context: click.Context, _option: click.Parameter, value: str) -> float | str:
+    if value == MAX:
+        return MAX
+    try:
+        pace = float(value)
+    except ValueError:
+        pace = 0.0
+    if not 0.1 <= pace <= 1000:
+        raise PlanError(f'--pace "{value}": write 1 for real time, a number up to 1000 to be faster, or "max".')
+    return pace
+
+
+@tether.command()
+@click.argument("plan", type=FILE)
+@click.option("--pace", callback=_pace, default="1", show_default=True, help='1, 60, … or "max" (as fast as it goes).')
+@click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
+@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
+def rehearse(
+    plan: Path, pace: float | str, outing: Path | None, under: Path, world: Path | None, answer_for_me: bool
+) -> None:
+    """Run the ladder of PLAN on the simulated body. "?" shows the keys."""
+    rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, answer_for_me=answer_for_me)
+    out, talk = _out(), _talk()
+    out.print(LadderView(ladder_json(rehearsal.ready.ladder)))
+    out.print()
+    done: list[Rehearsed] = []
+    watch_in_foreground(lambda emit, box: done.append(rehearsal.run(emit, box)), rehearsal.clock, talk)
+    out.print(LogView(read_outing(done[0].folder)))
+    out.print()
+    out.print(f"Frames, previews and the log are in {done[0].folder}")
+    out.print(f"Read the log again with:  tether log {done[0].folder}")
+    sys.exit(_EXITS.get(done[0].outcome, 1))
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
+@click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
+def log(outing: Path, as_json: bool) -> None:
+    """Show what was really applied in OUTING."""
+    told = read_outing(outing)
+    if as_json:
+        _print_json(log_json(told))
+    else:
+        _out().print(LogView(told))
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
+@click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file.")
+@click.option("--json", "json_", type=FILE, help="Write everything to this file.")
+def export(outing: Path, csv: Path | None, json_: Path | None) -> None:
+    """Write the log of OUTING for other programs."""
+    if csv is None and json_ is None:
+        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
+    told = read_outing(outing)
+    if csv:
+        export_csv(told, csv)
+    if json_:
+        export_json(told, json_)
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
+@click.option(
+    "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
+)
+@click.option("--rungs", help="Only these rungs, such as 1,4,9.")
+@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The picture to write.")
+def sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
+    """Make a picture of OUTING's rungs side by side, to choose by."""
+    told = read_outing(outing)
+    if not told.ladders:
+        raise PlanError(f"{outing}: this outing has no ladder yet.")
+    make_sheet(outing, number or told.ladders[-1].ladder, path, rungs=_numbers(rungs))
+    _talk().print(f"{path} is written.")
+
+
+def _numbers(text: str | None) -> list[int] | None:
+    if text is None:
+        return None
+    try:
+        return [int(one) for one in text.split(",")]
+    except ValueError:
+        raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None

@@ -1,0 +1,98 @@
+"""What the foreground face says: a line for each event that is worth one, and the line of what is going on."""
+
+from __future__ import annotations
+
+from tether.report.words import measured_time, planned_time
+from tether.run.commands import WORDS
+from tether.run.events import (
+    Event,
+    FrameHome,
+    FrameOpened,
+    FrameOver,
+    LadderOver,
+    RungBegun,
+    RungOver,
+    Said,
+    StateChanged,
+    TurnOver,
+    YourTurn,
+)
+
+
+def line_of(event: Event, rungs: int) -> str | None:
+    """Return the line that is printed for an event, or None where it is not worth one. `rungs`: how many there are."""
+    if isinstance(event, RungBegun):
+        frames = "" if event.frames == 1 else f", {event.frames} frames"
+        return f"Rung {event.rung} of {rungs}: {event.label}{frames}"
+    if isinstance(event, YourTurn):
+        return f"  YOUR TURN: {event.what} ({event.reason})"
+    if isinstance(event, TurnOver):
+        return f"  {event.what}: {event.how}"
+    if isinstance(event, FrameOver):
+        held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
+        return f"  frame {event.frame}: {event.outcome}{held}"
+    if isinstance(event, FrameHome):
+        return f"  home: {event.name}"
+    if isinstance(event, RungOver):
+        return f"  rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
+    if isinstance(event, Said):
+        return f"  {event.text}"
+    if isinstance(event, LadderOver):
+        return f"The ladder is over: {event.outcome}." + (f" {event.note}" if event.note else "")
+    return None
+
+
+def countdown(left_s: float) -> str:
+    """Write the time left until the shutter closes: ``4.2 s``, ``0:38``, ``12:05``, ``1:02:00``."""
+    if left_s < 10:
+        return f"{left_s:.1f} s"
+    minutes, seconds = divmod(round(left_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+class Now:
+    """Keeps up with the events and says in one line what is going on."""
+
+    def __init__(self) -> None:
+        self._state = "ready"
+        self._opened: FrameOpened | None = None
+        self._closes_at_ns = 0
+        self._turn: YourTurn | None = None
+
+    def hear(self, event: Event) -> None:
+        """Take note of an event."""
+        if isinstance(event, StateChanged):
+            self._state = event.state
+        elif isinstance(event, FrameOpened):
+            self._opened, self._closes_at_ns = event, event.closes_at_ns
+        elif isinstance(event, YourTurn):
+            self._turn = event
+        moved = getattr(event, "closes_at_ns", None)
+        if moved is not None:
+            self._closes_at_ns = moved
+
+    @property
+    def your_turn(self) -> bool:
+        """Whether the run waits for the person."""
+        return self._state in ("your turn", "waiting for your key")
+
+    def line(self, now_ns: int) -> str:
+        """Return what is going on at a moment of the run's clock."""
+        if self._state == "open" and self._opened:
+            left_s = max(self._closes_at_ns - now_ns, 0) / 1e9
+            return (
+                f"OPEN  frame {self._opened.frame}, {planned_time(self._opened.open_s)}: closes in {countdown(left_s)}"
+            )
+        if self.your_turn and self._turn:
+            return f"YOUR TURN: {self._turn.what}  [space when done]"
+        return self._state
+
+
+def key_help() -> str:
+    """Return the keys and what they do, a line each."""
+    shown = {" ": "space"}
+    return "\n".join(
+        f"  {shown.get(word.key, word.key):>5}  {word.does}{' (while open)' if word.while_open else ''}"
+        for word in WORDS
+    )
