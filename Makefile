@@ -1,0 +1,39 @@
+# `make demo` and `make test` set up all they need in .venv; nothing outside this folder is touched.
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/ready
+
+.PHONY: demo test prove bench check lock clean
+.DEFAULT_GOAL := test
+
+$(READY): requirements.lock pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Tether needs Python 3.11 or newer; this is %s. Name another with: make PYTHON=python3.12" % sys.version.split()[0])'
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $(READY)
+
+demo: $(READY)  ## run a ladder on the simulated body
+	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
+
+test: $(READY) check  ## the tests that need nothing but Python
+	$(BIN)/python -m pytest -q -m "not prove"
+
+prove: $(READY)  ## the tests that need system packages
+	$(BIN)/python -m pytest -q -m prove
+
+bench: $(READY)  ## the measurements
+	$(BIN)/python -m tests.bench.bench_hold
+
+check: $(READY)  ## lint, format, types, order of rooms
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+lock:  ## pin the dependencies anew
+	$(BIN)/python -m pip install --quiet uv
+	$(BIN)/uv pip compile pyproject.toml --group dev --universal --python-version 3.11 --generate-hashes --quiet --upgrade --custom-compile-command "make lock" -o requirements.lock
+
+clean:
+	rm -rf .venv
