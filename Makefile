@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test prove bench check lock clean
+.PHONY: demo test prove bench check lock clean pictures
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
@@ -37,3 +37,9 @@ lock:  ## pin the dependencies anew
 
 clean:
 	rm -rf .venv
+
+pictures: $(READY)  ## draw the README's pictures anew
+	$(BIN)/tether ladder profiles/plans/demo.toml --picture docs/pictures/ladder.svg >/dev/null
+	rm -rf outings/pictures
+	$(BIN)/tether rehearse profiles/plans/demo.toml --pace max --outing outings/pictures >/dev/null
+	$(BIN)/tether sheet outings/pictures --rungs 1,7,12 --to docs/pictures/three.jpg

@@ -1,0 +1,104 @@
+"""The README is true: its commands run in its order, its script runs, its table of keys is the program's own."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from tether.body.simulated.world import World
+from tether.run.commands import WORDS
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def blocks(language: str) -> list[str]:
+    """Return the code blocks of a language, in order."""
+    return re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+
+
+def commands() -> list[str]:
+    """Return every command line of the shell blocks, without remarks."""
+    lines = [line.split("  #")[0].strip() for block in blocks("sh") for line in block.splitlines()]
+    return [line for line in lines if line]
+
+
+def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        command, cwd=folder, input="", capture_output=True, text=True, encoding="utf-8", timeout=100, check=False
+    )
+
+
+def test_it_opens_with_the_job_in_one_paragraph() -> None:
+    heading, paragraph, *_ = README.split("\n\n")
+    assert heading == "# Tether"
+    assert "moving water" in paragraph
+    assert "ladder" in paragraph
+
+
+def test_every_command_is_one_that_this_test_knows_how_to_run() -> None:
+    assert commands()
+    assert all(line.split()[0] in ("tether", "make") for line in commands())
+
+
+@pytest.mark.timeout(300)
+def test_every_command_and_the_script_run_in_order(tmp_path: Path) -> None:
+    for line in commands():
+        words = shlex.split(line)
+        if words[0] == "tether":
+            done = run([sys.executable, "-m", "tether.command", *words[1:]], tmp_path)
+            assert done.returncode == 0, f"{line}: {done.stderr}"
+    (script,) = blocks("python")
+    (tmp_path / "script.py").write_text(script)
+    assert len([line for line in script.splitlines() if line]) <= 12
+    done = run([sys.executable, "-W", "error", "script.py"], tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "made" in done.stdout
+
+
+def test_what_make_demo_runs_makes_a_ladder_of_ten_rungs_and_more(tmp_path: Path) -> None:
+    """The command that `make demo` gives the shell, once all is set up, taken from make itself."""
+    made = run(["make", "-n", "-o", ".venv/ready", "demo"], ROOT)
+    (line,) = [line for line in made.stdout.splitlines() if "tether rehearse" in line]
+    words = shlex.split(line)[1:]
+    plan = ROOT / words[1]
+    done = run([sys.executable, "-m", "tether.command", words[0], str(plan), *words[2:]], tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "Rung 14 of 14" in done.stderr
+    assert done.stderr.count("answered for me") >= 2
+    (folder,) = (tmp_path / "outings").iterdir()
+    names = sorted(path.name for path in (folder / "frames").iterdir())
+    assert len(names) == 15
+    assert any("_1-2000s_" in name for name in names)
+    assert any("_3m54s_" in name for name in names)
+
+
+@pytest.mark.parametrize("target", ["demo", "test", "prove", "bench", "check", "lock", "pictures"])
+def test_every_target_that_is_written_about_is_there(target: str) -> None:
+    made = run(["make", "-n", "-o", ".venv/ready", target], ROOT)
+    assert made.returncode == 0, made.stderr
+    assert made.stdout.strip()
+
+
+def test_the_table_of_keys_is_the_programs_own() -> None:
+    table = README[README.index("| key | does |") : README.index("Where standard input is no terminal")]
+    keys = set(re.findall(r"`(.)`", table)) | ({" "} if "space" in table else set())
+    assert keys == {word.key for word in WORDS}
+
+
+def test_the_world_file_that_is_shown_is_one() -> None:
+    (text,) = blocks("toml")
+    world = World.model_validate(tomllib.loads(text))
+    assert world.faults[0].what == "vanishes"
+    assert world.filters["Calder 10"].stops == 10.4
+
+
+def test_every_file_that_is_pointed_at_is_there() -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", README):
+        assert (ROOT / target).exists(), target
