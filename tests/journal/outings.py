@@ -60,6 +60,7 @@ def planned_rung(rung: int, time_s: float, label: str, filters: list[str], **mor
         "filter_stops": stops,
         "way": "held" if time_s > 30 else "timed",
         "frames": 1,
+        "taken": "at once",
         "stands_for_s": None,
         "proof": None,
         "others": [],
@@ -83,6 +84,9 @@ PLANNED: dict[str, Any] = {
     },
     "body": {"name": "Simulated body", "simulated": True, "tried": None},
     "forecast_s": 612.4,
+    "forecast": {
+        "exposing_s": 420.0, "proofs_s": 2.4, "changes_s": 180.0, "settling_s": 10.0, "fetching_s": 0.0, "darks_s": 0.0
+    },
     "rungs": [
         planned_rung(
             1, 2**-10, "1/1000", [], iso=3200.0, aperture=2**3.0, aperture_label="f/8", error_stops=-1.0,

@@ -320,3 +320,19 @@ def test_cautions_follow_place_and_filters() -> None:
     coast = ladder_of('[place]\nwater = "coast"\n' + BASE + '[rungs]\ntimes = ["8"]\n' + TEN).cautions
     assert any("solar viewer" in one and "ISO 12312-2" in one for one in coast)
     assert any("tide" in one for one in coast)
+
+
+def test_a_filter_that_would_show_dark_corners_is_left_out_and_said() -> None:
+    text = BASE + '[rungs]\ntimes = ["0.5"]\n' + SIX + "smallest_focal_mm = 28\n"
+    ladder = ladder_of(text)
+    assert not ladder.rungs
+    assert any("Calder 6 is left out: it shows dark corners" in one for one in ladder.cautions)
+    assert ladder_of(text.replace("= 28", "= 20")).rungs
+
+
+def test_a_polariser_is_not_turned_within_a_ladder() -> None:
+    polariser = '[[filter]]\nname = "Polariser"\nstops = 1.6\nkind = "always on"\n'
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + polariser)
+    assert ladder.rungs[0].choice.iso.label == "100"  # it is on for the base too, so it costs nothing
+    assert ladder.rungs[0].fitted == ()
+    assert any("Polariser stays on" in one for one in ladder.cautions)

@@ -114,7 +114,8 @@ def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
     assert "1/8000 s: 2 stops of light too little." in text
     assert "always through Lorne polariser" in text
     assert "Simulated body (simulated: no camera)" in text
-    assert text.endswith("Forecast: 10 min in all.")
+    forecast = " ".join(text[text.index("Forecast") :].split())
+    assert forecast == "Forecast: 10 min in all (exposing 7 min, proofs 2 s, filters and turns 3 min, settling 10 s)."
 
 
 def test_a_body_says_whether_it_was_tried() -> None:

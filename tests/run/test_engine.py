@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from datetime import UTC, datetime, time, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -317,3 +318,16 @@ def test_a_stop_at_a_turn_ends_the_run(tmp_path: Path) -> None:
     worked = work(tmp_path, LONG, when=stop, answer_for_me=False)
     assert worked.outcome == "stopped after a frame"
     assert worked.rung_outcomes() == ["done", "stopped"]
+
+
+def test_a_burst_is_taken_without_waiting_for_files(tmp_path: Path) -> None:
+    def gaps(taken: str) -> list[float]:
+        text = BASE + f'[rungs]\ntimes = ["1/125"]\nframes = 4\ntaken = "{taken}"\n'
+        worked = work(tmp_path, text)
+        assert worked.rung_outcomes() == ["done"]
+        assert all(frame.files for frame in worked.frames)
+        opened = [datetime.fromisoformat(frame.opened_utc) for frame in worked.frames if frame.opened_utc]
+        return [(later - sooner).total_seconds() for sooner, later in pairwise(opened)]
+
+    burst, single = gaps("burst"), gaps("at once")
+    assert max(burst[1:]) < 0.5 * min(single[1:])

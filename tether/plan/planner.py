@@ -90,7 +90,10 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         turns=turns,
         darks=darks,
         unreached=unreached,
-        cautions=cautions(plan.place, strongest, abilities.optical_finder, forecast.total_s),
+        cautions=(
+            *cautions(plan.place, strongest, abilities.optical_finder, forecast.total_s),
+            *_filter_cautions(plan),
+        ),
         forecast=forecast,
     )
 
@@ -109,6 +112,22 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
             f"{plan.lens.narrowest.label}."
         )
     return space
+
+
+def _filter_cautions(plan: Plan) -> list[str]:
+    """Say what must be known of the filters on hand: what may not be turned, and what is left out."""
+    focal_mm = plan.lens.focal_mm
+    found = [
+        f"{one.name} stays on for the whole ladder and is not turned: turning a polariser changes the light."
+        for one in plan.filters
+        if one.kind == "always on"
+    ]
+    found += [
+        f"{one.name} is left out: it shows dark corners on lenses shorter than {one.min_focal_mm:g} mm."
+        for one in plan.filters
+        if one.kind == "nd" and one.min_focal_mm and one.min_focal_mm > focal_mm
+    ]
+    return found
 
 
 def _check_turns(plan: Plan, wanted: Sequence[Wanted]) -> None:

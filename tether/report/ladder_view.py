@@ -44,7 +44,25 @@ class LadderView:
         yield from listing("Turns", [_turn(turn) for turn in planned["turns"]])
         yield from listing("Cannot be had", [("·", one["sentence"]) for one in planned["unreached"]])
         yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
-        yield heading(f"Forecast: {words.span(planned['forecast_s'])} in all.")
+        yield heading(_forecast(planned))
+
+
+_FORECAST = {
+    "exposing_s": "exposing",
+    "proofs_s": "proofs",
+    "changes_s": "filters and turns",
+    "settling_s": "settling",
+    "fetching_s": "fetching",
+    "darks_s": "dark frames",
+}
+
+
+def _forecast(planned: Mapping[str, Any]) -> str:
+    parts = [f"{name} {words.span(planned['forecast'][key])}" for key, name in _FORECAST.items()]
+    worth = [part for part, key in zip(parts, _FORECAST, strict=True) if planned["forecast"][key] >= 0.5]
+    on_key = any(rung["taken"] == "on my key" for rung in planned["rungs"])
+    waiting = "; your own waiting for the moment comes on top" if on_key else ""
+    return f"Forecast: {words.span(planned['forecast_s'])} in all ({', '.join(worth)}){waiting}."
 
 
 def rung_time(rung: Rung) -> str:

@@ -15,12 +15,16 @@ from tether.run.shots import Shot
 
 @dataclass(frozen=True, kw_only=True)
 class Exposed:
-    """One exposure that is over. `open_s` is how long it gathered light as far as our commands tell [s]."""
+    """One exposure that is over.
+
+    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin.
+    """
 
     frame: int
     outcome: FrameOutcome
     open_s: float
     problem: str | None
+    busy: bool = False
 
     @property
     def made(self) -> bool:
@@ -117,6 +121,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
         outcome=outcome,
         open_s=_gathered_s(shot, order, opening),
         problem=problem,
+        busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
     )
 
 

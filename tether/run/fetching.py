@@ -53,24 +53,27 @@ class Fetcher:
     awaited: deque[Made] = field(default_factory=deque)
     queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
 
-    def expect(self, made: Made) -> None:
-        """Note a frame whose file must come, and queue whatever is on the card by now.
-
-        A body may need as long again for a dark frame of its own; a file that comes later is matched in order.
-        """
+    def owe(self, made: Made) -> None:
+        """Note a frame whose file must come."""
         self.awaited.append(made)
+
+    def collect(self, rung: int | None) -> None:
+        """Wait until the files of all frames owed are on the card, and queue them.
+
+        A body may need as long again for a dark frame of its own; a file that comes later still is matched in order.
+        """
+        if not self.awaited:
+            return
+        last = self.awaited[-1].exposed
         doubled = self.run.plan.run.dark_frames == "by the body"
-        allow_s = WRITING_S + (made.exposed.open_s if doubled else 0.0)
-        self._queue_new(len(self.awaited), allow_s, made.shot.rung)
+        self._queue_new(len(self.awaited), WRITING_S + (last.open_s if doubled else 0.0), rung)
         if self.awaited:
             missing = "a frame has" if len(self.awaited) == 1 else f"{len(self.awaited)} frames have"
-            self.run.say(
-                "trouble", f"{missing} not come yet; the run goes on and looks again.", frame=made.exposed.frame
-            )
+            self.run.say("trouble", f"{missing} not come yet; the run goes on and looks again.", frame=last.frame)
 
     def expect_perhaps(self, made: Made) -> None:
         """Queue the file of a frame that failed, if one came all the same."""
-        self.awaited.append(made)
+        self.owe(made)
         self._queue_new(len(self.awaited), LATE_S, made.shot.rung)
         if made in self.awaited:
             self.awaited.remove(made)

@@ -1,0 +1,74 @@
+"""Make one frame and see that its file is awaited, whatever the camera does meanwhile."""
+
+from __future__ import annotations
+
+from tether.body.hold import open_between
+from tether.body.protocol import Ended
+from tether.run.context import Run
+from tether.run.exposing import Exposed, expose
+from tether.run.fetching import Fetcher, Made
+from tether.run.shots import Shot
+from tether.run.trouble import BUSY_WAITS_S, with_care
+
+
+def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool = False) -> Made | None:
+    """Expose one frame.
+
+    Parameters
+    ----------
+    shot, planned
+        The frame as it is asked of the body, and as the ladder has it.
+    at_once
+        Do not wait for its file: another frame follows at once.
+
+    Returns
+    -------
+    Made or None
+        None if no frame was made; the camera is reached again then, its shutter shut.
+
+    Raises
+    ------
+    Stopped
+        If the person drops everything.
+    TetherError
+        If the camera cannot be reached again.
+    """
+    exposed = _exposed(run, shot, planned)
+    if exposed.outcome == "dropped":
+        run.stop_if_asked()
+    if exposed.problem:
+        run.say("trouble", exposed.problem, frame=exposed.frame, rung=shot.rung)
+    made = Made(exposed=exposed, shot=shot)
+    if not exposed.made:
+        _after_failure(run, fetcher, made)
+        return None
+    fetcher.owe(made)
+    if not at_once:
+        fetcher.collect(shot.rung)
+    return made
+
+
+def _exposed(run: Run, shot: Shot, planned: Shot) -> Exposed:
+    """Expose; a body that is still busy with the frame before is waited for."""
+    for wait_s in BUSY_WAITS_S:
+        exposed = expose(run, shot, planned)
+        if not exposed.busy:
+            return exposed
+        run.pass_time(wait_s)
+    return expose(run, shot, planned)
+
+
+def _after_failure(run: Run, fetcher: Fetcher, made: Made) -> None:
+    """Reach the camera again, shutter shut; a frame that was begun may be on the card all the same."""
+    with_care(run, run.camera.reach_again, rung=made.shot.rung)
+    _hear_late_end(run, made)
+    fetcher.expect_perhaps(made)
+    fetcher.drain()
+
+
+def _hear_late_end(run: Run, made: Made) -> None:
+    """Keep what is known of a shutter that was closed only when the camera was reached again: an interval."""
+    while (item := run.hear(run.clock.now_ns())) is not None:
+        if isinstance(item, Ended) and item.frame == made.exposed.frame:
+            text = f"Frame {item.frame}: {open_between(item.opening)}."
+            run.say("note", text, frame=item.frame, rung=made.shot.rung)
