@@ -9,6 +9,7 @@ from tether.run.events import (
     FrameHome,
     FrameOpened,
     FrameOver,
+    LadderBegun,
     LadderOver,
     RungBegun,
     RungOver,
@@ -59,9 +60,12 @@ class Now:
         self._opened: FrameOpened | None = None
         self._closes_at_ns = 0
         self._turn: YourTurn | None = None
+        self._mark = ""
 
     def hear(self, event: Event) -> None:
         """Take note of an event."""
+        if isinstance(event, LadderBegun) and event.planned["body"]["simulated"]:
+            self._mark = "SIMULATED  "
         if isinstance(event, StateChanged):
             self._state = event.state
         elif isinstance(event, FrameOpened):
@@ -78,7 +82,10 @@ class Now:
         return self._state in ("your turn", "waiting for your key")
 
     def line(self, now_ns: int) -> str:
-        """Return what is going on at a moment of the run's clock."""
+        """Return what is going on at a moment of the run's clock; a simulated run says so."""
+        return self._mark + self._going_on(now_ns)
+
+    def _going_on(self, now_ns: int) -> str:
         if self._state == "open" and self._opened:
             left_s = max(self._closes_at_ns - now_ns, 0) / 1e9
             return (
