@@ -1,0 +1,235 @@
+"""The hold: what is decided, what is commanded when, and what is told where something fails."""
+
+from __future__ import annotations
+
+import contextlib
+import gc
+import os
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.body.fakes import Person, RecordingShutter
+from tether.body.hold import (
+    CLOSE_TRIES,
+    CloseNow,
+    Move,
+    OpenShutter,
+    Word,
+    close_left_open,
+    hold,
+    left_open,
+    take,
+    undisturbed,
+    wait_in_naps,
+)
+from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Order
+from tether.clock import AffineClock, SteppedClock, to_ns, to_s
+from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
+
+S = to_ns(1)
+seconds = st.floats(min_value=0.001, max_value=40_000)
+
+
+def shutter_open(open_s: float, called_ns: int = 0) -> OpenShutter:
+    order = Order(frame=1, way="held", open_s=open_s)
+    closes_at_ns = called_ns + to_ns(open_s)
+    return OpenShutter(
+        order=order, called_ns=called_ns, returned_ns=called_ns, closes_at_ns=closes_at_ns, realtime=False
+    )
+
+
+def held(
+    open_s: float, *says: tuple[float, Word], **body: float | TetherError | tuple[TetherError, ...]
+) -> tuple[RecordingShutter, list[CameraEvent]]:
+    clock, events = SteppedClock(), list[CameraEvent]()
+    shutter = RecordingShutter(clock, **body)  # type: ignore[arg-type]
+    person = Person(clock, *says)
+    hold(shutter, clock, Order(frame=7, way="held", open_s=open_s), person.hear, events.append, realtime=False)
+    return shutter, events
+
+
+# Deciding
+
+
+@given(open_s=seconds, by_s=st.floats(min_value=-50_000, max_value=50_000), now=st.floats(min_value=0, max_value=1))
+def test_a_moved_close_is_never_before_now_and_never_after_hearing_ended(
+    open_s: float, by_s: float, now: float
+) -> None:
+    shutter = shutter_open(open_s)
+    now_ns = round(now * shutter.closes_at_ns)
+    told = shutter.told(Move(by_s=by_s), now_ns)
+    if now_ns >= shutter.closes_at_ns - S:
+        assert told is shutter
+    elif told.closed_by == "planned":
+        assert told.closes_at_ns == pytest.approx(shutter.closes_at_ns + to_ns(by_s), abs=1)
+        assert told.closes_at_ns > now_ns
+        assert told.closes_at_ns == told.called_ns + to_ns(told.order.open_s)
+    else:
+        assert told.closes_at_ns == now_ns
+        assert open_s + by_s <= to_s(now_ns)
+
+
+@given(open_s=seconds, now=st.floats(min_value=0, max_value=2))
+def test_a_close_now_is_at_once_or_too_late(open_s: float, now: float) -> None:
+    shutter = shutter_open(open_s)
+    now_ns = round(now * shutter.closes_at_ns)
+    told = shutter.told(CloseNow(), now_ns)
+    if now_ns < shutter.closes_at_ns - S:
+        assert (told.closes_at_ns, told.closed_by) == (now_ns, "person")
+    else:
+        assert told is shutter
+
+
+@given(open_s=st.floats(min_value=0.001, max_value=1.0))
+def test_a_hold_of_a_second_or_less_hears_nothing(open_s: float) -> None:
+    shutter = shutter_open(open_s)
+    assert shutter.told(CloseNow(), 0) is shutter
+
+
+# Waiting and commanding
+
+
+@given(open_s=seconds, accept_s=st.floats(min_value=0, max_value=0.5))
+def test_the_time_to_accept_the_opening_does_not_lengthen_the_hold(open_s: float, accept_s: float) -> None:
+    shutter, events = held(open_s, accept_s=accept_s)
+    (opened_ns,), (closed_ns,) = shutter.moments_ns("open"), shutter.moments_ns("close")
+    assert closed_ns - opened_ns == max(to_ns(open_s), to_ns(accept_s))
+    assert events[0] == Opened(frame=7, at_ns=opened_ns, closes_at_ns=opened_ns + to_ns(open_s))
+    ended = events[1]
+    assert isinstance(ended, Ended)
+    assert (ended.opening.open_called_ns, ended.opening.close_called_ns) == (opened_ns, closed_ns)
+    assert ended.opening.open_returned_ns - opened_ns == ended.opening.close_returned_ns - closed_ns == to_ns(accept_s)
+    assert (ended.opening.closed_by, ended.opening.asked_s, ended.opening.realtime) == ("planned", open_s, False)
+
+
+def test_words_while_open_move_the_close_and_are_told() -> None:
+    shutter, events = held(60, (10, Move(by_s=30)), (20, Move(by_s=-15.5)))
+    assert shutter.moments_ns("close") == [to_ns(74.5)]
+    assert events[1:-1] == [Changed(frame=7, closes_at_ns=90 * S), Changed(frame=7, closes_at_ns=to_ns(74.5))]
+    ended = events[-1]
+    assert isinstance(ended, Ended)
+    assert (ended.opening.asked_s, ended.opening.closed_by) == (74.5, "planned")
+
+
+def test_close_now_closes_at_once_and_keeps_what_was_asked() -> None:
+    shutter, events = held(60, (12, CloseNow()))
+    assert shutter.moments_ns("close") == [12 * S]
+    ended = events[-1]
+    assert isinstance(ended, Ended)
+    assert (ended.opening.asked_s, ended.opening.held_s, ended.opening.closed_by) == (60, 12, "person")
+
+
+def test_a_close_moved_into_the_past_is_a_close_now() -> None:
+    shutter, events = held(60, (30, Move(by_s=-40)))
+    assert shutter.moments_ns("close") == [30 * S]
+    assert [type(event) for event in events] == [Opened, Ended]
+
+
+def test_hearing_ends_a_second_before_the_close() -> None:
+    heard, _ = held(60, (58.9, Move(by_s=10)))
+    unheard, _ = held(60, (59.0, Move(by_s=10)))
+    assert heard.moments_ns("close") == [70 * S]
+    assert unheard.moments_ns("close") == [60 * S]
+
+
+def test_naps_end_at_the_moment_on_every_clock() -> None:
+    clock = SteppedClock()
+    wait_in_naps(clock, 17 * S)
+    assert clock.now_ns() == 17 * S
+    paced = AffineClock.started_now(1000)
+    at_ns = paced.now_ns() + 5 * S
+    wait_in_naps(paced, at_ns)
+    assert paced.now_ns() >= at_ns
+
+
+# Failing
+
+
+def test_a_failing_close_is_tried_again_and_the_open_time_is_an_interval() -> None:
+    shutter, events = held(10, close_errors=(BusyError("The body is busy."),) * 3)
+    assert shutter.moments_ns("close") == [to_ns(10 + 0.2 * tries) for tries in range(4)]
+    failed = events[-1]
+    assert isinstance(failed, Failed)
+    assert failed.kind == "busy"
+    assert "between 10.00 s and 10.60 s" in failed.sentences[0]
+    assert "The body is busy." in failed.sentences
+    assert failed.opening is not None
+    assert (failed.opening.close_called_ns, failed.opening.close_returned_ns) == (10 * S, to_ns(10.6))
+    assert left_open(failed) is None
+
+
+def test_a_close_that_never_comes_is_said_loudly_and_made_good_later() -> None:
+    shutter, events = held(10, close_errors=(LostError("The body is gone."),) * CLOSE_TRIES)
+    failed = events[-1]
+    assert isinstance(failed, Failed)
+    assert failed.sentences[0].startswith("THE SHUTTER MAY STILL BE OPEN")
+    left = left_open(failed)
+    assert left is not None
+    assert left.closed_by == "lost"
+    clock = SteppedClock()
+    clock.wait_until(100 * S)
+    ended = close_left_open(shutter, clock, left)
+    assert (ended.opening.close_called_ns, ended.opening.close_returned_ns) == (10 * S, 100 * S)
+    assert ended.opening.closed_by == "lost"
+
+
+@pytest.mark.parametrize("error", [CameraError("Not on bulb."), SupplyError("The card is full.")])
+def test_a_refused_opening_fails_with_the_bodys_own_sentence_and_needs_no_close(error: TetherError) -> None:
+    shutter, events = held(10, open_error=error)
+    assert events == [Failed(frame=7, kind=error.kind, sentences=error.sentences, opening=None)]
+    assert shutter.moments_ns("close") == []
+
+
+@pytest.mark.parametrize("error", [BusyError("No answer in time."), LostError("The body is gone.")])
+def test_an_opening_of_unknown_outcome_is_closed_to_be_sure(error: TetherError) -> None:
+    shutter, events = held(10, open_error=error, accept_s=2, close_errors=(error,))
+    (failed,) = events
+    assert isinstance(failed, Failed)
+    assert failed.kind == error.kind
+    assert len(shutter.moments_ns("close")) == 2
+    assert failed.opening is not None
+    assert failed.opening.open_called_ns == 0
+
+
+@pytest.mark.parametrize(
+    ("error", "known"), [(None, True), (CameraError("Refused."), False), (LostError("Gone in the middle."), True)]
+)
+def test_a_timed_frame_ends_when_the_body_says_so(error: TetherError | None, known: bool) -> None:
+    clock, events = SteppedClock(), list[CameraEvent]()
+    body = RecordingShutter(clock, take_s=32, take_error=error)
+    take(body, clock, Order(frame=2, way="timed", open_s=30), events.append)
+    opened, end = events
+    assert opened == Opened(frame=2, at_ns=0, closes_at_ns=30 * S)
+    assert isinstance(end, Ended if error is None else Failed)
+    assert isinstance(end, (Ended, Failed))
+    assert (end.opening is not None) is known
+    if end.opening is not None:
+        assert end.opening.close_called_ns == 32 * S
+        assert end.opening.closed_by == ("body" if error is None else "lost")
+        assert end.opening.realtime is None
+
+
+# Undisturbed
+
+
+@pytest.mark.parametrize("collecting", [True, False])
+def test_garbage_collection_rests_while_open_and_is_then_as_before(collecting: bool) -> None:
+    was = gc.isenabled()
+    try:
+        (gc.enable if collecting else gc.disable)()
+        with contextlib.suppress(ZeroDivisionError), undisturbed(realtime=False) as granted:
+            assert not gc.isenabled()
+            assert granted is False
+            raise ZeroDivisionError
+        assert gc.isenabled() is collecting
+    finally:
+        (gc.enable if was else gc.disable)()
+
+
+def test_real_time_scheduling_is_said_to_be_in_force_exactly_when_it_is() -> None:
+    before = os.sched_getscheduler(0)
+    with undisturbed(realtime=True) as granted:
+        assert (os.sched_getscheduler(0) == os.SCHED_FIFO) is granted
+    assert os.sched_getscheduler(0) == before

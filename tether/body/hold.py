@@ -1,0 +1,326 @@
+"""Making one exposure: the hold, whose open time we keep ourselves, and the timed frame, which the body keeps.
+
+What is exact is the time between our open command and our close command. The close is due at an absolute moment, the
+open command's stamp plus the time asked, so that however long the body takes to accept the opening, the hold does not
+grow. What the body adds by itself is its own, and is measured by light elsewhere.
+
+Deciding (:class:`OpenShutter`) is apart from waiting (:func:`hold`), so that a clock that waits and a clock that is
+stepped follow the same rules.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import gc
+import os
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from tether.body.protocol import Changed, ClosedBy, Ended, Failed, Held, Opened, Opening, Order, Timed
+from tether.clock import Clock, to_ns, to_s
+from tether.errors import BusyError, LostError, TetherError
+
+#: An open shutter hears no more this long before its close, so that nothing stirs near the close [s].
+HEARING_ENDS_S = 1.0
+#: How often a close that fails is tried in all, and the pause between two tries [s].
+CLOSE_TRIES = 10
+CLOSE_AGAIN_S = 0.2
+#: The last nap before a close ends this long before it; what is left is spun.
+_LAST_NAP_NS = 100_000
+_REALTIME_PRIORITY = 10
+
+
+EXPOSING = "A frame is being exposed; the camera can be asked again when it is done."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Move:
+    """Close later (positive) or sooner (negative) by this many seconds."""
+
+    by_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseNow:
+    """Close at once, and keep the frame."""
+
+
+Word = Move | CloseNow
+
+
+@dataclass(frozen=True, kw_only=True)
+class OpenShutter:
+    """A shutter that we opened, and when it is to be closed.
+
+    Attributes
+    ----------
+    order
+        What was asked; `open_s` follows the changes that were heard.
+    called_ns, returned_ns
+        Around the command that opened.
+    closes_at_ns
+        When the close command is due; never before `called_ns`.
+    realtime
+        Whether real-time scheduling is in force while it is open; None on a clock where that means nothing.
+    closed_by
+        Whose doing the close will be.
+    """
+
+    order: Order
+    called_ns: int
+    returned_ns: int
+    closes_at_ns: int
+    realtime: bool | None
+    closed_by: ClosedBy = "planned"
+
+    @property
+    def hears_until_ns(self) -> int:
+        """The moment from which on it is too late to change anything."""
+        return self.closes_at_ns - to_ns(HEARING_ENDS_S)
+
+    def told(self, word: Word, now_ns: int) -> OpenShutter:
+        """Return the shutter as it stands after a word at `now_ns`: the same one when that is too late.
+
+        A close moved into the past is a close now.
+        """
+        if now_ns >= self.hears_until_ns:
+            return self
+        if isinstance(word, Move):
+            order = dataclasses.replace(self.order, open_s=self.order.open_s + word.by_s)
+            closes_at_ns = self.called_ns + to_ns(order.open_s)
+            if closes_at_ns > now_ns:
+                return dataclasses.replace(self, order=order, closes_at_ns=closes_at_ns)
+        return dataclasses.replace(self, closes_at_ns=now_ns, closed_by="person")
+
+    def opening(self, close_called_ns: int, close_returned_ns: int, closed_by: ClosedBy) -> Opening:
+        """Return the record of the whole exposure, given how it was closed."""
+        return Opening(
+            frame=self.order.frame,
+            way=self.order.way,
+            asked_s=self.order.open_s,
+            open_called_ns=self.called_ns,
+            open_returned_ns=self.returned_ns,
+            close_called_ns=close_called_ns,
+            close_returned_ns=close_returned_ns,
+            closed_by=closed_by,
+            realtime=self.realtime,
+        )
+
+    def opened(self) -> Opened:
+        """Return the event of its opening."""
+        return Opened(frame=self.order.frame, at_ns=self.called_ns, closes_at_ns=self.closes_at_ns)
+
+    def changed(self) -> Changed:
+        """Return the event of a close that was moved."""
+        return Changed(frame=self.order.frame, closes_at_ns=self.closes_at_ns)
+
+    def ended(self, close_called_ns: int, close_returned_ns: int) -> Ended:
+        """Return the event of a close that went well."""
+        return Ended(frame=self.order.frame, opening=self.opening(close_called_ns, close_returned_ns, self.closed_by))
+
+
+Hear = Callable[[int], Word | None]
+Tell = Callable[[Opened | Changed | Ended | Failed], None]
+
+
+def hold(body: Held, clock: Clock, order: Order, hear: Hear, tell: Tell, *, realtime: bool) -> None:
+    """Hold the shutter open for `order.open_s` and close it; all that happens, trouble too, is told as events.
+
+    Parameters
+    ----------
+    hear
+        Waits until the given moment [ns] for a word of the person and returns it, or None when none came.
+    tell
+        Is handed Opened, then Changed for each change, then Ended or Failed; or Failed alone.
+    realtime
+        Whether to ask for real-time scheduling; whether it was granted is in the opening's record.
+    """
+    with undisturbed(realtime) as granted:
+        shutter = open_shutter(body, clock, order, realtime=granted)
+        if isinstance(shutter, Failed):
+            tell(shutter)
+            return
+        tell(shutter.opened())
+        shutter = hear_and_wait(clock, shutter, hear, tell)
+        end = close_shutter(body, clock, shutter)
+    tell(end)
+
+
+def open_shutter(body: Held, clock: Clock, order: Order, *, realtime: bool | None) -> OpenShutter | Failed:
+    """Open the shutter; the close is due `order.open_s` after the open command was called."""
+    called_ns = clock.now_ns()
+    try:
+        body.open_shutter()
+    except TetherError as error:
+        return _not_opened(body, clock, order, called_ns, error)
+    return OpenShutter(
+        order=order,
+        called_ns=called_ns,
+        returned_ns=clock.now_ns(),
+        closes_at_ns=called_ns + to_ns(order.open_s),
+        realtime=realtime,
+    )
+
+
+def _not_opened(body: Held, clock: Clock, order: Order, called_ns: int, error: TetherError) -> Failed:
+    """Return the event of an opening that failed, having made sure that the shutter is shut.
+
+    A camera that refused did not open. One that was busy or lost may have opened all the same.
+    """
+    if not isinstance(error, (BusyError, LostError)):
+        return Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None)
+    now_ns = clock.now_ns()
+    shutter = OpenShutter(order=order, called_ns=called_ns, returned_ns=now_ns, closes_at_ns=now_ns, realtime=None)
+    end = close_shutter(body, clock, shutter)
+    said = end.sentences if isinstance(end, Failed) else ()
+    return Failed(frame=order.frame, kind=error.kind, sentences=(*said, *error.sentences), opening=end.opening)
+
+
+def hear_and_wait(clock: Clock, shutter: OpenShutter, hear: Hear, tell: Tell) -> OpenShutter:
+    """Return, at the moment when the shutter is to be closed, the shutter as it then stands."""
+    while clock.now_ns() < shutter.hears_until_ns and (word := hear(shutter.hears_until_ns)):
+        told = shutter.told(word, clock.now_ns())
+        if told is not shutter and told.closed_by == "planned":
+            tell(told.changed())
+        shutter = told
+    wait_in_naps(clock, shutter.closes_at_ns)
+    return shutter
+
+
+def wait_in_naps(clock: Clock, at_ns: int) -> None:
+    """Return as close after `at_ns` as this machine can.
+
+    Each nap takes half of what is left. A nap that ends late then costs nothing, and a thread that mostly sleeps is
+    woken at once on a busy machine, where one that spins for milliseconds has used its turn up when it matters.
+    """
+    while (left_ns := at_ns - clock.now_ns()) > _LAST_NAP_NS:
+        clock.wait_until(at_ns - left_ns // 2)
+    clock.wait_exactly_until(at_ns)
+
+
+def close_shutter(body: Held, clock: Clock, shutter: OpenShutter) -> Ended | Failed:
+    """Close a shutter, trying again where that fails, which is harmless; a close that was not clean is said."""
+    called_ns = clock.now_ns()
+    for tries in range(1, CLOSE_TRIES + 1):
+        try:
+            body.close_shutter()
+        except TetherError as error:
+            trouble = error
+            clock.wait_until(clock.now_ns() + to_ns(CLOSE_AGAIN_S))
+        else:
+            if tries == 1:
+                return shutter.ended(called_ns, clock.now_ns())
+            return _closed_late(shutter, called_ns, clock.now_ns(), tries, trouble)
+    return _not_closed(shutter, called_ns, clock.now_ns(), trouble)
+
+
+def _closed_late(shutter: OpenShutter, called_ns: int, returned_ns: int, tries: int, trouble: TetherError) -> Failed:
+    opening = shutter.opening(called_ns, returned_ns, shutter.closed_by)
+    sentence = (
+        f"The camera took the close command of frame {opening.frame} only at try {tries}: {open_between(opening)}."
+    )
+    return Failed(frame=opening.frame, kind=trouble.kind, sentences=(sentence, *trouble.sentences), opening=opening)
+
+
+def _not_closed(shutter: OpenShutter, called_ns: int, returned_ns: int, trouble: TetherError) -> Failed:
+    opening = shutter.opening(called_ns, returned_ns, "lost")
+    said = (may_be_open(opening.frame), *trouble.sentences)
+    return Failed(frame=opening.frame, kind=trouble.kind, sentences=said, opening=opening)
+
+
+def may_be_open(frame: int) -> str:
+    """Say that the close command of a frame was not taken, however often it was tried."""
+    return (
+        f"THE SHUTTER MAY STILL BE OPEN: the camera did not take the close command of frame {frame}."
+        " It is closed as soon as the camera answers again; or switch the camera off."
+    )
+
+
+def open_between(opening: Opening) -> str:
+    """Say in words between which times a shutter was open whose close is uncertain."""
+    most_s = to_s(opening.close_returned_ns - opening.open_called_ns)
+    return f"it was open for between {opening.held_s:.2f} s and {most_s:.2f} s"
+
+
+def take(body: Timed, clock: Clock, order: Order, tell: Tell) -> None:
+    """Make a timed frame; all that happens, trouble too, is told as events.
+
+    A camera that is lost may have made the frame; then the stamps of the attempt are in the event.
+    """
+    called_ns = clock.now_ns()
+    tell(Opened(frame=order.frame, at_ns=called_ns, closes_at_ns=called_ns + to_ns(order.open_s)))
+    try:
+        body.take()
+    except TetherError as error:
+        opening = _taken(order, called_ns, clock.now_ns(), "lost") if isinstance(error, LostError) else None
+        tell(Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=opening))
+    else:
+        tell(Ended(frame=order.frame, opening=_taken(order, called_ns, clock.now_ns(), "body")))
+
+
+def _taken(order: Order, called_ns: int, returned_ns: int, closed_by: ClosedBy) -> Opening:
+    return Opening(
+        frame=order.frame,
+        way="timed",
+        asked_s=order.open_s,
+        open_called_ns=called_ns,
+        open_returned_ns=returned_ns,
+        close_called_ns=returned_ns,
+        close_returned_ns=returned_ns,
+        closed_by=closed_by,
+        realtime=None,
+    )
+
+
+def left_open(event: Ended | Failed) -> Opening | None:
+    """Return what is known of a shutter that may have stayed open at the end of an exposure; None: it is shut."""
+    opening = event.opening
+    if isinstance(event, Failed) and opening is not None and opening.way == "held" and opening.closed_by == "lost":
+        return opening
+    return None
+
+
+def close_left_open(body: Held, clock: Clock, left: Opening) -> Ended:
+    """Close a shutter that an attempt before left open, and return what is then known of the exposure.
+
+    Parameters
+    ----------
+    left
+        What is known; its `close_called_ns` is the last moment at which the shutter was surely open.
+
+    Raises
+    ------
+    TetherError
+        The camera still does not take the close command.
+    """
+    body.close_shutter()
+    opening = dataclasses.replace(left, close_returned_ns=clock.now_ns(), closed_by="lost")
+    return Ended(frame=left.frame, opening=opening)
+
+
+@contextlib.contextmanager
+def undisturbed(realtime: bool) -> Iterator[bool]:
+    """Keep the garbage collector, and where the system allows other programs, from delaying this thread meanwhile.
+
+    Yields whether real-time scheduling is in force: never where `realtime` is false.
+    """
+    collecting = gc.isenabled()
+    gc.disable()
+    policy, priority = os.sched_getscheduler(0), os.sched_getparam(0)
+    granted = realtime and _ask_realtime()
+    try:
+        yield granted
+    finally:
+        if granted:
+            os.sched_setscheduler(0, policy, priority)
+        if collecting:
+            gc.enable()
+
+
+def _ask_realtime() -> bool:
+    try:
+        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(_REALTIME_PRIORITY))
+    except OSError:
+        return False
+    return True

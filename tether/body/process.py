@@ -1,0 +1,321 @@
+"""The camera process: the body and the hold, and nothing else. Started by :mod:`tether.body.remote`.
+
+It draws nothing, reads no pictures and keeps no journal, so that nothing of its own disturbs a hold. One thread does
+all: it owns the camera, and hears the line between two commands and while it holds the shutter. If the run process
+vanishes it ends the exposure in hand at the planned moment, leaves its stamps in a file, and ends itself.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import fcntl
+import gc
+import os
+import signal
+import socket
+import sys
+import traceback
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+from tether.body import stamps
+from tether.body.hold import (
+    EXPOSING,
+    HEARING_ENDS_S,
+    CloseNow,
+    Move,
+    Word,
+    close_left_open,
+    hold,
+    left_open,
+    take,
+)
+from tether.body.open import BodyChoice, RehearsableBody, open_body
+from tether.body.protocol import CameraEvent, Ended, Failed, Opened, Opening, Order
+from tether.body.stamps import Stamps
+from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
+from tether.clock import AffineClock, to_ns, to_s
+from tether.errors import BusyError, LostError, TetherError
+
+T = TypeVar("T")
+
+#: Files in the body's folder: who owns the body, and what is known of the exposure in hand.
+LOCK_NAME = "camera.lock"
+STAMPS_NAME = "camera.stamps"
+#: While nobody is left to hear, it looks this often whether it is told to end [real s].
+_LOOK_S = 0.25
+_ASKS = ("identify", "apply", "read_back", "status", "new_files", "card_files", "fetch", "stage", "reach_again")
+_TIMER_SLACK = Path("/proc/self/timerslack_ns")
+
+
+class CameraOwner:
+    """The one owner of the body: answers requests and makes exposures until it is told to end.
+
+    Parameters
+    ----------
+    wire
+        The line to the run process.
+    body
+        The open body.
+    clock
+        The run's clock.
+    stamps_path
+        The stamps file, made beforehand.
+    realtime
+        Whether to ask for real-time scheduling while a shutter is held open.
+    """
+
+    def __init__(
+        self, wire: Wire, body: RehearsableBody, clock: AffineClock, stamps_path: Path, *, realtime: bool
+    ) -> None:
+        self._wire = wire
+        self._body = body
+        self._clock = clock
+        self._stamps_path = stamps_path
+        self._realtime = realtime
+        self._stamps: Stamps | None = None
+        self._left_open: Opening | None = None
+        self._leave_asked: Message | None = None
+        self._told_to_end = False
+
+    def end_soon(self) -> None:
+        """Close the shutter and end, as soon as this can be; for a signal handler."""
+        self._told_to_end = True
+        self._wire.stop_hearing()
+
+    def end_left(self, left: Stamps | None, seen_open_ns: int | None) -> Stamps | None:
+        """End what an earlier process left: close its shutter, at the planned moment if that is still to come.
+
+        Parameters
+        ----------
+        left
+            What that process knew of its last exposure; None: nothing.
+        seen_open_ns
+            When that process was last known to live; None: not known.
+
+        Returns
+        -------
+        Stamps | None
+            What is now known of that exposure.
+
+        Raises
+        ------
+        TetherError
+            The body does not take a close command.
+        """
+        if left is None or left.shut or left.way == "timed" or not left.is_of(self._clock):
+            self._body.close_shutter()
+            return left
+        if left.closes_at_ns is not None:
+            self._wait_alone(left.closes_at_ns)
+        opening = left.opening(left.open_called_ns if seen_open_ns is None else seen_open_ns)
+        known = left.after(close_left_open(self._body, self._clock, opening))
+        stamps.write(self._stamps_path, known)
+        return known
+
+    def serve(self) -> None:
+        """Answer until the run process says that it leaves, or is gone, or this process is told to end."""
+        while self._leave_asked is None:
+            try:
+                self._take_up(self._wire.receive())
+            except EOFError:
+                break
+            except GarbledError as wrong:
+                self._complain(wrong)
+        self._end()
+
+    def _end(self) -> None:
+        with contextlib.suppress(TetherError):
+            self._close_left_open()
+        self._body.leave()
+        if self._leave_asked is not None:
+            stamps.write(self._stamps_path, None)
+            self._answer(self._leave_asked, answer=None)
+
+    # Requests
+
+    def _take_up(self, message: Message) -> None:
+        match message.get("ask"):
+            case "leave":
+                self._leave_asked = message
+            case "change" | "close_now":
+                pass  # the exposure that this was meant for is over
+            case "begin":
+                self._expose(_only(message, Order))
+            case _:
+                self._do(message)
+
+    def _do(self, message: Message) -> None:
+        """Do one request and answer it; an error is an answer too."""
+        try:
+            self._close_left_open()
+            self._answer(message, answer=pack(self._asked(message)))
+        except TetherError as error:
+            self._answer(message, error=packed_error(error))
+        except Exception as unforeseen:
+            traceback.print_exc()
+            sentence = f"The camera process could not do {message.get('ask')!r}: {unforeseen}."
+            self._answer(message, error=packed_error(LostError(sentence)))
+
+    def _asked(self, message: Message) -> Any:
+        ask, values = message.get("ask"), unpack(message.get("with", []))
+        if ask not in _ASKS:
+            raise LostError(f"The camera process knows no request {ask!r}; it knows {', '.join(_ASKS)}.")
+        if ask == "reach_again":
+            return self._body.close_shutter()
+        if ask == "fetch":
+            file, into = values
+            return self._body.fetch(file, Path(into))
+        return getattr(self._body, ask)(*values)
+
+    def _answer(self, message: Message, **said: Any) -> None:
+        self._send({"id": message.get("id"), **said})
+
+    def _complain(self, wrong: GarbledError) -> None:
+        sentence = f"The camera process was sent {wrong}, and did nothing."
+        self._send({"id": None, "error": packed_error(LostError(sentence))})
+
+    def _send(self, message: Message) -> None:
+        # A run process that is gone is noticed where this process listens.
+        with contextlib.suppress(OSError):
+            self._wire.send(message)
+
+    # Exposures
+
+    def _expose(self, order: Order) -> None:
+        try:
+            self._close_left_open()
+        except TetherError as error:
+            self._tell(Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None))
+            return
+        self._stamps = Stamps.begun(order, self._clock)
+        stamps.write(self._stamps_path, self._stamps)
+        if order.way == "timed":
+            take(self._body, self._clock, order, self._tell)
+        else:
+            hold(self._body, self._clock, order, self._hear, self._tell, realtime=self._realtime)
+
+    def _tell(self, event: CameraEvent) -> None:
+        """Keep what an event says in the stamps file, then pass it on."""
+        if isinstance(event, (Ended, Failed)) and event.opening is not None:
+            self._left_open = left_open(event)
+        self._keep(event)
+        self._send({"event": pack(event)})
+
+    def _keep(self, event: CameraEvent) -> None:
+        if self._stamps is None:
+            return
+        self._stamps = self._stamps.after(event)
+        # Between opening and closing a shutter for a moment there is no time for a file.
+        if not (isinstance(event, Opened) and event.closes_at_ns - event.at_ns <= to_ns(HEARING_ENDS_S)):
+            stamps.write(self._stamps_path, self._stamps)
+
+    def _close_left_open(self) -> None:
+        """Close a shutter that may have stayed open. Raises TetherError while the camera does not take it."""
+        if self._left_open is not None:
+            self._tell(close_left_open(self._body, self._clock, self._left_open))
+
+    # Hearing while the shutter is open
+
+    def _hear(self, until_ns: int) -> Word | None:
+        """Wait until a moment for a word of the person; refuse meanwhile what must wait."""
+        while (left_ns := until_ns - self._clock.now_ns()) > 0:
+            try:
+                message = self._wire.receive_within(to_s(left_ns) / self._clock.pace)
+                word = None if message is None else self._word(message)
+            except EOFError:
+                return self._wait_alone(until_ns)
+            except GarbledError as wrong:
+                self._complain(wrong)
+            else:
+                if word is not None:
+                    return word
+        return None
+
+    def _word(self, message: Message) -> Word | None:
+        match message.get("ask"):
+            case "change":
+                return Move(by_s=_only(message, float))
+            case "close_now":
+                return CloseNow()
+            case "leave":
+                self._leave_asked = message
+                return CloseNow()
+            case "stage":
+                self._do(message)
+            case _:
+                self._answer(message, error=packed_error(BusyError(EXPOSING)))
+        return None
+
+    def _wait_alone(self, until_ns: int) -> Word | None:
+        """Wait on, with nobody left to hear, until a moment or until told to end."""
+        while not self._told_to_end and (now_ns := self._clock.now_ns()) < until_ns:
+            self._clock.wait_until(min(until_ns, now_ns + to_ns(_LOOK_S * self._clock.pace)))
+        return CloseNow() if self._told_to_end else None
+
+
+def _only(message: Message, kind: type[T]) -> T:
+    """Return the one value that comes with a message."""
+    match unpack(message.get("with")):
+        case (value,) if isinstance(value, kind):
+            return value
+    raise GarbledError(f"{message.get('ask')!r} without one {kind.__name__}")
+
+
+def clock_as_json(clock: AffineClock) -> Message:
+    """Return a clock as JSON data, so that another process can have the same."""
+    utc = clock.origin_utc
+    return {**dataclasses.asdict(clock), "origin_utc": None if utc is None else utc.isoformat()}
+
+
+def clock_from_json(data: Message) -> AffineClock:
+    """Rebuild a clock from :func:`clock_as_json`."""
+    utc = data["origin_utc"]
+    return AffineClock(**{**data, "origin_utc": None if utc is None else datetime.fromisoformat(utc)})
+
+
+@contextlib.contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """Wait until no other camera process is at this folder, and keep others waiting meanwhile."""
+    with path.open("a") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        file.truncate(0)
+        file.write(f"{os.getpid()}\n")
+        file.flush()
+        yield
+
+
+def _work(wire: Wire, start: Message) -> None:
+    """Open the body as `start` asks, say what was left by an earlier process, and own it until the end."""
+    asked = start["with"]
+    choice, clock = BodyChoice.from_json(asked["choice"]), clock_from_json(asked["clock"])
+    stamps_path = choice.folder / STAMPS_NAME
+    with _alone(choice.folder / LOCK_NAME):
+        owner = CameraOwner(wire, open_body(choice, clock), clock, stamps_path, realtime=asked["realtime"])
+        signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())
+        left = owner.end_left(stamps.read(stamps_path), asked["seen_open_ns"])
+        wire.send({"id": start["id"], "answer": pack(left)})
+        gc.freeze()
+        owner.serve()
+
+
+def main(descriptor: int) -> None:
+    """Run the camera process on the socket that was handed to it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    with contextlib.suppress(OSError):
+        _TIMER_SLACK.write_text("1")
+    wire = Wire(socket.socket(fileno=descriptor))
+    with contextlib.closing(wire), contextlib.suppress(EOFError, BrokenPipeError):
+        start = wire.receive()
+        try:
+            _work(wire, start)
+        except TetherError as error:
+            wire.send({"id": start["id"], "error": packed_error(error)})
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]))
