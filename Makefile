@@ -23,6 +23,7 @@ prove: $(READY)  ## the tests that need system packages
 	$(BIN)/python -m pytest -q -m prove
 
 bench: $(READY)  ## the measurements
+	$(BIN)/python -m tests.bench.bench_plan
 	$(BIN)/python -m tests.bench.bench_hold
 
 check: $(READY)  ## lint, format, types, order of rooms
