@@ -134,14 +134,26 @@ class ExifRead:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CardListed:
+    """What was on the card when a ladder began (folder and name): none of it is a frame of ours."""
+
+    ladder: int
+    files: list[list[str]]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Turn:
-    """Something the person had to do, before a rung (None: not before any), and how it was answered."""
+    """Something the person had to do, before a rung (None: not before any), and how it was answered.
+
+    `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters.
+    """
 
     ladder: int
     rung: int | None
     what: str
     reason: str
     state: TurnState
+    fitted: list[str] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,6 +203,7 @@ Record = (
     | FetchIntent
     | FetchOutcome
     | ExifRead
+    | CardListed
     | Turn
     | Steered
     | RungEnded

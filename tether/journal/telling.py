@@ -13,6 +13,7 @@ from tether.journal.records import (
     Applied,
     ApplyIntent,
     ApplyOutcome,
+    CardListed,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -260,6 +261,10 @@ class _Telling:
         self._change_frame(record.frame, entry, exif=record.exif, open_s=open_s)
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
+
+    @hear.register
+    def _card_listed(self, record: CardListed, _entry: Entry) -> None:
+        """What was on the card before is of use to a run that goes on, and no part of the story."""
 
     @hear.register
     def _turn(self, record: Turn, entry: Entry) -> None:

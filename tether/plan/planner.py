@@ -255,7 +255,7 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
     covered = abilities.optical_finder is False
     for rung in rungs:
         if rung.fitted != fitted:
-            turns.append(_change(rung, fitted))
+            turns.append(change_turn(rung, fitted))
             fitted = rung.fitted
         if not covered and rung.choice.time_s >= 1:
             turns.append(_cover(rung, abilities.optical_finder))
@@ -277,7 +277,8 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
     return tuple(turns)
 
 
-def _change(rung: Rung, before: tuple[Filter, ...]) -> Turn:
+def change_turn(rung: Rung, before: tuple[Filter, ...]) -> Turn:
+    """Return the turn that brings the lens from the filters before to those of a rung."""
     off, on = touched(before, rung.fitted)
     words = [f"take off {stack_name(off)}"] if off else []
     words += [f"fit {stack_name(on)}"] if on else []

@@ -18,6 +18,7 @@ def your_turn(
     rung: int | None,
     takes_s: float = 0.0,
     meanwhile: Callable[[], None] | None = None,
+    fitted: list[str] | None = None,
 ) -> bool:
     """Ask for something and wait until it is answered.
 
@@ -29,6 +30,8 @@ def your_turn(
         How long it is expected to take; a rehearsal that answers by itself waits so long.
     meanwhile
         Done while the person is busy (frames are fetched).
+    fitted
+        What is on the lens afterwards, by name; None: it is not about filters.
 
     Returns
     -------
@@ -42,12 +45,12 @@ def your_turn(
     """
     if run.wishes.ahead:
         run.wishes.ahead -= 1
-        _over(run, what, reason, rung, "answered beforehand")
+        _over(run, _turn(run, what, reason, rung, "answered beforehand", fitted))
         return True
     run.wishes.answered = False
     run.go("ready")
     run.go("your turn")
-    run.record(Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state="asked"))
+    run.record(_turn(run, what, reason, rung, "asked", fitted))
     run.emit(YourTurn(rung=rung, what=what, reason=reason))
     asked_ns = run.clock.now_ns()
     if meanwhile:
@@ -55,7 +58,7 @@ def your_turn(
         run.go("your turn")
     how = _wait(run, asked_ns + to_ns(takes_s) if run.answer_for_me else None)
     run.go("ready")
-    _over(run, what, reason, rung, how)
+    _over(run, _turn(run, what, reason, rung, how, fitted))
     run.stop_if_asked()
     return how != "given up"
 
@@ -73,10 +76,14 @@ def _wait(run: Run, answered_by_ns: int | None) -> TurnState:
     return "answered"
 
 
-def _over(run: Run, what: str, reason: str, rung: int | None, how: TurnState) -> None:
+def _turn(run: Run, what: str, reason: str, rung: int | None, state: TurnState, fitted: list[str] | None) -> Turn:
+    return Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state=state, fitted=fitted)
+
+
+def _over(run: Run, turn: Turn) -> None:
     run.wishes.answered = False
-    run.record(Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state=how))
-    run.emit(TurnOver(what=what, how=how))
+    run.record(turn)
+    run.emit(TurnOver(what=turn.what, how=turn.state))
 
 
 def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], None]) -> bool:

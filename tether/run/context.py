@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from tether.body.protocol import Camera, CameraEvent, Fitted, Stage
+from tether.body.stamps import Stamps
 from tether.clock import Clock, to_ns
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter
@@ -88,7 +89,8 @@ class OpenFrame:
 class Run:
     """One run of one ladder. Only the engine's thread touches it; others put commands into `box`.
 
-    `seen` are the files (folder, name) on the card that are no new frames: there before, or home already.
+    `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
+    the card that are no new frames: there before, or home already.
     """
 
     plan: Plan
@@ -104,8 +106,8 @@ class Run:
     emit: Callable[[Event], None]
     answer_for_me: bool = False
     patience_s: float = 60.0
-    done: frozenset[int] = frozenset()
     seen: set[tuple[str, str]] = field(default_factory=set)
+    left: Stamps | None = None
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None

@@ -10,14 +10,17 @@ from datetime import UTC, datetime, time, timedelta
 from tether.body.protocol import Stage
 from tether.errors import CameraError, TetherError
 from tether.exposure.labels import with_unit
-from tether.journal.records import LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
+from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
 from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Rung, Turn
+from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
-from tether.run.fetching import Fetcher, seen_files
+from tether.run.fetching import Fetcher
 from tether.run.making import make
+from tether.run.reconcile import reconcile
+from tether.run.resume import read_before, seen_before
 from tether.run.setting import apply
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
 from tether.run.taking import Taking, Tally
@@ -36,12 +39,17 @@ class Engine:
     def __init__(self, run: Run) -> None:
         self.run = run
         self.fetcher = Fetcher(run)
+        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.fitted: tuple[str, ...] = ()
 
     def work(self) -> LadderOutcome:
-        """Work the ladder to its end and return how it ended; every ending is in the journal as what it was."""
+        """Work the ladder to its end and return how it ended; every ending is in the journal as what it was.
+
+        A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
+        """
         run = self.run
         planned = ladder_json(run.ladder)
-        if not run.done:
+        if self.before is None:
             run.record(
                 LadderStarted(
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
@@ -50,7 +58,7 @@ class Engine:
         run.emit(LadderBegun(planned=planned))
         note = None
         try:
-            run.seen |= with_care(run, lambda: seen_files(run.journal, run.camera), rung=None)
+            self._take_stock()
             outcome = self._rungs()
         except Stopped as stopped:
             outcome = _STOP_OUTCOMES[stopped.verb]
@@ -76,19 +84,27 @@ class Engine:
         except (TetherError, Stopped) as error:
             run.say("trouble", f"{error} What is left stays on the card.")
 
-    def _rungs(self) -> LadderOutcome:
+    def _take_stock(self) -> None:
+        """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
         run = self.run
-        if run.done:
+        run.seen |= seen_before(run.journal.entries())
+        if self.before is None:
+            files = with_care(run, run.camera.card_files, rung=None)
+            run.seen |= {(file.folder, file.name) for file in files}
+            run.record(CardListed(ladder=run.ladder_number, files=[[file.folder, file.name] for file in files]))
             run.stage_filters(())
+            return
+        reconcile(run, self.fetcher, self.before)
+        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.fitted = self.before.fitted if self.before else ()
+        run.stage_filters(tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
+
+    def _rungs(self) -> LadderOutcome:
         complete = True
-        fitted_turns: list[Turn] = []
-        for rung in run.ladder.rungs:
-            turns = [*fitted_turns, *run.ladder.turns_before(rung.number)]
-            if rung.number in run.done:
-                fitted_turns = _still_due(turns)
+        for rung in self.run.ladder.rungs:
+            if self.before and rung.number in self.before.done:
                 continue
-            fitted_turns = []
-            outcome = self._rung(rung, turns)
+            outcome = self._rung(rung)
             complete = complete and outcome in ("done", "done, differs")
         self._darks()
         self.fetcher.look_again()
@@ -97,15 +113,15 @@ class Engine:
 
     # One rung ----------------------------------------------------------------------------------------------------
 
-    def _rung(self, rung: Rung, turns: list[Turn]) -> RungOutcome:
+    def _rung(self, rung: Rung) -> RungOutcome:
         run = self.run
         run.wishes.skip = run.wishes.hurry = False
         run.wishes.again = 0
         run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         late = self._too_late(rung)
-        tally = Tally(note=late)
+        tally = Tally(made=self.before.made.get(rung.number, 0) if self.before else 0, note=late)
         try:
-            outcome = "left out" if late else self._worked(rung, turns, tally)
+            outcome = "left out" if late else self._worked(rung, tally)
         except Stopped as stopped:
             self._rung_over(rung, "dropped" if stopped.verb == "drop everything" else "stopped", tally.note)
             raise
@@ -121,24 +137,47 @@ class Engine:
         run.journal.settle()
         run.emit(RungOver(rung=rung.number, outcome=outcome, note=note))
 
-    def _worked(self, rung: Rung, turns: list[Turn], tally: Tally) -> RungOutcome:
+    def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
         run = self.run
-        for turn in turns:
+        for turn in self._turns_before(rung):
             self._turn(turn, rung.number)
         self.fetcher.look_again()
         self.fetcher.drain()
         self._supplies(rung)
-        if rung.proof and not run.wishes.skip:
+        if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
             self._extra(shot_of_proof(rung, rung.proof))
         Taking(run, self.fetcher, rung, tally).take_all()
         return tally.outcome(rung.frames, skipped=run.wishes.skip)
+
+    def _turns_before(self, rung: Rung) -> list[Turn]:
+        """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
+        names = tuple(one.name for one in rung.fitted)
+        now = tuple(one for name in self.fitted for one in self.run.ladder.on_hand if one.name == name)
+        change = [change_turn(rung, now)] if names != self.fitted else []
+        others = [turn for turn in self.run.ladder.turns_before(rung.number) if turn.kind != "change filters"]
+        return change + [turn for turn in others if not self._answered(turn, rung.number)]
+
+    def _answered(self, turn: Turn, rung: int | None) -> bool:
+        return self.before is not None and (rung, turn.what) in self.before.turns
 
     def _turn(self, turn: Turn, rung: int | None) -> None:
         run = self.run
         if run.wishes.skip:
             return
-        your_turn(run, turn.what, turn.reason, rung=rung, takes_s=turn.takes_s, meanwhile=self._drain_quietly)
-        if turn.kind == "change filters":
+        fitted = [one.name for one in turn.fitted] if turn.kind == "change filters" else None
+        answered = your_turn(
+            run,
+            turn.what,
+            turn.reason,
+            rung=rung,
+            takes_s=turn.takes_s,
+            meanwhile=self._drain_quietly,
+            fitted=fitted,
+        )
+        if not answered:
+            return
+        if fitted is not None:
+            self.fitted = tuple(fitted)
             run.stage_filters(turn.fitted)
         if turn.kind == "cap on":
             run.stage(Stage(capped=True))
@@ -184,8 +223,9 @@ class Engine:
     def _darks(self) -> None:
         run = self.run
         for turn in run.ladder.turns_before(None):
-            self._turn(turn, None)
-        for dark in run.ladder.darks:
+            if not self._answered(turn, None):
+                self._turn(turn, None)
+        for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
             run.wait_while_paused()
             self._extra(shot_of_dark(dark))
 
@@ -201,12 +241,6 @@ class Engine:
         if ends <= leave:
             return None
         return f"it would end at {ends.astimezone():%H:%M:%S}, after leave_by {leave.astimezone():%H:%M}"
-
-
-def _still_due(turns: list[Turn]) -> list[Turn]:
-    """Of the turns of a rung that is done already, only the latest state of the filters must be brought about again."""
-    changes = [turn for turn in turns if turn.kind == "change filters"]
-    return changes[-1:]
 
 
 def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:

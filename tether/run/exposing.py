@@ -110,8 +110,8 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
             open_returned_ns=opening.open_returned_ns if opening else None,
             close_called_ns=opening.close_called_ns if opening else None,
             close_returned_ns=opening.close_returned_ns if opening else None,
-            opened_utc=_utc(run, opening.open_called_ns) if opening else None,
-            closed_utc=_utc(run, opening.close_called_ns) if opening else None,
+            opened_utc=utc_of(run, opening.open_called_ns) if opening else None,
+            closed_utc=utc_of(run, opening.close_called_ns) if opening else None,
             note=problem,
         )
     )
@@ -146,7 +146,7 @@ def _gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:
     return max(opening.held_s - (order.open_s - shot.time_s), 0.0)
 
 
-def _utc(run: Run, at_ns: int) -> str:
+def utc_of(run: Run, at_ns: int) -> str:
     """Return the wall time of a moment, for labels: the wall clock now, less the time gone by since."""
     moment: datetime = run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
     return moment.isoformat(timespec="milliseconds")

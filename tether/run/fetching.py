@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import contextlib
 from collections import deque
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from tether.body.protocol import Camera, CardFile
+from tether.body.protocol import CardFile
 from tether.errors import SupplyError, TetherError
 from tether.files.check import check_frame
 from tether.files.exif import read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import Arrived, arriving, settle
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
-from tether.journal.store import Journal
 from tether.run.compare import applied_of_exif, exif_differs
 from tether.run.context import Run
 from tether.run.events import FrameHome
@@ -37,21 +38,18 @@ class Made:
     shot: Shot
 
 
-def seen_files(journal: Journal, camera: Camera) -> set[tuple[str, str]]:
-    """Return the files (folder, name) that are no new frames: on the card at the start, or home already."""
-    records = [entry.record for entry in journal.entries()]
-    home = {record.card_name for record in records if isinstance(record, FetchOutcome) and record.name}
-    fetched = {(one.folder, one.name) for one in records if isinstance(one, FetchIntent) and one.name in home}
-    return fetched | {(file.folder, file.name) for file in camera.card_files()}
-
-
 @dataclass
 class Fetcher:
-    """Knows which frames' files are still awaited, and which are queued to come home."""
+    """Knows which frames' files are still awaited, which are queued to come home, and which never came (`missing`).
+
+    A file that comes late must not pass for the next frame's and shift all that follow: one that is not as its frame
+    was asked, but as a missing one was, is the missing one's.
+    """
 
     run: Run
     awaited: deque[Made] = field(default_factory=deque)
     queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
+    missing: list[Made] = field(default_factory=list)
 
     def owe(self, made: Made) -> None:
         """Note a frame whose file must come."""
@@ -77,6 +75,7 @@ class Fetcher:
         self._queue_new(len(self.awaited), LATE_S, made.shot.rung)
         if made in self.awaited:
             self.awaited.remove(made)
+            self.missing.append(made)
 
     def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> None:
         """Queue what has come, matched to the frames awaited in their order."""
@@ -101,32 +100,69 @@ class Fetcher:
     def drain(self) -> list[str]:
         """Bring everything home that is queued; return in sentences what is not as asked in those frames."""
         differs: list[str] = []
-        if not self.queued:
-            return differs
-        self.run.go("fetching")
         while self.queued:
+            self.run.go("fetching")
             made, file = self.queued.popleft()
-            differs += self._bring_home(made, file)
+            differs += self._bring_home(file, lambda path, made=made: self._of_a_missing_one(path, made))  # type: ignore[misc]
+            if not self.queued and made in self.awaited:
+                self._queue_new(len(self.awaited), LATE_S, None)
         self.run.go("ready")
         return differs
 
-    def _bring_home(self, made: Made | None, file: CardFile) -> list[str]:
+    def _of_a_missing_one(self, path: Path, made: Made | None) -> Made | None:
+        """Return the frame that a file is of: the one it was matched to, unless it is plainly a missing one's."""
+        if not self.missing or made is None or not self._differs(path, made):
+            return made
+        missing = next((one for one in self.missing if not self._differs(path, one)), None)
+        if missing is None:
+            return made
+        self.missing.remove(missing)
+        self.awaited.appendleft(made)
+        return missing
+
+    def _differs(self, path: Path, made: Made) -> bool:
+        said = applied_of_exif(read_exif(path), self.run.abilities)
+        return bool(exif_differs(said, made.shot, made.exposed.open_s))
+
+    def find(self, files: Sequence[CardFile], among: Sequence[Made]) -> list[Made]:
+        """Bring files home that may belong to frames of an earlier run; return the frames that have one now.
+
+        A file belongs to the first frame, in the order they were taken, that was asked to be as its Exif says; where
+        none fits and there are as many files as frames, to the next in order; otherwise it is filed as by hand.
+        """
+        self.run.go("fetching")
+        waiting = list(among)
+        in_order = len(files) == len(waiting)
+        for file in files:
+            self.run.seen.add((file.folder, file.name))
+            self._bring_home(file, lambda path: self._belongs_to(path, waiting, in_order))
+        self.run.go("ready")
+        return [made for made in among if made not in waiting]
+
+    def _belongs_to(self, path: Path, waiting: list[Made], in_order: bool) -> Made | None:
+        """Return the frame that a file belongs to, and take it out of those waiting."""
+        fits = [one for one in waiting if not self._differs(path, one)]
+        made = next(iter(fits or (waiting if in_order else [])), None)
+        if made is not None:
+            waiting.remove(made)
+        return made
+
+    def _bring_home(self, file: CardFile, of: Callable[[Path], Made | None]) -> list[str]:
+        """Bring one file home; `of` says which frame it is of, given the path where it has arrived."""
         run = self.run
-        frame = made.exposed.frame if made else None
-        name = run.folder.frame_name(file, run.ladder_number, made.shot if made else None)
-        run.record(FetchIntent(frame=frame, folder=file.folder, name=file.name))
+        run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
         try:
-            arrived = self._fetched(file, name, made)
+            made, name, arrived = self._fetched(file, of)
         except TetherError as error:
             problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
             run.record(
-                FetchOutcome(frame=frame, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
+                FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
             )
-            run.say("trouble", problem, frame=frame)
+            run.say("trouble", problem)
             if isinstance(error, SupplyError):
                 raise
             return []
-        preview = self._preview(name)
+        frame = made.exposed.frame if made else None
         run.record(
             FetchOutcome(
                 frame=frame,
@@ -134,28 +170,31 @@ class Fetcher:
                 name=f"frames/{name}",
                 size=arrived.size,
                 sha256=arrived.sha256,
-                preview=preview,
+                preview=self._preview(name),
             )
         )
         differs = self._judge_exif(made, name) if made else []
         run.emit(FrameHome(frame=frame, name=name, differs=differs))
         return differs
 
-    def _fetched(self, file: CardFile, name: str, made: Made | None) -> Arrived:
-        final = self.run.folder.frames / name
-        temp = arriving(final)
-        rung = made.shot.rung if made else None
-        for attempt in range(1, MOST_FETCHES + 1):
-            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=rung)
+    def _fetched(self, file: CardFile, of: Callable[[Path], Made | None]) -> tuple[Made | None, str, Arrived]:
+        """Fetch a file until it is whole; return the frame it is of, its name and what arrived."""
+        temp = arriving(self.run.folder.frames / file.name)
+        attempt = 1
+        while True:
+            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
             try:
-                return settle(temp, final, expected_size=file.size, check=check_frame)
+                made = of(temp)
+                name = self.run.folder.frame_name(file, self.run.ladder_number, made.shot if made else None)
+                final = self.run.folder.frames / name
+                return made, name, settle(temp, final, expected_size=file.size, check=check_frame)
             except SupplyError:
                 raise
             except TetherError as error:
                 if attempt == MOST_FETCHES:
                     raise
-                self.run.say("trouble", f"{error} It is fetched again.", rung=rung)
-        raise AssertionError  # pragma: no cover - the loop returns or raises
+                attempt += 1
+                self.run.say("trouble", f"{error} It is fetched again.")
 
     def _preview(self, name: str) -> str | None:
         """Make the preview; a frame without one is still a frame."""

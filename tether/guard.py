@@ -1,0 +1,121 @@
+"""The run process's parent: starts it, and starts it again when it dies or falls silent. Standard library only.
+
+Usage: ``python -m tether.guard OUTING``. The run process writes a byte to a pipe every second; a pipe that stays silent
+for `SILENT_S` means that it hangs, and it is ended and started again. When that has been tried `MOST_TRIES` times in a
+row without a run that lasted, the guard hands over to a person: a sentence in ``handed-over.txt`` in the outing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+#: Verdicts of a run process about its ladder; every other end of it is a failure.
+VERDICTS = range(5)
+MOST_TRIES = 5
+#: A run process that lived so long has its tries counted anew [s].
+LASTED_S = 300.0
+#: Pauses before the tries [s].
+PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
+#: How long the run process may be silent before it counts as hanging [s].
+SILENT_S = 30.0
+LOCK_NAME = "guard.lock"
+LOG_NAME = "run.log"
+HANDED_OVER_NAME = "handed-over.txt"
+
+
+def main(outing: Path, silent_s: float = SILENT_S) -> int:
+    """Guard the run in an outing's folder until it has a verdict; return its exit code."""
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with _only_guard(outing) as only:
+        if not only:
+            sys.stderr.write(f"{outing}: this outing is guarded already; watch it with: tether watch {outing}\n")
+            return 2
+        (outing / HANDED_OVER_NAME).unlink(missing_ok=True)
+        return _guard(outing, silent_s)
+
+
+@contextlib.contextmanager
+def _only_guard(outing: Path) -> Iterator[bool]:
+    with (outing / LOCK_NAME).open("a") as file:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            yield False
+            return
+        file.truncate(0)
+        file.write(f"{os.getpid()}\n")
+        file.flush()
+        yield True
+
+
+def _guard(outing: Path, silent_s: float) -> int:
+    tries = 0
+    while True:
+        began_s = time.monotonic()
+        code = _run_once(outing, silent_s)
+        if code in VERDICTS:
+            return code
+        if time.monotonic() - began_s > LASTED_S:
+            tries = 0
+        tries += 1
+        if tries >= MOST_TRIES:
+            return _hand_over(outing, code)
+        time.sleep(PAUSES_S[tries - 1])
+
+
+def _run_once(outing: Path, silent_s: float) -> int:
+    """Start the run process and wait for its end; one that falls silent is ended."""
+    hears, speaks = os.pipe()
+    with (outing / LOG_NAME).open("a") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "tether.run.service", str(outing), str(speaks)],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            pass_fds=(speaks,),
+            process_group=0,
+        )
+    os.close(speaks)
+    before = signal.signal(signal.SIGTERM, lambda *_: process.terminate())
+    try:
+        _listen(hears, process, silent_s)
+    finally:
+        os.close(hears)
+        signal.signal(signal.SIGTERM, before)
+    return process.wait()
+
+
+def _listen(hears: int, process: subprocess.Popen[bytes], silent_s: float) -> None:
+    """Return when the run process has closed its end of the pipe, or was ended because it was silent too long."""
+    while True:
+        if not select.select([hears], [], [], silent_s)[0]:
+            process.kill()
+            return
+        if not os.read(hears, 4096):
+            return
+
+
+def _hand_over(outing: Path, code: int) -> int:
+    how = f"signal {-code}" if code < 0 else f"code {code}"
+    sentence = (
+        f"The run of this outing ended {MOST_TRIES} times without a verdict, last with {how}, and is not started "
+        f"again. What happened stands in {LOG_NAME}. Journal and frames are as they were: look at the camera, then go "
+        f"on with:  tether run {outing}\n"
+    )
+    (outing / HANDED_OVER_NAME).write_text(sentence, encoding="utf-8")
+    sys.stderr.write(sentence)
+    return 4
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), float(sys.argv[2]) if len(sys.argv) > 2 else SILENT_S))
