@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import pty
 import re
@@ -9,6 +10,7 @@ import select
 import signal
 import subprocess
 import sys
+import termios
 import time
 from pathlib import Path
 from typing import Self
@@ -16,6 +18,11 @@ from typing import Self
 #: Real seconds after which a test gives up waiting for words on the screen.
 PATIENCE_S = 60.0
 _CONTROL = re.compile(rb"\x1b\[[0-9;?]*[A-Za-z]|\r|\x07")
+
+
+def _control() -> None:
+    """Make the terminal the command's own, so that its closing is felt as a hang-up."""
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
 class Terminal:
@@ -34,6 +41,7 @@ class Terminal:
             stdout=theirs,
             stderr=theirs,
             start_new_session=True,
+            preexec_fn=_control,
         )
         os.close(theirs)
 
@@ -44,7 +52,14 @@ class Terminal:
         if self.process.poll() is None:
             os.killpg(self.process.pid, signal.SIGKILL)
             self.process.wait()
+        if self._ours >= 0:
+            os.close(self._ours)
+
+    def hang_up(self) -> None:
+        """Close the terminal under the command, as a dropped connection does, and wait until it has ended."""
         os.close(self._ours)
+        self._ours = -1
+        self.process.wait(timeout=PATIENCE_S)
 
     def wait_for(self, words: str) -> None:
         """Read the screen until these words have come since the last wait; fails if they do not."""

@@ -10,7 +10,8 @@ import click
 from rich.console import Console
 
 from tether import __version__
-from tether.command.foreground import watch_in_foreground
+from tether.command.watching import here
+from tether.command.watching import watch as watch_run
 from tether.errors import PlanError
 from tether.journal.telling import read_outing
 from tether.plan.as_json import ladder_json
@@ -21,11 +22,16 @@ from tether.report.ladder_view import LadderView
 from tether.report.log import log_json
 from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
-from tether.run.prepare import prepare
-from tether.run.rehearse import MAX, Rehearsal, Rehearsed
+from tether.run.client import Face
+from tether.run.commands import WORDS, Verb, verb_of_words
+from tether.run.events import LadderOver
+from tether.run.prepare import Prepared, prepare
+from tether.run.rehearse import MAX, Rehearsal
+from tether.run.running import find
+from tether.run.service import verdict
+from tether.run.start import Given, give_again, give_plan, start
 
 FILE = click.Path(path_type=Path)
-_EXITS = {"done": 0, "failed": 4}
 
 
 def _out() -> Console:
@@ -122,21 +128,111 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 @click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
 @click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
+@click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 def rehearse(
-    plan: Path, pace: float | str, outing: Path | None, under: Path, world: Path | None, answer_for_me: bool
+    plan: Path,
+    pace: float | str,
+    outing: Path | None,
+    under: Path,
+    world: Path | None,
+    answer_for_me: bool,
+    detach: bool,
 ) -> None:
-    """Run the ladder of PLAN on the simulated body. "?" shows the keys."""
-    rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, answer_for_me=answer_for_me)
-    out, talk = _out(), _talk()
-    out.print(LadderView(ladder_json(rehearsal.ready.ladder)))
+    """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself."""
+    if isinstance(pace, str):
+        rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world)
+        _show_ladder(rehearsal.ready)
+        done = here(rehearsal, _talk())
+        _show_log(done.folder)
+        sys.exit(verdict(done.outcome))
+    given = give_plan(plan, pace=pace, root=under, outing=outing, world=world, answer_for_me=answer_for_me)
+    _start_and_watch(given, detach)
+
+
+@tether.command()
+@click.argument("plan_or_outing", type=FILE)
+@click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
+@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
+@click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
+def run(plan_or_outing: Path, outing: Path | None, under: Path, detach: bool) -> None:
+    """Run the ladder of a plan in real time, or go on with the last ladder of an outing."""
+    if plan_or_outing.is_dir():
+        given = give_again(plan_or_outing)
+    else:
+        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing)
+    _start_and_watch(given, detach)
+
+
+def _start_and_watch(given: Given, detach: bool) -> None:
+    _show_ladder(given.ready)
+    started = start(given.outing)
+    if started and detach:
+        click.echo(f"The run of {given.outing} goes on by itself.")
+        click.echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
+        return
+    over = watch_run(started, _talk()) if started else None
+    _end_of_watching(given.outing, started=started is not None, over=over)
+
+
+def _end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) -> None:
+    """Show the log once the ladder is over; leaving a run that goes on is no failure."""
+    if started and over is None:
+        return
+    _show_log(outing)
+    sys.exit(verdict(over.outcome if over else read_outing(outing).ladders[-1].outcome))
+
+
+def _show_ladder(ready: Prepared) -> None:
+    out = _out()
+    out.print(LadderView(ladder_json(ready.ladder)))
     out.print()
-    done: list[Rehearsed] = []
-    watch_in_foreground(lambda emit, box: done.append(rehearsal.run(emit, box)), rehearsal.clock, talk)
-    out.print(LogView(read_outing(done[0].folder)))
+
+
+def _show_log(outing: Path) -> None:
+    out = _out()
+    out.print(LogView(read_outing(outing)))
     out.print()
-    out.print(f"Frames, previews and the log are in {done[0].folder}")
-    out.print(f"Read the log again with:  tether log {done[0].folder}")
-    sys.exit(_EXITS.get(done[0].outcome, 1))
+    out.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
+    out.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
+
+
+@tether.command()
+@click.argument("outing", required=False)
+def watch(outing: str | None) -> None:
+    """Attach to a run that is going on; Ctrl-C leaves it to itself."""
+    found = find(outing)
+    _end_of_watching(found.outing, started=True, over=watch_run(found, _talk()))
+
+
+@tether.command()
+@click.argument("words", nargs=-1, required=True)
+@click.option("--outing", help="Which run, where several are going on.")
+def say(words: tuple[str, ...], outing: str | None) -> None:
+    """Say WORDS to a run: answer, again, skip, next, pause, go on, brighter, longer, close and keep, and so on."""
+    verb = verb_of_words(" ".join(words))
+    if verb is None:
+        known = ", ".join(word.verb for word in WORDS)
+        raise PlanError(f'"{" ".join(words)}" is not known; a run understands: {known}.')
+    _say(verb, outing)
+
+
+@tether.command()
+@click.argument("outing", required=False)
+@click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
+@click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is fetched.")
+def stop(outing: str | None, now: bool, drop: bool) -> None:
+    """Stop a run: after the frame in hand, or with --now or --drop at once."""
+    if now and drop:
+        raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
+    _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
+
+
+def _say(verb: Verb, outing: str | None) -> None:
+    face = Face.attach(find(outing).socket)
+    try:
+        _talk().print(face.say(verb), soft_wrap=True)
+    finally:
+        face.close()
 
 
 @tether.command()

@@ -7,17 +7,15 @@ from tether.run.commands import WORDS
 from tether.run.events import (
     Event,
     FrameHome,
-    FrameOpened,
     FrameOver,
-    LadderBegun,
     LadderOver,
     RungBegun,
     RungOver,
     Said,
-    StateChanged,
     TurnOver,
     YourTurn,
 )
+from tether.run.snapshot import Snapshot
 
 
 def line_of(event: Event, rungs: int) -> str | None:
@@ -52,48 +50,20 @@ def countdown(left_s: float) -> str:
     return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
-class Now:
-    """Keeps up with the events and says in one line what is going on."""
+def now_line(snapshot: Snapshot, now_ns: int) -> str:
+    """Return what is going on at a moment of the run's clock; a simulated run says so."""
+    mark = "SIMULATED  " if snapshot.planned and snapshot.planned["body"]["simulated"] else ""
+    return mark + _going_on(snapshot, now_ns)
 
-    def __init__(self) -> None:
-        self._state = "ready"
-        self._opened: FrameOpened | None = None
-        self._closes_at_ns = 0
-        self._turn: YourTurn | None = None
-        self._mark = ""
 
-    def hear(self, event: Event) -> None:
-        """Take note of an event."""
-        if isinstance(event, LadderBegun) and event.planned["body"]["simulated"]:
-            self._mark = "SIMULATED  "
-        if isinstance(event, StateChanged):
-            self._state = event.state
-        elif isinstance(event, FrameOpened):
-            self._opened, self._closes_at_ns = event, event.closes_at_ns
-        elif isinstance(event, YourTurn):
-            self._turn = event
-        moved = getattr(event, "closes_at_ns", None)
-        if moved is not None:
-            self._closes_at_ns = moved
-
-    @property
-    def your_turn(self) -> bool:
-        """Whether the run waits for the person."""
-        return self._state in ("your turn", "waiting for your key")
-
-    def line(self, now_ns: int) -> str:
-        """Return what is going on at a moment of the run's clock; a simulated run says so."""
-        return self._mark + self._going_on(now_ns)
-
-    def _going_on(self, now_ns: int) -> str:
-        if self._state == "open" and self._opened:
-            left_s = max(self._closes_at_ns - now_ns, 0) / 1e9
-            return (
-                f"OPEN  frame {self._opened.frame}, {planned_time(self._opened.open_s)}: closes in {countdown(left_s)}"
-            )
-        if self.your_turn and self._turn:
-            return f"YOUR TURN: {self._turn.what}  [space when done]"
-        return self._state
+def _going_on(snapshot: Snapshot, now_ns: int) -> str:
+    if snapshot.open:
+        left_s = max(snapshot.open.closes_at_ns - now_ns, 0) / 1e9
+        frame = f"OPEN  frame {snapshot.open.frame}, {planned_time(snapshot.open.open_s)}"
+        return f"{frame}: closes in {countdown(left_s)}"
+    if snapshot.turn:
+        return f"YOUR TURN: {snapshot.turn.what}  [space when done]"
+    return snapshot.state
 
 
 def key_help() -> str:

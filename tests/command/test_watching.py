@@ -1,0 +1,176 @@
+"""Runs that outlive their screen: watched, left, steered from elsewhere, stopped; in real terminals, at a fast pace."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.command.terminal import Terminal
+from tether.run.running import running
+
+PLAN = """
+title = "Keys"
+darker_by = "nothing"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 24
+widest = "f/2.8"
+narrowest = "f/22"
+[base]
+time = "1/125"
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/125", "4m"]
+[run]
+settle_s = 1
+proof = false
+[[filter]]
+name = "Calder 15"
+stops = 15
+measured_stops = 15.0
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Iterator[Path]:
+    (tmp_path / "keys.toml").write_text(PLAN)
+    (tmp_path / "world.toml").write_text("[sensor]\nwindow_px = [240, 160]\n")
+    yield tmp_path
+    tether(tmp_path, "stop", "here", "--drop")
+
+
+def start(folder: Path, *more: str) -> Terminal:
+    words = ("rehearse", "keys.toml", "--pace", "60", "--outing", "here", "--world", "world.toml")
+    return Terminal(folder, *words, *more)
+
+
+def tether(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "tether.command", *words]
+    return subprocess.run(command, cwd=folder, input="", capture_output=True, text=True, timeout=60, check=False)
+
+
+def log(folder: Path) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(tether(folder, "log", "here", "--json").stdout)["ladders"][-1]
+    return told
+
+
+def test_a_turn_is_answered_and_an_open_frame_moved_and_closed_by_keys(folder: Path) -> None:
+    with start(folder) as terminal:
+        terminal.wait_for("YOUR TURN: fit Calder 15")
+        terminal.press("?")
+        terminal.wait_for("close now and keep the frame")
+        terminal.press(" ")
+        terminal.wait_for("OPEN  frame 2")
+        terminal.press("l")
+        terminal.wait_for("closes 66.5 s later")
+        terminal.press("c")
+        terminal.wait_for("closed early")
+        assert terminal.end() == 0
+    last = log(folder)["frames"][-1]
+    assert last["outcome"] == "closed early"
+    assert last["files"]
+
+
+def test_control_c_leaves_and_the_run_goes_on(folder: Path) -> None:
+    with start(folder) as terminal:
+        terminal.wait_for("YOUR TURN")
+        terminal.press(" ")
+        terminal.wait_for("OPEN  frame 2")
+        terminal.process.send_signal(signal.SIGINT)
+        terminal.wait_for("the run goes on")
+        assert terminal.end() == 0
+    with Terminal(folder, "watch", "here") as again:
+        again.wait_for("OPEN  frame 2")
+        again.wait_for("The ladder is over: done.")
+        assert again.end() == 0
+    assert [frame["outcome"] for frame in log(folder)["frames"]] == ["made", "made"]
+
+
+def test_a_terminal_that_is_closed_does_not_touch_the_run(folder: Path) -> None:
+    """The pseudo-terminal goes away in mid-hold, as when a connection drops; the face gets SIGHUP, the run nothing."""
+    with start(folder) as terminal:
+        terminal.wait_for("YOUR TURN")
+        terminal.press(" ")
+        terminal.wait_for("OPEN  frame 2")
+        terminal.hang_up()
+    with Terminal(folder, "watch", "here") as again:
+        again.wait_for("The ladder is over: done.")
+        assert again.end() == 0
+    last = log(folder)["frames"][-1]
+    assert last["outcome"] == "made"
+    assert last["open_s"]["held"] == pytest.approx(256, abs=2)
+
+
+def test_two_faces_agree_and_words_can_be_said_from_elsewhere(folder: Path) -> None:
+    with start(folder) as terminal:
+        terminal.wait_for("YOUR TURN")
+        with Terminal(folder, "watch", "here") as other:
+            other.wait_for("YOUR TURN")
+            assert tether(folder, "say", "answer", "--outing", "here").returncode == 0
+            terminal.wait_for("OPEN  frame 2")
+            other.wait_for("OPEN  frame 2")
+            assert tether(folder, "stop", "here", "--now").returncode == 0
+            other.wait_for("closed and kept")
+            assert other.end() == 1
+        terminal.wait_for("closed and kept")
+        assert terminal.end() == 1
+    told = log(folder)
+    assert told["outcome"] == "closed and kept"
+    assert told["frames"][-1]["outcome"] == "closed early"
+
+
+def test_detached_it_starts_and_leaves(folder: Path) -> None:
+    done = tether(
+        folder, "rehearse", "keys.toml", "--pace", "200", "--outing", "here", "--world", "world.toml", "--detach"
+    )
+    assert done.returncode == 0
+    assert "goes on by itself" in done.stdout
+    assert any(one.outing == folder / "here" for one in running())
+    second = tether(folder, "rehearse", "keys.toml", "--pace", "200", "--outing", "here", "--world", "world.toml")
+    assert second.returncode == 3
+    assert "Traceback" not in second.stderr
+    assert tether(folder, "stop", "here").returncode == 0
+
+
+def test_a_run_that_was_stopped_is_gone_on_with_by_hand(folder: Path) -> None:
+    with start(folder) as terminal:
+        terminal.wait_for("YOUR TURN")
+        terminal.press("q")
+        terminal.wait_for("The ladder is over: stopped")
+        assert terminal.end() == 1
+    with Terminal(folder, "run", "here") as again:
+        again.wait_for("YOUR TURN")
+        again.press(" ")
+        again.wait_for("The ladder is over: done.")
+        assert again.end() == 0
+    told = log(folder)
+    assert told["outcome"] == "done"
+    assert [frame["rung"] for frame in told["frames"]] == [1, 2]
+    finished = tether(folder, "run", "here")
+    assert finished.returncode == 2
+    assert "is done" in finished.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["watch", "nowhere"], "running"),
+        (["say", "fly"], '"fly" is not known'),
+        (["stop", "nowhere", "--now", "--drop"], "give one of them"),
+        (["run", "."], "no outing"),
+    ],
+)
+def test_what_cannot_be_done_is_a_sentence(folder: Path, words: list[str], sentence: str) -> None:
+    done = tether(folder, *words)
+    assert done.returncode == 2
+    assert sentence in done.stderr
+    assert "Traceback" not in done.stderr

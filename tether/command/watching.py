@@ -1,0 +1,126 @@
+"""The watching face: attached to a run, prints what happens, hears keys, counts down by itself, and may leave."""
+
+from __future__ import annotations
+
+import queue
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.live import Live
+from rich.text import Text
+
+from tether.command.keys import listening
+from tether.command.talk import key_help, line_of, now_line
+from tether.errors import TetherError
+from tether.run.client import Face, GoneError
+from tether.run.commands import Command, Verb
+from tether.run.context import Item
+from tether.run.events import Event, LadderOver, YourTurn
+from tether.run.rehearse import Rehearsal, Rehearsed
+from tether.run.running import Running
+from tether.run.snapshot import Snapshot, after
+
+#: How often the line of what is going on is drawn anew [s].
+REFRESH_S = 0.1
+#: How long a run that has gone without a verdict may take to be started again [real s].
+BACK_WITHIN_S = 90.0
+
+
+class LeaveError(Exception):
+    """The person leaves the face; the run goes on."""
+
+
+def watch(run: Running, talk: Console) -> LadderOver | None:
+    """Watch a run until it is over, and return how; None if the person left it (Ctrl-C), or it was lost sight of.
+
+    A run that is started again meanwhile is attached to again.
+    """
+    said: queue.SimpleQueue[Verb] = queue.SimpleQueue()
+    try:
+        with _leaves_on_interrupt(), listening(said.put, lambda: talk.print(key_help()), talk.print):
+            return _watched(run, said, talk)
+    except LeaveError:
+        talk.print(
+            f"You have left; the run goes on. Watch it again: tether watch {run.outing}   "
+            f"stop it: tether stop {run.outing}"
+        )
+        return None
+
+
+@contextmanager
+def _leaves_on_interrupt() -> Iterator[None]:
+    def leave(*_: object) -> None:
+        raise LeaveError
+
+    before = signal.signal(signal.SIGINT, leave)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _watched(run: Running, said: queue.SimpleQueue[Verb], talk: Console) -> LadderOver | None:
+    until_s = time.monotonic() + BACK_WITHIN_S
+    while True:
+        try:
+            face = Face.attach(run.socket)
+        except TetherError:
+            if time.monotonic() > until_s:
+                talk.print(f"The run does not answer any more. What happened stands in {run.outing / 'run.log'}")
+                return None
+            time.sleep(REFRESH_S)
+            continue
+        try:
+            return _show(face, said, talk)
+        except GoneError as gone:
+            until_s = time.monotonic() + BACK_WITHIN_S
+            if not gone.again:
+                return face.snapshot.over
+            talk.print(Text(f"{gone} Attaching again."))
+        finally:
+            face.close()
+
+
+def _show(face: Face, said: queue.SimpleQueue[Verb], talk: Console) -> LadderOver | None:
+    if face.snapshot.over:
+        return face.snapshot.over
+    with Live(console=talk, transient=True, auto_refresh=False) as live:
+        while True:
+            while not said.empty():
+                talk.print(Text(f"  {face.say(said.get())}"))
+            event = face.next(REFRESH_S)
+            if event is not None:
+                tell(event, face.snapshot, talk)
+            if isinstance(event, LadderOver):
+                return event
+            if talk.is_terminal:
+                live.update(Text(now_line(face.snapshot, face.clock.now_ns()), style="bold"), refresh=True)
+
+
+def tell(event: Event, snapshot: Snapshot, talk: Console) -> None:
+    """Print what is worth a line, and ring where the person's turn begins."""
+    if isinstance(event, YourTurn):
+        talk.bell()
+    line = line_of(event, len(snapshot.planned["rungs"]) if snapshot.planned else 0)
+    if line:
+        talk.print(Text(line))
+
+
+def here(rehearsal: Rehearsal, talk: Console) -> Rehearsed:
+    """Run a rehearsal in this process, as fast as it goes, and print what happens; Ctrl-C stops it after the frame."""
+    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
+    snapshot = Snapshot()
+
+    def hear(event: Event) -> None:
+        nonlocal snapshot
+        snapshot = after(snapshot, event)
+        tell(event, snapshot, talk)
+
+    before = signal.signal(signal.SIGINT, lambda *_: box.put(Command(verb="stop after this frame")))
+    try:
+        return rehearsal.run(hear, box)
+    finally:
+        signal.signal(signal.SIGINT, before)
