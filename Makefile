@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test prove bench check lock clean pictures
+.PHONY: demo test prove faults bench check lock clean pictures
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
@@ -17,10 +17,13 @@ demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
 
 test: $(READY) check  ## the tests that need nothing but Python
-	$(BIN)/python -m pytest -q -m "not prove"
+	$(BIN)/python -m pytest -q -m "not prove and not faults"
 
 prove: $(READY)  ## the tests that need system packages
 	$(BIN)/python -m pytest -q -m prove
+
+faults: $(READY)  ## every strike at every process at every moment (takes long)
+	$(BIN)/python -m pytest -q -m faults
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_plan

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import queue
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from tether.body.protocol import Camera, CameraEvent, Fitted, Stage
+from tether.body.protocol import Camera, CameraEvent
 from tether.body.stamps import Stamps
 from tether.clock import Clock, to_ns
+from tether.errors import LostError
 from tether.exposure.abilities import Abilities
-from tether.exposure.filters import Filter
 from tether.journal.records import Noted, Record, Steered
 from tether.journal.store import Journal
 from tether.plan.file import Plan
@@ -171,16 +172,6 @@ class Run:
         self.go("ready")
         self.stop_if_asked()
 
-    def stage(self, change: Stage) -> None:
-        """Tell a simulated world what the person did at the tripod; a real one knows."""
-        if self.abilities.simulated:
-            self.camera.stage(change)
-
-    def stage_filters(self, fitted: tuple[Filter, ...]) -> None:
-        """Put filters on the simulated lens, with those that are always on."""
-        on_lens = (*self.ladder.always_on, *fitted)
-        self.stage(Stage(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
-
     def _steer(self, verb: Verb) -> str:
         wishes = self.wishes
         in_hand = self.open
@@ -192,17 +183,22 @@ class Run:
         if verb == "next":
             wishes.hurry = wishes.skip = True
             if held:
-                self.camera.close_now()
+                self._close_now()
             return "on to the next rung"
         if verb in ("brighter", "darker"):
             wishes.brighter_stops += STEER_STOPS if verb == "brighter" else -STEER_STOPS
             return f"{wishes.brighter_stops:+.2f} stop from the next frame on"
         return self._wish(verb)
 
+    def _close_now(self) -> None:
+        # A camera that is lost is told of as an event of its own.
+        with contextlib.suppress(LostError):
+            self.camera.close_now()
+
     def _steer_stop(self, verb: Verb, held: bool) -> str:
         self.wishes.stop = verb
         if held and verb != "stop after this frame":
-            self.camera.close_now()
+            self._close_now()
             return "closes now, then stops"
         return "stops once this frame is over" if self.open else "stops"
 
@@ -230,9 +226,10 @@ class Run:
         if not held or self.open is None:
             return "nothing is held open, so nothing changed"
         if verb == "close and keep":
-            self.camera.close_now()
+            self._close_now()
             return "closes now, the frame is kept"
         factor = 2**STEER_STOPS if verb == "longer" else 2**-STEER_STOPS
         by_s = self.open.open_s * (factor - 1)
-        self.camera.change(by_s)
+        with contextlib.suppress(LostError):
+            self.camera.change(by_s)
         return f"closes {abs(by_s):.1f} s {'later' if by_s > 0 else 'sooner'}, if that can still be"

@@ -24,7 +24,7 @@ from tether.run.resume import read_before, seen_before
 from tether.run.setting import apply
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
 from tether.run.taking import Taking, Tally
-from tether.run.trouble import with_care
+from tether.run.trouble import stage, stage_filters, with_care
 
 _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop after this frame": "stopped after a frame",
@@ -92,12 +92,12 @@ class Engine:
             files = with_care(run, run.camera.card_files, rung=None)
             run.seen |= {(file.folder, file.name) for file in files}
             run.record(CardListed(ladder=run.ladder_number, files=[[file.folder, file.name] for file in files]))
-            run.stage_filters(())
+            stage_filters(run, ())
             return
         reconcile(run, self.fetcher, self.before)
         self.before = read_before(run.journal.entries(), run.ladder_number)
         self.fitted = self.before.fitted if self.before else ()
-        run.stage_filters(tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
+        stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
 
     def _rungs(self) -> LadderOutcome:
         complete = True
@@ -178,9 +178,9 @@ class Engine:
             return
         if fitted is not None:
             self.fitted = tuple(fitted)
-            run.stage_filters(turn.fitted)
+            stage_filters(run, turn.fitted)
         if turn.kind == "cap on":
-            run.stage(Stage(capped=True))
+            stage(run, Stage(capped=True))
         run.go("settling")
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
@@ -193,11 +193,11 @@ class Engine:
             left = status.card_frames_left
             why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"
             your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0)
-            run.stage(Stage(new_card=True))
+            stage(run, Stage(new_card=True))
         if status.battery is not None and status.battery < 0.05:
             why = f"the battery is at {status.battery:.0%}"
             your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0)
-            run.stage(Stage(new_battery=True))
+            stage(run, Stage(new_battery=True))
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()

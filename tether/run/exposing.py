@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
 from tether.clock import to_ns, to_s
+from tether.errors import TetherError
 from tether.journal.records import ExposeIntent, ExposeOutcome, FrameOutcome
 from tether.run.context import OpenFrame, Run
 from tether.run.events import CloseMoved, FrameOpened, FrameOver
@@ -61,8 +62,12 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     )
     run.go("opening")
     run.open = OpenFrame(frame=frame, held=shot.way == "held", open_s=order.open_s)
-    run.camera.begin(order)
-    ended = _follow(run, shot, order)
+    try:
+        run.camera.begin(order)
+    except TetherError as error:
+        ended: Ended | Failed | None = Failed(frame=frame, kind=error.kind, sentences=error.sentences, opening=None)
+    else:
+        ended = _follow(run, shot, order)
     run.open = None
     run.go("ready")
     return _over(run, shot, order, ended)

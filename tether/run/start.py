@@ -12,7 +12,7 @@ from pathlib import Path
 from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock
 from tether.errors import LostError, PlanError
-from tether.guard import HANDED_OVER_NAME, LOG_NAME
+from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.records import LadderEnded, RungEnded
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.telling import read_outing, tell
@@ -104,11 +104,14 @@ def give_again(outing: Path) -> Given:
     return Given(outing=outing, ready=ready)
 
 
-def start_guard(outing: Path) -> subprocess.Popen[bytes]:
-    """Start the guard of an outing's run in a session of its own, with no ties to this terminal."""
+def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[bytes]:
+    """Start the guard of an outing's run in a session of its own, with no ties to this terminal.
+
+    `silent_s` is how long the run process may be silent before it counts as hanging [s].
+    """
     with (outing / LOG_NAME).open("a") as log:
         return subprocess.Popen(
-            [sys.executable, "-m", "tether.guard", str(outing.resolve())],
+            [sys.executable, "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
             stdin=subprocess.DEVNULL,
             stdout=log,
             stderr=log,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import TypeVar
 
-from tether.body.protocol import Stage
+from tether.body.protocol import Fitted, Stage
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
+from tether.exposure.filters import Filter
 from tether.run.asking import your_turn
 from tether.run.context import Run
 
@@ -86,6 +88,21 @@ def _reached_again(run: Run, error: TetherError, rung: int | None) -> bool:
 def _asked(run: Run, error: TetherError, rung: int | None) -> bool:
     run.say("trouble", str(error), rung=rung)
     answered = your_turn(run, "see to the camera", str(error), rung=rung, takes_s=60.0)
-    if answered:
-        run.stage(Stage(new_battery=True, new_card=isinstance(error, SupplyError) and "card" in str(error)))
+    if answered and run.abilities.simulated:
+        # A world that cannot be told yet is told when the same trouble is met again.
+        with contextlib.suppress(TetherError):
+            card = isinstance(error, SupplyError) and "card" in str(error)
+            run.camera.stage(Stage(new_battery=True, new_card=card))
     return answered
+
+
+def stage(run: Run, change: Stage) -> None:
+    """Tell a simulated world what the person did at the tripod; a real one knows."""
+    if run.abilities.simulated:
+        with_care(run, lambda: run.camera.stage(change), rung=None)
+
+
+def stage_filters(run: Run, fitted: tuple[Filter, ...]) -> None:
+    """Put filters on the simulated lens, with those that are always on."""
+    on_lens = (*run.ladder.always_on, *fitted)
+    stage(run, Stage(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
