@@ -30,8 +30,8 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_hold
 
 check: $(READY)  ## lint, format, types, order of rooms
-	$(BIN)/ruff check .
-	$(BIN)/ruff format --check .
+	$(BIN)/ruff check tether tests
+	$(BIN)/ruff format --check tether tests
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.exposure.filters import Filter
-from tether.plan.path import cheapest_path, grouped, touched, touches
+from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 
 A, B, C = (Filter.of(name, stops=stops) for name, stops in (("A", 3), ("B", 6), ("C", 10)))
 STACKS = ((), (A,), (B,), (A, B), (C,))
@@ -42,16 +42,21 @@ def test_no_way_is_cheaper(prices: list[list[float | None]]) -> None:
     assert total(path) == best
 
 
-def test_without_slots_each_filter_is_drawn_by_itself() -> None:
-    assert touched((A, B), (B,)) == ((A,), ())
+def test_screwed_filters_go_on_in_front_and_come_off_in_order() -> None:
+    assert touched((A,), (A, B)) == ((), (B,))
+    assert touched((B,), (A, B)) == ((B,), (A, B))
+    assert touched((A, B), (A,)) == ((B,), ())
+    assert orders((A, B)) == ((A, B), (B, A))
+    assert touched((A, B), (B,)) == ((A, B), (B,))
     assert touches((A,), (B,)) == 2
     assert touches((), ()) == 0
 
 
-def test_with_slots_what_is_in_front_comes_off_first() -> None:
+def test_filters_in_the_slots_of_a_holder_are_drawn_one_by_one() -> None:
     near, far = Filter.of("near", stops=3, slot=1), Filter.of("far", stops=6, slot=2)
-    assert touched((near, far), (far,)) == ((near, far), (far,))
+    assert touched((near, far), (far,)) == ((near,), ())
     assert touched((near, far), (near,)) == ((far,), ())
+    assert touches((near, A), (far, A)) == 2
 
 
 @given(st.lists(st.sampled_from(STACKS), min_size=1, max_size=8))

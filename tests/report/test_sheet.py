@@ -110,7 +110,7 @@ def test_a_simulated_sheet_is_marked(tmp_path: Path) -> None:
     [
         (2, "sheet.png", None, "no ladder 2 in this outing; there are: 1"),
         (1, "sheet.tiff", None, r"written as \.jpg or \.png"),
-        (1, "sheet.png", [77], "none of the rungs asked for has a frame"),
+        (1, "sheet.png", [77], "no frame of rung"),
     ],
 )
 def test_what_cannot_be_made_is_a_sentence(

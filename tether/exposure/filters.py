@@ -202,13 +202,13 @@ def stacks(
     usable = [
         each
         for each in filters
-        if each.kind != "always on" and _fits(each, focal_mm) and all(_may_stack(each, other) for other in fixed)
+        if each.kind != "always on" and fits(each, focal_mm) and all(may_stack(each, other) for other in fixed)
     ]
     return tuple(
         tuple(sorted(stack, key=lambda each: each.slot))
         for count in range(min(most, len(usable)) + 1)
         for stack in combinations(usable, count)
-        if all(_may_stack(one, other) for one, other in combinations(stack, 2))
+        if all(may_stack(one, other) for one, other in combinations(stack, 2))
     )
 
 
@@ -242,11 +242,13 @@ def _require_unique(filters: Sequence[Filter]) -> None:
         raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
 
 
-def _fits(each: Filter, focal_mm: float | None) -> bool:
+def fits(each: Filter, focal_mm: float | None) -> bool:
+    """Say whether a filter shows no dark corners at a focal length [mm], as far as is known."""
     return focal_mm is None or each.min_focal_mm is None or each.min_focal_mm <= focal_mm
 
 
-def _may_stack(one: Filter, other: Filter) -> bool:
+def may_stack(one: Filter, other: Filter) -> bool:
+    """Say whether two filters may be on the lens together: each allows the other, and they do not share a slot."""
     return (
         (one.slot == 0 or one.slot != other.slot)
         and (one.stacks_with is None or other.name in one.stacks_with)

@@ -29,12 +29,12 @@ STRONG_STOPS = 6.0
 LONG_WAIT_S = 600.0
 
 
-def cautions(place: Place, strongest_stops: float, optical_finder: bool | None, total_s: float) -> tuple[str, ...]:
+def cautions(place: Place, strongest_stops: float, total_s: float) -> tuple[str, ...]:
     """Return the cautions that apply, most urgent first."""
     found = [_ROCK, _WATER[place.water]]
     if strongest_stops >= STRONG_STOPS or place.sun_in_frame:
         found.insert(0, _SUN)
-    if place.sun_in_frame and optical_finder is not False:
+    if place.sun_in_frame:
         found.insert(1, _SUN_IN_FRAME)
     if total_s >= LONG_WAIT_S:
         found.append(_DARK)

@@ -29,6 +29,9 @@ from tether.plan.ladder import Choice, Way
 TINY = 1e-6
 #: Frames of a *many* are at least this long, so that the gaps between them stay small (common practice, no source).
 MANY_FRAME_S = 1.0
+#: A held rung may be this many times as far from the time asked as a timed one: nobody sees a third of a stop in a
+#: minute of water (common practice, no source).
+HELD_TIMES = 2.0
 #: From this time on, `a third for long water` darkens (common practice, no source).
 LONG_WATER_S = 1.0
 
@@ -161,20 +164,23 @@ def unpaid_stops(space: Space, wanted_s: float, stack: int) -> float:
     return longer - space.stack_stops[stack] + darker_by(space, wanted_s, stack)
 
 
-def _fitting_pairs(space: Space, needed: float, tolerance: float) -> tuple[Pair, ...]:
-    first = bisect_left(space.pair_stops, needed - tolerance - TINY)
-    last = bisect_right(space.pair_stops, needed + tolerance + TINY)
+def _fitting_pairs(space: Space, least: float, most: float) -> tuple[Pair, ...]:
+    first = bisect_left(space.pair_stops, least - TINY)
+    last = bisect_right(space.pair_stops, most + TINY)
     return space.pairs[first:last]
 
 
-def _timed_mark(space: Space, wanted_stops: float, exact_stops: float) -> Mark | None:
-    """Return the body's mark nearest to the exact time among those near enough to the wanted one."""
+def _timed_mark(space: Space, wanted_stops: float, exact_stops: float, brighter: float) -> Mark | None:
+    """Return the body's mark nearest to the exact time among those near enough to the wanted one.
+
+    `brighter` is how much brighter than wanted it may come out [stops].
+    """
     tolerance = space.plan.limits.time_off_stops + TINY
     first = bisect_left(space.time_stops, wanted_stops - tolerance)
     last = bisect_right(space.time_stops, wanted_stops + tolerance)
     near = range(first, last)
     best = min(near, key=lambda index: abs(space.time_stops[index] - exact_stops), default=None)
-    if best is None or abs(space.time_stops[best] - exact_stops) > tolerance:
+    if best is None or not -tolerance <= space.time_stops[best] - exact_stops <= brighter + TINY:
         return None
     return space.abilities.times[best]
 
@@ -197,10 +203,14 @@ def single_choices(space: Space, wanted: Mark, stack: int) -> Iterator[Choice]:
     needed = unpaid_stops(space, wanted.exact, stack)
     timed = _is_timed(space, wanted_stops)
     stack_price = costs.per_filter * len(space.stacks[stack])
-    for pair in _fitting_pairs(space, needed, tolerance):
+    below = above = tolerance if timed else tolerance * HELD_TIMES
+    if timed and space.plan.top.darker_by == "what is unmeasured":
+        # A rung that is darkened for safety may be less so before it is given up.
+        below = max(below, darker)
+    for pair in _fitting_pairs(space, needed - below, needed + above):
         exact_stops = wanted_stops + pair.stops - needed
         if timed:
-            mark = _timed_mark(space, wanted_stops, exact_stops)
+            mark = _timed_mark(space, wanted_stops, exact_stops, brighter=below)
             if mark is None:
                 continue
             way: Way = "timed"

@@ -6,7 +6,6 @@ Each section is checked on its own and all mistakes are told at once. Values are
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, time
@@ -28,7 +27,7 @@ from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
-from tether.sentences import key_path, key_sentence, toml_sentence
+from tether.sentences import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "burst"]
 Order = Literal["fewest touches", "short first", "long first", "by filter"]
@@ -252,10 +251,13 @@ class TurnEntry(Section):
 
 
 def _leave_by(value: object) -> time | datetime | None:
-    if value is None or isinstance(value, time | datetime):
-        return value
     try:
-        return time.fromisoformat(str(value))
+        moment = time.fromisoformat(value) if isinstance(value, str) else value
+        if isinstance(moment, datetime) and 2000 <= moment.year < 2100:
+            return moment
+        if moment is None or (isinstance(moment, time) and moment.tzinfo is None):
+            return moment
+        raise ValueError
     except ValueError:
         raise ValueError('is not a time of day; write "18:40", or a date and time as 2026-10-03T18:40:00') from None
 
@@ -284,7 +286,7 @@ class RunKeys(Section):
 class Top(Section):
     """Keys that stand before the first table."""
 
-    title: Annotated[str, Field(min_length=1, max_length=60)]
+    title: Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00-\x1f\x7f-\x9f]+$")]
     scale: Literal["third", "half"] = "third"
     darker_by: Annotated[str | float, PlainValidator(_darker_by)] = "what is unmeasured"
 
@@ -372,7 +374,7 @@ def read_plan(path: Path) -> Plan:
         With a sentence for every mistake: file, key, value, and what would be allowed.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise PlanError(f"{path}: the plan cannot be read: {(error.strerror or 'unknown reason').lower()}.") from error
     except UnicodeDecodeError as error:
@@ -382,10 +384,7 @@ def read_plan(path: Path) -> Plan:
 
 def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
     """Check a plan given as text; `path` is only how it is called in sentences. Raises PlanError."""
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(toml_sentence(path, error)) from error
+    data = read_toml(text, path.name)
     reader = _Reader(where=path.name, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
     top_data = {key: value for key, value in data.items() if key not in _TABLES and key not in _LISTS}
     found: dict[str, Any] = {"top": reader.section(Top, top_data)}

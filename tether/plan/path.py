@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from functools import lru_cache
 from itertools import pairwise, permutations
 
 from tether.exposure.filters import Filter
@@ -13,19 +12,29 @@ Stack = tuple[Filter, ...]
 MOST_GROUPS = 7
 
 
-@lru_cache(maxsize=4096)
-def touched(before: Stack, after: Stack) -> tuple[tuple[Filter, ...], tuple[Filter, ...]]:
+def touched(before: Stack, after: Stack) -> tuple[Stack, Stack]:
     """Return the filters that must be taken off and put on to get from one stack to another.
 
-    Stacks are given nearest the lens first. Where filters have slots, one that sits nearer the lens cannot be reached
-    without taking off those in front of it; without slots each can be drawn by itself.
+    Stacks are given nearest the lens first. Filters in the slots of a holder are drawn one by one; a screwed one (slot
+    0) comes off only after those in front of it, which then go on again.
     """
-    if any(one.slot for one in (*before, *after)):
-        same = 0
-        while same < min(len(before), len(after)) and before[same] == after[same]:
-            same += 1
-        return before[same:], after[same:]
-    return tuple(one for one in before if one not in after), tuple(one for one in after if one not in before)
+    off, on = _screwed(tuple(one for one in before if not one.slot), tuple(one for one in after if not one.slot))
+    slid_off = tuple(one for one in before if one.slot and one not in after)
+    slid_on = tuple(one for one in after if one.slot and one not in before)
+    return off + slid_off, on + slid_on
+
+
+def _screwed(before: Stack, after: Stack) -> tuple[Stack, Stack]:
+    same = 0
+    while same < min(len(before), len(after)) and before[same] == after[same]:
+        same += 1
+    return before[same:], after[same:]
+
+
+def orders(stack: Stack) -> tuple[Stack, ...]:
+    """Return the ways to put a stack on the lens: screwed filters in any order, those of a holder by slot in front."""
+    slid = tuple(one for one in stack if one.slot)
+    return tuple((*screwed, *slid) for screwed in permutations(one for one in stack if not one.slot))
 
 
 def touches(before: Stack, after: Stack) -> int:
@@ -52,25 +61,30 @@ def cheapest_path(
     tuple
         The total, and the index of the state at each step.
     """
-    best: list[tuple[float, tuple[int, ...]] | None] = []
+    best: dict[int | None, float] = {None: 0.0}
+    came: list[dict[int, int | None]] = []
     for step, row in enumerate(prices):
-        following: list[tuple[float, tuple[int, ...]] | None] = []
-        for state, price in enumerate(row):
+        following: dict[int | None, float] = {}
+        came.append({})
+        for to, price in enumerate(row):
             if price is None:
-                following.append(None)
-            elif step == 0:
-                following.append((price + move(0, None, state), (state,)))
-            else:
-                following.append(
-                    min(
-                        (total + price + move(step, come, state), (*path, state))
-                        for come, known in enumerate(best)
-                        if known is not None
-                        for total, path in [known]
-                    )
-                )
+                continue
+            total, come = min(((known + move(step, one, to), one) for one, known in best.items()), key=_first)
+            following[to] = total + price
+            came[step][to] = come
         best = following
-    return min((one for one in best if one is not None), default=(0.0, ()))
+    at = min(best, key=lambda one: best[one])
+    total = best[at]
+    path: list[int] = []
+    for come_from in reversed(came):
+        if at is not None:
+            path.append(at)
+            at = come_from[at]
+    return total, tuple(reversed(path))
+
+
+def _first(pair: tuple[float, int | None]) -> float:
+    return pair[0]
 
 
 def grouped(stacks: Sequence[Stack], start: Stack = ()) -> tuple[int, ...]:

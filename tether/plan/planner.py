@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
-from tether.exposure.filters import Filter, stacks
+from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import nearest
 from tether.exposure.stops import iso_stops, time_stops
@@ -26,12 +26,15 @@ from tether.plan.ladder import (
     Turn,
     Unreached,
 )
-from tether.plan.path import cheapest_path, grouped, touched, touches
+from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import SAME_STOPS, Wanted, wanted_rungs
 from tether.plan.words import alternative_words, reason, stack_name, unreached_sentence
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
+
+
+_Names = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         If nothing at all can be planned: no aperture or ISO within the limits, a turn before a rung that is not
         asked for. A rung that cannot be had is no error; it stands in `Ladder.unreached`.
     """
+    _check_filters(plan)
     space = _space(plan, abilities)
     wanted = wanted_rungs(plan, abilities.pitch_um, SCALES[plan.top.scale])
     _check_turns(plan, wanted)
@@ -91,7 +95,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         darks=darks,
         unreached=unreached,
         cautions=(
-            *cautions(plan.place, strongest, abilities.optical_finder, forecast.total_s),
+            *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
         ),
         forecast=forecast,
@@ -115,7 +119,7 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
 
 
 def _filter_cautions(plan: Plan) -> list[str]:
-    """Say what must be known of the filters on hand: what may not be turned, and what is left out."""
+    """Say what must be known of filters and light: what may not be turned, what is left out, what grows old."""
     focal_mm = plan.lens.focal_mm
     found = [
         f"{one.name} stays on for the whole ladder and is not turned: turning a polariser changes the light."
@@ -125,9 +129,40 @@ def _filter_cautions(plan: Plan) -> list[str]:
     found += [
         f"{one.name} is left out: it shows dark corners on lenses shorter than {one.min_focal_mm:g} mm."
         for one in plan.filters
-        if one.kind == "nd" and one.min_focal_mm and one.min_focal_mm > focal_mm
+        if one.kind == "nd" and not fits(one, focal_mm)
     ]
+    asked = {name for one in plan.rung for name in one.also or ()} | set(plan.rungs.also)
+    found += [
+        f"{one.name} is on for no rung: name it in rungs.also, or in a [[rung]]'s also, where it is to be on."
+        for one in plan.filters
+        if one.kind == "graduated" and one.name not in asked
+    ]
+    if plan.light.trend == "falling":
+        found.append("The light is falling, so the longest rungs come first; meter the base again when it has changed.")
     return found
+
+
+def _check_filters(plan: Plan) -> None:
+    """Raise PlanError for filters that must be on and cannot be: dark corners, or not beside one another."""
+    asked = {name for one in plan.rung for name in one.also or ()} | set(plan.rungs.also)
+    fixed = [one for one in plan.filters if one.kind == "always on"]
+    also = [one for one in plan.filters if one.name in asked]
+    wrong = [
+        f"{plan.path.name}: filter {one.name}: it shows dark corners on lenses shorter than {one.min_focal_mm:g} mm, "
+        f"and this one has {plan.lens.focal_mm:g} mm; leave it out or take another lens."
+        for one in (*fixed, *also)
+        if not fits(one, plan.lens.focal_mm)
+    ]
+    must = [*fixed, *also]
+    wrong += [
+        f"{plan.path.name}: filter {one.name} and filter {other.name} are both to be on and may not be stacked; see "
+        "their stacks_with and slot."
+        for index, one in enumerate(must)
+        for other in must[:index]
+        if not may_stack(one, other)
+    ]
+    if wrong:
+        raise PlanError(*wrong)
 
 
 def _check_turns(plan: Plan, wanted: Sequence[Wanted]) -> None:
@@ -151,9 +186,12 @@ def _row(space: Space, wanted: Wanted) -> _Row:
     states = range(len(space.stacks))
     if longest and wanted.time.exact > longest.exact * 1.01:
         return _Row(wanted, also, tuple(None for _ in states))
-    choices = tuple(cheapest(single_choices(space, wanted.time, stack)) for stack in states)
+    allowed = tuple(all(may_stack(one, other) for one in also for other in stack) for stack in space.stacks)
+    choices = tuple(cheapest(single_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states)
     if not any(choices):
-        choices = tuple(cheapest(many_choices(space, wanted.time, stack)) for stack in states)
+        choices = tuple(
+            cheapest(many_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states
+        )
     return _Row(wanted, also, choices)
 
 
@@ -173,16 +211,39 @@ def _in_order(space: Space, rows: list[_Row]) -> list[tuple[_Row, Choice]]:
     return min((short_first, by_filter, long_first), key=lambda one: one[0])[1]
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Moves:
+    """What it costs to come from one stack to another, worked out once for each pair of stacks that is asked about."""
+
+    states: list[tuple[Filter, ...]]
+    per_touch: float
+    known: dict[tuple[_Names, int | None, _Names], list[float]] = field(default_factory=dict)
+
+    def between(self, before: _Row | None, come: int | None, after: _Row) -> list[float]:
+        """Return the cost of coming to each state of a rung from one state of the rung before (None: from bare)."""
+        key = (before.wanted.also if before else (), come, after.wanted.also)
+        if key not in self.known:
+            on = () if before is None or come is None else before.fitted(self.states[come])
+            self.known[key] = [self.per_touch * touches(on, after.fitted(state)) for state in self.states]
+        return self.known[key]
+
+
 def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choice]]]:
-    per_touch = space.plan.costs.per_touch
+    """Find the cheapest way over rungs and stacks, each stack in every order that it can be put on the lens."""
+    states = [(stack, order) for stack, combination in enumerate(space.stacks) for order in orders(combination)]
+    moves = _Moves(states=[order for _, order in states], per_touch=space.plan.costs.per_touch)
 
     def move(step: int, come: int | None, to: int) -> float:
-        before = () if come is None else rows[step - 1].fitted(space.stacks[come])
-        return per_touch * touches(before, rows[step].fitted(space.stacks[to]))
+        return moves.between(rows[step - 1] if step else None, come, rows[step])[to]
 
-    prices = [[None if one is None else one.price for one in row.choices] for row in rows]
+    prices = [[None if (choice := row.choices[stack]) is None else choice.price for stack, _ in states] for row in rows]
     total, path = cheapest_path(prices, move)
-    chosen = [(row, choice) for row, at in zip(rows, path, strict=True) if (choice := row.choices[at]) is not None]
+    chosen = []
+    for row, at in zip(rows, path, strict=True):
+        stack, order = states[at]
+        choice = row.choices[stack]
+        if choice is not None:
+            chosen.append((row, replace(choice, stack=order)))
     return total, chosen
 
 
@@ -224,7 +285,9 @@ def _others(space: Space, wanted: Wanted, chosen: Choice, count: int) -> tuple[A
     if not count:
         return ()
     found = many_choices if chosen.way == "many" else single_choices
-    choices = [one for stack in range(len(space.stacks)) for one in found(space, wanted.time, stack) if one != chosen]
+    choices = [one for stack in range(len(space.stacks)) for one in found(space, wanted.time, stack)]
+    same = set(chosen.stack)
+    choices = [one for one in choices if replace(one, stack=chosen.stack) != chosen or set(one.stack) != same]
     choices.sort(key=lambda one: one.price)
     return tuple(
         Alternative(choice=one, price_more=one.price - chosen.price, words=alternative_words(one, chosen))

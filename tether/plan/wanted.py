@@ -18,6 +18,9 @@ THREE_FROM_S, THREE_TO_S = 2.0**-3, 2.0**1
 #: Times closer than this [stops] are one rung.
 SAME_STOPS = 0.05
 _SNAP_STOPS = 0.02
+#: A streak is asked for as "about" so long: a mark this near to its time will do [stops].
+ABOUT_STOPS = 0.25
+LONGEST_MARK_S = 32.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,7 +93,9 @@ def _streak_time(plan: Plan, streak_px: float, pitch_um: float, step: Step) -> M
         focal_mm=plan.lens.focal_mm,
         pitch_um=pitch_um,
     )
-    return as_mark(time_s, step)
+    near = nearest(time_marks(step), time_s)
+    about = abs(time_stops(near.exact, time_s)) <= ABOUT_STOPS and near.exact <= LONGEST_MARK_S
+    return near if about else as_mark(time_s, step)
 
 
 def wanted_rungs(plan: Plan, pitch_um: float, step: Step) -> tuple[Wanted, ...]:

@@ -57,13 +57,14 @@ def _way_words(choice: Choice) -> str:
 def reason(plan: Plan, choice: Choice, base_iso: float, stays_on: bool) -> str:
     """Say in one line why a rung is made this way; `stays_on`: its filters were on for the rung before."""
     verb = "carries" if len(choice.stack) == 1 else "carry"
-    carries = f"{stack_name(choice.stack)} {verb} {in_stops(choice.filter_stops)}" if choice.stack else "no filter"
+    carries = f"{stack_name(choice.stack)} {verb} {in_stops(choice.filter_stops)}" if choice.stack else "no ND filter"
     if choice.stack and stays_on:
         carries += " and stays on" if len(choice.stack) == 1 else " and stay on"
     paid = [words for words in (_aperture_words(plan, choice), _iso_words(plan, choice, base_iso)) if words]
     parts = [carries, *(paid or ["aperture and ISO as in the base"]), _way_words(choice)]
     if choice.darker_by_stops >= 0.05:
         unmeasured = [one.name for one in choice.stack if not one.measured]
+        unmeasured += [] if plan.base.measured else ["the base"]
         why = f": {' and '.join(unmeasured)} not measured" if unmeasured else ""
         parts.append(f"{in_stops(choice.darker_by_stops)} darker{why}")
     return "; ".join(part for part in parts if part)
@@ -110,7 +111,9 @@ def _filter_remedy(space: Space, wanted: Mark) -> list[str]:
         return []
     if strongest - weakest < 0.1:
         return [f"filters of {in_stops(strongest)} in all"]
-    return [f"filters of {max(weakest, 0):.1f} to {strongest:.1f} stops in all"]
+    if weakest < 0.3:
+        return [f"filters of up to {in_stops(strongest)} in all"]
+    return [f"filters of {weakest:.1f} to {strongest:.1f} stops in all"]
 
 
 def _light_remedies(space: Space, missing: float) -> list[str]:

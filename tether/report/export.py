@@ -38,10 +38,11 @@ def export_csv(outing: Outing, path: Path) -> None:
     """
     page = io.StringIO()
     writer = csv.writer(page)
-    writer.writerow(["outing", "title", *(heading for heading, _ in _COLUMNS)])
+    writer.writerow(["outing", "simulated", "title", *(heading for heading, _ in _COLUMNS)])
     for ladder in outing.ladders:
         for frame in ladder.frames:
-            writer.writerow([outing.name, ladder.title, *(_cell(shows(frame)) for _, shows in _COLUMNS)])
+            told = [_cell(shows(frame)) for _, shows in _COLUMNS]
+            writer.writerow([outing.name, _cell(outing.simulated), ladder.title, *told])
     safe_write(path, page.getvalue().encode())
 
 

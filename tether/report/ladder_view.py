@@ -38,6 +38,7 @@ class LadderView:
         yield Text(f"Base: {_base(planned['base'])}")
         yield Text()
         yield table(_COLUMNS, rungs, options.max_width)
+        yield Text(_legend(rungs))
         if self.why:
             yield from listing("Why", [(f"rung {rung['rung']}", rung["reason"]) for rung in rungs])
         yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
@@ -65,6 +66,20 @@ def _forecast(planned: Mapping[str, Any]) -> str:
     return f"Forecast: {words.span(planned['forecast_s'])} in all ({', '.join(worth)}){waiting}."
 
 
+def _legend(rungs: Sequence[Rung]) -> str:
+    """Say what the numbers mean, and how much is darkened for safety, which a narrow table has no room for."""
+    legend = "ND: stops of filter. Off: stops brighter (+) or darker (-) than wanted."
+    darker = [rung["darker_by_stops"] for rung in rungs if rung["darker_by_stops"] >= 0.05]
+    if not darker:
+        return legend
+    span = (
+        words.count(min(darker))
+        if words.count(min(darker)) == words.count(max(darker))
+        else (f"{words.count(min(darker))} to {words.count(max(darker))}")
+    )
+    return f"{legend} {len(darker)} of {len(rungs)} rungs are wanted {span} stops darker than the base (darker_by)."
+
+
 def rung_time(rung: Rung) -> str:
     """Write a rung's time for people; the n frames of a *many* rung as ``8 × 30 s``."""
     time = words.planned_time(rung["time_s"])
@@ -85,7 +100,7 @@ def _base(base: Mapping[str, Any]) -> str:
 
 def _others(rung: Rung) -> Iterator[tuple[str, str]]:
     for other in rung["others"]:
-        yield f"rung {rung['rung']}", f"{other['words']} (costs {words.count(other['price_more'])} more)"
+        yield f"rung {rung['rung']}", f"{other['words']} (price {words.count(other['price_more'])} more)"
 
 
 def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
@@ -102,9 +117,9 @@ _COLUMNS: tuple[Column[Rung], ...] = (
     Column(heading="f/", shows=lambda rung: words.aperture(rung["aperture"]).removeprefix("f/"), number=True),
     Column(heading="ISO", shows=lambda rung: words.iso(rung["iso"]), number=True),
     Column(heading="Filters", shows=lambda rung: words.filters(rung["filters"]), folds=True),
-    Column(heading="Stops", shows=lambda rung: words.count(rung["filter_stops"]), number=True),
+    Column(heading="ND", shows=lambda rung: words.count(rung["filter_stops"]), number=True),
     Column(heading="Way", shows=lambda rung: str(rung["way"])),
     Column(heading="Frames", shows=_frames),
     Column(heading="Darker by", shows=lambda rung: words.count(rung["darker_by_stops"]), number=True, only="wide"),
-    Column(heading="Error", shows=lambda rung: words.stops(rung["error_stops"]), number=True),
+    Column(heading="Off", shows=lambda rung: words.stops(rung["error_stops"]), number=True),
 )

@@ -80,14 +80,22 @@ def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[
 
 
 def _to_show(ladder: LadderStory, rungs: set[int] | None) -> list[FrameStory]:
-    """Choose one frame a rung, in the order of the rungs: the last one with a preview, else the last one."""
+    """Choose one frame a rung, shortest time first: the last whole one with a preview, else the best there is."""
     chosen: dict[int, FrameStory] = {}
     for frame in ladder.frames:
         if frame.kind != "rung" or frame.rung is None or (rungs is not None and frame.rung not in rungs):
             continue
-        if _preview_name(frame) or not (frame.rung in chosen and _preview_name(chosen[frame.rung])):
+        if frame.rung not in chosen or _worth(frame) >= _worth(chosen[frame.rung]):
             chosen[frame.rung] = frame
-    return [chosen[rung] for rung in sorted(chosen)]
+    if rungs is not None and rungs - set(chosen):
+        missing = ", ".join(str(rung) for rung in sorted(rungs - set(chosen)))
+        known = ", ".join(str(rung) for rung in sorted({one.rung for one in ladder.frames if one.rung is not None}))
+        raise PlanError(f"--rungs: no frame of rung {missing}; there are frames of: {known}.")
+    return sorted(chosen.values(), key=lambda frame: (frame.planned.time_s or 0.0, frame.rung or 0))
+
+
+def _worth(frame: FrameStory) -> tuple[bool, bool]:
+    return _preview_name(frame) is not None, frame.outcome == "made"
 
 
 def _preview_name(frame: FrameStory) -> str | None:
@@ -171,7 +179,9 @@ def _caption(draw: ImageDraw.ImageDraw, frame: FrameStory, left: int, top: int, 
 def _difference(stops: float | None) -> str:
     if stops is None:
         return "difference not known"
-    return "as planned" if words.stops(stops) == "0.00" else f"{words.stops(stops)} stop from the plan"
+    if words.stops(stops) == "0.00":
+        return "set as planned"
+    return f"set {abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'} than planned"
 
 
 def _filters(frame: FrameStory) -> str:

@@ -32,7 +32,7 @@ class LogView:
             yield from _ladder(ladder, options.max_width)
         loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
         yield from listing("Files of no frame of ours", loose)
-        yield from listing("Notes", [_note(note) for note in outing.notes])
+        yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
 
 
 def _run(number: int, run: RunStory) -> tuple[str, str]:
@@ -46,13 +46,15 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
     yield Text()
     yield table(_COLUMNS, ladder.frames, width)
+    yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings; pixels are not read yet.")
     rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
     yield from listing("Rungs not simply done", rungs)
     turns = [(words.before(turn.rung), f"{turn.what}: {turn.state} ({turn.reason})") for turn in ladder.turns]
     yield from listing("Turns", turns)
     yield from listing("Steered", [(one.verb, one.effect) for one in ladder.steering])
     at_frames = [(f"frame {frame.frame}", text) for frame in ladder.frames for text in _frame_notes(frame)]
-    yield from listing("Notes", at_frames + [_note(note) for note in ladder.notes])
+    notes = [_note(note) for note in ladder.notes if not _for_the_place(note)]
+    yield from listing("Notes", at_frames + notes)
 
 
 def _sentence(outcome: str, note: str | None) -> str:
@@ -63,6 +65,11 @@ def _note(note: NoteStory) -> tuple[str, str]:
     if note.frame is not None:
         return f"frame {note.frame}", note.text
     return (note.about if note.rung is None else f"rung {note.rung}"), note.text
+
+
+def _for_the_place(note: NoteStory) -> bool:
+    """Say whether a note is one of the cautions for place and filters: they were read before it began."""
+    return note.about == "caution" and note.rung is None and note.frame is None
 
 
 def _frame_notes(frame: FrameStory) -> Iterator[str]:
@@ -97,7 +104,7 @@ _COLUMNS: tuple[Column[FrameStory], ...] = (
     Column(heading="f/", shows=lambda frame: words.aperture(frame.aperture).removeprefix("f/"), number=True),
     Column(heading="ISO", shows=lambda frame: words.iso(frame.iso), number=True),
     Column(heading="Filters", shows=lambda frame: words.filters(frame.filters), folds=True),
-    Column(heading="Stops", shows=lambda frame: words.stops(frame.difference_stops), number=True),
+    Column(heading="Off", shows=lambda frame: words.stops(frame.difference_stops), number=True),
     Column(heading="Outcome", shows=lambda frame: frame.outcome.partition(":")[0]),
     Column(heading="File", shows=_file, only="wide"),
 )

@@ -56,12 +56,16 @@ def filters(names: Sequence[str]) -> str:
 
 def aperture(exact: float | None) -> str:
     """Write an f-number, by its mark where it is one: ``f/11``."""
-    return (_mark_label(aperture_marks(Step.THIRD), exact) or f"f/{exact:.3g}") if exact else NOT_KNOWN
+    if not exact:
+        return NOT_KNOWN
+    return _mark_label((*aperture_marks(Step.THIRD), *aperture_marks(Step.HALF)), exact) or f"f/{exact:.3g}"
 
 
 def iso(exact: float | None) -> str:
     """Write a sensitivity, by its mark where it is one: ``3200``."""
-    return (_mark_label(iso_marks(Step.THIRD), exact) or f"{exact:.0f}") if exact else NOT_KNOWN
+    if not exact:
+        return NOT_KNOWN
+    return _mark_label((*iso_marks(Step.THIRD), *iso_marks(Step.HALF)), exact) or f"{exact:.0f}"
 
 
 def _mark_label(marks: Sequence[Mark], exact: float) -> str | None:
