@@ -5,11 +5,15 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
+
+from tether.errors import PlanError
+
+#: Values longer than this are shown cut short.
+LONGEST_SHOWN = 60
 
 
 def key_path(location: Sequence[int | str]) -> str:
@@ -26,7 +30,9 @@ def key_path(location: Sequence[int | str]) -> str:
 def _shown(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
-    return f'"{value}"' if isinstance(value, str) else str(value)
+    text = str(value)
+    text = text if len(text) <= LONGEST_SHOWN else f"{text[:LONGEST_SHOWN]}…"
+    return f'"{text}"' if isinstance(value, str) else text
 
 
 _KINDS = {
@@ -83,8 +89,12 @@ def key_sentence(where: str, error: ErrorDetails, known: Iterable[str] = (), und
     wrong = _wrong(error, known)
     value: Any = error["input"]
     if error["type"] in {"missing", "extra_forbidden"} or isinstance(value, dict | list):
-        return f"{where}: {place}: {wrong}."
-    return f"{where}: {place} = {_shown(value)}: {wrong.removesuffix('.')}."
+        return f"{where}: {place}: {_ended(wrong)}"
+    return f"{where}: {place} = {_shown(value)}: {_ended(wrong)}"
+
+
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith((".", "?")) else f"{sentence}."
 
 
 def key_sentences(where: str, error: ValidationError, known: Iterable[str] = ()) -> list[str]:
@@ -92,6 +102,19 @@ def key_sentences(where: str, error: ValidationError, known: Iterable[str] = ())
     return [key_sentence(where, one, known) for one in error.errors()]
 
 
-def toml_sentence(path: Path, error: tomllib.TOMLDecodeError) -> str:
-    """Say where a file stops being TOML."""
-    return f"{path.name}: this is not TOML that can be read: {error}. Texts stand in quotes, one key = value a line."
+def read_toml(text: str, where: str) -> dict[str, Any]:
+    """Read a text as TOML; `where` is how its file is called.
+
+    Raises
+    ------
+    PlanError
+        If it is not TOML, with the place; or so large or deep that it cannot be one of ours.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise PlanError(
+            f"{where}: this is not TOML that can be read: {error}. Texts stand in quotes, one key = value a line."
+        ) from error
+    except (ValueError, RecursionError) as error:
+        raise PlanError(f"{where}: a number or a nesting in this file is too large to be read.") from error

@@ -15,8 +15,8 @@ from tether.journal.records import Applied
 from tether.report.log import log_json
 from tether.run.commands import Verb
 from tether.run.context import MOVES
-from tether.run.engine import leave_moment
 from tether.run.events import (
+    CloseMoved,
     Event,
     FrameHome,
     FrameOpened,
@@ -28,6 +28,7 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
+from tether.run.leaving import leave_moment
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
 LONG = BASE + '[rungs]\ntimes = ["1/125", "2m"]\n' + SIX + TEN
@@ -281,7 +282,7 @@ def test_three_ways_to_stop_are_written_down_as_what_they_were(
     )
 
 
-def test_a_turn_can_be_answered_given_up_or_answered_beforehand(tmp_path: Path) -> None:
+def test_a_turn_can_be_answered_left_undone_or_answered_beforehand(tmp_path: Path) -> None:
     def answer(event: Event) -> Verb | None:
         return "answer" if isinstance(event, YourTurn) else None
 
@@ -291,7 +292,7 @@ def test_a_turn_can_be_answered_given_up_or_answered_beforehand(tmp_path: Path) 
         return "skip" if isinstance(event, YourTurn) else None
 
     given_up = work(tmp_path, LONG, when=skip, answer_for_me=False)
-    assert given_up.ladder.turns[0].state == "given up"
+    assert given_up.ladder.turns[0].state == "not done"
     assert given_up.rung_outcomes() == ["done", "skipped"]
     ahead = work(tmp_path, LONG, when=once_open("answer ahead", 1), answer_for_me=False)
     assert ahead.ladder.turns[0].state == "answered beforehand"
@@ -331,3 +332,63 @@ def test_a_burst_is_taken_without_waiting_for_files(tmp_path: Path) -> None:
 
     burst, single = gaps("burst"), gaps("at once")
     assert max(burst[1:]) < 0.5 * min(single[1:])
+
+
+# Words said between two exposures, and turns that were not done ------------------------------------------------------
+
+
+@pytest.mark.parametrize("verb", ["stop after this frame", "stop now and keep", "drop everything", "next", "skip"])
+def test_a_word_said_while_the_proof_comes_home_keeps_the_hold_from_being_made(tmp_path: Path, verb: Verb) -> None:
+    said: list[Verb] = []
+
+    def when(event: Event) -> Verb | None:
+        if isinstance(event, FrameOver) and event.kind == "proof" and not said:
+            said.append(verb)
+            return verb
+        return None
+
+    worked = work(tmp_path, LONG, when=when)
+    assert [frame.kind for frame in worked.frames] == ["rung", "proof"]
+
+
+def test_a_filter_that_was_not_fitted_is_asked_for_again(tmp_path: Path) -> None:
+    """Skipping a turn leaves the lens as it is: the next rung through the filter asks for it, and none is logged."""
+    text = BASE + '[rungs]\ntimes = ["1/4", "0.5"]\nframes = 1\n' + SIX
+    skipped: list[str] = []
+
+    def when(event: Event) -> Verb | None:
+        if isinstance(event, YourTurn):
+            skipped.append(event.what)
+            return "skip" if len(skipped) == 1 else "answer"
+        return None
+
+    worked = work(tmp_path, text, when=when, answer_for_me=False)
+    assert skipped == ["fit Calder 6", "fit Calder 6"]
+    assert worked.rung_outcomes() == ["skipped", "done"]
+    (frame,) = worked.frames
+    assert frame.filters == ("Calder 6",)
+
+
+def test_longer_twice_and_shorter_once_is_a_third_of_a_stop_longer(tmp_path: Path) -> None:
+    verbs: list[Verb] = ["longer", "longer", "shorter"]
+
+    def when(event: Event) -> Verb | None:
+        opened = isinstance(event, FrameOpened) and event.kind == "rung" and event.rung == 2
+        return verbs.pop(0) if verbs and (opened or isinstance(event, CloseMoved)) else None
+
+    worked = work(tmp_path, LONG, when=when)
+    assert worked.frames[-1].open_s.held == pytest.approx(128.015 * 2 ** (1 / 3), abs=0.02)
+    assert any("asked to be 161.3 s" in note for note in worked.frames[-1].notes)
+
+
+def test_an_answer_that_nothing_asked_for_is_told_so(tmp_path: Path) -> None:
+    worked = work(tmp_path, SHORT, when=once_open("answer", 1))
+    assert [one.effect for one in worked.ladder.steering] == ["nothing is asked of you now"]
+
+
+def test_time_spent_on_a_turn_counts_towards_leave_by(tmp_path: Path) -> None:
+    leave = (datetime.now().astimezone() + timedelta(minutes=6)).replace(microsecond=0)
+    text = LONG + f"[run]\nproof = false\nleave_by = {leave.isoformat()}\n"
+    worked = work(tmp_path, text, said=[(300.0, "answer")], answer_for_me=False)
+    assert worked.rung_outcomes() == ["done", "left out"]
+    assert [frame.rung for frame in worked.frames] == [1]

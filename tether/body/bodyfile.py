@@ -6,7 +6,6 @@ A body file is found by its name in the user's own folder first, then among thos
 from __future__ import annotations
 
 import os
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
@@ -16,7 +15,7 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_iso, parse_time
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, time_marks
-from tether.sentences import key_sentences, toml_sentence
+from tether.sentences import key_sentences, read_toml
 
 SHIPPED = "bodies"
 
@@ -169,8 +168,8 @@ def load_body_file(name: str) -> BodyFile:
     """Load and check a body file given by name or path. Raises PlanError with a sentence for every mistake."""
     path = find_body_file(name)
     try:
-        return BodyFile.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(toml_sentence(path, error)) from error
+        return BodyFile.model_validate(read_toml(path.read_text(encoding="utf-8-sig"), path.name))
+    except (OSError, UnicodeDecodeError) as error:
+        raise PlanError(f"{path}: this body file cannot be read; it must be a text file in TOML.") from error
     except ValidationError as error:
         raise PlanError(*key_sentences(path.name, error)) from error

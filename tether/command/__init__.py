@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 
 from tether.errors import TetherError
@@ -11,8 +12,14 @@ def main() -> None:
     """Run the command line; every error of the product ends in its sentences and its exit code."""
     from tether.command.commands import tether
 
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         tether.main(prog_name="tether", standalone_mode=True)
+    except OSError as error:
+        sys.stderr.write(f"tether: the system refused: {(error.strerror or str(error)).lower()}.\n")
+        sys.exit(4)
     except TetherError as error:
         for sentence in error.sentences:
             sys.stderr.write(f"{sentence}\n")

@@ -35,11 +35,11 @@ FILE = click.Path(path_type=Path)
 
 
 def _out() -> Console:
-    return Console(highlight=False, soft_wrap=False)
+    return Console(highlight=False, markup=False, soft_wrap=False)
 
 
 def _talk() -> Console:
-    return Console(stderr=True, highlight=False)
+    return Console(stderr=True, highlight=False, markup=False)
 
 
 def _print_json(data: object) -> None:

@@ -33,8 +33,11 @@ def listening(
     wrong
         Called with a sentence for what is no key or verb.
     """
-    ended = threading.Event()
     source = sys.stdin
+    if source is None or not _ours(source):
+        yield
+        return
+    ended = threading.Event()
     thread = threading.Thread(target=_listen, args=(source, ended, say, ask_help, wrong), daemon=True)
     with _single_keys(source):
         thread.start()
@@ -43,6 +46,11 @@ def listening(
         finally:
             ended.set()
             thread.join()
+
+
+def _ours(source: TextIO) -> bool:
+    """Say whether keys typed there are meant for us: not where we run in the background of a terminal."""
+    return not source.isatty() or os.tcgetpgrp(source.fileno()) == os.getpgrp()
 
 
 @contextmanager

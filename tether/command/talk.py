@@ -29,7 +29,8 @@ def line_of(event: Event, rungs: int) -> str | None:
         return f"  {event.what}: {event.how}"
     if isinstance(event, FrameOver):
         held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
-        return f"  frame {event.frame}: {event.outcome}{held}"
+        kind = "" if event.kind == "rung" else f"{event.kind} "
+        return f"  {kind}frame {event.frame}: {event.outcome}{held}"
     if isinstance(event, FrameHome):
         return f"  home: {event.name}"
     if isinstance(event, RungOver):
@@ -70,6 +71,6 @@ def key_help() -> str:
     """Return the keys and what they do, a line each."""
     shown = {" ": "space"}
     return "\n".join(
-        f"  {shown.get(word.key, word.key):>5}  {word.does}{' (while open)' if word.while_open else ''}"
+        f"  {shown.get(word.key, word.key):>5}  {word.verb}: {word.does}{' (while open)' if word.while_open else ''}"
         for word in WORDS
     )

@@ -14,7 +14,7 @@ FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
-TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "given up"]
+TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "not done"]
 
 
 @dataclass(frozen=True, kw_only=True)

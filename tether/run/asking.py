@@ -47,7 +47,7 @@ def your_turn(
         run.wishes.ahead -= 1
         _over(run, _turn(run, what, reason, rung, "answered beforehand", fitted))
         return True
-    run.wishes.answered = False
+    run.wishes.asked, run.wishes.answered = True, False
     run.go("ready")
     run.go("your turn")
     run.record(_turn(run, what, reason, rung, "asked", fitted))
@@ -60,14 +60,14 @@ def your_turn(
     run.go("ready")
     _over(run, _turn(run, what, reason, rung, how, fitted))
     run.stop_if_asked()
-    return how != "given up"
+    return how != "not done"
 
 
 def _wait(run: Run, answered_by_ns: int | None) -> TurnState:
     wishes = run.wishes
     while not wishes.answered:
         if wishes.stop or wishes.skip:
-            return "given up"
+            return "not done"
         if wishes.ahead:
             wishes.ahead -= 1
             return "answered"
@@ -81,7 +81,7 @@ def _turn(run: Run, what: str, reason: str, rung: int | None, state: TurnState, 
 
 
 def _over(run: Run, turn: Turn) -> None:
-    run.wishes.answered = False
+    run.wishes.asked = run.wishes.answered = False
     run.record(turn)
     run.emit(TurnOver(what=turn.what, how=turn.state))
 
@@ -92,7 +92,7 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     Returns False if the rung is to be left ("skip", "next"). Raises Stopped.
     """
     wishes = run.wishes
-    wishes.answered = False
+    wishes.asked, wishes.answered = True, False
     run.go("waiting for your key")
     run.emit(YourTurn(rung=rung, what="press when the moment comes", reason="this rung is taken on your key"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
@@ -105,6 +105,8 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
             when_quiet()
             run.go("waiting for your key")
     run.go("ready")
-    run.emit(TurnOver(what="press when the moment comes", how="answered" if wishes.answered else "left"))
+    answered = wishes.answered
+    wishes.asked = wishes.answered = False
+    run.emit(TurnOver(what="press when the moment comes", how="answered" if answered else "left"))
     run.stop_if_asked()
-    return wishes.answered
+    return answered

@@ -69,6 +69,7 @@ class Wishes:
     hurry: bool = False
     again: int = 0
     brighter_stops: float = 0.0
+    asked: bool = False
     answered: bool = False
     ahead: int = 0
 
@@ -139,7 +140,8 @@ class Run:
         if isinstance(item, Command):
             effect = self._steer(item.verb)
             self.record(Steered(verb=item.verb, effect=effect))
-            self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
+            if item.verb != "answer":  # what it was the answer to says so itself
+                self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
         return item
 
     def pass_time(self, seconds: float) -> None:
@@ -162,8 +164,8 @@ class Run:
             raise Stopped(self.wishes.stop)
 
     def wait_while_paused(self) -> None:
-        """Wait until the person says to go on, if they said to pause."""
-        self.catch_up()
+        """Act on what was said; wait until the person says to go on, if they said to pause. Raises Stopped."""
+        self.stop_if_asked()
         if not self.wishes.resting():
             return
         self.go("paused")
@@ -187,6 +189,9 @@ class Run:
             return "on to the next rung"
         if verb in ("brighter", "darker"):
             wishes.brighter_stops += STEER_STOPS if verb == "brighter" else -STEER_STOPS
+            if abs(wishes.brighter_stops) < STEER_STOPS / 2:
+                wishes.brighter_stops = 0.0
+                return "back to the plan from the next frame on"
             return f"{wishes.brighter_stops:+.2f} stop from the next frame on"
         return self._wish(verb)
 
@@ -219,6 +224,8 @@ class Run:
         if verb == "answer ahead":
             wishes.ahead += 1
             return "the next turn counts as done"
+        if not wishes.asked:
+            return "nothing is asked of you now"
         wishes.answered = True
         return "answered"
 
@@ -232,4 +239,4 @@ class Run:
         by_s = self.open.open_s * (factor - 1)
         with contextlib.suppress(LostError):
             self.camera.change(by_s)
-        return f"closes {abs(by_s):.1f} s {'later' if by_s > 0 else 'sooner'}, if that can still be"
+        return f"closes {abs(by_s):.1f} s {'later' if by_s > 0 else 'sooner'}, if there is still time"

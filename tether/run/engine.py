@@ -5,8 +5,6 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
-
 from tether.body.protocol import Stage
 from tether.errors import CameraError, TetherError
 from tether.exposure.labels import with_unit
@@ -18,6 +16,7 @@ from tether.run.asking import your_turn
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
+from tether.run.leaving import rung_takes_s, too_late
 from tether.run.making import make
 from tether.run.reconcile import reconcile
 from tether.run.resume import read_before, seen_before
@@ -109,7 +108,15 @@ class Engine:
         self._darks()
         self.fetcher.look_again()
         self.fetcher.drain()
+        self._strays()
         return "done" if complete and not self.fetcher.awaited else "done in part"
+
+    def _strays(self) -> None:
+        """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
+        files = with_care(self.run, self.run.camera.card_files, rung=None)
+        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
+        if new:
+            self.fetcher.find(new, list(self.fetcher.missing))
 
     # One rung ----------------------------------------------------------------------------------------------------
 
@@ -118,8 +125,10 @@ class Engine:
         run.wishes.skip = run.wishes.hurry = False
         run.wishes.again = 0
         run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
-        late = self._too_late(rung)
-        tally = Tally(made=self.before.made.get(rung.number, 0) if self.before else 0, note=late)
+        made = self.before.made.get(rung.number, 0) if self.before else 0
+        turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
+        late = too_late(run, turns_s + rung_takes_s(run, rung, rung.frames - made))
+        tally = Tally(made=made, note=late)
         try:
             outcome = "left out" if late else self._worked(rung, tally)
         except Stopped as stopped:
@@ -144,6 +153,10 @@ class Engine:
         self.fetcher.look_again()
         self.fetcher.drain()
         self._supplies(rung)
+        tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.made))
+        if tally.note:
+            return "left out" if not tally.made else "done in part"
+        run.wait_while_paused()
         if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
             self._extra(shot_of_proof(rung, rung.proof))
         Taking(run, self.fetcher, rung, tally).take_all()
@@ -192,12 +205,12 @@ class Engine:
         if status.card_frames_left is not None and status.card_frames_left < rung.frames:
             left = status.card_frames_left
             why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"
-            your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0)
-            stage(run, Stage(new_card=True))
+            if your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0):
+                stage(run, Stage(new_card=True))
         if status.battery is not None and status.battery < 0.05:
             why = f"the battery is at {status.battery:.0%}"
-            your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0)
-            stage(run, Stage(new_battery=True))
+            if your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0):
+                stage(run, Stage(new_battery=True))
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()
@@ -228,34 +241,3 @@ class Engine:
         for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
             run.wait_while_paused()
             self._extra(shot_of_dark(dark))
-
-    def _too_late(self, rung: Rung) -> str | None:
-        """Return why a rung is not started any more: it would end after the person wants to leave."""
-        run = self.run
-        leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
-        if leave is None:
-            return None
-        turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in run.ladder.turns_before(rung.number))
-        needs_s = rung.choice.time_s * rung.frames + turns_s + (rung.proof.time_s if rung.proof else 0.0)
-        ends = run.clock.utc() + timedelta(seconds=needs_s)
-        if ends <= leave:
-            return None
-        return f"it would end at {ends.astimezone():%H:%M:%S}, after leave_by {leave.astimezone():%H:%M}"
-
-
-def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:
-    """Return the moment the person wants to leave; a time of day is the local one nearest to now within half a day.
-
-    A moment that is past stays past, so that a run which has overstayed starts nothing more.
-    """
-    if leave_by is None:
-        return None
-    if isinstance(leave_by, datetime):
-        return leave_by.astimezone(UTC)
-    local = now.astimezone()
-    moment = local.replace(hour=leave_by.hour, minute=leave_by.minute, second=leave_by.second, microsecond=0)
-    if moment - local > timedelta(hours=12):
-        moment -= timedelta(days=1)
-    elif local - moment > timedelta(hours=12):
-        moment += timedelta(days=1)
-    return moment.astimezone(UTC)

@@ -92,6 +92,7 @@ class FrameOver:
 
     frame: int
     rung: int | None
+    kind: str
     outcome: str
     held_s: float | None
 

@@ -13,12 +13,16 @@ from tether.run.context import OpenFrame, Run
 from tether.run.events import CloseMoved, FrameOpened, FrameOver
 from tether.run.shots import Shot
 
+#: A close that was moved by more than this was moved by the person [s].
+CHANGED_S = 0.001
+
 
 @dataclass(frozen=True, kw_only=True)
 class Exposed:
     """One exposure that is over.
 
-    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin.
+    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin;
+    `opening` is what is known of it from our side of the cable.
     """
 
     frame: int
@@ -26,6 +30,7 @@ class Exposed:
     open_s: float
     problem: str | None
     busy: bool = False
+    opening: Opening | None = None
 
     @property
     def made(self) -> bool:
@@ -75,7 +80,8 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
 
 def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
     """Follow the exposure to its end; None when the camera has not said a word long after it should have."""
-    overdue_ns = run.clock.now_ns() + to_ns(order.open_s + run.patience_s)
+    opened_ns = run.clock.now_ns()
+    overdue_ns = opened_ns + to_ns(order.open_s + run.patience_s)
     while True:
         item = run.hear(overdue_ns)
         if item is None:
@@ -83,6 +89,7 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
         if isinstance(item, Ended | Failed) and item.frame == order.frame:
             return item
         if isinstance(item, Opened) and item.frame == order.frame:
+            opened_ns = item.at_ns
             run.go("open")
             run.emit(
                 FrameOpened(
@@ -97,16 +104,35 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
             )
         if isinstance(item, Changed) and item.frame == order.frame:
             overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
+            if run.open:
+                run.open.open_s = to_s(item.closes_at_ns - opened_ns)
             run.emit(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
 
 
 def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
     opening = None if ended is None else ended.opening
-    outcome, problem = _judged(run, shot, ended)
-    held_s = opening.held_s if opening is not None and shot.way == "held" else None
+    outcome, problem = _judged(run, shot, order, ended)
+    certain = opening is not None and shot.way == "held" and opening.closed_by != "lost"
+    held_s = opening.held_s if opening is not None and certain else None
+    record_outcome(run, order.frame, outcome, held_s, opening, problem)
+    run.emit(FrameOver(frame=order.frame, rung=shot.rung, kind=shot.kind, outcome=outcome, held_s=held_s))
+    return Exposed(
+        frame=order.frame,
+        outcome=outcome,
+        open_s=_gathered_s(shot, order, opening),
+        problem=problem,
+        busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
+        opening=opening,
+    )
+
+
+def record_outcome(
+    run: Run, frame: int, outcome: FrameOutcome, held_s: float | None, opening: Opening | None, note: str | None
+) -> None:
+    """Write down how an exposure ended; what is learned later is written down anew."""
     run.record(
         ExposeOutcome(
-            frame=order.frame,
+            frame=frame,
             outcome=outcome,
             held_s=held_s,
             realtime=opening.realtime if opening else None,
@@ -117,20 +143,12 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
             close_returned_ns=opening.close_returned_ns if opening else None,
             opened_utc=utc_of(run, opening.open_called_ns) if opening else None,
             closed_utc=utc_of(run, opening.close_called_ns) if opening else None,
-            note=problem,
+            note=note,
         )
     )
-    run.emit(FrameOver(frame=order.frame, rung=shot.rung, outcome=outcome, held_s=held_s))
-    return Exposed(
-        frame=order.frame,
-        outcome=outcome,
-        open_s=_gathered_s(shot, order, opening),
-        problem=problem,
-        busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
-    )
 
 
-def _judged(run: Run, shot: Shot, ended: Ended | Failed | None) -> tuple[FrameOutcome, str | None]:
+def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> tuple[FrameOutcome, str | None]:
     if ended is None:
         return (
             "lost",
@@ -140,8 +158,10 @@ def _judged(run: Run, shot: Shot, ended: Ended | Failed | None) -> tuple[FrameOu
         return ("lost" if ended.kind == "lost" else "failed"), " ".join(ended.sentences)
     if run.wishes.stop == "drop everything":
         return "dropped", "The person dropped everything; the frame stays on the card."
-    by_person = shot.way == "held" and ended.opening.closed_by == "person"
-    return ("closed early" if by_person else "made"), None
+    if shot.way == "held" and ended.opening.closed_by == "person":
+        return "closed early", None
+    changed = abs(ended.opening.asked_s - order.open_s) > CHANGED_S
+    return "made", f"While it was open it was asked to be {ended.opening.asked_s:.1f} s." if changed else None
 
 
 def _gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:

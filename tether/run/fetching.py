@@ -40,7 +40,8 @@ class Made:
 
 @dataclass
 class Fetcher:
-    """Knows which frames' files are still awaited, which are queued to come home, and which never came (`missing`).
+    """Knows which frames' files are still awaited, which are queued to come home, which never came (`missing`),
+    and which are `home`.
 
     A file that comes late must not pass for the next frame's and shift all that follow: one that is not as its frame
     was asked, but as a missing one was, is the missing one's.
@@ -50,6 +51,7 @@ class Fetcher:
     awaited: deque[Made] = field(default_factory=deque)
     queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
     missing: list[Made] = field(default_factory=list)
+    home: set[int] = field(default_factory=set)
 
     def owe(self, made: Made) -> None:
         """Note a frame whose file must come."""
@@ -163,6 +165,8 @@ class Fetcher:
                 raise
             return []
         frame = made.exposed.frame if made else None
+        if frame is not None:
+            self.home.add(frame)
         run.record(
             FetchOutcome(
                 frame=frame,
@@ -185,7 +189,8 @@ class Fetcher:
             with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
             try:
                 made = of(temp)
-                name = self.run.folder.frame_name(file, self.run.ladder_number, made.shot if made else None)
+                shot, open_s = (made.shot, made.exposed.open_s) if made else (None, None)
+                name = self.run.folder.frame_name(file, self.run.ladder_number, shot, open_s)
                 final = self.run.folder.frames / name
                 return made, name, settle(temp, final, expected_size=file.size, check=check_frame)
             except SupplyError:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tether.body.hold import open_between
-from tether.body.protocol import Ended
+from tether.body.protocol import Ended, Opening
 from tether.run.context import Run
-from tether.run.exposing import Exposed, expose
+from tether.run.exposing import Exposed, expose, record_outcome
 from tether.run.fetching import Fetcher, Made
 from tether.run.shots import Shot
 from tether.run.trouble import BUSY_WAITS_S, with_care
@@ -24,7 +26,7 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     Returns
     -------
     Made or None
-        None if no frame was made; the camera is reached again then, its shutter shut.
+        None if no good frame was made; the camera is reached again then, its shutter shut.
 
     Raises
     ------
@@ -40,8 +42,7 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
         run.say("trouble", exposed.problem, frame=exposed.frame, rung=shot.rung)
     made = Made(exposed=exposed, shot=shot)
     if not exposed.made:
-        _after_failure(run, fetcher, made)
-        return None
+        return made if _made_all_the_same(run, fetcher, made) else None
     fetcher.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)
@@ -58,17 +59,29 @@ def _exposed(run: Run, shot: Shot, planned: Shot) -> Exposed:
     return expose(run, shot, planned)
 
 
-def _after_failure(run: Run, fetcher: Fetcher, made: Made) -> None:
-    """Reach the camera again, shutter shut; a frame that was begun may be on the card all the same."""
+def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made) -> bool:
+    """Reach the camera again, shutter shut; say whether the frame is on the card and as asked all the same.
+
+    Its end is uncertain, so it is its Exif that says how long it was open; that is held against what was asked.
+    """
     with_care(run, run.camera.reach_again, rung=made.shot.rung)
-    _hear_late_end(run, made)
-    fetcher.expect_perhaps(made)
-    fetcher.drain()
+    opening = _late_end(run, made) or made.exposed.opening
+    asked = replace(made, exposed=replace(made.exposed, open_s=made.shot.time_s))
+    fetcher.expect_perhaps(asked)
+    differs = fetcher.drain()
+    if made.exposed.frame not in fetcher.home or differs:
+        return False
+    note = f"The end was uncertain: {open_between(opening)}. Its Exif is as asked." if opening else None
+    record_outcome(run, made.exposed.frame, "made", None, opening, note)
+    return True
 
 
-def _hear_late_end(run: Run, made: Made) -> None:
+def _late_end(run: Run, made: Made) -> Opening | None:
     """Keep what is known of a shutter that was closed only when the camera was reached again: an interval."""
+    opening = None
     while (item := run.hear(run.clock.now_ns())) is not None:
         if isinstance(item, Ended) and item.frame == made.exposed.frame:
-            text = f"Frame {item.frame}: {open_between(item.opening)}."
+            opening = item.opening
+            text = f"Frame {item.frame}: {open_between(opening)}."
             run.say("note", text, frame=item.frame, rung=made.shot.rung)
+    return opening

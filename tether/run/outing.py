@@ -36,14 +36,15 @@ class Folder:
         """Card and state of a simulated body."""
         return self.path / "simulated-body"
 
-    def frame_name(self, file: CardFile, ladder: int, shot: Shot | None) -> str:
-        """Return the name of a frame: outing, ladder, rung, time, the body's own number."""
+    def frame_name(self, file: CardFile, ladder: int, shot: Shot | None, open_s: float | None) -> str:
+        """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""
         suffix = Path(file.name).suffix.lower()
         own = f"{file.number:04d}" if file.number is not None else Path(file.name).stem
         if shot is None:
             return f"{self.name}_L{ladder}_by-hand_{own}{suffix}"
         what = {"rung": f"R{shot.rung or 0:02d}", "proof": f"R{shot.rung or 0:02d}-proof"}.get(shot.kind, shot.kind)
-        return f"{self.name}_L{ladder}_{what}_{file_label(time_label(shot.time_s))}_{own}{suffix}"
+        time_s = open_s if open_s is not None and shot.way == "held" else shot.time_s
+        return f"{self.name}_L{ladder}_{what}_{file_label(time_label(time_s))}_{own}{suffix}"
 
 
 def slug(title: str) -> str:

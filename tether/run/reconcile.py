@@ -9,14 +9,13 @@ from tether.journal.records import (
     ApplyIntent,
     ApplyOutcome,
     ExposeIntent,
-    ExposeOutcome,
     FetchIntent,
     FetchOutcome,
     FrameOutcome,
 )
 from tether.journal.telling import tell
 from tether.run.context import Run
-from tether.run.exposing import Exposed, utc_of
+from tether.run.exposing import Exposed, record_outcome
 from tether.run.fetching import LATE_S, Fetcher, Made
 from tether.run.resume import Before
 from tether.run.shots import Shot
@@ -38,7 +37,7 @@ def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
     found = fetcher.find(new, among)
     for intent in before.unfinished:
         home = any(made.exposed.frame == intent.frame for made in found)
-        run.record(_outcome(run, intent, home))
+        _write_outcome(run, intent, home)
     for made in among:
         if made not in found:
             fetcher.missing.append(made)
@@ -90,42 +89,18 @@ def _shot(intent: ExposeIntent) -> Shot:
     )
 
 
-def _outcome(run: Run, intent: ExposeIntent, home: bool) -> ExposeOutcome:
-    """Return how an exposure ended whose end no run saw: by the stamps left, and by whether its file is there."""
+def _write_outcome(run: Run, intent: ExposeIntent, home: bool) -> None:
+    """Write down how an exposure ended whose end no run saw: by the stamps left, and by whether its file is there."""
     opening = _opening(run, intent.frame)
     outcome: FrameOutcome = "made" if home else "lost"
     note = "The run ended while this frame was being made."
     if opening is None:
-        return ExposeOutcome(
-            frame=intent.frame,
-            outcome=outcome,
-            held_s=None,
-            realtime=None,
-            closed_by=None,
-            open_called_ns=None,
-            open_returned_ns=None,
-            close_called_ns=None,
-            close_returned_ns=None,
-            opened_utc=None,
-            closed_utc=None,
-            note=f"{note} Nothing more is known of how long it was open.",
-        )
+        record_outcome(run, intent.frame, outcome, None, None, f"{note} Nothing more is known of how long it was open.")
+        return
     uncertain = opening.closed_by == "lost" and opening.way == "held"
     if uncertain:
         note = f"{note} {open_between(opening)[0].upper()}{open_between(opening)[1:]}."
     elif opening.way == "held":
         note = f"{note} The camera process closed the shutter by itself after {opening.held_s:.3f} s."
-    return ExposeOutcome(
-        frame=intent.frame,
-        outcome=outcome,
-        held_s=None if uncertain or opening.way == "timed" else opening.held_s,
-        realtime=opening.realtime,
-        closed_by=opening.closed_by,
-        open_called_ns=opening.open_called_ns,
-        open_returned_ns=opening.open_returned_ns,
-        close_called_ns=opening.close_called_ns,
-        close_returned_ns=opening.close_returned_ns,
-        opened_utc=utc_of(run, opening.open_called_ns),
-        closed_utc=None if uncertain else utc_of(run, opening.close_called_ns),
-        note=note,
-    )
+    held_s = None if uncertain or opening.way == "timed" else opening.held_s
+    record_outcome(run, intent.frame, outcome, held_s, opening, note)

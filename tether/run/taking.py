@@ -11,6 +11,7 @@ from tether.plan.ladder import Choice, Rung
 from tether.run.asking import wait_for_key, your_turn
 from tether.run.context import Run
 from tether.run.fetching import Fetcher
+from tether.run.leaving import frame_takes_s, too_late
 from tether.run.making import make
 from tether.run.setting import Ready, apply, set_for_rung
 from tether.run.shots import Shot, shot_of_rung
@@ -62,11 +63,16 @@ class Taking:
             If the camera cannot be used any more.
         """
         run = self.run
-        while self.tally.made < self.rung.frames + run.wishes.again and not run.wishes.skip:
+        while self.tally.made < self.rung.frames + run.wishes.again:
             run.wait_while_paused()
+            if self._left():
+                break
             ready = self._set_if_needed()
             if ready is None or not self._moment_has_come():
                 return
+            run.stop_if_asked()
+            if self._left():
+                break
             if make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on()) is None:
                 if not self._may_retake("the frame could not be made"):
                     return
@@ -76,6 +82,15 @@ class Taking:
                 self.tally.made += 1
         self.fetcher.collect(self.rung.number)
         self.tally.differs += len(self.fetcher.drain())
+
+    def _left(self) -> bool:
+        """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
+        if self.run.wishes.skip:
+            return True
+        late = too_late(self.run, frame_takes_s(self.run, self.rung.choice.time_s))
+        if late:
+            self.tally.note = late
+        return late is not None
 
     def _planned(self) -> Shot:
         return shot_of_rung(self.rung, self.rung.choice)

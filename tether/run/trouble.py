@@ -105,4 +105,6 @@ def stage(run: Run, change: Stage) -> None:
 def stage_filters(run: Run, fitted: tuple[Filter, ...]) -> None:
     """Put filters on the simulated lens, with those that are always on."""
     on_lens = (*run.ladder.always_on, *fitted)
-    stage(run, Stage(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
+    # A graduated filter holds back a sky that the simulated scene does not have.
+    strengths = [(one.name, 0.0 if one.kind == "graduated" else one.nominal_stops) for one in on_lens]
+    stage(run, Stage(fitted=tuple(Fitted(name=name, stops=stops) for name, stops in strengths)))

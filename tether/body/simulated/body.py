@@ -58,6 +58,8 @@ class SimulatedBody:
         self._origin_ns = self._origin()
         self._troubles = Troubles(world.faults, self._state.struck)
         self._exposures = {exposure.number: exposure for exposure in self._folder.exposures()}
+        if clock.now_ns() < self._state.seen_clock_ns:
+            self._write_all_out()
         self._delivered = {exposure.number for exposure in self._on_card()}
         self._save()
 
@@ -213,6 +215,13 @@ class SimulatedBody:
             fitted=self._world.base.always_on,
             battery=self._world.battery,
         )
+
+    def _write_all_out(self) -> None:
+        """Have every frame on the card: however long the body was left alone, its card was written meanwhile."""
+        for number, exposure in self._exposures.items():
+            if exposure.ready_ns > self._now_ns():
+                self._exposures[number] = exposure.model_copy(update={"ready_ns": self._now_ns()})
+                self._folder.keep(self._exposures[number])
 
     def _save(self) -> None:
         self._state.origin_ns, self._state.seen_clock_ns = self._origin_ns, self._clock.now_ns()

@@ -18,7 +18,6 @@ Every key has a default, so an empty file is a world. A file is TOML with the ke
 
 from __future__ import annotations
 
-import tomllib
 import zlib
 from pathlib import Path
 from typing import Literal
@@ -29,7 +28,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from tether.body.protocol import Fitted
 from tether.body.simulated.faults import Fault
 from tether.errors import PlanError
-from tether.sentences import key_sentences, toml_sentence
+from tether.sentences import key_sentences, read_toml
 
 #: Unmeasured filters are off by up to this share of their nominal strength: ±10 % of the nominal density in
 #: manufacture, ANSI PH2.19-1976.
@@ -247,9 +246,7 @@ def load_world(path: Path) -> World:
         The file is not TOML, or not a world: a sentence for every mistake.
     """
     try:
-        return World.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except tomllib.TOMLDecodeError as error:
-        raise PlanError(toml_sentence(path, error)) from error
+        return World.model_validate(read_toml(path.read_text(encoding="utf-8-sig"), path.name))
     except ValidationError as error:
         raise PlanError(*key_sentences(path.name, error, World.model_fields)) from error
     except (OSError, UnicodeDecodeError) as error:
