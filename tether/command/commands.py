@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
+from datetime import datetime
 from pathlib import Path
 
 import click
 from rich.console import Console
+from tzlocal import get_localzone
 
 from tether import __version__
 from tether.command.watching import here
@@ -25,6 +27,8 @@ from tether.report.tables import LogView
 from tether.run.client import Face
 from tether.run.commands import WORDS, Verb, verb_of_words
 from tether.run.events import LadderOver
+from tether.run.later import cancel, ensure_waiting, parse_start, plan_start, planned
+from tether.run.moments import WallClock, clock_sentence, clock_trusted
 from tether.run.prepare import Prepared, prepare
 from tether.run.rehearse import MAX, Rehearsal
 from tether.run.running import find
@@ -154,13 +158,32 @@ def rehearse(
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
 @click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
-def run(plan_or_outing: Path, outing: Path | None, under: Path, detach: bool) -> None:
+@click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
+@click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
+def run(plan_or_outing: Path, outing: Path | None, under: Path, detach: bool, at: str | None, in_: str | None) -> None:
     """Run the ladder of a plan in real time, or go on with the last ladder of an outing."""
+    now = datetime.now().astimezone()
+    start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
     if plan_or_outing.is_dir():
         given = give_again(plan_or_outing)
     else:
         given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing)
-    _start_and_watch(given, detach)
+    if start_utc is not None:
+        _plan_for_later(given, start_utc)
+    else:
+        _start_and_watch(given, detach)
+
+
+def _plan_for_later(given: Given, start_utc: datetime) -> None:
+    _show_ladder(given.ready)
+    plan_start(given.outing, start_utc)
+    ensure_waiting()
+    clock = WallClock.now()
+    if not clock_trusted(clock):
+        _talk().print(clock_sentence(clock))
+    click.echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
+    click.echo("A start missed by more than ten minutes is not made; it is noted in the log.")
+    click.echo(f"Call it off: tether stop {given.outing}")
 
 
 def _start_and_watch(given: Given, detach: bool) -> None:
@@ -221,9 +244,13 @@ def say(words: tuple[str, ...], outing: str | None) -> None:
 @click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
 @click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is fetched.")
 def stop(outing: str | None, now: bool, drop: bool) -> None:
-    """Stop a run: after the frame in hand, or with --now or --drop at once."""
+    """Stop a run: after the frame in hand, or with --now or --drop at once. Calls off a start planned for later."""
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
+    if outing and any(one.outing == Path(outing).resolve() for one in planned()):
+        cancel(Path(outing))
+        _talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
+        return
     _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
 
 

@@ -19,6 +19,7 @@ from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 from tether.run.commands import STOPS, Command, Verb
 from tether.run.events import Event, Said, State, StateChanged
+from tether.run.moments import Mark
 from tether.run.outing import Folder
 
 Item = CameraEvent | Command
@@ -92,7 +93,7 @@ class Run:
     """One run of one ladder. Only the engine's thread touches it; others put commands into `box`.
 
     `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
-    the card that are no new frames: there before, or home already.
+    the card that are no new frames: there before, or home already. `look` reads the machine's clocks.
     """
 
     plan: Plan
@@ -110,6 +111,7 @@ class Run:
     patience_s: float = 60.0
     seen: set[tuple[str, str]] = field(default_factory=set)
     left: Stamps | None = None
+    look: Callable[[], Mark] = Mark.now
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None

@@ -11,6 +11,7 @@ from tether.errors import TetherError
 from tether.journal.records import ExposeIntent, ExposeOutcome, FrameOutcome
 from tether.run.context import OpenFrame, Run
 from tether.run.events import CloseMoved, FrameOpened, FrameOver
+from tether.run.moments import Mark, between, slept_sentence, stepped_sentence
 from tether.run.shots import Shot
 
 #: A close that was moved by more than this was moved by the person [s].
@@ -67,6 +68,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     )
     run.go("opening")
     run.open = OpenFrame(frame=frame, held=shot.way == "held", open_s=order.open_s)
+    began = run.look()
     try:
         run.camera.begin(order)
     except TetherError as error:
@@ -75,7 +77,19 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         ended = _follow(run, shot, order)
     run.open = None
     run.go("ready")
-    return _over(run, shot, order, ended)
+    exposed = _over(run, shot, order, ended)
+    _watch_clocks(run, began, shot, frame)
+    return exposed
+
+
+def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:
+    """Mark a frame during which the machine slept, and say where the wall clock was set: labels only."""
+    passed = between(began, run.look())
+    slept, stepped = slept_sentence(passed, frame_open=True), stepped_sentence(passed)
+    if slept:
+        run.say("trouble", slept, frame=frame, rung=shot.rung)
+    if stepped:
+        run.say("note", stepped, frame=frame, rung=shot.rung)
 
 
 def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:

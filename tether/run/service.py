@@ -33,6 +33,7 @@ from tether.run.engine import Engine
 from tether.run.events import Event
 from tether.run.job import Job, read_job
 from tether.run.lines import Facts
+from tether.run.moments import WallClock, clock_sentence
 from tether.run.outing import open_folder
 from tether.run.prepare import Prepared, prepare
 from tether.run.running import announce, withdraw
@@ -152,7 +153,8 @@ def _worked(
             pace=job.pace,
             answer_for_me=job.answer_for_me,
         )
-        run.record(Noted(about="check", text=awake))
+        for found in (awake, clock_sentence(WallClock.now())):
+            run.record(Noted(about="check", text=found))
         return Engine(run).work()
 
 
