@@ -174,3 +174,18 @@ def test_what_cannot_be_done_is_a_sentence(folder: Path, words: list[str], sente
     assert done.returncode == 2
     assert sentence in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_start_planned_for_later_is_said_and_called_off(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(folder / "state"))
+    planned = tether(folder, "run", "keys.toml", "--outing", "here", "--in", "2h")
+    assert planned.returncode == 0, planned.stderr
+    assert "starts at" in planned.stdout
+    assert "tether stop here" in planned.stdout
+    off = tether(folder, "stop", "here")
+    assert off.returncode == 0
+    assert "called off" in off.stderr
+    assert tether(folder, "stop", "here").returncode == 2
+    bad = tether(folder, "run", "keys.toml", "--at", "25:99")
+    assert bad.returncode == 2
+    assert "--at 25:99" in bad.stderr

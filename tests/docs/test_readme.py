@@ -76,7 +76,7 @@ def test_what_make_demo_runs_makes_a_ladder_of_ten_rungs_and_more(tmp_path: Path
     names = sorted(path.name for path in (folder / "frames").iterdir())
     assert len(names) == 15
     assert any("_1-2000s_" in name for name in names)
-    assert any("_3m54s_" in name for name in names)
+    assert any(re.search(r"_\dm\d\ds_", name) for name in names)
 
 
 @pytest.mark.parametrize("target", ["demo", "test", "prove", "bench", "check", "lock", "pictures"])
