@@ -28,6 +28,7 @@ faults: $(READY)  ## every strike at every process at every moment (takes long)
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_plan
 	$(BIN)/python -m tests.bench.bench_hold
+	$(BIN)/python -m tests.bench.bench_faces
 
 check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff check tether tests

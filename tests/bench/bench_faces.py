@@ -1,0 +1,106 @@
+"""Measures whether faces disturb a hold: three attached and one flooding the socket, beside none, in the same run.
+
+The run's side is as it is in a run process: a server with its socket, to which events are emitted; the holds are made by
+the real camera process. Goal: p99 at most 1 ms with real-time scheduling while faces are attached and one floods.
+
+::
+
+    python -m tests.bench.bench_faces
+"""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
+from tether.clock import AffineClock
+from tether.run.commands import Verb
+from tether.run.events import Said
+from tether.run.lines import Facts
+from tether.run.server import Server
+
+GOAL_MS = 1.0
+FACES = 3
+_WATCHES = """
+import sys
+from pathlib import Path
+from tether.run.client import Face
+face = Face.attach(Path(sys.argv[1]))
+while True:
+    face.next(None)
+"""
+_FLOODS = """
+import socket, sys
+while True:
+    line = socket.socket(socket.AF_UNIX)
+    line.connect(sys.argv[1])
+    try:
+        while True:
+            line.sendall(b'{"say": "pause"}\\n' + b"garbage" * 1000 + b"\\n")
+    except OSError:
+        pass
+"""
+
+
+@contextlib.contextmanager
+def attached(path: Path) -> Iterator[None]:
+    """Have three faces watch and a fourth flood the socket."""
+    scripts = [_WATCHES] * FACES + [_FLOODS]
+    started = [
+        subprocess.Popen([sys.executable, "-c", script, str(path)], stderr=subprocess.DEVNULL) for script in scripts
+    ]
+    try:
+        time.sleep(2)
+        if any(one.poll() is not None for one in started):
+            raise SystemExit("A face could not be attached.")
+        yield
+    finally:
+        for one in started:
+            one.kill()
+            one.wait()
+
+
+def off_ms(camera: HeldCamera, server: Server) -> list[float]:
+    """Return by how much a round of holds was off [ms], with something to tell the faces after each."""
+    found = []
+    for number in range(HOLDS // ROUNDS):
+        found += camera.off_ms(1)
+        server.emit(Said(about="note", text=f"hold {number}"))
+    return found
+
+
+def main() -> None:
+    """Measure and print."""
+    heard: queue.SimpleQueue[Verb] = queue.SimpleQueue()
+    with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as leaving:
+        path = Path(folder) / "faces.socket"
+        server = Server(path, Facts(outing=folder, title="bench", simulated=True), AffineClock(), heard.put)
+        leaving.callback(server.close)
+        server.start()
+        camera = HeldCamera(Path(folder) / "camera", realtime=True)
+        leaving.callback(camera.leave)
+        alone: list[float] = []
+        watched: list[float] = []
+        for _ in range(ROUNDS):
+            alone += off_ms(camera, server)
+            with attached(path):
+                watched += off_ms(camera, server)
+        granted = "" if camera.in_force else " (real-time scheduling not granted)"
+    print(f"|held - asked| in ms, {HOLDS} holds of 50 ms each, simulated body{granted}")
+    print(f"{'faces':34}{'p50':>10}{'p99':>10}{'max':>10}")
+    for name, values in (("none", alone), (f"{FACES} watching, one flooding", watched)):
+        values = sorted(map(abs, values))
+        print(f"{name:34}" + "".join(f"{one:10.3f}" for one in (at(values, 0.5), at(values, 0.99), values[-1])))
+    p99 = at(sorted(map(abs, watched)), 0.99)
+    print(f"Goal: p99 at most {GOAL_MS} ms with faces: {'met' if p99 <= GOAL_MS else 'MISSED'} ({p99:.3f} ms)")
+
+
+if __name__ == "__main__":
+    main()
