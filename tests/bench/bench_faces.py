@@ -1,6 +1,6 @@
 """Measures whether faces disturb a hold: three attached and one flooding the socket, beside none, in the same run.
 
-The run's side is as it is in a run process: a server with its socket, to which events are emitted; the holds are made by
+The run side is as in a run process: a server with its socket, to which events are emitted; the holds are made by
 the real camera process. Goal: p99 at most 1 ms with real-time scheduling while faces are attached and one floods.
 
 ::

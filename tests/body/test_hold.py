@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import gc
-import os
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,7 +17,6 @@ from tether.body.hold import (
     hold,
     left_open,
     take,
-    undisturbed,
     wait_in_naps,
 )
 from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Order
@@ -209,27 +204,3 @@ def test_a_timed_frame_ends_when_the_body_says_so(error: TetherError | None, kno
         assert end.opening.close_called_ns == 32 * S
         assert end.opening.closed_by == ("body" if error is None else "lost")
         assert end.opening.realtime is None
-
-
-# Undisturbed
-
-
-@pytest.mark.parametrize("collecting", [True, False])
-def test_garbage_collection_rests_while_open_and_is_then_as_before(collecting: bool) -> None:
-    was = gc.isenabled()
-    try:
-        (gc.enable if collecting else gc.disable)()
-        with contextlib.suppress(ZeroDivisionError), undisturbed(realtime=False) as granted:
-            assert not gc.isenabled()
-            assert granted is False
-            raise ZeroDivisionError
-        assert gc.isenabled() is collecting
-    finally:
-        (gc.enable if was else gc.disable)()
-
-
-def test_real_time_scheduling_is_said_to_be_in_force_exactly_when_it_is() -> None:
-    before = os.sched_getscheduler(0)
-    with undisturbed(realtime=True) as granted:
-        assert (os.sched_getscheduler(0) == os.SCHED_FIFO) is granted
-    assert os.sched_getscheduler(0) == before

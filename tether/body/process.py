@@ -35,6 +35,7 @@ from tether.body.hold import (
 )
 from tether.body.open import BodyChoice, RehearsableBody, open_body
 from tether.body.protocol import CameraEvent, Ended, Failed, Opened, Opening, Order
+from tether.body.scheduling import ask_for_short_turns
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
 from tether.clock import AffineClock, to_ns, to_s
@@ -48,7 +49,6 @@ STAMPS_NAME = "camera.stamps"
 #: While nobody is left to hear, it looks this often whether it is told to end [real s].
 _LOOK_S = 0.25
 _ASKS = ("identify", "apply", "read_back", "status", "new_files", "card_files", "fetch", "stage", "reach_again")
-_TIMER_SLACK = Path("/proc/self/timerslack_ns")
 
 
 class CameraOwner:
@@ -306,8 +306,7 @@ def main(descriptor: int) -> None:
     """Run the camera process on the socket that was handed to it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    with contextlib.suppress(OSError):
-        _TIMER_SLACK.write_text("1")
+    ask_for_short_turns()
     wire = Wire(socket.socket(fileno=descriptor))
     with contextlib.closing(wire), contextlib.suppress(EOFError, BrokenPipeError):
         start = wire.receive()
