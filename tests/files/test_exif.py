@@ -18,7 +18,7 @@ from tether.files.dng import write_dng
 from tether.files.errors import UnreadableFileError
 from tether.files.exif import LARGEST, FrameExif, exif_rational, read_exif
 
-REAL_FILES = Path(__file__).parent / "data" / "exif_real_files.csv"
+REAL_FILES = Path(__file__).parents[1] / "data" / "exif_real_files.csv"
 
 
 def jpeg_with(path: Path, fields: dict[str, str]) -> Path:

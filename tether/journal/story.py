@@ -16,8 +16,8 @@ from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchInte
 CUT_SHORT = "unknown: the run ended before it was known"
 STILL_RUNNING = "not known yet: the run is going on"
 
-#: Rungs that a resumed run need not work again; one done in part, failed, stopped or dropped is worked again.
-_SETTLED = ("done", "done, differs", "skipped", "left out")
+#: Rungs that a run which goes on need not work again; any other end is gone on with.
+SETTLED = ("done", "done, differs", "skipped")
 #: Bodies write a held time in whole seconds or with their own delays; within this the Exif and our clock agree [s].
 _EXIF_OF_HELD_S = 1.0
 
@@ -238,11 +238,11 @@ class Outing:
     def rungs_done(self, ladder: int) -> frozenset[int]:
         """Return the rungs of a ladder that a resumed run need not work again.
 
-        These are the rungs done, skipped by the person, or left out; one that was done in part, failed, stopped or
-        dropped is worked again.
+        These are the rungs done or skipped by the person; one that was left out for want of time, done in part, failed,
+        stopped or dropped is worked again.
         """
         told = self.ladder(ladder)
-        return frozenset(rung.rung for rung in told.rungs if rung.outcome in _SETTLED) if told else frozenset()
+        return frozenset(rung.rung for rung in told.rungs if rung.outcome in SETTLED) if told else frozenset()
 
     def open_intents(self) -> tuple[Intent, ...]:
         """Return what was begun on the body and has no outcome, oldest first."""

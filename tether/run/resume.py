@@ -18,9 +18,8 @@ from tether.journal.records import (
     RungEnded,
     Turn,
 )
+from tether.journal.story import SETTLED
 
-#: Rungs that ended so are not worked again; any other end is gone on with.
-SETTLED = ("done", "done, differs", "skipped", "left out")
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
 _MADE = ("made", "made, differs", "closed early")
 
