@@ -6,7 +6,9 @@ from dataclasses import replace
 
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, Opening
+from tether.journal.records import Noted
 from tether.run.context import Run
+from tether.run.events import Said
 from tether.run.exposing import Exposed, expose, record_outcome
 from tether.run.fetching import Fetcher, Made
 from tether.run.shots import Shot
@@ -38,8 +40,8 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     exposed = _exposed(run, shot, planned)
     if exposed.outcome == "dropped":
         run.stop_if_asked()
-    if exposed.problem:
-        run.say("trouble", exposed.problem, frame=exposed.frame, rung=shot.rung)
+    if exposed.problem:  # the journal has it with the frame's outcome
+        run.emit(Said(about="trouble", text=exposed.problem))
     made = Made(exposed=exposed, shot=shot)
     if not exposed.made:
         return made if _made_all_the_same(run, fetcher, made) else None
@@ -65,23 +67,26 @@ def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made) -> bool:
     Its end is uncertain, so it is its Exif that says how long it was open; that is held against what was asked.
     """
     with_care(run, run.camera.reach_again, rung=made.shot.rung)
-    opening = _late_end(run, made) or made.exposed.opening
+    opening = _late_end(run, made.exposed.frame) or made.exposed.opening
     asked = replace(made, exposed=replace(made.exposed, open_s=made.shot.time_s))
     fetcher.expect_perhaps(asked)
     differs = fetcher.drain()
-    if made.exposed.frame not in fetcher.home or differs:
-        return False
-    note = f"The end was uncertain: {open_between(opening)}. Its Exif is as asked." if opening else None
-    record_outcome(run, made.exposed.frame, "made", None, opening, note)
-    return True
+    good = made.exposed.frame in fetcher.home and not differs
+    note = f"The end was uncertain: {open_between(opening)}." if opening else ""
+    if good:
+        note = f"{note} It is on the card and its Exif is as asked.".strip()
+        record_outcome(run, made.exposed.frame, "made", None, opening, note)
+    if note:
+        run.emit(Said(about="note", text=f"Frame {made.exposed.frame}: {note}"))
+    if note and not good:
+        run.record(Noted(about="note", text=note, frame=made.exposed.frame, rung=made.shot.rung))
+    return good
 
 
-def _late_end(run: Run, made: Made) -> Opening | None:
-    """Keep what is known of a shutter that was closed only when the camera was reached again: an interval."""
+def _late_end(run: Run, frame: int) -> Opening | None:
+    """Return what is known of a shutter that was closed only when the camera was reached again: an interval."""
     opening = None
     while (item := run.hear(run.clock.now_ns())) is not None:
-        if isinstance(item, Ended) and item.frame == made.exposed.frame:
+        if isinstance(item, Ended) and item.frame == frame:
             opening = item.opening
-            text = f"Frame {item.frame}: {open_between(opening)}."
-            run.say("note", text, frame=item.frame, rung=made.shot.rung)
     return opening
