@@ -24,7 +24,7 @@ from tether.body.remote import CameraProcess, open_until_ns
 from tether.body.simulated.faults import Fault
 from tether.body.wire import Message, Wire
 from tether.clock import AffineClock, to_ns, to_s
-from tether.errors import LostError
+from tether.errors import LostError, TetherError
 
 PACE = 1000.0
 HELD = Settings(time=BULB, aperture="f/11", iso="100")
@@ -256,6 +256,12 @@ def test_a_body_that_cannot_be_opened_says_why(start: Start, folder: Path) -> No
     folder.mkdir()
     (folder / "state.json").write_text("{}")
     with pytest.raises(LostError, match=r"state\.json"):
+        start()
+
+
+def test_a_folder_that_cannot_be_made_is_said_in_a_sentence(start: Start, folder: Path) -> None:
+    folder.write_text("not a folder")
+    with pytest.raises(TetherError, match="body"):
         start()
 
 

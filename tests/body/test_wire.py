@@ -75,6 +75,12 @@ def test_data_that_is_no_record_of_ours_is_refused(data: object) -> None:
         unpack(data)
 
 
+@pytest.mark.parametrize("data", [None, [], {"kind": "busy"}, {"kind": "busy", "sentences": 5}])
+def test_data_that_is_no_error_of_ours_is_refused(data: object) -> None:
+    with pytest.raises(GarbledError):
+        unpacked_error(data)
+
+
 @pytest.fixture
 def ends() -> Iterator[tuple[socket.socket, Wire]]:
     theirs, ours = socket.socketpair()

@@ -37,6 +37,7 @@ from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked_error
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
+from tether.files.errors import disk_sentences
 
 #: What the camera process says when it dies of something unforeseen, in the body's folder.
 LOG_NAME = "camera.log"
@@ -172,12 +173,12 @@ class CameraProcess:
         return self._child.ask(ask, pack(values), ALLOW_LONG_S.get(ask, ALLOW_S) + more_s)
 
     def _start(self) -> None:
-        self._choice.folder.mkdir(parents=True, exist_ok=True)
-        stamps_path = self._choice.folder / STAMPS_NAME
-        stamps.make_file(stamps_path)
-        open_until_s = to_s((open_until_ns(self._choice.folder, self._clock) or 0) - self._clock.now_ns())
-        allow_s = ALLOW_LONG_S["start"] + max(open_until_s / self._clock.pace, 0.0)
-        self._child = _Child(self._choice.folder, self._clock, self._box)
+        folder = self._choice.folder
+        with disk_sentences(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+            stamps.make_file(folder / STAMPS_NAME)
+            open_until_s = to_s((open_until_ns(folder, self._clock) or 0) - self._clock.now_ns())
+            self._child = _Child(folder, self._clock, self._box)
         asked = {
             "choice": self._choice.as_json(),
             "clock": clock_as_json(self._clock),
@@ -185,6 +186,7 @@ class CameraProcess:
             "seen_open_ns": self._seen_open_ns,
         }
         try:
+            allow_s = ALLOW_LONG_S["start"] + max(open_until_s / self._clock.pace, 0.0)
             self.left = self._child.ask("start", asked, allow_s)
         except TetherError as error:
             self._child.end(str(error), politely=True)

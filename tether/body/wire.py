@@ -95,8 +95,11 @@ def packed_error(error: TetherError) -> Message:
 
 
 def unpacked_error(data: Any) -> TetherError:
-    """Rebuild an error that crossed the line."""
-    return error_of(data["kind"], data["sentences"])
+    """Rebuild an error that crossed the line. Raises GarbledError."""
+    try:
+        return error_of(data["kind"], data["sentences"])
+    except (KeyError, TypeError) as wrong:
+        raise GarbledError("an error without kind and sentences") from wrong
 
 
 class Wire:
