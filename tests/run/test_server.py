@@ -221,14 +221,21 @@ def test_no_bytes_end_the_server_or_the_face_that_sent_them(steady: Rig, garbage
 
 def test_a_line_that_is_too_long_is_answered_and_skipped_to_its_end(rig: Rig) -> None:
     with rig.plain() as end:
-        end.sendall(b"x" * (5 * LONGEST_LINE) + b'{"say":"drop everything"}\n{"ask":"snapshot","to":5}\n')
-        refused = []
-        for message in messages(end):
-            if message.get("to") == 5:
-                break
-            refused.append(message)
-    assert any("at most 65536 bytes" in one.get("sentence", "") for one in refused)
+        end.sendall(b"x" * (LONGEST_LINE + 1))
+        received = messages(end)
+        hello, refused = islice(received, 2)
+        end.sendall(b'{"say":"drop everything"}\n{"ask":"snapshot","to":5}\n')
+        last = next(received)
+    assert hello["kind"] == "hello"
+    assert (refused["ok"], last["to"]) == (False, 5)
+    assert "at most 65536 bytes" in refused["sentence"]
     assert rig.said.empty()
+
+
+def test_a_line_that_is_longer_still_is_skipped_as_well(rig: Rig) -> None:
+    with rig.plain() as end:
+        end.sendall(b"x" * (5 * LONGEST_LINE) + b'\n{"ask":"snapshot","to":5}\n')
+        assert answer_to(end, 5)["ok"]
 
 
 def test_a_last_line_without_its_end_is_heard_before_the_goodbye(rig: Rig) -> None:
@@ -292,12 +299,13 @@ def test_a_face_that_does_not_even_read_the_goodbye_is_dropped(rig: Rig, monkeyp
     assert "bye" not in kinds
 
 
-def test_a_long_hello_is_no_reason_to_be_cut_off(rig: Rig) -> None:
+def test_a_long_snapshot_is_no_reason_to_be_cut_off(rig: Rig) -> None:
     rig.server.emit(said(0, "x" * (2 * MOST_WAITING)))
-    with rig.plain() as slow, rig.face():
+    with rig.plain() as end:
+        end.sendall(b'{"ask":"snapshot","to":5}\n')
+        assert answer_to(end, 5)["snapshot"]["seq"] == 1
         rig.server.emit(LAST)
-        hello, event = islice(messages(slow), 2)
-    assert (hello["kind"], event["name"]) == ("hello", "LadderOver")
+        assert next(messages(end))["name"] == "LadderOver"
 
 
 def test_faces_that_vanish_make_room_for_others(rig: Rig) -> None:
@@ -334,6 +342,20 @@ def test_the_end_of_the_run_comes_after_its_last_event(rig: Rig) -> None:
             assert not caught.value.again
         with pytest.raises(GoneError, match="The run is over"):
             face.say("pause")
+
+
+def test_what_waits_is_read_out_before_the_goodbye(rig: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server_module, "LAST_WORDS_S", SOON_S)
+    count = MOST_WAITING // 20_000
+    with rig.plain() as slow, rig.face() as quick:
+        for number in range(count):
+            rig.server.emit(said(number, "x" * 10_000))
+            quick.next(SOON_S)
+        closing_thread = threading.Thread(target=rig.server.close)
+        closing_thread.start()
+        kinds = [message["kind"] for message in messages(slow)]
+        closing_thread.join()
+    assert kinds == ["hello", *["event"] * count, "bye"]
 
 
 def test_events_after_the_end_are_let_fall(rig: Rig) -> None:

@@ -37,7 +37,7 @@ from tether.run.running import LONGEST_PATH, answers, own_folder
 from tether.run.snapshot import Snapshot, after
 
 MOST_FACES = 16
-#: What may wait for a face that does not read, besides its hello, before it is cut off [bytes].
+#: What may wait for a face that does not read; if it is more when the next line comes, the face is cut off [bytes].
 MOST_WAITING = 1024 * 1024
 #: How long a face may take to read the last lines to it [s].
 LAST_WORDS_S = 1.0
@@ -183,7 +183,6 @@ class _Attached:
         self._writer = writer
         self._lines = deque([hello])
         self._waiting = len(hello)
-        self._most_waiting = MOST_WAITING + len(hello)
         self._more = asyncio.Event()
         self._ended = False
         self._until = asyncio.timeout(None)
@@ -192,12 +191,13 @@ class _Attached:
         """Add a line; returns at once."""
         if self._ended:
             return
+        if self._waiting > MOST_WAITING:
+            self._lines.clear()
+            self.end(encode(_CUT_OFF))
+            return
         self._lines.append(line)
         self._waiting += len(line)
         self._more.set()
-        if self._waiting > self._most_waiting:
-            self._lines.clear()
-            self.end(encode(_CUT_OFF))
 
     def end(self, last: bytes) -> None:
         """Add the last line: the face has a moment to read what waits, then it is dropped."""
