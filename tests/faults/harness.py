@@ -34,8 +34,9 @@ MOMENTS: tuple[Moment, ...] = (
     "waiting", "settling", "applying", "opening", "early open", "late open", "closing", "fetching", "between"
 )  # fmt: skip
 SIGNALS = {"SIGKILL": signal.SIGKILL, "SIGSTOP": signal.SIGSTOP}
-#: Real seconds within which a struck run must have healed and come to its end.
-HEALS_WITHIN_S = 150.0
+#: Real seconds within which a struck run must have healed and come to its end; a fetch may take five minutes before it
+#: counts as hanging.
+HEALS_WITHIN_S = 420.0
 #: Real seconds of silence after which the guard takes the run process to hang, in these tests.
 SILENT_S = 6.0
 PACE = 60.0

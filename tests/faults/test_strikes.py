@@ -31,7 +31,7 @@ def test_a_struck_run_heals(tmp_path: Path, what: Strike) -> None:
 
 
 @pytest.mark.faults
-@pytest.mark.timeout(400)
+@pytest.mark.timeout(600)
 @pytest.mark.parametrize(
     "what",
     [Strike(target=one, sent=sent, moment=moment) for one in TARGETS for sent in SIGNALS for moment in MOMENTS],
