@@ -84,6 +84,7 @@ PLANNED: dict[str, Any] = {
     },
     "body": {"name": "Simulated body", "simulated": True, "tried": None},
     "forecast_s": 612.4,
+    "leave_by": None,
     "forecast": {
         "exposing_s": 420.0, "proofs_s": 2.4, "changes_s": 180.0, "settling_s": 10.0, "fetching_s": 0.0, "darks_s": 0.0
     },

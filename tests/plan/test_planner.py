@@ -371,3 +371,9 @@ def test_a_graduated_filter_that_is_on_for_no_rung_is_said() -> None:
     assert any(
         "Soft 2 is on for no rung" in one for one in ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + grad).cautions
     )
+
+
+def test_the_ladder_says_when_the_person_wants_to_leave() -> None:
+    text = BASE + '[rungs]\ntimes = ["1/125"]\n'
+    assert ladder_of(text).leave_by is None
+    assert ladder_of(text + '[run]\nleave_by = "18:40"\n').leave_by == "18:40"

@@ -112,6 +112,7 @@ def ladder_json(ladder: Ladder) -> dict[str, Any]:
             "fetching_s": forecast.fetching_s,
             "darks_s": forecast.darks_s,
         },
+        "leave_by": ladder.leave_by,
         "filters_on_hand": [_filter(one) for one in ladder.on_hand],
         "rungs": [_rung(rung) for rung in ladder.rungs],
         "turns": [_turn(turn) for turn in ladder.turns],

@@ -161,6 +161,7 @@ class Ladder:
     unreached: tuple[Unreached, ...]
     cautions: tuple[str, ...]
     forecast: Forecast
+    leave_by: str | None
 
     def turns_before(self, rung: int | None) -> tuple[Turn, ...]:
         """Return the turns due before a rung, or (None) those after the last one."""

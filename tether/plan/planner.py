@@ -99,6 +99,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
             *_filter_cautions(plan),
         ),
         forecast=forecast,
+        leave_by=None if plan.run.leave_by is None else plan.run.leave_by.isoformat(timespec="minutes"),
     )
 
 

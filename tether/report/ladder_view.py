@@ -46,6 +46,8 @@ class LadderView:
         yield from listing("Cannot be had", [("·", one["sentence"]) for one in planned["unreached"]])
         yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
         yield heading(_forecast(planned))
+        if planned["leave_by"]:
+            yield Text(f"Leave by {planned['leave_by']}: no rung is started that would end later.")
 
 
 _FORECAST = {
