@@ -23,7 +23,8 @@ from tether.journal import Journal
 from tether.journal.records import Noted
 from tether.journal.store import read_contents
 from tether.run import later
-from tether.run.later import Planned, cancel, ensure_waiting, parse_start, plan_start, planned, start_outing, waiting
+from tether.run.later import Planned, cancel, ensure_waiting, plan_start, planned, start_outing, waiting
+from tether.run.when import parse_start
 
 BERLIN = ZoneInfo("Europe/Berlin")
 #: 18:00 in Berlin, in summer.

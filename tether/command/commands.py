@@ -27,13 +27,14 @@ from tether.report.tables import LogView
 from tether.run.client import Face
 from tether.run.commands import WORDS, Verb, verb_of_words
 from tether.run.events import LadderOver
-from tether.run.later import cancel, ensure_waiting, parse_start, plan_start, planned
+from tether.run.later import cancel, ensure_waiting, plan_start, planned
 from tether.run.moments import WallClock, clock_sentence, clock_trusted
 from tether.run.prepare import Prepared, prepare
 from tether.run.rehearse import MAX, Rehearsal
 from tether.run.running import find
 from tether.run.service import verdict
 from tether.run.start import Given, give_again, give_plan, start
+from tether.run.when import parse_start
 
 FILE = click.Path(path_type=Path)
 
