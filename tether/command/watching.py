@@ -5,8 +5,7 @@ from __future__ import annotations
 import queue
 import signal
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from dataclasses import dataclass, field
 
 from rich.console import Console
 from rich.live import Live
@@ -14,7 +13,8 @@ from rich.text import Text
 
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
-from tether.errors import TetherError
+from tether.errors import LostError, TetherError
+from tether.guard import LOG_NAME
 from tether.run.client import Face, GoneError
 from tether.run.commands import Command, Verb
 from tether.run.context import Item
@@ -33,48 +33,55 @@ class LeaveError(Exception):
     """The person leaves the face; the run goes on."""
 
 
+@dataclass
+class _Person:
+    """What the person at this face wants: words to say, and whether to leave."""
+
+    said: queue.SimpleQueue[Verb] = field(default_factory=queue.SimpleQueue)
+    leaving: bool = False
+
+    def leave(self, *_: object) -> None:
+        """Note that the person leaves; for a signal handler."""
+        self.leaving = True
+
+    def stay(self) -> None:
+        """Raise LeaveError if the person leaves."""
+        if self.leaving:
+            raise LeaveError
+
+
 def watch(run: Running, talk: Console) -> LadderOver | None:
     """Watch a run until it is over, and return how; None if the person left it (Ctrl-C), or it was lost sight of.
 
     A run that is started again meanwhile is attached to again.
     """
-    said: queue.SimpleQueue[Verb] = queue.SimpleQueue()
+    person = _Person()
+    before = signal.signal(signal.SIGINT, person.leave)
     try:
-        with _leaves_on_interrupt(), listening(said.put, lambda: talk.print(key_help()), talk.print):
-            return _watched(run, said, talk)
+        with listening(person.said.put, lambda: talk.print(key_help()), talk.print):
+            return _watched(run, person, talk)
     except LeaveError:
-        talk.print(
-            f"You have left; the run goes on. Watch it again: tether watch {run.outing}   "
-            f"stop it: tether stop {run.outing}"
-        )
+        talk.print(f"You have left; the run goes on. Watch it again: tether watch {run.outing}", soft_wrap=True)
+        talk.print(f"Stop it: tether stop {run.outing}", soft_wrap=True)
         return None
-
-
-@contextmanager
-def _leaves_on_interrupt() -> Iterator[None]:
-    def leave(*_: object) -> None:
-        raise LeaveError
-
-    before = signal.signal(signal.SIGINT, leave)
-    try:
-        yield
     finally:
         signal.signal(signal.SIGINT, before)
 
 
-def _watched(run: Running, said: queue.SimpleQueue[Verb], talk: Console) -> LadderOver | None:
+def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
     until_s = time.monotonic() + BACK_WITHIN_S
     while True:
+        person.stay()
         try:
             face = Face.attach(run.socket)
         except TetherError:
             if time.monotonic() > until_s:
-                talk.print(f"The run does not answer any more. What happened stands in {run.outing / 'run.log'}")
+                talk.print(f"The run does not answer any more. What happened stands in {run.outing / LOG_NAME}")
                 return None
             time.sleep(REFRESH_S)
             continue
         try:
-            return _show(face, said, talk)
+            return _show(face, person, talk)
         except GoneError as gone:
             until_s = time.monotonic() + BACK_WITHIN_S
             if not gone.again:
@@ -84,13 +91,14 @@ def _watched(run: Running, said: queue.SimpleQueue[Verb], talk: Console) -> Ladd
             face.close()
 
 
-def _show(face: Face, said: queue.SimpleQueue[Verb], talk: Console) -> LadderOver | None:
+def _show(face: Face, person: _Person, talk: Console) -> LadderOver | None:
     if face.snapshot.over:
         return face.snapshot.over
     with Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
-            while not said.empty():
-                talk.print(Text(f"  {face.say(said.get())}"))
+            person.stay()
+            while not person.said.empty():
+                _say(face, person.said.get(), talk)
             event = face.next(REFRESH_S)
             if event is not None:
                 tell(event, face.snapshot, talk)
@@ -98,6 +106,16 @@ def _show(face: Face, said: queue.SimpleQueue[Verb], talk: Console) -> LadderOve
                 return event
             if talk.is_terminal:
                 live.update(Text(now_line(face.snapshot, face.clock.now_ns()), style="bold"), refresh=True)
+
+
+def _say(face: Face, verb: Verb, talk: Console) -> None:
+    """Say a word; what comes of it is an event, so only a refusal is worth a line. Raises GoneError."""
+    try:
+        face.say(verb)
+    except GoneError:
+        raise
+    except LostError as refused:
+        talk.print(Text(f"  {refused}"))
 
 
 def tell(event: Event, snapshot: Snapshot, talk: Console) -> None:
