@@ -78,6 +78,11 @@ _BY_KIND: dict[str, type[TetherError]] = {
 }
 
 
+def exit_code_of(kind: str | None) -> int:
+    """Return the exit code of a kind of error; None or a kind that is not known counts as given up."""
+    return _BY_KIND.get(kind or "", LostError).exit_code
+
+
 def error_of(kind: str, sentences: Iterable[str]) -> TetherError:
     """Rebuild an error that crossed a pipe or the journal from its kind and sentences."""
     return _BY_KIND.get(kind, LostError)(*sentences)

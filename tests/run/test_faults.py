@@ -9,7 +9,8 @@ import pytest
 
 from tests.run.rig import BASE, SIX, TEN, Worked, work, world
 from tether.run.commands import Verb
-from tether.run.events import Event, YourTurn
+from tether.run.engine import verdict
+from tether.run.events import Event, LadderOver, YourTurn
 
 TWO = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
 HELD = BASE + '[rungs]\ntimes = ["1/125", "2m", "4m"]\n[run]\nproof = false\n' + SIX + TEN
@@ -166,3 +167,14 @@ def test_a_low_battery_is_asked_to_be_changed_first(tmp_path: Path) -> None:
     worked = work(tmp_path, TWO, truth=world(battery=0.06, battery_per_frame=0.02))
     assert worked.outcome == "done"
     assert [turn.what for turn in worked.ladder.turns] == ["change the battery"]
+
+
+def test_the_exit_code_says_what_the_person_must_do(tmp_path: Path) -> None:
+    lost = with_fault(tmp_path, HELD, what="vanishes", at_frame=2, after_s=10, for_s=100000)
+    over = lost.events[-1]
+    assert isinstance(over, LadderOver)
+    assert over.trouble == "lost"
+    assert verdict(over.outcome, over.trouble) == 4
+    assert verdict("failed", "supply") == verdict("failed", "camera") == verdict("failed", "busy") == 3
+    assert verdict("done") == 0
+    assert verdict("done in part") == verdict("closed and kept") == 1

@@ -26,13 +26,13 @@ from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
 from tether.run.client import Face
 from tether.run.commands import WORDS, Verb, verb_of_words
+from tether.run.engine import verdict
 from tether.run.events import LadderOver
 from tether.run.later import cancel, ensure_waiting, plan_start, planned
 from tether.run.moments import WallClock, clock_sentence, clock_trusted
 from tether.run.prepare import Prepared, prepare
 from tether.run.rehearse import MAX, Rehearsal
 from tether.run.running import find
-from tether.run.service import verdict
 from tether.run.start import Given, give_again, give_plan, start
 from tether.run.when import parse_start
 
@@ -149,7 +149,7 @@ def rehearse(
         _show_ladder(rehearsal.ready)
         done = here(rehearsal, _talk())
         _show_log(done.folder)
-        sys.exit(verdict(done.outcome))
+        sys.exit(verdict(done.outcome, done.trouble))
     given = give_plan(plan, pace=pace, root=under, outing=outing, world=world, answer_for_me=answer_for_me)
     _start_and_watch(given, detach)
 
@@ -203,7 +203,9 @@ def _end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) ->
     if started and over is None:
         return
     _show_log(outing)
-    sys.exit(verdict(over.outcome if over else read_outing(outing).ladders[-1].outcome))
+    if over:
+        sys.exit(verdict(over.outcome, over.trouble))
+    sys.exit(verdict(read_outing(outing).ladders[-1].outcome))
 
 
 def _show_ladder(ready: Prepared) -> None:

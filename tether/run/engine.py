@@ -6,7 +6,7 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 from __future__ import annotations
 
 from tether.body.protocol import Stage
-from tether.errors import CameraError, TetherError
+from tether.errors import CameraError, TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
 from tether.plan.as_json import ladder_json
@@ -32,14 +32,25 @@ _STOP_OUTCOMES: dict[str, LadderOutcome] = {
 }
 
 
+def verdict(outcome: str, trouble: str | None = None) -> int:
+    """Return the exit code of a ladder's outcome, and of the kind of error where it failed."""
+    if outcome == "failed":
+        return exit_code_of(trouble)
+    return 0 if outcome == "done" else 1
+
+
 class Engine:
-    """Works one ladder through on one camera."""
+    """Works one ladder through on one camera.
+
+    `trouble` is the kind of error that the ladder ended in, once it has failed.
+    """
 
     def __init__(self, run: Run) -> None:
         self.run = run
         self.fetcher = Fetcher(run)
         self.before = read_before(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
+        self.trouble: str | None = None
 
     def work(self) -> LadderOutcome:
         """Work the ladder to its end and return how it ended; every ending is in the journal as what it was.
@@ -62,13 +73,13 @@ class Engine:
         except Stopped as stopped:
             outcome = _STOP_OUTCOMES[stopped.verb]
         except TetherError as error:
-            outcome, note = "failed", str(error)
+            outcome, note, self.trouble = "failed", str(error), error.kind
             run.say("trouble", note)
         self._finish(fetch=outcome != "dropped")
         run.record(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note))
         run.journal.settle()
         run.go("ended")
-        run.emit(LadderOver(outcome=outcome, note=note))
+        run.emit(LadderOver(outcome=outcome, note=note, trouble=self.trouble))
         return outcome
 
     def _finish(self, *, fetch: bool) -> None:

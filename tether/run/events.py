@@ -125,10 +125,11 @@ class Said:
 
 @dataclass(frozen=True, kw_only=True)
 class LadderOver:
-    """The ladder is over, and how."""
+    """The ladder is over, and how; `trouble` is the kind of error that a failed one ended in."""
 
     outcome: str
     note: str | None = None
+    trouble: str | None = None
 
 
 Event = (

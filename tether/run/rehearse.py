@@ -28,10 +28,11 @@ MAX = "max"
 
 @dataclass(frozen=True, kw_only=True)
 class Rehearsed:
-    """What came of a rehearsal: how the ladder ended, and the outing's folder."""
+    """What came of a rehearsal: how the ladder ended (and in what kind of trouble), and the outing's folder."""
 
     outcome: LadderOutcome
     folder: Path
+    trouble: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,7 +133,8 @@ class Rehearsal:
                     pace=self.pace,
                     answer_for_me=self.answer_for_me,
                 )
-                return Rehearsed(outcome=Engine(run).work(), folder=folder.path)
+                engine = Engine(run)
+                return Rehearsed(outcome=engine.work(), folder=folder.path, trouble=engine.trouble)
 
     def _folder(self) -> Folder:
         title = self.ready.plan.top.title

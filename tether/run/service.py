@@ -29,7 +29,7 @@ from tether.run.awake import kept_awake
 from tether.run.begin import make_run, open_journal, opened_camera
 from tether.run.commands import Command, Verb
 from tether.run.context import Item
-from tether.run.engine import Engine
+from tether.run.engine import Engine, verdict
 from tether.run.events import Event
 from tether.run.job import Job, read_job
 from tether.run.lines import Facts
@@ -46,12 +46,6 @@ ALIVE_EVERY_S = 1.0
 #: How often the camera is tried to be opened, and the pause between [s].
 MOST_OPENED = 3
 OPENED_AGAIN_S = 2.0
-_VERDICTS = {"done": 0, "failed": 4}
-
-
-def verdict(outcome: str) -> int:
-    """Return the exit code of a ladder's outcome."""
-    return _VERDICTS.get(outcome, 1)
 
 
 def main(outing: Path, speaks: int | None) -> int:
@@ -90,11 +84,11 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
         clock = job.clock_now()
         with _served(outing, ready, clock, box) as emit, kept_awake("a ladder is being exposed") as inhibition:
             try:
-                outcome = _worked(outing, job, ready, journal, clock, box, emit, inhibition.sentence)
+                code = _worked(outing, job, ready, journal, clock, box, emit, inhibition.sentence)
             except TetherError as error:
                 journal.add(Noted(about="trouble", text=str(error)), utc=clock.utc(), mono_ns=clock.now_ns())
                 raise
-        return verdict(outcome)
+        return code
 
 
 def _ended(journal: Journal, job: Job) -> str | None:
@@ -137,7 +131,7 @@ def _worked(
     box: queue.SimpleQueue[Item],
     emit: Callable[[Event], None],
     awake: str,
-) -> str:
+) -> int:
     folder = open_folder(outing, ready.plan.top.title)
     world = World.model_validate(job.world)
     with _opened(lambda: opened_camera(ready, world, folder, clock, box), clock) as camera:
@@ -155,7 +149,8 @@ def _worked(
         )
         for found in (awake, clock_sentence(WallClock.now())):
             run.record(Noted(about="check", text=found))
-        return Engine(run).work()
+        engine = Engine(run)
+        return verdict(engine.work(), engine.trouble)
 
 
 @contextmanager
