@@ -392,3 +392,20 @@ def test_time_spent_on_a_turn_counts_towards_leave_by(tmp_path: Path) -> None:
     worked = work(tmp_path, text, said=[(300.0, "answer")], answer_for_me=False)
     assert worked.rung_outcomes() == ["done", "left out"]
     assert [frame.rung for frame in worked.frames] == [1]
+
+
+def test_without_the_cap_on_there_are_no_dark_frames(tmp_path: Path) -> None:
+    """The last rung is skipped, then the cap turn: neither may lead to a dark frame in the light."""
+    text = LONG + '[run]\nproof = false\ndark_frames = "at the end"\n'
+
+    def when(event: Event) -> Verb | None:
+        if isinstance(event, YourTurn):
+            return "skip" if event.what == "put the cap on" else "answer"
+        return None
+
+    worked = work(tmp_path, text, when=when, answer_for_me=False)
+    assert [frame.kind for frame in worked.frames] == ["rung", "rung"]
+    assert "put the cap on was not done" in worked.notes()
+    skipped = work(tmp_path, text, after=(2, 30.0, "next"))
+    assert [frame.kind for frame in skipped.frames] == ["rung", "rung", "dark"]
+    assert skipped.ladder.turns[-1].what == "put the cap on"

@@ -16,7 +16,7 @@ from tether.run.asking import your_turn
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
-from tether.run.leaving import rung_takes_s, too_late
+from tether.run.leaving import frame_takes_s, rung_takes_s, too_late
 from tether.run.making import make
 from tether.run.reconcile import reconcile
 from tether.run.resume import read_before, seen_before
@@ -184,10 +184,11 @@ class Engine:
     def _answered(self, turn: Turn, rung: int | None) -> bool:
         return self.before is not None and (rung, turn.what) in self.before.turns
 
-    def _turn(self, turn: Turn, rung: int | None) -> None:
+    def _turn(self, turn: Turn, rung: int | None) -> bool:
+        """Ask for a turn and let what it was about settle; False if the person did not do it."""
         run = self.run
         if run.wishes.skip:
-            return
+            return False
         fitted = [one.name for one in turn.fitted] if turn.kind == "change filters" else None
         answered = your_turn(
             run,
@@ -199,7 +200,7 @@ class Engine:
             fitted=fitted,
         )
         if not answered:
-            return
+            return False
         if fitted is not None:
             self.fitted = tuple(fitted)
             stage_filters(run, turn.fitted)
@@ -208,6 +209,7 @@ class Engine:
         run.go("settling")
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
+        return True
 
     def _supplies(self, rung: Rung) -> None:
         """Ask for a card or a battery before the body has to fail for want of one."""
@@ -246,9 +248,15 @@ class Engine:
 
     def _darks(self) -> None:
         run = self.run
+        run.wishes.skip = run.wishes.hurry = False
         for turn in run.ladder.turns_before(None):
-            if not self._answered(turn, None):
-                self._turn(turn, None)
+            if not self._answered(turn, None) and not self._turn(turn, None):
+                run.say("note", f"No dark frames: {turn.what} was not done.")
+                return
         for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
             run.wait_while_paused()
+            late = too_late(run, frame_takes_s(run, dark.time_s))
+            if run.wishes.skip or late:
+                run.say("note", f"The dark frames that are left are not taken: {late or 'skipped'}.")
+                return
             self._extra(shot_of_dark(dark))
