@@ -175,3 +175,17 @@ def test_a_folder_that_goes_with_the_last_session_is_only_looked_into(
     monkeypatch.setattr(Path, "is_dir", lambda path: path == runtime)
     expected = (runtime / "tether", fallback)
     assert running_module.runtime_folders() == (expected if lingers else expected[::-1])
+
+
+def test_old_notes_of_runs_that_were_killed_are_swept_and_young_ones_stay(
+    stack: ExitStack, tmp_path: Path, runtime: Path
+) -> None:
+    killed = announce(tmp_path / "killed", "Killed", {})
+    starting = announce(tmp_path / "starting", "Starting", {})
+    alive = started(stack, tmp_path / "alive", "Alive")
+    for path in (killed, alive):
+        os.utime(path.with_suffix(".json"), (0, 0))
+    announce(tmp_path / "new", "New", {})
+    left = {path.stem for path in (runtime / "tether").glob("*.json")}
+    assert killed.stem not in left
+    assert {starting.stem, alive.stem} <= left

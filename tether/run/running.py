@@ -14,6 +14,7 @@ import os
 import pwd
 import socket
 import stat
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,6 +27,8 @@ from tether.files.safe import safe_write
 
 #: A path to a socket may have this many bytes (Linux: `sun_path` of unix(7), less its closing zero).
 LONGEST_PATH = 107
+#: A note that nobody answers for is removed when it is older than this [s].
+SWEPT_AFTER_S = 3600.0
 #: How long is waited for a socket to take a connection [s].
 ANSWERS_WITHIN_S = 1.0
 _LINGERING = Path("/var/lib/systemd/linger")
@@ -97,10 +100,22 @@ def announce(outing: Path, title: str, pids: Mapping[str, int]) -> Path:
         If the runtime folder cannot be used.
     """
     whole = outing.resolve()
-    path = own_folder(runtime_folders()[0]) / f"{hashlib.sha256(os.fsencode(whole)).hexdigest()[:12]}.socket"
+    folder = own_folder(runtime_folders()[0])
+    _sweep(folder)
+    path = folder / f"{hashlib.sha256(os.fsencode(whole)).hexdigest()[:12]}.socket"
     note = {"outing": str(whole), "title": title, "pids": dict(pids), "socket": str(path)}
     safe_write(_note_path(path), json.dumps(note, ensure_ascii=False).encode(errors="replace"))
     return path
+
+
+def _sweep(folder: Path) -> None:
+    """Remove notes of runs that were killed, once they are old: a run that is starting does not answer yet."""
+    for note in _notes(folder):
+        with contextlib.suppress(OSError):
+            old = time.time() - _note_path(note.socket).stat().st_mtime > SWEPT_AFTER_S
+            if old and not answers(note.socket):
+                note.socket.unlink(missing_ok=True)
+                withdraw(note.socket)
 
 
 def withdraw(path: Path) -> None:
