@@ -189,3 +189,22 @@ def test_a_start_planned_for_later_is_said_and_called_off(folder: Path, monkeypa
     bad = tether(folder, "run", "keys.toml", "--at", "25:99")
     assert bad.returncode == 2
     assert "--at 25:99" in bad.stderr
+
+
+def test_new_asks_at_a_terminal_for_what_was_not_given(folder: Path) -> None:
+    with Terminal(folder, "new", "asked.toml", "--title", "Asked", "--iso", "200") as terminal:
+        for question, answer in (
+            ("Time of the base exposure", "1/60"),
+            ("Its aperture", ""),
+            ("Focal length", "35"),
+            ("Shortest rung", "1/125"),
+            ("Longest rung", "2m"),
+            ("Filters on hand", "Calder 6=6, Calder 10=10"),
+        ):
+            terminal.wait_for(question)
+            terminal.press(f"{answer}\n")
+        terminal.wait_for("asked.toml is written")
+        assert terminal.end() == 0
+    text = (folder / "asked.toml").read_text()
+    for line in ('title = "Asked"', 'time = "1/60"', 'iso = "200"', "focal_mm = 35", 'to = "2m"', 'name = "Calder 10"'):
+        assert line in text

@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 from rich.console import Console
 from tzlocal import get_localzone
 
@@ -79,15 +80,50 @@ def tether() -> None:
 @click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
 @click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
 def new(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
-    """Write a commented plan to FILE."""
+    """Write a commented plan to FILE.
+
+    What is not given as an option is asked for at a terminal, or has its default.
+    """
     if file.exists():
         raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
+    if not like and sys.stdin.isatty():
+        answers, filters = _asked(click.get_current_context(), answers, filters)
     text = _plan_of(like) if like else new_plan(Answers(filters=[filter_of(one) for one in filters], **answers))  # type: ignore[arg-type]
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
     _talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+
+
+_QUESTIONS = {
+    "title": "What is the outing called",
+    "base_time": "Time of the base exposure",
+    "base_aperture": "Its aperture",
+    "base_iso": "Its ISO",
+    "focal_mm": "Focal length in mm",
+    "shortest": "Shortest rung",
+    "longest": "Longest rung",
+}
+
+
+def _asked(
+    context: click.Context, answers: dict[str, object], filters: tuple[str, ...]
+) -> tuple[dict[str, object], tuple[str, ...]]:
+    """Ask for what was not given as an option; an empty answer keeps the default."""
+
+    def given(name: str) -> bool:
+        return context.get_parameter_source(name) is not ParameterSource.DEFAULT
+
+    asked = {
+        name: click.prompt(question, default=answers[name], err=True)
+        for name, question in _QUESTIONS.items()
+        if not given(name)
+    }
+    if given("filters"):
+        return answers | asked, filters
+    words = click.prompt('Filters on hand, such as "Calder 6=6, Calder 10=10" (none: press return)', "", err=True)
+    return answers | asked, tuple(one.strip() for one in str(words).split(",") if one.strip())
 
 
 def _plan_of(outing: Path) -> str:
@@ -162,7 +198,10 @@ def rehearse(
 @click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 def run(plan_or_outing: Path, outing: Path | None, under: Path, detach: bool, at: str | None, in_: str | None) -> None:
-    """Run the ladder of a plan in real time, or go on with the last ladder of an outing."""
+    """Run a plan's ladder, or go on with an outing's.
+
+    A plan is run in real time; an outing's last ladder is gone on with from wherever it was.
+    """
     now = datetime.now().astimezone()
     start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
     if plan_or_outing.is_dir():
@@ -234,7 +273,11 @@ def watch(outing: str | None) -> None:
 @click.argument("words", nargs=-1, required=True)
 @click.option("--outing", help="Which run, where several are going on.")
 def say(words: tuple[str, ...], outing: str | None) -> None:
-    """Say WORDS to a run: answer, again, skip, next, pause, go on, brighter, longer, close and keep, and so on."""
+    """Say WORDS to a run, such as pause or brighter.
+
+    A run understands: answer, answer ahead, again, skip, next, pause, go on, brighter, darker; while it is open:
+    longer, shorter, close and keep; and stop after this frame, stop now and keep, drop everything.
+    """
     verb = verb_of_words(" ".join(words))
     if verb is None:
         known = ", ".join(word.verb for word in WORDS)
@@ -247,7 +290,10 @@ def say(words: tuple[str, ...], outing: str | None) -> None:
 @click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
 @click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is fetched.")
 def stop(outing: str | None, now: bool, drop: bool) -> None:
-    """Stop a run: after the frame in hand, or with --now or --drop at once. Calls off a start planned for later."""
+    """Stop a run in one of three ways.
+
+    Without an option it stops when the frame in hand is home. A start planned for later is called off.
+    """
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
     if outing and any(one.outing == Path(outing).resolve() for one in planned()):
