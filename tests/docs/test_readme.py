@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import subprocess
@@ -31,7 +32,15 @@ def commands() -> list[str]:
 
 def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        command, cwd=folder, input="", capture_output=True, text=True, encoding="utf-8", timeout=100, check=False
+        command,
+        cwd=folder,
+        env={**os.environ, "XDG_STATE_HOME": str(folder / "state"), "XDG_CONFIG_HOME": str(folder / "config")},
+        input="",
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=100,
+        check=False,
     )
 
 
