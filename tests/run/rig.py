@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -103,7 +103,7 @@ def work(
     """
     rehearsal = Rehearsal.of(plan_from_text(head + text), root=root, outing=outing, world=truth or world())
     if not answer_for_me:
-        rehearsal = rehearsal.attended()
+        rehearsal = replace(rehearsal, answer_for_me=False)
     clock = rehearsal.clock
     assert isinstance(clock, SteppedClock)
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import queue
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -94,10 +94,6 @@ class Rehearsal:
             outing=outing,
             answer_for_me=answer_for_me or pace == MAX,
         )
-
-    def attended(self) -> Rehearsal:
-        """Return the same rehearsal with nothing answered by itself, for whoever puts answers into its box."""
-        return replace(self, answer_for_me=False)
 
     def run(
         self, emit: Callable[[Event], None] = lambda _event: None, box: queue.SimpleQueue[Item] | None = None
