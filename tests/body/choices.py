@@ -2,32 +2,21 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from pathlib import Path
 from typing import Any
 
+from tests.body.simulated.rig import ABILITIES as RIG_ABILITIES
 from tether.body.open import BodyChoice
 from tether.body.simulated.world import Latency, SensorTruth, World
-from tether.exposure.abilities import Abilities
-from tether.exposure.marks import Step, aperture_marks, iso_marks, time_marks
 
-ABILITIES = Abilities(
-    name="Simulated body",
-    simulated=True,
-    tried=None,
-    times=tuple(mark for mark in time_marks(Step.THIRD) if 2**-13 <= mark.exact <= 32),
-    apertures=tuple(mark for mark in aperture_marks(Step.THIRD) if 2.7 <= mark.exact <= 23),
-    isos=tuple(mark for mark in iso_marks(Step.THIRD) if 49 <= mark.exact <= 26_000),
-    base_iso=100.0,
-    can_hold=True,
-    longest_hold_s=7200.0,
-    shortest_hold_s=1.0,
+#: The rig's body with shutters without delay, and frames that are small and quick to fetch.
+ABILITIES = dataclasses.replace(
+    RIG_ABILITIES,
     open_delay_s=0.0,
     close_delay_s=0.0,
     delay_uncertainty_s=0.0,
-    pitch_um=4.35,
-    sensor_mm=(35.9, 23.9),
-    optical_finder=False,
     dark_frame_by_body=False,
     fetch_s=0.1,
     frame_bytes=100_000,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from tether.body.protocol import ReadBack
@@ -24,7 +25,6 @@ MOST_SOLVED = 3
 class Ready:
     """The body is set for a rung; `around` says what was solved around (None: all is as planned)."""
 
-    choice: Choice
     shot: Shot
     around: str | None
 
@@ -87,7 +87,7 @@ def set_for_rung(run: Run, rung: Rung, choice: Choice) -> Ready:
         wrong = other_values(shot, read)
         if not wrong:
             run.go("ready")
-            return Ready(choice=choice, shot=shot, around="; ".join(around) or None)
+            return Ready(shot=shot, around="; ".join(around) or None)
         solved = _solved_around(run, rung, choice, shot, applied_of(read))
         if solved is None:
             break
@@ -118,8 +118,8 @@ def _solved_around(run: Run, rung: Rung, choice: Choice, shot: Shot, read: Appli
     return solve_again(run.plan, run.abilities, again, wanted, brighter_by_stops=brighter, aperture=aperture, iso=iso)
 
 
-def _taken(read: float | None, asked: float, difference: object) -> float | None:
+def _taken(read: float | None, asked: float, difference: Callable[[float, float], float]) -> float | None:
     """Return the value read where it is another than the one asked for."""
-    if read is None or not callable(difference) or abs(difference(read, asked)) <= SAME_SETTING_STOPS:
+    if read is None or abs(difference(read, asked)) <= SAME_SETTING_STOPS:
         return None
     return read

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -62,9 +63,8 @@ def give_plan(
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
     else:
         folder = open_folder(outing, title)
-    journal = open_journal(folder.path)
-    entries = journal.entries()
-    journal.close()
+    with closing(open_journal(folder.path)) as journal:
+        entries = journal.entries()
     job = Job(
         plan_name=plan.name,
         plan_text=ready.plan.text,
@@ -92,9 +92,8 @@ def give_again(outing: Path) -> Given:
         raise PlanError(f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN")
     job = read_job(outing)
     ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)))
-    journal = open_journal(outing)
-    entries = journal.entries()
-    journal.close()
+    with closing(open_journal(outing)) as journal:
+        entries = journal.entries()
     records = [entry.record for entry in entries]
     if any(isinstance(one, LadderEnded) and one.ladder == job.ladder and one.outcome == "done" for one in records):
         done = sum(isinstance(one, RungEnded) and one.ladder == job.ladder for one in records)
