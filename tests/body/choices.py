@@ -32,7 +32,7 @@ def choice(folder: Path, **truth: Any) -> BodyChoice:
         "close_delay_s": 0.0,
         "delay_jitter_s": 0.0,
     }
-    return BodyChoice(kind="simulated", abilities=ABILITIES, world=World(**(quick | truth)), folder=folder)
+    return BodyChoice(abilities=ABILITIES, world=World(**(quick | truth)), folder=folder)
 
 
 def really(folder: Path, what: str) -> list[dict[str, Any]]:

@@ -71,7 +71,7 @@ class Bench(abc.ABC):
         """Make one exposure, which must go well, and return what is known of it."""
         opened, ended = self.exposed(order)
         assert isinstance(opened, Opened)
-        assert isinstance(ended, Ended)
+        assert isinstance(ended, Ended), ended
         assert opened.frame == ended.frame == ended.opening.frame == order.frame
         assert opened.at_ns == ended.opening.open_called_ns
         return ended.opening
@@ -125,7 +125,7 @@ class CameraBench(Bench):
     def ended(self) -> Opening:
         """Return what is known of the exposure that ends next, which must go well."""
         ended = self.event()
-        assert isinstance(ended, Ended)
+        assert isinstance(ended, Ended), ended
         return ended.opening
 
 

@@ -27,7 +27,10 @@ class RecordingShutter:
         open_error: TetherError | None = None,
         close_errors: tuple[TetherError, ...] = (),
         take_error: TetherError | None = None,
+        says_open_s: float | None = None,
     ) -> None:
+        self.prepared = 0
+        self._says_open_s = says_open_s
         self.calls: list[tuple[str, int]] = []
         self._clock = clock
         self._accept_s = accept_s
@@ -35,6 +38,15 @@ class RecordingShutter:
         self._open_error = open_error
         self._close_errors = list(close_errors)
         self._take_error = take_error
+
+    def prepare(self) -> None:
+        self.prepared += 1
+
+    def attend(self, free_until_ns: int | None) -> None:
+        self._called("attend", 0.0, None)
+
+    def said_open_s(self) -> float | None:
+        return self._says_open_s
 
     def open_shutter(self) -> None:
         self._called("open", self._accept_s, self._open_error)

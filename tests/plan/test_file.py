@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.plan.plans import HEAD, plan_of
-from tether.body.bodyfile import profile_folders
+from tether.body.layers import profile_folders
 from tether.errors import PlanError
 from tether.plan.file import plan_from_text, read_plan
 

@@ -1,31 +1,22 @@
-"""Body files: what a body can do, as a checked TOML file, and the abilities made from it.
+"""Body files: what a body can do and how it is spoken to, as checked TOML files, and the abilities made from them.
 
-A body file is found by its name in the user's own folder first, then among those shipped; or it is given as a path.
+A body file is found by its name among those shipped and in the user's own folder, or given as a path; how such files
+are laid over each other stands in :mod:`tether.body.layers`.
 """
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
+from tether.body.driver.profile import Profile
+from tether.body.layers import Layered, read_layers
 from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_iso, parse_time
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, time_marks
-from tether.sentences import key_sentences, read_toml
-
-SHIPPED = "bodies"
-
-
-def profile_folders(kind: str) -> tuple[Path, ...]:
-    """Return the folders that hold profiles of a kind, the user's own first, then the shipped one."""
-    config = Path(os.environ.get("XDG_CONFIG_HOME") or Path.home() / ".config") / "tether" / kind
-    package = Path(__file__).resolve().parent.parent
-    shipped = package / "profiles" / kind
-    return config, shipped if shipped.is_dir() else package.parent / "profiles" / kind
+from tether.sentences import key_sentence
 
 
 def _step(value: object) -> object:
@@ -43,12 +34,29 @@ class _Section(BaseModel):
 
 
 class Times(_Section):
-    """The times a body keeps by itself; `means_s` names labels that stand for another time than their exact one."""
+    """The times a body keeps by itself.
+
+    `means_s` names labels that stand for another time than their exact one; `also` are times outside `shortest` to
+    `longest` that it has all the same.
+    """
 
     shortest: TimeKey
     longest: TimeKey
     step: StepKey
+    also: tuple[TimeKey, ...] = ()
     means_s: dict[str, Annotated[float, Field(gt=0)]] = {}
+
+    def marks(self) -> tuple[Mark, ...]:
+        """Return every time the body keeps by itself, ascending."""
+        edge = 2.0 ** (1 / 24)  # an eighth of a third-stop step: keeps the ends of a range in it
+        marks = [
+            mark
+            for mark in time_marks(self.step)
+            if self.shortest.exact / edge <= mark.exact <= self.longest.exact * edge
+        ]
+        marks += [mark for mark in self.also if mark not in marks]
+        meant = [Mark(label=mark.label, exact=self.means_s.get(mark.label, mark.exact)) for mark in marks]
+        return tuple(sorted(meant, key=lambda mark: mark.exact))
 
 
 class Apertures(_Section):
@@ -85,6 +93,13 @@ class Sensor(_Section):
     height_mm: Annotated[float, Field(gt=2, lt=100)]
 
 
+class ShutterOption(_Section):
+    """A way to expose without the body shaking itself: how to set it, and the shortest time it leaves, if it caps."""
+
+    how: str
+    shortest: TimeKey | None = None
+
+
 class Other(_Section):
     """What else the planner and the checks want to know; unknown where left out."""
 
@@ -94,18 +109,50 @@ class Other(_Section):
     frame_bytes: Annotated[int, Field(gt=0)] | None = None
 
 
+Source = Literal["library source", "model dump", "issue thread", "common practice", "from memory", "own measurement"]
+
+
+class Provenance(_Section):
+    """Where the values under a key come from."""
+
+    kind: Source
+    what: str
+
+
 class BodyFile(_Section):
-    """A whole body file. `tried` says when and with what it was tried on hardware; left out: it was not."""
+    """A whole body file.
+
+    Attributes
+    ----------
+    name
+        As shown to people.
+    simulated
+        Whether it stands for the simulated body.
+    tried
+        When and with what it was tried on hardware; left out: it was not.
+    by_hand
+        What the person must set on the body, as sentences.
+    shutter
+        Ways to expose without shaking: "first curtain" and "mirror up".
+    driver
+        How the body is spoken to; left out: it can't be (a simulated one).
+    sources
+        Where the values come from, by table.
+    """
 
     name: str
     simulated: bool = False
     tried: str | None = None
+    by_hand: tuple[str, ...] = ()
     times: Times
     apertures: Apertures
     isos: Isos
     hold: Hold = Hold()
     sensor: Sensor
     body: Other = Other()
+    shutter: dict[Literal["first curtain", "mirror up"], ShutterOption] = {}
+    driver: Profile | None = None
+    sources: dict[str, Provenance] = {}
 
     def abilities(self, widest: float, narrowest: float) -> Abilities:
         """Return what this body can do with a lens whose f-numbers run from `widest` to `narrowest`."""
@@ -114,11 +161,7 @@ class BodyFile(_Section):
             name=self.name,
             simulated=self.simulated,
             tried=self.tried,
-            times=tuple(
-                Mark(label=mark.label, exact=self.times.means_s.get(mark.label, mark.exact))
-                for mark in time_marks(self.times.step)
-                if self.times.shortest.exact / edge <= mark.exact <= self.times.longest.exact * edge
-            ),
+            times=self.times.marks(),
             apertures=tuple(
                 mark for mark in aperture_marks(self.apertures.step) if widest / edge <= mark.exact <= narrowest * edge
             ),
@@ -143,33 +186,14 @@ class BodyFile(_Section):
         )
 
 
-def find_body_file(name: str) -> Path:
-    """Return the path of a body file given by name or path.
-
-    Raises
-    ------
-    PlanError
-        If there is none; the sentence lists the names that exist.
-    """
-    given = Path(name)
-    if given.suffix == ".toml" and given.is_file():
-        return given
-    for folder in profile_folders(SHIPPED):
-        path = folder / f"{name}.toml"
-        if path.is_file():
-            return path
-    known = sorted({path.stem for folder in profile_folders(SHIPPED) for path in folder.glob("*.toml")})
-    raise PlanError(
-        f'body.file = "{name}": there is no such body file; known are {", ".join(known)}, or a path to one.'
-    )
-
-
 def load_body_file(name: str) -> BodyFile:
     """Load and check a body file given by name or path. Raises PlanError with a sentence for every mistake."""
-    path = find_body_file(name)
+    return checked(read_layers(name))
+
+
+def checked(layered: Layered) -> BodyFile:
+    """Return a merged file as a body file. Raises PlanError with a sentence for every mistake, naming its file."""
     try:
-        return BodyFile.model_validate(read_toml(path.read_text(encoding="utf-8-sig"), path.name))
-    except (OSError, UnicodeDecodeError) as error:
-        raise PlanError(f"{path}: this body file cannot be read; it must be a text file in TOML.") from error
+        return BodyFile.model_validate(layered.data)
     except ValidationError as error:
-        raise PlanError(*key_sentences(path.name, error)) from error
+        raise PlanError(*(key_sentence(layered.file_of(one["loc"]).name, one) for one in error.errors())) from error

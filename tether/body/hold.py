@@ -62,6 +62,8 @@ class OpenShutter:
         Whether real-time scheduling is in force while it is open; None on a clock where that means nothing.
     closed_by
         Whose doing the close will be.
+    body_said_s
+        How long the body itself says it was open, once it is shut [s]; None where it does not count.
     """
 
     order: Order
@@ -70,6 +72,7 @@ class OpenShutter:
     closes_at_ns: int
     realtime: bool | None
     closed_by: ClosedBy = "planned"
+    body_said_s: float | None = None
 
     @property
     def hears_until_ns(self) -> int:
@@ -102,6 +105,7 @@ class OpenShutter:
             close_returned_ns=close_returned_ns,
             closed_by=closed_by,
             realtime=self.realtime,
+            body_said_s=self.body_said_s,
         )
 
     def opened(self) -> Opened:
@@ -146,6 +150,10 @@ def hold(body: Held, clock: Clock, order: Order, hear: Hear, tell: Tell, *, real
 
 def open_shutter(body: Held, clock: Clock, order: Order, *, realtime: bool | None) -> OpenShutter | Failed:
     """Open the shutter; the close is due `order.open_s` after the open command was called."""
+    try:
+        body.prepare()
+    except TetherError as error:
+        return Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None)
     called_ns = clock.now_ns()
     try:
         body.open_shutter()
@@ -207,9 +215,11 @@ def close_shutter(body: Held, clock: Clock, shutter: OpenShutter) -> Ended | Fai
             trouble = error
             clock.wait_until(clock.now_ns() + to_ns(CLOSE_AGAIN_S))
         else:
+            returned_ns = clock.now_ns()
+            shutter = dataclasses.replace(shutter, body_said_s=body.said_open_s())
             if tries == 1:
-                return shutter.ended(called_ns, clock.now_ns())
-            return _closed_late(shutter, called_ns, clock.now_ns(), tries, trouble)
+                return shutter.ended(called_ns, returned_ns)
+            return _closed_late(shutter, called_ns, returned_ns, tries, trouble)
     return _not_closed(shutter, called_ns, clock.now_ns(), trouble)
 
 

@@ -22,7 +22,9 @@ from tether.body.protocol import (
     CardFile,
     Ended,
     Failed,
+    Finding,
     Identity,
+    Offers,
     Opening,
     Order,
     ReadBack,
@@ -76,6 +78,15 @@ class LocalCamera:
 
     def read_back(self) -> ReadBack:
         return self._free_body().read_back()
+
+    def put_back(self) -> tuple[str, ...]:
+        return self._free_body().put_back()
+
+    def offers(self) -> Offers:
+        return self._free_body().offers()
+
+    def look(self) -> tuple[Finding, ...]:
+        return self._free_body().look()
 
     def status(self) -> Status:
         return self._free_body().status()

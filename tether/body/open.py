@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
+from tether.body.driver.link import Link
 from tether.body.protocol import Body, CameraEvent, Rehearsable
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
@@ -25,41 +27,45 @@ class BodyChoice:
 
     Attributes
     ----------
-    kind
-        The kind of body.
     abilities
         What it can do.
-    world
-        What is true of the simulated body and around it.
     folder
-        Where the simulated body keeps its card and state, and the camera process its lock, stamps and talk.
+        Where the camera process keeps its lock, stamps and talk, and a simulated body its card and state.
+    world
+        What is true of a simulated body and around it; None: the body is reached through the driver.
+    link
+        How the driver reaches its body; None: it is simulated in the camera process itself.
     """
 
-    kind: Literal["simulated"]
     abilities: Abilities
-    world: World
     folder: Path
+    world: World | None = None
+    link: Link | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return the choice as JSON data; the folder becomes absolute."""
         return {
-            "kind": self.kind,
             "abilities": dataclasses.asdict(self.abilities),
-            "world": self.world.model_dump(mode="json"),
             "folder": str(self.folder.absolute()),
+            "world": None if self.world is None else self.world.model_dump(mode="json"),
+            "link": None if self.link is None else dataclasses.asdict(self.link),
         }
 
     @classmethod
     def from_json(cls, data: dict[str, Any]) -> BodyChoice:
         """Rebuild a choice from :meth:`as_json`."""
-        from tether.body.simulated.world import World
-
         return cls(
-            kind=data["kind"],
             abilities=_abilities(data["abilities"]),
-            world=World.model_validate(data["world"]),
             folder=Path(data["folder"]),
+            world=None if data["world"] is None else _world(data["world"]),
+            link=None if data["link"] is None else Link.from_json(data["link"]),
         )
+
+
+def _world(data: dict[str, Any]) -> World:
+    from tether.body.simulated.world import World
+
+    return World.model_validate(data)
 
 
 def _abilities(data: dict[str, Any]) -> Abilities:
@@ -77,17 +83,22 @@ class RehearsableBody(Body, Rehearsable, Protocol):
     """A body with a world in front of it that can be told what a person did at the tripod."""
 
 
-def open_body(choice: BodyChoice, clock: Clock) -> RehearsableBody:
-    """Open the chosen body itself, in this process.
+def open_body(choice: BodyChoice, clock: Clock, tell: Callable[[str], None] = lambda _text: None) -> RehearsableBody:
+    """Open the chosen body itself, in this process; `tell` is handed sentences about it for the log.
 
     Raises
     ------
     TetherError
         It can't be opened.
     """
-    from tether.body.simulated.body import SimulatedBody
+    if choice.link is not None:
+        from tether.body.driver.body import DriverBody
 
-    return SimulatedBody(choice.abilities, choice.world, choice.folder, clock)
+        return DriverBody(choice.abilities, choice.link, choice.folder, clock, tell)
+    from tether.body.simulated.body import SimulatedBody
+    from tether.body.simulated.world import World
+
+    return SimulatedBody(choice.abilities, choice.world or World(), choice.folder, clock)
 
 
 def open_camera(choice: BodyChoice, clock: AffineClock | SteppedClock, box: EventBox) -> LocalCamera | CameraProcess:

@@ -34,7 +34,7 @@ from tether.body.hold import (
     take,
 )
 from tether.body.open import BodyChoice, RehearsableBody, open_body
-from tether.body.protocol import CameraEvent, Ended, Failed, Opened, Opening, Order
+from tether.body.protocol import CameraEvent, Ended, Failed, Opened, Opening, Order, Remark
 from tether.body.scheduling import ask_for_short_turns
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
@@ -48,7 +48,22 @@ LOCK_NAME = "camera.lock"
 STAMPS_NAME = "camera.stamps"
 #: While nobody is left to hear, it looks this often whether it is told to end [real s].
 _LOOK_S = 0.25
-_ASKS = ("identify", "apply", "read_back", "status", "new_files", "card_files", "fetch", "stage", "reach_again")
+#: With nothing to hear, the body is listened to this often [real s].
+_ATTEND_S = 1.0
+_ASKS = (
+    "identify",
+    "apply",
+    "read_back",
+    "put_back",
+    "status",
+    "offers",
+    "look",
+    "new_files",
+    "card_files",
+    "fetch",
+    "stage",
+    "reach_again",
+)
 
 
 class CameraOwner:
@@ -120,7 +135,11 @@ class CameraOwner:
         """Answer until the run process says that it leaves, or is gone, or this process is told to end."""
         while self._leave_asked is None:
             try:
-                self._take_up(self._wire.receive())
+                message = self._wire.receive_within(_ATTEND_S)
+                if message is None:
+                    self._body.attend(None)
+                else:
+                    self._take_up(message)
             except EOFError:
                 break
             except GarbledError as wrong:
@@ -224,7 +243,9 @@ class CameraOwner:
         """Wait until a moment for a word of the person; refuse meanwhile what must wait."""
         while (left_ns := until_ns - self._clock.now_ns()) > 0:
             try:
-                message = self._wire.receive_within(to_s(left_ns) / self._clock.pace)
+                message = self._wire.receive_within(min(to_s(left_ns) / self._clock.pace, _ATTEND_S))
+                if message is None:
+                    self._body.attend(until_ns)
                 word = None if message is None else self._word(message)
             except EOFError:
                 return self._wait_alone(until_ns)
@@ -254,6 +275,7 @@ class CameraOwner:
         """Wait on, with nobody left to hear, until a moment or until told to end."""
         while not self._told_to_end and (now_ns := self._clock.now_ns()) < until_ns:
             self._clock.wait_until(min(until_ns, now_ns + to_ns(_LOOK_S * self._clock.pace)))
+            self._body.attend(until_ns)
         return CloseNow() if self._told_to_end else None
 
 
@@ -294,7 +316,8 @@ def _work(wire: Wire, start: Message) -> None:
     choice, clock = BodyChoice.from_json(asked["choice"]), clock_from_json(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
     with _alone(choice.folder / LOCK_NAME):
-        owner = CameraOwner(wire, open_body(choice, clock), clock, stamps_path, realtime=asked["realtime"])
+        body = open_body(choice, clock, lambda text: wire.send({"event": pack(Remark(text=text))}))
+        owner = CameraOwner(wire, body, clock, stamps_path, realtime=asked["realtime"])
         signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())
         left = owner.end_left(stamps.read(stamps_path), asked["seen_open_ns"])
         wire.send({"id": start["id"], "answer": pack(left)})

@@ -17,6 +17,8 @@ BULB = "bulb"
 
 Way = Literal["timed", "held"]
 ClosedBy = Literal["planned", "person", "body", "lost"]
+#: What a check comes to: fine, worth knowing, or not to be begun with.
+Verdict = Literal["ok", "note", "stop"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,7 +77,8 @@ class Opening:
 
     `open_called_ns`/`open_returned_ns` bracket the command that opened (or triggered), `close_called_ns`/
     `close_returned_ns` the command that closed; for a timed frame the latter two are when the body said it was done.
-    `realtime` says whether real-time scheduling was in force; None where it does not matter (timed).
+    `realtime` says whether real-time scheduling was in force; None where it does not matter (timed). `body_said_s` is
+    how long the body itself said that it was open, as far as it counted [s]; None where it does not count.
     """
 
     frame: int
@@ -87,6 +90,7 @@ class Opening:
     close_returned_ns: int
     closed_by: ClosedBy
     realtime: bool | None
+    body_said_s: float | None = None
 
     @property
     def held_s(self) -> float:
@@ -96,12 +100,46 @@ class Opening:
 
 @dataclass(frozen=True, kw_only=True)
 class CardFile:
-    """One file on the body's card; `number` is the body's own running number where its name has one."""
+    """One frame's file on the body's card.
+
+    `number` is the body's own running number where its name has one; `size` in bytes where it is known; `beside` are
+    further files of the same frame (the JPEG beside a raw file).
+    """
 
     folder: str
     name: str
     number: int | None
     size: int | None
+    beside: tuple[CardFile, ...] = ()
+
+    @property
+    def places(self) -> tuple[tuple[str, str], ...]:
+        """Folder and name of every file of the frame."""
+        return ((self.folder, self.name), *((one.folder, one.name) for one in self.beside))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offers:
+    """What the body offers as it now stands (dial, mode, lens), as labels of its file.
+
+    `held_by` names the way its shutter can be held open; None: it can't be, and `why_not_held` says why as far as
+    known. A list that is empty can't be set from here.
+    """
+
+    times: tuple[str, ...]
+    apertures: tuple[str, ...]
+    isos: tuple[str, ...]
+    held_by: str | None
+    why_not_held: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """One thing looked at before a run: what it is, whether it will do, and a sentence (with what to do if not)."""
+
+    what: str
+    verdict: Verdict
+    sentence: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,6 +176,9 @@ class Settable(Protocol):
     def read_back(self) -> ReadBack:
         """Return what the body says is in force."""
 
+    def put_back(self) -> tuple[str, ...]:
+        """Set everything back as it was found in this folder's first session; return in sentences what could not be."""
+
 
 class Timed(Protocol):
     def take(self) -> None:
@@ -145,6 +186,18 @@ class Timed(Protocol):
 
 
 class Held(Protocol):
+    def prepare(self) -> None:
+        """Have everything ready so that the open and close commands are quick; may take a while. Raises as they do."""
+
+    def attend(self, free_until_ns: int | None) -> None:
+        """Listen to the body for a moment, so that it stays awake and is heard; never raises for what it does.
+
+        While the shutter is open nothing is begun that could last beyond `free_until_ns`; None: the shutter is shut.
+        """
+
+    def said_open_s(self) -> float | None:
+        """Return how long the body itself says its last held exposure was open [s]; None where it does not count."""
+
     def open_shutter(self) -> None:
         """Send the open command (the time must be on BULB); return when it was accepted."""
 
@@ -166,6 +219,12 @@ class Stores(Protocol):
 class Tells(Protocol):
     def status(self) -> Status:
         """Return battery, card and temperature as the body tells them."""
+
+    def offers(self) -> Offers:
+        """Return what the body offers as it now stands."""
+
+    def look(self) -> tuple[Finding, ...]:
+        """Look whether the body stands as a run needs it: mode, focus, drive, card, format."""
 
 
 class Body(Identifies, Settable, Timed, Held, Stores, Tells, Protocol):
@@ -215,7 +274,14 @@ class Failed:
     opening: Opening | None
 
 
-CameraEvent = Opened | Changed | Ended | Failed
+@dataclass(frozen=True, kw_only=True)
+class Remark:
+    """Something about the camera that the log should have, as a sentence."""
+
+    text: str
+
+
+CameraEvent = Opened | Changed | Ended | Failed | Remark
 
 
 class Camera(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):

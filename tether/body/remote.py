@@ -25,10 +25,13 @@ from tether.body.protocol import (
     Changed,
     Ended,
     Failed,
+    Finding,
     Identity,
+    Offers,
     Opened,
     Order,
     ReadBack,
+    Remark,
     Settings,
     Stage,
     Status,
@@ -112,9 +115,21 @@ class CameraProcess:
         read_back: ReadBack = self._ask("read_back")
         return read_back
 
+    def put_back(self) -> tuple[str, ...]:
+        sentences: tuple[str, ...] = self._ask("put_back")
+        return sentences
+
     def status(self) -> Status:
         status: Status = self._ask("status")
         return status
+
+    def offers(self) -> Offers:
+        offers: Offers = self._ask("offers")
+        return offers
+
+    def look(self) -> tuple[Finding, ...]:
+        findings: tuple[Finding, ...] = self._ask("look")
+        return findings
 
     def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
         files: tuple[CardFile, ...] = self._ask("new_files", expected, allow_s, more_s=allow_s / self._clock.pace)
@@ -332,6 +347,8 @@ class _Child:
                     self._due_s = time.monotonic() + left_s + self._more_s
                 case Ended() | Failed():
                     self._frame = self._due_s = None
+                case Remark():
+                    pass
                 case _:
                     raise GarbledError("an event that is none")
         self._box.put(event)

@@ -40,6 +40,7 @@ class Stamps:
     close_returned_ns: int | None = None
     closed_by: ClosedBy | None = None
     realtime: bool | None = None
+    body_said_s: float | None = None
     shut: bool = False
 
     @classmethod
@@ -73,6 +74,7 @@ class Stamps:
             close_returned_ns=seen_open_ns if self.close_returned_ns is None else self.close_returned_ns,
             closed_by=self.closed_by or "lost",
             realtime=self.realtime,
+            body_said_s=self.body_said_s,
         )
 
     def after(self, event: CameraEvent) -> Stamps | None:

@@ -85,7 +85,10 @@ class ExposeIntent:
 
 @dataclass(frozen=True, kw_only=True)
 class ExposeOutcome:
-    """How the exposure went. Stamps are of the run's monotonic clock; the UTC labels are for reading only."""
+    """How the exposure went. Stamps are of the run's monotonic clock; the UTC labels are for reading only.
+
+    `body_said_s` is how long the body itself counted that it was open, where it counts.
+    """
 
     frame: int
     outcome: FrameOutcome
@@ -99,6 +102,7 @@ class ExposeOutcome:
     opened_utc: str | None
     closed_utc: str | None
     note: str | None = None
+    body_said_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -70,7 +70,7 @@ def opened_camera(
     ready: Prepared, world: World, folder: Folder, clock: AffineClock | SteppedClock, box: queue.SimpleQueue[Item]
 ) -> Iterator[LocalCamera | CameraProcess]:
     """Open the camera of an outing, and leave it however the block ends."""
-    choice = BodyChoice(kind="simulated", abilities=ready.abilities, world=world, folder=folder.simulated)
+    choice = BodyChoice(abilities=ready.abilities, world=world, folder=folder.simulated)
     camera = open_camera(choice, clock, box)
     try:
         yield camera

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from tether.body.protocol import Camera, CameraEvent
+from tether.body.protocol import Camera, CameraEvent, Remark
 from tether.body.stamps import Stamps
 from tether.clock import Clock, to_ns
 from tether.errors import LostError
@@ -144,6 +144,8 @@ class Run:
             self.record(Steered(verb=item.verb, effect=effect))
             if item.verb != "answer":  # what it was the answer to says so itself
                 self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
+        if isinstance(item, Remark):
+            self.say("note", item.text)
         return item
 
     def pass_time(self, seconds: float) -> None:

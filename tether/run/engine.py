@@ -86,13 +86,22 @@ class Engine:
         """Bring home what is left; trouble here ends nothing that has not ended."""
         run = self.run
         run.wishes.stop = None
-        if not fetch:
-            return
         try:
-            self.fetcher.look_again()
-            self.fetcher.drain()
+            if fetch:
+                self.fetcher.look_again()
+                self.fetcher.drain()
         except (TetherError, Stopped) as error:
             run.say("trouble", f"{error} What is left stays on the card.")
+        self._put_back()
+
+    def _put_back(self) -> None:
+        """Set the body back as it was found before the ladder."""
+        run = self.run
+        try:
+            for sentence in run.camera.put_back():
+                run.say("note", sentence)
+        except TetherError as error:
+            run.say("note", f"The camera could not be set back as it was found: {error}")
 
     def _take_stock(self) -> None:
         """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
@@ -100,8 +109,9 @@ class Engine:
         run.seen |= seen_before(run.journal.entries())
         if self.before is None:
             files = with_care(run, run.camera.card_files, rung=None)
-            run.seen |= {(file.folder, file.name) for file in files}
-            run.record(CardListed(ladder=run.ladder_number, files=[[file.folder, file.name] for file in files]))
+            places = [place for file in files for place in file.places]
+            run.seen.update(places)
+            run.record(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
             stage_filters(run, ())
             return
         reconcile(run, self.fetcher, self.before)

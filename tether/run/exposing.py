@@ -158,6 +158,7 @@ def record_outcome(
             opened_utc=utc_of(run, opening.open_called_ns) if opening else None,
             closed_utc=utc_of(run, opening.close_called_ns) if opening else None,
             note=note,
+            body_said_s=opening.body_said_s if opening else None,
         )
     )
 

@@ -85,7 +85,7 @@ class Fetcher:
             files = self._new_files(expected, allow_s, rung)
             new = [file for file in files if (file.folder, file.name) not in self.run.seen]
             for file in new:
-                self.run.seen.add((file.folder, file.name))
+                self.run.seen.update(file.places)
                 self.queued.append((self.awaited.popleft() if self.awaited else None, file))
             if len(new) == len(files):
                 return
@@ -136,7 +136,7 @@ class Fetcher:
         waiting = list(among)
         in_order = len(files) == len(waiting)
         for file in files:
-            self.run.seen.add((file.folder, file.name))
+            self.run.seen.update(file.places)
             self._bring_home(file, lambda path: self._belongs_to(path, waiting, in_order))
         self.run.go("ready")
         return [made for made in among if made not in waiting]
@@ -150,7 +150,23 @@ class Fetcher:
         return made
 
     def _bring_home(self, file: CardFile, of: Callable[[Path], Made | None]) -> list[str]:
-        """Bring one file home; `of` says which frame it is of, given the path where it has arrived."""
+        """Bring one frame home; `of` says which it is, given the path where its file has arrived."""
+        brought = self._brought(file, of, preview=True)
+        if brought is None:
+            return []
+        made, name = brought
+        if made is not None:
+            self.home.add(made.exposed.frame)
+        differs = self._judge_exif(made, name) if made else []
+        self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
+        for beside in file.beside:
+            self._brought(beside, lambda _path: made, preview=False)
+        return differs
+
+    def _brought(
+        self, file: CardFile, of: Callable[[Path], Made | None], *, preview: bool
+    ) -> tuple[Made | None, str] | None:
+        """Bring one file home and write it down; None, and a word about it, where it does not come."""
         run = self.run
         run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
         try:
@@ -163,23 +179,18 @@ class Fetcher:
             run.say("trouble", problem)
             if isinstance(error, SupplyError):
                 raise
-            return []
-        frame = made.exposed.frame if made else None
-        if frame is not None:
-            self.home.add(frame)
+            return None
         run.record(
             FetchOutcome(
-                frame=frame,
+                frame=made.exposed.frame if made else None,
                 card_name=file.name,
                 name=f"frames/{name}",
                 size=arrived.size,
                 sha256=arrived.sha256,
-                preview=self._preview(name),
+                preview=self._preview(name) if preview else None,
             )
         )
-        differs = self._judge_exif(made, name) if made else []
-        run.emit(FrameHome(frame=frame, name=name, differs=differs))
-        return differs
+        return made, name
 
     def _fetched(self, file: CardFile, of: Callable[[Path], Made | None]) -> tuple[Made | None, str, Arrived]:
         """Fetch a file until it is whole; return the frame it is of, its name and what arrived."""

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tether.body.protocol import BULB, CardFile, Identity, ReadBack, Settings, Stage, Status
+from tether.body.protocol import BULB, CardFile, Finding, Identity, Offers, ReadBack, Settings, Stage, Status
 from tether.body.simulated.card import EndedBy, Exposure, Folder, OpenShutter, Spell, State
 from tether.body.simulated.dials import DIALS, Dials
 from tether.body.simulated.faults import Call, Dial, Fault, Troubles, What
@@ -82,6 +82,27 @@ class SimulatedBody:
                 self._set(dial, label)
         return self._dials.read_back(self._state.shown)
 
+    def put_back(self) -> tuple[str, ...]:
+        self._command("apply")
+        for dial in DIALS:
+            if getattr(self._state.shown, dial) != getattr(self._state.found, dial):
+                self._set(dial, getattr(self._state.found, dial))
+        return ()
+
+    def offers(self) -> Offers:
+        self._answer()
+        return Offers(
+            times=tuple(mark.label for mark in self._abilities.times),
+            apertures=tuple(mark.label for mark in self._abilities.apertures),
+            isos=tuple(mark.label for mark in self._abilities.isos),
+            held_by="bulb" if self._abilities.can_hold else None,
+            why_not_held=None if self._abilities.can_hold else "This simulated body has no way to hold its shutter.",
+        )
+
+    def look(self) -> tuple[Finding, ...]:
+        self._answer()
+        return (Finding(what="body", verdict="ok", sentence="A simulated body stands as it should."),)
+
     def status(self) -> Status:
         self._answer()
         return Status(
@@ -102,6 +123,15 @@ class SimulatedBody:
             raise CameraError("The time is on bulb: a frame can be taken by holding the shutter, or set a time first.")
         self._wait_until(self._stirs_ns(self._open(called_ns, self._true_time_s(label))))
         self._answer()
+
+    def prepare(self) -> None:
+        pass
+
+    def attend(self, free_until_ns: int | None) -> None:
+        pass
+
+    def said_open_s(self) -> float | None:
+        return None
 
     def open_shutter(self) -> None:
         called_ns = self._now_ns()
@@ -212,6 +242,7 @@ class SimulatedBody:
             seen_clock_ns=now_ns,
             in_force=dials,
             shown=dials,
+            found=dials,
             fitted=self._world.base.always_on,
             battery=self._world.battery,
         )

@@ -111,6 +111,7 @@ class State(BaseModel):
     seen_clock_ns: int
     in_force: Settings
     shown: Settings
+    found: Settings
     fitted: tuple[Fitted, ...]
     battery: float
     capped: bool = False

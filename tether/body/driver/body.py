@@ -1,0 +1,411 @@
+"""A real body: the body's protocol on a session with the camera library. Owned by one thread of the camera process.
+
+The library never says whether the shutter is open, so that is kept here: `shut`, `open`, or `unknown` after a session
+that was not ended by us. A session that is gone is replaced where the engine reaches for the camera again, and while
+the shutter is open, long before its close is due.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Literal
+
+from tether.body.driver import found
+from tether.body.driver.arrivals import Arrivals
+from tether.body.driver.dials import OneDial, dials_of
+from tether.body.driver.errors import NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_PORT, LibraryError, for_person
+from tether.body.driver.link import Link
+from tether.body.driver.looking import findings, set_up
+from tether.body.driver.reading import Dial, matches
+from tether.body.driver.recovery import Recovery
+from tether.body.driver.release import Held, usable
+from tether.body.driver.session import Session, library_version
+from tether.body.driver.staging import tell_stage
+from tether.body.protocol import BULB, CardFile, Finding, Identity, Offers, ReadBack, Settings, Stage, Status
+from tether.clock import Clock, to_ns
+from tether.errors import BusyError, CameraError, LostError
+from tether.exposure.abilities import Abilities
+
+DIALS: tuple[Dial, ...] = ("time", "aperture", "iso")
+#: A body may apply a value late: it is read again for so long, so often [s].
+LATE_S = 2.0
+AGAIN_S = 0.05
+#: Reaching for a body whose session is gone may last this long; it is not begun with less time left than this [s].
+RECOVERY_S = 25.0
+#: Draining the body's events before something begins lasts no longer than this [s].
+DRAIN_S = 2.0
+
+_LEFT = "The session with the camera is over; connect anew."
+_NOT_BULB = "The time is not on bulb, so the shutter can't be held open; it is set to"
+_NO_HOLD = "This camera's shutter can't be held open from here: no way of its body file is there."
+
+
+class DriverBody:
+    """A body behind the camera library; see the module.
+
+    Parameters
+    ----------
+    abilities
+        What its body file says it can do; its labels are ours.
+    link
+        How it is reached and spoken to.
+    folder
+        Where it is kept what it was found set to.
+    clock
+        The real clock: the library waits in real time.
+    tell
+        Is handed sentences for the log.
+
+    Raises
+    ------
+    TetherError
+        It can't be reached.
+    """
+
+    def __init__(
+        self, abilities: Abilities, link: Link, folder: Path, clock: Clock, tell: Callable[[str], None]
+    ) -> None:
+        self._abilities = abilities
+        self._link = link
+        self._folder = folder
+        self._clock = clock
+        self._tell = tell
+        self._recovery = Recovery(link, tell)
+        self._known: set[tuple[str, str]] = set()
+        self._shutter: Literal["shut", "open", "unknown"] = "unknown"
+        self._gone = False
+        self._left = False
+        self._heard_ns = clock.now_ns()
+        with self._sentences():
+            self._begin(self._recovery.first_session())
+            before = {name: self._session.read(name).text for name in self._dial_entries()}
+            found.keep(folder, before | set_up(self._session, link.profile))
+
+    def _begin(self, session: Session) -> None:
+        """Take a new session into use."""
+        profile = self._link.profile
+        self._session = session
+        self._gone = False
+        self._dials: dict[Dial, OneDial] = dials_of(session, profile, self._abilities)
+        self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
+        way = usable(session, profile.release)
+        self._held = None if way is None else Held(session, way, self._tell)
+
+    def _dial_entries(self) -> list[str]:
+        return [dial.entry for dial in self._dials.values() if dial.entry is not None]
+
+    @contextmanager
+    def _sentences(self) -> Iterator[None]:
+        """Turn what the library reports into what the person is told; keep whether the session is gone."""
+        try:
+            yield
+        except LibraryError as error:
+            self._gone = self._gone or error.gone
+            raise for_person(error) from error
+
+    @contextmanager
+    def _asked(self) -> Iterator[None]:
+        """The same around a request that needs a session."""
+        self._require_session()
+        with self._sentences():
+            yield
+
+    def _require_session(self) -> None:
+        if self._left:
+            raise LostError(_LEFT)
+        if self._gone:
+            raise LostError("The camera does not answer any more. Look at cable, battery and body.")
+
+    # Who and how it is
+
+    def identify(self) -> Identity:
+        with self._asked():
+            tell = self._link.profile.tell
+            return Identity(
+                model=self._session.model,
+                serial=self._told(tell.serial),
+                firmware=self._told(("deviceversion",)),
+                lens=self._told(tell.lens),
+                simulated=self._abilities.simulated,
+            )
+
+    def _told(self, names: tuple[str, ...]) -> str:
+        name = self._session.first_of(names)
+        return self._session.read(name).text if name else ""
+
+    def status(self) -> Status:
+        with self._asked():
+            tell = self._link.profile.tell
+            return Status(
+                battery=_share(self._told(tell.battery)),
+                card_frames_left=_count(self._told(tell.frames_left)),
+                temperature_c=None,
+                busy=self._shutter == "open",
+            )
+
+    def offers(self) -> Offers:
+        with self._asked():
+            bulb = self._dials["time"].bulb_text()
+            held = self._held.way.name if self._held and bulb is not None else None
+            return Offers(
+                times=self._dials["time"].labels(),
+                apertures=self._dials["aperture"].labels(),
+                isos=self._dials["iso"].labels(),
+                held_by=held,
+                why_not_held=None if held else self._why_not_held(),
+            )
+
+    def _why_not_held(self) -> str:
+        if self._held is None:
+            return _NO_HOLD
+        return "Bulb is not among the times it offers as its dial now stands: turn it to M, or to B."
+
+    def look(self) -> tuple[Finding, ...]:
+        with self._asked():
+            found_out = findings(self._session, self._link.profile)
+        return (self._model_finding(), *found_out)
+
+    def _model_finding(self) -> Finding:
+        model, profile = self._session.model, self._link.profile
+        fits = matches(model, profile.models)
+        return Finding(
+            what="body file",
+            verdict="ok" if fits else "stop",
+            sentence=f"{self._abilities.name}, for {model}; {library_version()}."
+            if fits
+            else f"This is a {model}, and {self._abilities.name} is the file of {', '.join(profile.models)}: name the"
+            " file of this body in the plan (body.file).",
+        )
+
+    # Settings
+
+    def apply(self, wanted: Settings) -> ReadBack:
+        with self._asked():
+            self._require_shut()
+            for dial in DIALS:
+                self._dials[dial].write(getattr(wanted, dial))
+            read = self._read_back()
+            until_ns = self._clock.now_ns() + to_ns(LATE_S)
+            while not _agrees(read.settings, wanted) and self._clock.now_ns() < until_ns:
+                self._arrivals.listen(AGAIN_S)
+                read = self._read_back()
+            self._learn_format()
+            return read
+
+    def read_back(self) -> ReadBack:
+        with self._asked():
+            return self._read_back()
+
+    def _read_back(self) -> ReadBack:
+        labels, numbers = zip(*(self._dials[dial].read() for dial in DIALS), strict=True)
+        time, aperture, iso = labels
+        time_s, f_number, speed = numbers
+        settings = Settings(time=time, aperture=aperture, iso=iso)
+        return ReadBack(settings=settings, time_s=time_s, aperture=f_number, iso=speed)
+
+    def _learn_format(self) -> None:
+        """Learn how many files a frame will be."""
+        profile = self._link.profile
+        text = self._told(profile.tell.format)
+        self._arrivals.each = 2 if text and matches(text, profile.frames.two_files) else 1
+
+    def put_back(self) -> tuple[str, ...]:
+        failed = []
+        with self._asked():
+            self._require_shut()
+            for name, text in found.kept(self._folder).items():
+                try:
+                    if self._session.read(name).text != text:
+                        self._session.write(name, text, f"set its {name} back to {text}")
+                except LibraryError as error:
+                    if error.gone:
+                        raise
+                    failed.append(f"The camera's {name} could not be set back to {text}; it is left as it is.")
+        found.forget(self._folder)
+        return tuple(failed)
+
+    # Exposing
+
+    def take(self) -> None:
+        self._require_session()
+        self._require_shut()
+        with self._sentences():
+            label, time_s = self._dials["time"].read()
+            if label == BULB:
+                raise CameraError("The time is on bulb: a frame can be taken by holding the shutter, or set a time.")
+            self._drain()
+            before = self._arrivals.whole()
+        try:
+            self._session.trigger()
+        except LibraryError as error:
+            self._gone = self._gone or error.gone
+            if error.code == TIMEOUT:
+                raise LostError("The camera took too long to say whether it has taken the frame.") from error
+            raise for_person(error) from error
+        frames = self._link.profile.frames
+        allow_s = 2 * (time_s or 0.0) + frames.write_s
+        with self._lost_sentences():
+            self._arrivals.wait(before + 1, self._clock.now_ns() + to_ns(allow_s))
+
+    @contextmanager
+    def _lost_sentences(self) -> Iterator[None]:
+        """As :meth:`_sentences`, for what fails after a frame was begun: it may have been made."""
+        try:
+            yield
+        except LibraryError as error:
+            self._gone = True
+            raise LostError("The camera was lost while it took a frame; the frame may be on its card.") from error
+
+    def _drain(self) -> None:
+        """Take in all that the body still has to tell, so that nothing of it stirs while the shutter is open."""
+        self._arrivals.drain(DRAIN_S)
+        self._arrivals.complete = False
+        self._arrivals.open_s = None
+        self._heard_ns = self._clock.now_ns()
+
+    def prepare(self) -> None:
+        self._require_session()
+        self._require_shut()
+        if self._held is None:
+            raise CameraError(_NO_HOLD)
+        with self._sentences():
+            label, _ = self._dials["time"].read()
+            if label != BULB:
+                raise CameraError(f"{_NOT_BULB} {label}.")
+            self._drain()
+            self._held.prepare()
+            if self._held.way.pause_s:
+                self._clock.wait_until(self._clock.now_ns() + to_ns(self._held.way.pause_s))
+
+    def open_shutter(self) -> None:
+        self._require_session()
+        if self._held is None:
+            raise CameraError(_NO_HOLD)
+        self._shutter = "open"
+        try:
+            self._held.open()
+        except LibraryError as error:
+            self._gone = self._gone or error.gone
+            if error.code in REFUSED:
+                self._shutter = "unknown"
+            raise for_person(error) from error
+
+    def close_shutter(self) -> None:
+        if self._left:
+            raise LostError(_LEFT)
+        if self._gone:
+            self._reach()
+        if self._shutter == "shut" or self._held is None:
+            self._shutter = "shut"
+            return
+        try:
+            self._held.close()
+        except LibraryError as error:
+            self._after_close(error)
+        self._shutter = "shut"
+        self._heard_ns = self._clock.now_ns()
+
+    def _after_close(self, error: LibraryError) -> None:
+        """Raise where the shutter may still be open: a body that refuses to close what we never opened is shut."""
+        self._gone = self._gone or error.gone
+        if self._shutter == "unknown" and error.code in REFUSED:
+            return
+        raise for_person(error) from error
+
+    def said_open_s(self) -> float | None:
+        return self._arrivals.open_s
+
+    def _require_shut(self) -> None:
+        if self._shutter == "open":
+            raise BusyError("The shutter of the camera is open; this can be done when it is shut.")
+
+    # Keeping contact
+
+    def attend(self, free_until_ns: int | None) -> None:
+        events = self._link.profile.events
+        now_ns = self._clock.now_ns()
+        if self._left or now_ns - self._heard_ns < to_ns(events.every_s):
+            return
+        left_s = None if free_until_ns is None else (free_until_ns - now_ns) / 1e9
+        if self._gone:
+            self._reach_if_there_is_time(left_s)
+        elif left_s is None or (events.every_s and left_s > events.slowest_s):
+            self._listen_a_moment()
+        self._heard_ns = self._clock.now_ns()
+
+    def _listen_a_moment(self) -> None:
+        try:
+            self._arrivals.listen(self._link.profile.events.slice_s)
+        except LibraryError as error:
+            self._gone = self._gone or error.gone
+            self._tell(str(for_person(error)))
+
+    def _reach_if_there_is_time(self, left_s: float | None) -> None:
+        if self._shutter == "open" and (left_s is None or left_s > RECOVERY_S):
+            with contextlib.suppress(LostError, BusyError, CameraError):
+                self._reach()
+
+    def _reach(self) -> None:
+        """Begin a new session in the place of one that is gone. Raises TetherError while that can't be."""
+        try:
+            self._begin(self._recovery.new_session(self._session))
+        except LibraryError as error:
+            raise _not_reached(error) from error
+        if self._shutter == "shut":
+            return
+        if self._shutter != "open":
+            self._shutter = "unknown"
+
+    # Files
+
+    def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
+        with self._asked():
+            self._require_shut()
+            return self._arrivals.hand_out(expected, allow_s)
+
+    def card_files(self) -> tuple[CardFile, ...]:
+        with self._asked():
+            self._require_shut()
+            return self._arrivals.on_card()
+
+    def fetch(self, file: CardFile, into: Path) -> int:
+        with self._asked():
+            self._require_shut()
+            return self._session.fetch(file.folder, file.name, into)
+
+    # The person at the tripod, and the end
+
+    def stage(self, change: Stage) -> None:
+        if self._link.staged_at is not None:
+            tell_stage(self._link.staged_at, change)
+
+    def leave(self) -> None:
+        if self._left:
+            return
+        self._left = True
+        self._session.end()
+
+
+def _agrees(read: Settings, wanted: Settings) -> bool:
+    """Say whether what is read is what was wanted, as far as the body tells."""
+    return all(getattr(read, dial) in ("", getattr(wanted, dial)) for dial in DIALS)
+
+
+def _not_reached(error: LibraryError) -> LostError | CameraError | BusyError:
+    if error.code in (UNKNOWN_PORT, NO_MODEL):
+        return LostError("No camera is found where it was: switch it on, look at its cable and its USB setting.")
+    told = for_person(error)
+    return told if isinstance(told, (CameraError, BusyError)) else LostError(str(told))
+
+
+def _share(text: str) -> float | None:
+    """Return a battery's charge 0..1 from a text as ``85%``; None for words that say no number."""
+    plain = text.strip().removesuffix("%")
+    return int(plain) / 100 if plain.isdecimal() and int(plain) <= 100 else None
+
+
+def _count(text: str) -> int | None:
+    return int(text) if text.strip().isdecimal() else None

@@ -1,0 +1,60 @@
+"""From the camera library's codes to errors sorted by what the person must do. No code reaches a person alone."""
+
+from __future__ import annotations
+
+from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
+
+# Codes of the library (gphoto2-port-result.h, gphoto2-result.h).
+GENERIC = -1
+BAD_PARAMETERS = -2
+UNKNOWN_PORT = -5
+NOT_SUPPORTED = -6
+IO = -7
+TIMEOUT = -10
+USB_NOT_FOUND = -52
+NOT_CLAIMED = -53
+NO_MODEL = -105
+NO_FOLDER = -107
+NO_FILE = -108
+BUSY = -110
+OS_FAILURE = -114
+NO_SPACE = -115
+
+REFUSED = (GENERIC, BAD_PARAMETERS, NOT_SUPPORTED)
+#: After these the session is of no use any more.
+GONE = (UNKNOWN_PORT, IO, USB_NOT_FOUND, NO_MODEL)
+
+
+class LibraryError(Exception):
+    """An error of the camera library: its code, what was being done, and what the library said besides."""
+
+    def __init__(self, code: int, doing: str, said: str) -> None:
+        super().__init__(f"{doing}: {said} [{code}]")
+        self.code = code
+        self.doing = doing
+        self.said = said
+
+    @property
+    def gone(self) -> bool:
+        """Whether the session is of no use any more."""
+        return self.code in GONE
+
+
+def for_person(error: LibraryError) -> TetherError:
+    """Return the error as the person is told it: what could not be done, and what to do about it."""
+    doing, reason = error.doing, f" It says: {error.said}" if error.said else ""
+    if error.code == BUSY:
+        return BusyError(f"The camera is busy and could not {doing}; wait and try again.")
+    if error.code == TIMEOUT:
+        return BusyError(f"The camera took too long to answer when it was to {doing}; it may have done it.")
+    if error.code == NO_SPACE:
+        return SupplyError(f"The camera could not {doing}: there is no room left. Change or clear the card.")
+    if error.code in (NO_FOLDER, NO_FILE):
+        return CameraError(f"The camera could not {doing}: there is no such file on the card that is in it.")
+    if error.code in REFUSED:
+        return CameraError(
+            f"The camera refused to {doing}.{reason} Look at its dial (M), its lens (manual focus) and its card."
+        )
+    if error.code == NOT_CLAIMED:
+        return CameraError("Another program holds the camera: close it, or pull the cable out and in again.")
+    return LostError(f"The camera does not answer any more (it was to {doing}). Look at cable, battery and body.")

@@ -1,0 +1,43 @@
+"""How the driver reaches its body, as data that can cross to the camera process."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tether.body.driver.profile import Profile
+
+
+@dataclass(frozen=True, kw_only=True)
+class Link:
+    """How a body is reached.
+
+    Attributes
+    ----------
+    profile
+        How it is spoken to.
+    port
+        Where it is: as ``usb:001,004``, or ``ptpip:ADDRESS`` for one on a network; empty: the only one there is.
+    model
+        The library's name for it, where it can't find that out itself (on a network); empty: it can.
+    staged_at
+        The socket of a simulated camera on the wire where it is told what the person did at the tripod; None: a real
+        one, which sees it.
+    """
+
+    profile: Profile
+    port: str = ""
+    model: str = ""
+    staged_at: Path | None = None
+
+    @classmethod
+    def from_json(cls, data: dict[str, Any]) -> Link:
+        """Rebuild a link from its JSON data."""
+        staged_at = data["staged_at"]
+        return cls(
+            profile=Profile.from_json(data["profile"]),
+            port=data["port"],
+            model=data["model"],
+            staged_at=None if staged_at is None else Path(staged_at),
+        )

@@ -1,0 +1,223 @@
+"""What the driver must know of a family of bodies: the part of a body file that is about the camera library.
+
+Plain records, so that the camera process can have them without the checker that read the file. A *text* is one of the
+library's choices; a *pattern* is a text in which ``*`` stands for anything and case does not matter.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, ClassVar, Literal
+
+Forbid = dict[str, Any]
+_FORBID: Forbid = {"extra": "forbid"}
+
+Otherwise = Literal["stop", "note"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Command:
+    """One write to the library: the entry, and the text (or 0 and 1 of a switch) that is written."""
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    entry: str
+    value: str | int
+
+
+@dataclass(frozen=True, kw_only=True)
+class DialReading:
+    """Where a value is set and how its texts are to be understood.
+
+    Attributes
+    ----------
+    entries
+        The library's names for it; the first that the body has is used.
+    bulb
+        Texts that mean bulb (times only), best first.
+    ignore
+        Patterns of texts that are no value of ours.
+    means
+        Texts that stand for another number than they say: seconds, f-number or ISO.
+    step
+        The scale of the body's list where a text could be read on two; "by the list": whichever more of it fits.
+    plain_is_fraction
+        Whether a plain number n means 1/n s (times only).
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    entries: tuple[str, ...]
+    bulb: tuple[str, ...] = ()
+    ignore: tuple[str, ...] = ()
+    means: dict[str, float] = field(default_factory=dict)
+    step: Literal["by the list", "third", "half"] = "by the list"
+    plain_is_fraction: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Release:
+    """One way to hold the shutter open.
+
+    Attributes
+    ----------
+    name
+        What it is called in the log.
+    needs
+        Entries that must be there, and where a text is given, offer it.
+    open, close
+        What is written, in order.
+    else_close
+        What is tried when `close` fails, one after the other.
+    error_may_mean_shut
+        Whether an error of `close` may come with the shutter shut and the body still at work.
+    pause_s
+        Pause between the last setting and the opening [s].
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    name: str
+    needs: tuple[Command | str, ...]
+    open: tuple[Command, ...]
+    close: tuple[Command, ...]
+    else_close: tuple[tuple[Command, ...], ...] = ()
+    error_may_mean_shut: bool = False
+    pause_s: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """One thing that should be so before a run.
+
+    Attributes
+    ----------
+    entries
+        Where it can be read; the first that the body has is used.
+    good
+        Patterns of texts that will do.
+    otherwise
+        What any other text is: a stop, or only a note.
+    remedy
+        What the person is to do then, as a sentence.
+    set_to
+        Texts that are written where the body takes them and offers one, best first; what was found is put back at
+        the end.
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    entries: tuple[str, ...]
+    good: tuple[str, ...]
+    remedy: str
+    otherwise: Otherwise = "stop"
+    set_to: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tell:
+    """Entries that tell of the body; the first that can be read is believed."""
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    battery: tuple[str, ...] = ("batterylevel",)
+    frames_left: tuple[str, ...] = ("availableshots",)
+    lens: tuple[str, ...] = ("lensname",)
+    serial: tuple[str, ...] = ("eosserialnumber", "serialnumber")
+    clock: tuple[str, ...] = ("datetimeutc", "datetime")
+    format: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Events:
+    """How the body is listened to.
+
+    Attributes
+    ----------
+    every_s
+        While the shutter is open, and while nothing is asked, it is listened to this often [s]; 0: never while open.
+    slice_s
+        How long one listening is asked to last [s].
+    slowest_s
+        How long it may last all the same [s]; none is begun later than this before a close is due.
+    tells_open
+        What a text event begins with by which the body counts the seconds it has been open; empty: it does not.
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    every_s: float = 2.0
+    slice_s: float = 0.1
+    slowest_s: float = 0.5
+    tells_open: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frames:
+    """What files come of a frame.
+
+    Attributes
+    ----------
+    two_files
+        Patterns of the format's text with which a frame is two files, raw and JPEG.
+    quiet_s
+        With fewer files than expected, a frame counts as complete when nothing came for this long [s].
+    write_s
+        What writing a frame may take beyond its exposure [s].
+    announced
+        Whether the body tells of new files; else the card is listed.
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    two_files: tuple[str, ...] = ("*+*",)
+    quiet_s: float = 2.5
+    write_s: float = 60.0
+    announced: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Profile:
+    """All that the driver must know of a family or body; `models` are patterns of the names the library gives them."""
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    models: tuple[str, ...]
+    time: DialReading
+    aperture: DialReading
+    iso: DialReading
+    release: tuple[Release, ...] = ()
+    tell: Tell = Tell()
+    look: dict[str, Look] = field(default_factory=dict)
+    events: Events = Events()
+    frames: Frames = Frames()
+
+    @classmethod
+    def from_json(cls, data: dict[str, Any]) -> Profile:
+        """Rebuild a profile from :func:`dataclasses.asdict`, also after it crossed as JSON."""
+        return cls(
+            models=tuple(data["models"]),
+            time=_dial(data["time"]),
+            aperture=_dial(data["aperture"]),
+            iso=_dial(data["iso"]),
+            release=tuple(_release(one) for one in data["release"]),
+            tell=Tell(**{key: tuple(names) for key, names in data["tell"].items()}),
+            look={name: Look(**_tuples(one)) for name, one in data["look"].items()},
+            events=Events(**data["events"]),
+            frames=Frames(**_tuples(data["frames"])),
+        )
+
+
+def _tuples(data: dict[str, Any]) -> dict[str, Any]:
+    return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items()}
+
+
+def _dial(data: dict[str, Any]) -> DialReading:
+    return DialReading(**_tuples(data))
+
+
+def _release(data: dict[str, Any]) -> Release:
+    commands = {key: tuple(Command(**one) for one in data[key]) for key in ("open", "close")}
+    needs = tuple(one if isinstance(one, str) else Command(**one) for one in data["needs"])
+    else_close = tuple(tuple(Command(**one) for one in way) for way in data["else_close"])
+    return Release(**{**data, **commands, "needs": needs, "else_close": else_close})

@@ -1,0 +1,121 @@
+"""What a body's texts mean as numbers: its lists of times, apertures and ISO values, read by its body file's rules.
+
+Texts are never compared as texts and never snapped alone: a list is read whole, since one label can stand for two
+values and only its neighbours tell which scale is in force. The text itself is kept, because it is what is written.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from functools import cache
+from math import log2
+from typing import Literal
+
+from tether.body.driver.profile import DialReading
+from tether.exposure.labels import AmbiguousLabelError, UnreadableLabelError, parse_aperture, parse_iso, parse_time
+from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest, time_marks
+
+Dial = Literal["time", "aperture", "iso"]
+
+#: A number this near to a mark means it [stops]: bodies write 1/3200 s as 0.0003 s.
+SNAP_STOPS = 0.05
+#: A body's value this near to the one wanted is taken for it [stops]: a quarter of a third-stop step.
+SAME_STOPS = 1 / 12
+
+_PARSE: dict[Dial, Callable[[str, Step | None], Mark]] = {
+    "time": parse_time,
+    "aperture": parse_aperture,
+    "iso": parse_iso,
+}
+_MARKS: dict[Dial, Callable[[Step], tuple[Mark, ...]]] = {
+    "time": time_marks,
+    "aperture": aperture_marks,
+    "iso": iso_marks,
+}
+_STEPS = {"third": Step.THIRD, "half": Step.HALF}
+#: Stops in a doubling of the value: f-numbers count double.
+_STOPS_EACH: dict[Dial, float] = {"time": 1.0, "aperture": 2.0, "iso": 1.0}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offered:
+    """One value of a body's list: its text, and the exact number it stands for (None: bulb)."""
+
+    text: str
+    exact: float | None
+
+
+def matches(text: str, patterns: Sequence[str]) -> bool:
+    """Say whether a text is one of the patterns, in which ``*`` stands for anything and case does not matter."""
+    plain = text.strip().casefold()
+    return any(fnmatchcase(plain, pattern.casefold()) for pattern in patterns)
+
+
+def offered(texts: Sequence[str], dial: Dial, reading: DialReading) -> tuple[Offered, ...]:
+    """Read a body's list; what is no value of ours, or cannot be told from another, is left out.
+
+    Bodies that write two values with the same text (fast times as ``0.0001s``) can't be told which one to take.
+    """
+    step = step_of(texts, dial, reading)
+    twice = {text for text, times in Counter(texts).items() if times > 1}
+    found: list[Offered] = []
+    for text in dict.fromkeys(texts):
+        is_bulb = dial == "time" and matches(text, reading.bulb)
+        exact = None if is_bulb else exact_of(text, dial, reading, step)
+        if is_bulb or (exact is not None and text not in twice):
+            found.append(Offered(text=text, exact=exact))
+    return tuple(found)
+
+
+def step_of(texts: Sequence[str], dial: Dial, reading: DialReading) -> Step:
+    """Return the scale that a body's list is in: what its file says, else the one that more of its texts are on."""
+    if reading.step != "by the list":
+        return _STEPS[reading.step]
+    thirds, halves = (sum(_is_on(text, dial, reading, step) for text in texts) for step in (Step.THIRD, Step.HALF))
+    return Step.HALF if halves > thirds else Step.THIRD
+
+
+def exact_of(text: str, dial: Dial, reading: DialReading, step: Step) -> float | None:
+    """Return the number that a text stands for, in a list of this scale; None where it is no value of ours."""
+    for meant, exact in reading.means.items():
+        if matches(text, (meant,)):
+            return exact
+    if matches(text, reading.ignore):
+        return None
+    plain = text.strip()
+    if reading.plain_is_fraction and plain.isdecimal():
+        plain = f"1/{plain}"
+    try:
+        exact = _PARSE[dial](plain, step).exact
+    except (UnreadableLabelError, AmbiguousLabelError):
+        return None
+    return _snapped(exact, dial, step)
+
+
+def nearest_of(values: Sequence[Offered], exact: float, dial: Dial) -> Offered | None:
+    """Return the value of a list that stands for a number, within :data:`SAME_STOPS`; None where there is none."""
+    numbers = [(abs(log2(one.exact / exact)) * _STOPS_EACH[dial], one) for one in values if one.exact is not None]
+    off_stops, best = min(numbers, key=lambda pair: pair[0], default=(SAME_STOPS, None))
+    return best if off_stops < SAME_STOPS else None
+
+
+def _is_on(text: str, dial: Dial, reading: DialReading, step: Step) -> bool:
+    exact = exact_of(text, dial, reading, step)
+    return exact is not None and exact in _exacts(dial, step)
+
+
+@cache
+def _exacts(dial: Dial, step: Step) -> frozenset[float]:
+    return frozenset(mark.exact for mark in _MARKS[dial](step))
+
+
+def _snapped(exact: float, dial: Dial, step: Step) -> float:
+    """Return the mark that a number is near to: of the scale in force, then of the other; else the number."""
+    for scale in (step, Step.HALF if step is Step.THIRD else Step.THIRD):
+        mark = nearest(_MARKS[dial](scale), exact)
+        if abs(log2(mark.exact / exact)) * _STOPS_EACH[dial] <= SNAP_STOPS:
+            return mark.exact
+    return exact

@@ -1,0 +1,100 @@
+"""Holding the shutter open: which of the ways in the body file this body has, and how its close is made sure of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from tether.body.driver.errors import BUSY, REFUSED, LibraryError
+from tether.body.driver.profile import Command, Release
+from tether.body.driver.session import Session
+
+Write = Callable[[], None]
+
+_OPENING = "open its shutter"
+_CLOSING = "close its shutter"
+
+
+def usable(session: Session, ways: Sequence[Release]) -> Release | None:
+    """Return the first way whose entries are there and offer what it needs; None where there is none."""
+    return next((way for way in ways if all(_is_there(session, need) for need in way.needs)), None)
+
+
+def _is_there(session: Session, need: Command | str) -> bool:
+    name = need if isinstance(need, str) else need.entry
+    if name not in session.names():
+        return False
+    try:
+        entry = session.read(name)
+    except LibraryError as error:
+        if error.gone:
+            raise
+        return False
+    return isinstance(need, str) or need.value in entry.choices
+
+
+class Held:
+    """One way to hold the shutter, with its writes made ready.
+
+    Parameters
+    ----------
+    session
+        The session.
+    way
+        The way.
+    tell
+        Is handed sentences for the log.
+    """
+
+    def __init__(self, session: Session, way: Release, tell: Callable[[str], None]) -> None:
+        self._session = session
+        self._tell = tell
+        self.way = way
+        self._open: list[Write] | None = None
+        self._close: list[Write] | None = None
+
+    def prepare(self) -> None:
+        """Make the writes ready. Raises LibraryError."""
+        self._open = self._writes(self.way.open, _OPENING)
+        self._close = self._writes(self.way.close, _CLOSING)
+
+    def _writes(self, commands: Sequence[Command], doing: str) -> list[Write]:
+        return [self._session.prepared(one.entry, one.value, doing) for one in commands]
+
+    def open(self) -> None:
+        """Open the shutter. Raises LibraryError."""
+        for write in self._open or self._writes(self.way.open, _OPENING):
+            write()
+
+    def close(self) -> None:
+        """Close the shutter; where that fails, by the other ways of the body file.
+
+        Raises
+        ------
+        LibraryError
+            No way succeeded: the first one's error.
+        """
+        writes, self._open, self._close = self._close, None, None
+        try:
+            for write in writes or self._writes(self.way.close, _CLOSING):
+                write()
+        except LibraryError as error:
+            self._after_error(error)
+
+    def _after_error(self, error: LibraryError) -> None:
+        if self.way.error_may_mean_shut and error.code in (*REFUSED, BUSY):
+            self._tell("The camera took the close command and is still at work on the frame.")
+            return
+        if error.gone:
+            raise error
+        for commands in self.way.else_close:
+            try:
+                for write in self._writes(commands, _CLOSING):
+                    write()
+            except LibraryError as again:
+                if again.gone:
+                    raise
+                continue
+            reason = error.said or "no reason given"
+            self._tell(f"The close command failed ({reason}); another release command shut it.")
+            return
+        raise error
