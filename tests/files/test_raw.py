@@ -59,6 +59,15 @@ def test_one_byte_missing_is_told_with_its_number(written: Written, read: Callab
         read(written.path)
 
 
+def test_one_pixel_that_was_changed_on_the_way_is_noticed(written: Written) -> None:
+    """The digest is DNG's RawImageDigest; ExifTool and the DNG specification 1.7.1.0 name the tag."""
+    garbled = bytearray(written.path.read_bytes())
+    garbled[-101] ^= 0xFF
+    written.path.write_bytes(bytes(garbled))
+    with pytest.raises(UnreadableFileError, match="not the one that was written"):
+        check_frame(written.path)
+
+
 @pytest.mark.parametrize("read", READERS)
 @pytest.mark.parametrize(
     "content", [b"", b"\0" * 5000, b"no picture at all " * 500, b"II*\0\x08\0\0\0" + b"\xff" * 500]

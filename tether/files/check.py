@@ -7,7 +7,9 @@ from pathlib import Path
 import rawpy
 from PIL import Image
 
+from tether.files.dng import digest_of
 from tether.files.errors import UnreadableFileError, system_reason
+from tether.files.exif import read_digest
 from tether.files.raw import PICTURE_ERRORS, opened, refuse_zeros
 
 _JPEG = b"\xff\xd8\xff"
@@ -15,6 +17,8 @@ _JPEG = b"\xff\xd8\xff"
 
 def check_frame(path: Path) -> None:
     """Check that a raw file or JPEG is complete, by decoding it from its first to its last pixel.
+
+    Where a raw file carries the digest of its picture (DNG), that is compared too.
 
     Raises
     ------
@@ -46,5 +50,9 @@ def _decode_jpeg(path: Path) -> None:
 def _decode_raw(path: Path) -> None:
     with opened(path) as raw:
         raw.unpack()
-        if raw.raw_type is rawpy.RawType.Flat:
-            refuse_zeros(raw.raw_image_visible, path)
+        if raw.raw_type is not rawpy.RawType.Flat:
+            return
+        refuse_zeros(raw.raw_image_visible, path)
+        digest = read_digest(path)
+        if digest is not None and digest != digest_of(raw.raw_image):
+            raise UnreadableFileError(f"{path} is damaged: its picture is not the one that was written.")

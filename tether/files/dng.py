@@ -6,6 +6,7 @@ true of the whole file, a SubIFD the mosaic. tifffile writes both, libexiv2 adds
 
 from __future__ import annotations
 
+import hashlib
 import io
 import math
 from dataclasses import dataclass
@@ -32,6 +33,8 @@ _PREVIEW, _MAIN = 1, 0
 _D65 = 21
 _SCALE = 10_000
 _FULL_SHORT = 65535
+#: RawImageDigest.
+RAW_DIGEST = 50972
 #: Exif's name for a sensitivity given as a recommended exposure index.
 _INDEX = 2
 
@@ -146,7 +149,7 @@ def _pictures(raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview
             subifds=1,
             metadata=None,
             software=False,
-            extratags=_camera_tags(model, sensor),
+            extratags=[*_camera_tags(model, sensor), (RAW_DIGEST, _BYTE, 16, digest_of(raw), True)],
         )
         writer.write(
             raw,
@@ -157,6 +160,11 @@ def _pictures(raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview
             extratags=_mosaic_tags(sensor),
         )
     return file.getvalue()
+
+
+def digest_of(raw: NDArray[np.uint16]) -> bytes:
+    """Return the MD5 digest of a mosaic as DNG 1.7.1.0 has it (RawImageDigest): row by row, 16 bit little endian."""
+    return hashlib.md5(np.ascontiguousarray(raw, dtype="<u2").data, usedforsecurity=False).digest()
 
 
 def _camera_tags(model: str, sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:

@@ -25,6 +25,7 @@ LARGEST = 2**31 - 1
 #: Numerators that stand for "unknown": the largest RATIONAL and the smallest SRATIONAL.
 _UNKNOWN = (2**32 - 1, -(2**31))
 _LONGEST_APEX_TIME = 20.0
+_DIGEST, _DIGEST_BYTES = "Exif.Image.RawImageDigest", 16
 _FULL_SHORT = 65535
 _ISO = "Exif.Photo.ISOSpeedRatings"
 
@@ -81,6 +82,14 @@ def read_exif(path: Path) -> FrameExif:
         software=_text(data, "Exif.Image.Software"),
         description=_text(data, "Exif.Image.ImageDescription"),
     )
+
+
+def read_digest(path: Path) -> bytes | None:
+    """Return the digest of its picture that a DNG file carries (RawImageDigest, MD5); None where it carries none."""
+    data = _exif_data(path)
+    if _DIGEST not in data or data[_DIGEST].count() != _DIGEST_BYTES:
+        return None
+    return bytes(int(part) for part in data[_DIGEST].toString().split())
 
 
 def exif_rational(value: float) -> Fraction:
