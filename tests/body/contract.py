@@ -1,7 +1,8 @@
-"""What every body, and every handle on one, must do: one suite, whatever stands behind it.
+"""What every body, and every handle on one, must do: one suite in parts, whatever stands behind it.
 
-A :class:`Bench` puts a body and a camera behind the same few calls: :class:`Contract` is for both,
-:class:`SteeredContract` for cameras, which expose while they hear.
+A :class:`Bench` puts a body and a camera behind the same few calls. A body is put through every part that it is able
+to pass at all: :class:`Settles` and :class:`Leaves` all of them, :class:`Exposes` what can take frames, :class:`Holds`
+what can be held open, :class:`IsSteered` cameras, which expose while they hear.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from tether.body.protocol import (
     Opening,
     Order,
     Rehearsable,
+    Remark,
     Settable,
     Settings,
     Stage,
@@ -40,9 +42,23 @@ from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 
 TIMED = Settings(time="1/8", aperture="f/8", iso="200")
+LONG = Settings(time="4", aperture="f/8", iso="200")
 HELD = Settings(time=BULB, aperture="f/11", iso="100")
-#: How long a paced machine may be late with an event, in the seconds of its clock [s].
-LATE_S = 40.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Times:
+    """What is exposed, and for how long, so that no body's suite takes long.
+
+    `late_s` is how late the machine may be with an event, in the seconds of its clock; `unit_s` is a quarter of a hold
+    that is steered while it is open.
+    """
+
+    timed: Settings = LONG
+    timed_s: float = 4.0
+    held_s: float = 30.0
+    unit_s: float = 100.0
+    late_s: float = 40.0
 
 
 class Asked(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):
@@ -57,11 +73,12 @@ class AskedBody(Asked, Timed, Held, Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Bench(abc.ABC):
-    """The thing under test: `asked` with its `clock`, and a `folder` for fetched files."""
+    """The thing under test: `asked` with its `clock`, a `folder` for fetched files, and how long to expose."""
 
     asked: Asked
     clock: Clock
     folder: Path
+    times: Times = Times()
 
     @abc.abstractmethod
     def exposed(self, order: Order) -> list[CameraEvent]:
@@ -110,10 +127,10 @@ class CameraBench(Bench):
         return events
 
     def event(self) -> CameraEvent:
-        """Return the next event; it must come."""
+        """Return the next event of an exposure; it must come."""
         event = self.clock.take(self.box, self.clock.now_ns() + to_ns(2000))
         assert event is not None, "no event came"
-        return event
+        return self.event() if isinstance(event, Remark) else event
 
     def opened(self, order: Order) -> Opened:
         """Begin an exposure and return the event of its opening."""
@@ -129,8 +146,8 @@ class CameraBench(Bench):
         return ended.opening
 
 
-class Contract:
-    """The suite; collected through a class that has the fixture `bench`."""
+class Settles:
+    """Who it is, what it is set to, how it is."""
 
     def test_it_says_who_it_is(self, bench: Bench) -> None:
         identity = bench.asked.identify()
@@ -143,14 +160,26 @@ class Contract:
         assert (answered.time_s, answered.aperture, answered.iso) == (2**-3, 2**3, 200)
         assert bench.asked.read_back() == answered
 
-    def test_on_bulb_it_has_no_time_of_its_own(self, bench: Bench) -> None:
-        assert bench.asked.apply(HELD).time_s is None
-
     def test_it_refuses_what_it_does_not_offer_and_keeps_what_it_had(self, bench: Bench) -> None:
         bench.asked.apply(TIMED)
         with pytest.raises(CameraError, match="f/12"):
             bench.asked.apply(Settings(time="1/8", aperture="f/12", iso="200"))
         assert bench.asked.read_back().settings == TIMED
+
+    def test_it_is_put_back_as_it_was_found(self, bench: Bench) -> None:
+        as_found = bench.asked.read_back()
+        bench.asked.apply(TIMED)
+        assert bench.asked.put_back() == ()
+        assert bench.asked.read_back() == as_found
+
+    def test_what_it_offers_can_be_set(self, bench: Bench) -> None:
+        offers = bench.asked.offers()
+        assert TIMED.time in offers.times
+        wanted = Settings(time=offers.times[0], aperture=offers.apertures[-1], iso=offers.isos[-1])
+        assert bench.asked.apply(wanted).settings == wanted
+
+    def test_it_is_looked_at_without_a_stop(self, bench: Bench) -> None:
+        assert [found for found in bench.asked.look() if found.verdict == "stop"] == []
 
     def test_it_tells_how_it_is(self, bench: Bench) -> None:
         status = bench.asked.status()
@@ -166,17 +195,50 @@ class Contract:
         bench.asked.stage(Stage(fitted=(Fitted(name="Calder 10", stops=10.0),), knock_px=(1.5, -2.0)))
         assert bench.asked.identify().simulated
 
+
+class Exposes:
+    """Timed frames, and files."""
+
     def test_a_timed_frame_is_ended_by_the_body(self, bench: Bench) -> None:
-        bench.asked.apply(Settings(time="4", aperture="f/8", iso="200"))
-        opening = bench.opening(Order(frame=1, way="timed", open_s=4.0))
+        times = bench.times
+        bench.asked.apply(times.timed)
+        opening = bench.opening(Order(frame=1, way="timed", open_s=times.timed_s))
         assert (opening.way, opening.closed_by, opening.realtime) == ("timed", "body", None)
-        assert 4.0 <= opening.held_s <= 4.0 + LATE_S
+        assert times.timed_s <= opening.held_s <= times.timed_s + times.late_s
+
+    def test_every_frame_comes_home_whole_and_once(self, bench: Bench) -> None:
+        bench.asked.apply(bench.times.timed)
+        for frame in (1, 2):
+            bench.opening(Order(frame=frame, way="timed", open_s=bench.times.timed_s))
+        files = bench.asked.new_files(2, 60.0)
+        assert len(files) == 2
+        assert bench.asked.new_files(0, 0.1) == ()
+        assert [file.places for file in bench.asked.card_files()] == [file.places for file in files]
+        into = bench.folder / files[0].name
+        size = bench.asked.fetch(files[0], into)
+        assert into.stat().st_size == size > 0
+        with pytest.raises(TetherError):
+            bench.asked.fetch(files[0], bench.folder / "no folder" / "frame")
+
+
+class Holds:
+    """Frames that we hold open."""
+
+    def test_it_says_that_it_can(self, bench: Bench) -> None:
+        offers = bench.asked.offers()
+        assert offers.held_by
+        assert offers.why_not_held is None
+
+    def test_on_bulb_it_has_no_time_of_its_own(self, bench: Bench) -> None:
+        assert bench.asked.apply(HELD).time_s is None
 
     def test_a_held_frame_is_closed_when_it_was_asked(self, bench: Bench) -> None:
         bench.asked.apply(HELD)
-        opening = bench.opening(Order(frame=2, way="held", open_s=30.0))
-        assert (opening.way, opening.closed_by, opening.asked_s) == ("held", "planned", 30.0)
-        assert 30.0 <= opening.held_s <= 30.0 + LATE_S
+        held_s = bench.times.held_s
+        opening = bench.opening(Order(frame=2, way="held", open_s=held_s))
+        assert (opening.way, opening.closed_by, opening.asked_s) == ("held", "planned", held_s)
+        assert held_s <= opening.held_s <= held_s + bench.times.late_s
+        assert len(bench.asked.new_files(1, 60.0)) == 1
 
     def test_a_held_frame_needs_bulb(self, bench: Bench) -> None:
         bench.asked.apply(TIMED)
@@ -185,19 +247,22 @@ class Contract:
         assert (failed.frame, failed.kind, failed.opening) == (3, "camera", None)
         assert bench.asked.read_back().settings == TIMED
 
-    def test_every_frame_comes_home_whole_and_once(self, bench: Bench) -> None:
-        bench.asked.apply(HELD)
-        for frame in (1, 2):
-            bench.opening(Order(frame=frame, way="held", open_s=2.0))
-        files = bench.asked.new_files(2, 60.0)
-        assert len(files) == 2
-        assert bench.asked.new_files(0, 0.1) == ()
-        assert bench.asked.card_files() == files
-        into = bench.folder / files[0].name
-        size = bench.asked.fetch(files[0], into)
-        assert into.stat().st_size == size > 0
-        with pytest.raises(TetherError):
-            bench.asked.fetch(files[0], bench.folder / "no folder" / "frame")
+
+class CannotHold:
+    """Bodies that can't be held open say so."""
+
+    def test_it_says_why_and_makes_no_frame(self, bench: Bench) -> None:
+        offers = bench.asked.offers()
+        assert offers.held_by is None
+        assert offers.why_not_held
+        (failed,) = bench.exposed(Order(frame=3, way="held", open_s=5.0))
+        assert isinstance(failed, Failed)
+        assert (failed.kind, failed.opening) == ("camera", None)
+        assert bench.asked.card_files() == ()
+
+
+class Leaves:
+    """The end of a session."""
 
     def test_leaving_ends_the_session_and_twice_is_harmless(self, bench: Bench) -> None:
         bench.asked.leave()
@@ -206,36 +271,37 @@ class Contract:
             bench.asked.status()
 
 
-class SteeredContract:
+class IsSteered:
     """What cameras must do besides; collected through a class that has the fixture `camera`."""
 
     def test_while_open_it_can_be_moved_and_asked_for_nothing(self, camera: CameraBench) -> None:
-        asked = camera.asked
+        asked, unit_s = camera.asked, camera.times.unit_s
         asked.apply(HELD)
-        opened = camera.opened(Order(frame=4, way="held", open_s=400.0))
+        opened = camera.opened(Order(frame=4, way="held", open_s=4 * unit_s))
         for ask in (asked.status, asked.card_files, lambda: asked.apply(TIMED)):
             with pytest.raises(BusyError):
                 ask()
         with pytest.raises(BusyError):
             asked.begin(Order(frame=5, way="held", open_s=1.0))
         asked.stage(Stage(knock_px=(3.0, 0.0)))
-        asked.change(100.0)
-        assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns + to_ns(100))
-        asked.change(-300.0)
-        assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns - to_ns(200))
+        asked.change(unit_s)
+        assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns + to_ns(unit_s))
+        asked.change(-3 * unit_s)
+        assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns - to_ns(2 * unit_s))
         opening = camera.ended()
-        assert (opening.asked_s, opening.closed_by) == (200.0, "planned")
-        assert opening.close_called_ns >= opened.closes_at_ns - to_ns(200)
+        assert (opening.asked_s, opening.closed_by) == (2 * unit_s, "planned")
+        assert opening.close_called_ns >= opened.closes_at_ns - to_ns(2 * unit_s)
+        camera.asked.new_files(1, 60.0)
         assert not asked.status().busy
 
     def test_close_now_keeps_the_frame(self, camera: CameraBench) -> None:
         camera.asked.apply(HELD)
         camera.opened(Order(frame=6, way="held", open_s=3600.0))
-        camera.clock.wait_until(camera.clock.now_ns() + to_ns(5))
+        camera.clock.wait_until(camera.clock.now_ns() + to_ns(camera.times.unit_s / 20))
         camera.asked.close_now()
         opening = camera.ended()
         assert opening.closed_by == "person"
-        assert 5.0 <= opening.held_s < 3600.0
+        assert camera.times.unit_s / 20 <= opening.held_s < 3600.0
         assert len(camera.asked.new_files(1, 60.0)) == 1
 
     def test_words_without_an_open_shutter_change_nothing(self, camera: CameraBench) -> None:

@@ -28,9 +28,11 @@ class RecordingShutter:
         close_errors: tuple[TetherError, ...] = (),
         take_error: TetherError | None = None,
         says_open_s: float | None = None,
+        prepare_error: TetherError | None = None,
     ) -> None:
         self.prepared = 0
         self._says_open_s = says_open_s
+        self._prepare_error = prepare_error
         self.calls: list[tuple[str, int]] = []
         self._clock = clock
         self._accept_s = accept_s
@@ -41,6 +43,8 @@ class RecordingShutter:
 
     def prepare(self) -> None:
         self.prepared += 1
+        if self._prepare_error is not None:
+            raise self._prepare_error
 
     def attend(self, free_until_ns: int | None) -> None:
         self._called("attend", 0.0, None)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.body.choices import choice
-from tests.body.contract import BodyBench, CameraBench, Contract, SteeredContract
+from tests.body.contract import BodyBench, CameraBench, Exposes, Holds, IsSteered, Leaves, Settles
 from tether.body.local import LocalCamera
 from tether.body.open import open_body, open_camera
 from tether.body.protocol import CameraEvent
@@ -35,7 +35,7 @@ def body(tmp_path: Path) -> BodyBench:
     return BodyBench(asked=open_body(choice(tmp_path / "body"), clock), clock=clock, folder=tmp_path)
 
 
-class TestBody(Contract):
+class TestBody(Settles, Exposes, Holds, Leaves):
     """A body alone."""
 
     @pytest.fixture
@@ -43,7 +43,7 @@ class TestBody(Contract):
         return body
 
 
-class TestCamera(Contract, SteeredContract):
+class TestCamera(Settles, Exposes, Holds, IsSteered, Leaves):
     """A camera in this process, and one in its own."""
 
     @pytest.fixture

@@ -139,7 +139,27 @@ def test_naps_end_at_the_moment_on_every_clock() -> None:
     assert paced.now_ns() >= at_ns
 
 
+def test_all_is_made_ready_before_the_moment_that_counts() -> None:
+    shutter, events = held(5)
+    assert shutter.prepared == 1
+    assert shutter.moments_ns("open") == [0]
+    assert isinstance(events[-1], Ended)
+
+
+def test_what_the_body_counted_is_kept_beside_what_we_held() -> None:
+    _, events = held(9, says_open_s=8.0)
+    ended = events[-1]
+    assert isinstance(ended, Ended)
+    assert (ended.opening.held_s, ended.opening.body_said_s) == (9.0, 8.0)
+
+
 # Failing
+
+
+def test_what_can_not_be_made_ready_is_not_opened() -> None:
+    shutter, events = held(5, prepare_error=CameraError("Not on bulb."))
+    assert events == [Failed(frame=7, kind="camera", sentences=("Not on bulb.",), opening=None)]
+    assert shutter.calls == []
 
 
 def test_a_failing_close_is_tried_again_and_the_open_time_is_an_interval() -> None:

@@ -1,0 +1,71 @@
+"""A session without a library behind it: entries that are set as told, events as told, commands noted and failing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from tether.body.driver.errors import BAD_PARAMETERS, LibraryError
+from tether.body.driver.session import Entry, Event, Session
+
+
+@dataclass
+class FakeSession(Session):
+    """A session whose entries and events are given.
+
+    `fails` are errors by what is written, one for each time; `written` is everything written, as (entry, value).
+    """
+
+    entries: dict[str, Entry] = field(default_factory=dict)
+    events: list[Event] = field(default_factory=list)
+    card: list[tuple[str, str]] = field(default_factory=list)
+    fails: dict[tuple[str, str | int], list[LibraryError]] = field(default_factory=dict)
+    written: list[tuple[str, str | int]] = field(default_factory=list)
+
+    def names(self) -> frozenset[str]:
+        return frozenset(self.entries)
+
+    def read(self, name: str) -> Entry:
+        if name not in self.entries:
+            raise LibraryError(BAD_PARAMETERS, f"tell its {name}", "")
+        return self.entries[name]
+
+    def prepared(self, name: str, value: str | int, doing: str) -> Callable[[], None]:
+        self.read(name)
+
+        def write() -> None:
+            self.written.append((name, value))
+            if left := self.fails.get((name, value)):
+                raise left.pop(0)
+            self.entries[name] = replace(self.entries[name], value=value)
+
+        return write
+
+    def listen(self, slice_s: float) -> Event:
+        return self.events.pop(0) if self.events else Event(kind="nothing")
+
+    def files(self, folder: str = "/") -> list[tuple[str, str]]:
+        return list(self.card)
+
+    def size(self, folder: str, name: str) -> int:
+        return 1000
+
+    def fetch(self, folder: str, name: str, into: Path) -> int:
+        return into.write_bytes(b"x" * 1000)
+
+    def end(self) -> None:
+        pass
+
+
+def listed(value: str, *choices: str, writable: bool = True) -> Entry:
+    """Return an entry with a list of choices."""
+    return Entry(value=value, choices=choices or (value,), writable=writable)
+
+
+SWITCH = Entry(value=2, choices=(), writable=True)
+
+
+def failure(code: int, said: str = "") -> LibraryError:
+    """Return an error of the library."""
+    return LibraryError(code, "close its shutter", said)

@@ -1,0 +1,64 @@
+"""What the library reports becomes a sentence by what the person must do, and no code reaches them."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tether.body.driver import errors
+from tether.body.driver.errors import LibraryError, for_person
+from tether.errors import BusyError, CameraError, LostError, SupplyError
+
+# Codes: libgphoto2_port/gphoto2/gphoto2-port-result.h and gphoto2/gphoto2-result.h of libgphoto2 2.5.33.
+KINDS = [
+    (-1, CameraError),
+    (-2, CameraError),
+    (-5, LostError),
+    (-6, CameraError),
+    (-7, LostError),
+    (-10, BusyError),
+    (-52, LostError),
+    (-53, CameraError),
+    (-105, LostError),
+    (-107, CameraError),
+    (-108, CameraError),
+    (-110, BusyError),
+    (-114, LostError),
+    (-115, SupplyError),
+    (-999, LostError),
+]
+
+
+@pytest.mark.parametrize(("code", "kind"), KINDS)
+def test_every_code_is_a_sentence_without_it(code: int, kind: type[Exception]) -> None:
+    told = for_person(LibraryError(code, "set the time to 1/8", "said so"))
+    assert type(told) is kind
+    assert str(code) not in str(told)
+    assert re.fullmatch(r"[A-Z].*[.]", str(told))
+
+
+def test_a_refusal_passes_on_what_the_camera_says() -> None:
+    assert "said so" in str(for_person(LibraryError(-2, "set the time to 1/8", "said so")))
+
+
+def test_codes_are_those_of_the_library() -> None:
+    import gphoto2 as gp
+
+    for name, theirs in {
+        "GENERIC": gp.GP_ERROR,
+        "BAD_PARAMETERS": gp.GP_ERROR_BAD_PARAMETERS,
+        "UNKNOWN_PORT": gp.GP_ERROR_UNKNOWN_PORT,
+        "NOT_SUPPORTED": gp.GP_ERROR_NOT_SUPPORTED,
+        "IO": gp.GP_ERROR_IO,
+        "TIMEOUT": gp.GP_ERROR_TIMEOUT,
+        "USB_NOT_FOUND": gp.GP_ERROR_IO_USB_FIND,
+        "NOT_CLAIMED": gp.GP_ERROR_IO_USB_CLAIM,
+        "NO_MODEL": gp.GP_ERROR_MODEL_NOT_FOUND,
+        "NO_FOLDER": gp.GP_ERROR_DIRECTORY_NOT_FOUND,
+        "NO_FILE": gp.GP_ERROR_FILE_NOT_FOUND,
+        "BUSY": gp.GP_ERROR_CAMERA_BUSY,
+        "OS_FAILURE": gp.GP_ERROR_OS_FAILURE,
+        "NO_SPACE": gp.GP_ERROR_NO_SPACE,
+    }.items():
+        assert getattr(errors, name) == theirs

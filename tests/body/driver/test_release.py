@@ -1,0 +1,113 @@
+"""Holding the shutter: the way is found by what is offered, and a close that fails is not left at that."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.body.driver.fakes import SWITCH, FakeSession, failure, listed
+from tether.body.bodyfile import load_body_file
+from tether.body.driver.errors import BUSY, GENERIC, IO, LibraryError
+from tether.body.driver.profile import Command, Release
+from tether.body.driver.release import Held, usable
+
+TWO_STAGES = Release(
+    name="two stages",
+    needs=(Command(entry="remote", value="Full"),),
+    open=(Command(entry="remote", value="Full"),),
+    close=(Command(entry="remote", value="Off"),),
+    else_close=((Command(entry="remote", value="Off 2"),), (Command(entry="remote", value="Off 1"),)),
+)
+SWITCHED = Release(
+    name="switch",
+    needs=("bulb",),
+    open=(Command(entry="bulb", value=1),),
+    close=(Command(entry="bulb", value=0),),
+    error_may_mean_shut=True,
+)
+
+
+def remote() -> FakeSession:
+    return FakeSession(entries={"remote": listed("None", "None", "Full", "Off", "Off 1", "Off 2")})
+
+
+def test_the_first_way_that_the_body_offers_is_used() -> None:
+    both = FakeSession(entries={"remote": listed("None", "Full"), "bulb": SWITCH})
+    assert usable(both, (TWO_STAGES, SWITCHED)) is TWO_STAGES
+    assert usable(FakeSession(entries={"bulb": SWITCH}), (TWO_STAGES, SWITCHED)) is SWITCHED
+    without_choice = FakeSession(entries={"remote": listed("None", "None")})
+    assert usable(without_choice, (TWO_STAGES, SWITCHED)) is None
+
+
+@pytest.mark.parametrize(
+    ("choices", "opens", "closes"),
+    [
+        # libgphoto2 up to 2.5.33, and from 2.5.34 on: camlibs/ptp2/config.c, the remote-release table.
+        (
+            ("None", "Press Half", "Press Full", "Release Half", "Release Full", "Immediate"),
+            "Press Full",
+            "Release Full",
+        ),
+        (
+            (
+                "None",
+                "Press Half AF",
+                "Press Full AF",
+                "Press Half MF",
+                "Press Full MF",
+                "Release Half",
+                "Release Full",
+                "Release",
+            ),
+            "Press Full MF",
+            "Release",
+        ),
+    ],
+)
+def test_a_release_is_picked_by_what_is_offered_not_by_place(choices: tuple[str, ...], opens: str, closes: str) -> None:
+    profile = load_body_file("canon-eos").driver
+    assert profile is not None
+    way = usable(FakeSession(entries={"eosremoterelease": listed("None", *choices)}), profile.release)
+    assert way is not None
+    assert [one.value for one in way.open] == [opens]
+    assert [one.value for one in way.close] == [closes]
+
+
+def test_open_and_close_are_one_command_each() -> None:
+    session = remote()
+    held = Held(session, TWO_STAGES, pytest.fail)
+    held.prepare()
+    held.open()
+    held.close()
+    assert session.written == [("remote", "Full"), ("remote", "Off")]
+
+
+def test_a_close_that_fails_is_tried_by_every_other_way_and_told() -> None:
+    session = remote()
+    session.fails = {("remote", "Off"): [failure(GENERIC, "no")], ("remote", "Off 2"): [failure(GENERIC)]}
+    told: list[str] = []
+    Held(session, TWO_STAGES, told.append).close()
+    assert [value for _, value in session.written] == ["Off", "Off 2", "Off 1"]
+    assert told == ["The close command failed (no); another release command shut it."]
+
+
+def test_where_no_way_closes_the_first_error_is_raised() -> None:
+    session = remote()
+    session.fails = {("remote", value): [failure(GENERIC, value)] for value in ("Off", "Off 2", "Off 1")}
+    with pytest.raises(LibraryError, match="Off"):
+        Held(session, TWO_STAGES, pytest.fail).close()
+
+
+def test_a_session_that_is_gone_is_not_tried_further() -> None:
+    session = remote()
+    session.fails = {("remote", "Off"): [failure(IO)]}
+    with pytest.raises(LibraryError):
+        Held(session, TWO_STAGES, pytest.fail).close()
+    assert session.written == [("remote", "Off")]
+
+
+@pytest.mark.parametrize("code", [BUSY, GENERIC])
+def test_a_body_that_works_on_after_its_close_is_shut(code: int) -> None:
+    session = FakeSession(entries={"bulb": SWITCH}, fails={("bulb", 0): [failure(code)]})
+    told: list[str] = []
+    Held(session, SWITCHED, told.append).close()
+    assert len(told) == 1
