@@ -106,6 +106,12 @@ def test_a_fresh_interpreter_loads_little_with_it() -> None:
     assert run.stdout.strip() == "[]"
 
 
+def test_the_driver_brings_little_with_it_too() -> None:
+    code = f"import sys, tether.body.driver.body; print([name for name in {FORBIDDEN} if name in sys.modules])"
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"
+
+
 def test_it_is_alone_in_its_session_and_inherits_its_own_line_only(start: Start, folder: Path) -> None:
     read, write = os.pipe()
     os.set_inheritable(write, True)

@@ -48,7 +48,7 @@ class BodyChoice:
             "abilities": dataclasses.asdict(self.abilities),
             "folder": str(self.folder.absolute()),
             "world": None if self.world is None else self.world.model_dump(mode="json"),
-            "link": None if self.link is None else dataclasses.asdict(self.link),
+            "link": None if self.link is None else self.link.as_json(),
         }
 
     @classmethod

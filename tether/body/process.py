@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import dataclasses
+import faulthandler
 import fcntl
 import gc
 import os
@@ -329,6 +330,7 @@ def main(descriptor: int) -> None:
     """Run the camera process on the socket that was handed to it."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    faulthandler.enable()
     ask_for_short_turns()
     wire = Wire(socket.socket(fileno=descriptor))
     with contextlib.closing(wire), contextlib.suppress(EOFError, BrokenPipeError):

@@ -290,8 +290,14 @@ class DriverBody:
         except LibraryError as error:
             self._gone = self._gone or error.gone
             if error.code in REFUSED:
-                self._shutter = "unknown"
+                self._close_to_be_sure()
             raise for_person(error) from error
+
+    def _close_to_be_sure(self) -> None:
+        """Close after an opening that was refused: one body is known to open all the same."""
+        self._shutter = "unknown"
+        with contextlib.suppress(LostError, BusyError, CameraError):
+            self.close_shutter()
 
     def close_shutter(self) -> None:
         if self._left:
@@ -302,18 +308,12 @@ class DriverBody:
             self._shutter = "shut"
             return
         try:
-            self._held.close()
+            self._held.close(opened=self._shutter == "open")
         except LibraryError as error:
-            self._after_close(error)
+            self._gone = self._gone or error.gone
+            raise for_person(error) from error
         self._shutter = "shut"
         self._heard_ns = self._clock.now_ns()
-
-    def _after_close(self, error: LibraryError) -> None:
-        """Raise where the shutter may still be open: a body that refuses to close what we never opened is shut."""
-        self._gone = self._gone or error.gone
-        if self._shutter == "unknown" and error.code in REFUSED:
-            return
-        raise for_person(error) from error
 
     def said_open_s(self) -> float | None:
         return self._arrivals.open_s
@@ -334,9 +334,9 @@ class DriverBody:
             self._reach_if_there_is_time(left_s)
         elif left_s is None or (events.every_s and left_s > events.slowest_s):
             self._listen_a_moment()
-        self._heard_ns = self._clock.now_ns()
 
     def _listen_a_moment(self) -> None:
+        self._heard_ns = self._clock.now_ns()
         try:
             self._arrivals.listen(self._link.profile.events.slice_s)
         except LibraryError as error:
@@ -345,6 +345,7 @@ class DriverBody:
 
     def _reach_if_there_is_time(self, left_s: float | None) -> None:
         if self._shutter == "open" and (left_s is None or left_s > RECOVERY_S):
+            self._heard_ns = self._clock.now_ns()
             with contextlib.suppress(LostError, BusyError, CameraError):
                 self._reach()
 

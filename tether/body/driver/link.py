@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,11 @@ class Link:
     port: str = ""
     model: str = ""
     staged_at: Path | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        """Return it as JSON data."""
+        staged_at = None if self.staged_at is None else str(self.staged_at)
+        return {**dataclasses.asdict(self), "staged_at": staged_at}
 
     @classmethod
     def from_json(cls, data: dict[str, Any]) -> Link:

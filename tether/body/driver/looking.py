@@ -46,8 +46,8 @@ def _finding(session: Session, what: str, look: Look) -> Finding:
         return Finding(what=what, verdict="note", sentence=f"The camera does not tell of it: {look.remedy}")
     entry = session.read(name)
     if matches(entry.text, look.good):
-        return Finding(what=what, verdict="ok", sentence=f"It says {entry.text}.")
-    return Finding(what=what, verdict=look.otherwise, sentence=f"{_says(entry)} {look.remedy}")
+        return Finding(what=what, verdict="ok", sentence=f"It says {entry.text}.", says=entry.text)
+    return Finding(what=what, verdict=look.otherwise, sentence=f"{_says(entry)} {look.remedy}", says=entry.text)
 
 
 def _says(entry: Entry) -> str:

@@ -65,8 +65,10 @@ class Held:
         for write in self._open or self._writes(self.way.open, _OPENING):
             write()
 
-    def close(self) -> None:
+    def close(self, *, opened: bool = True) -> None:
         """Close the shutter; where that fails, by the other ways of the body file.
+
+        `opened` says whether it was opened by us. One that was not, and refuses to be closed, is shut.
 
         Raises
         ------
@@ -78,7 +80,8 @@ class Held:
             for write in writes or self._writes(self.way.close, _CLOSING):
                 write()
         except LibraryError as error:
-            self._after_error(error)
+            if opened or error.code not in REFUSED:
+                self._after_error(error)
 
     def _after_error(self, error: LibraryError) -> None:
         if self.way.error_may_mean_shut and error.code in (*REFUSED, BUSY):

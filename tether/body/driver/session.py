@@ -90,7 +90,8 @@ class Session:
         if model:
             self._camera.set_abilities(self._do("find the model", _abilities, model))
         if port:
-            self._camera.set_port_info(self._do("find the port", _port_info, port))
+            self._ports = _ports()  # what it tells of a port lives no longer than itself
+            self._camera.set_port_info(self._do("find the port", _port_info, self._ports, port))
         self._do("begin a session", self._camera.init)
 
     def _heard(self, _context: object, text: str, _data: object) -> None:
@@ -203,7 +204,11 @@ class Session:
         TetherError
             The path can't be written.
         """
-        file = self._do(f"hand over {name}", self._camera.file_get, folder, name, gp.GP_FILE_TYPE_NORMAL)
+
+        def get(_context: object) -> Any:  # takes a context only behind an argument that is deprecated
+            return self._camera.file_get(folder, name, gp.GP_FILE_TYPE_NORMAL)
+
+        file = self._do(f"hand over {name}", get)
         data = file.get_data_and_size()  # lives no longer than `file`
         with disk_sentences(into), into.open("wb") as out:
             out.write(data)
@@ -216,17 +221,22 @@ def _abilities(model: str, context: Any) -> Any:
     return known.get_abilities(known.lookup_model(model))
 
 
-def _port_info(port: str, _context: Any) -> Any:
+def _ports() -> Any:
     known = gp.PortInfoList()
     known.load()
-    return known.get_info(known.lookup_path(port))
+    return known
+
+
+def _port_info(ports: Any, port: str, _context: object) -> Any:
+    return ports.get_info(ports.lookup_path(port))
 
 
 def reset_port(port: str) -> None:
     """Reset a port, so that what hangs there begins anew; the body's address may change. Raises LibraryError."""
+    ports = _ports()
     try:
         one = gp.GPPort()
-        one.set_info(_port_info(port, None))
+        one.set_info(_port_info(ports, port, None))
         one.open()
         one.reset()
         one.close()

@@ -115,14 +115,26 @@ class SimulatedBody:
     # Exposing
 
     def take(self) -> None:
-        called_ns = self._now_ns()
+        self.trigger()
+        shutter = self._state.shutter
+        if shutter is not None:
+            self._wait_until(self._stirs_ns(shutter))
+        self._answer()
+
+    def trigger(self, at_ns: int | None = None) -> None:
+        """Begin a timed frame and return at once; `at_ns` is when the command came (None: now)."""
+        called_ns = self._called_ns(at_ns)
         self._command("take")
         self._require_supplies()
         label = self._state.in_force.time
         if label == BULB:
             raise CameraError("The time is on bulb: a frame can be taken by holding the shutter, or set a time first.")
-        self._wait_until(self._stirs_ns(self._open(called_ns, self._true_time_s(label))))
-        self._answer()
+        self._open(called_ns, self._true_time_s(label))
+
+    def turn(self, dial: Dial, label: str) -> None:
+        """Set one value alone. Raises as :meth:`apply`."""
+        self._command("apply")
+        self._set(dial, label)
 
     def prepare(self) -> None:
         pass
@@ -133,8 +145,8 @@ class SimulatedBody:
     def said_open_s(self) -> float | None:
         return None
 
-    def open_shutter(self) -> None:
-        called_ns = self._now_ns()
+    def open_shutter(self, at_ns: int | None = None) -> None:
+        called_ns = self._called_ns(at_ns)
         self._command("open")
         self._require_supplies()
         if self._state.in_force.time != BULB:
@@ -142,8 +154,8 @@ class SimulatedBody:
         self._open(called_ns, None)
         self._wait(self._world.latency.accept_s)
 
-    def close_shutter(self) -> None:
-        called_ns = self._now_ns()
+    def close_shutter(self, at_ns: int | None = None) -> None:
+        called_ns = self._called_ns(at_ns)
         self._answer()
         self._may_fail("close", self._state.made)
         shutter, shuts_ns = self._state.shutter, called_ns
@@ -218,6 +230,9 @@ class SimulatedBody:
 
     def _now_ns(self) -> int:
         return self._clock.now_ns() - self._origin_ns
+
+    def _called_ns(self, at_ns: int | None) -> int:
+        return self._now_ns() if at_ns is None else at_ns - self._origin_ns
 
     def _wait_until(self, at_ns: int) -> None:
         self._clock.wait_until(at_ns + self._origin_ns)

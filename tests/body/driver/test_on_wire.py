@@ -1,0 +1,82 @@
+"""The contract, through the driver and the real camera library, on a camera on the wire in every dialect.
+
+`PARTS` lists which parts of the suite a dialect is put through: the plain one has no way to hold a shutter.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.body.contract import (
+    CameraBench,
+    CannotHold,
+    Exposes,
+    Holds,
+    IsSteered,
+    Leaves,
+    Settles,
+    Times,
+)
+from tests.body.driver.on_wire import DIALECTS, on_wire
+from tether.body.protocol import CameraEvent, Settings
+from tether.body.remote import CameraProcess
+from tether.body.responder.start import Dialect
+from tether.clock import AffineClock
+
+SHORT = Times(
+    timed=Settings(time="1/8", aperture="f/8", iso="200"), timed_s=0.125, held_s=0.5, unit_s=1.0, late_s=20.0
+)
+PARTS: dict[Dialect, tuple[type, ...]] = {
+    "eos": (Settles, Exposes, Holds, IsSteered, Leaves),
+    "eos-old": (Settles, Exposes, Holds, Leaves),
+    "nikon": (Settles, Exposes, Holds, IsSteered, Leaves),
+    "plain": (Settles, Exposes, CannotHold, Leaves),
+}
+
+
+class OnWire:
+    """Where the parts find what they are put to."""
+
+    dialect: Dialect
+
+    @pytest.fixture
+    def bench(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[CameraBench]:
+        monkeypatch.setenv("HOME", str(tmp_path))
+        monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+        box: queue.SimpleQueue[CameraEvent] = queue.SimpleQueue()
+        clock = AffineClock.started_now(1.0)
+        with on_wire(tmp_path, self.dialect) as wire:
+            camera = CameraProcess(wire.choice, clock, box)
+            yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, times=SHORT)
+            camera.leave()
+
+    @pytest.fixture
+    def camera(self, bench: CameraBench) -> CameraBench:
+        return bench
+
+
+class TestEos(OnWire, Settles, Exposes, Holds, IsSteered, Leaves):
+    dialect: Dialect = "eos"
+
+
+class TestOldEos(OnWire, Settles, Exposes, Holds, Leaves):
+    dialect: Dialect = "eos-old"
+
+
+class TestNikon(OnWire, Settles, Exposes, Holds, IsSteered, Leaves):
+    dialect: Dialect = "nikon"
+
+
+class TestPlain(OnWire, Settles, Exposes, CannotHold, Leaves):
+    dialect: Dialect = "plain"
+
+
+def test_every_dialect_is_put_through_all_that_it_can() -> None:
+    classes = {one.dialect: one for one in (TestEos, TestOldEos, TestNikon, TestPlain)}
+    assert set(classes) == set(DIALECTS)
+    for dialect, parts in PARTS.items():
+        assert all(issubclass(classes[dialect], part) for part in parts)

@@ -1,0 +1,117 @@
+"""Codes of the protocol: standard ones (ISO 15740), and those of the two families whose dialects are spoken.
+
+The families' own codes are as the public source of libgphoto2 lists them.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+
+class Response(IntEnum):
+    """How an operation went."""
+
+    OK = 0x2001
+    GENERAL_ERROR = 0x2002
+    SESSION_NOT_OPEN = 0x2003
+    OPERATION_NOT_SUPPORTED = 0x2005
+    PARAMETER_NOT_SUPPORTED = 0x2006
+    INCOMPLETE_TRANSFER = 0x2007
+    INVALID_OBJECT = 0x2009
+    PROPERTY_NOT_SUPPORTED = 0x200A
+    STORE_FULL = 0x200C
+    NO_THUMBNAIL = 0x2010
+    STORE_NOT_AVAILABLE = 0x2013
+    BUSY = 0x2019
+    INVALID_VALUE = 0x201C
+    INVALID_PARAMETER = 0x201D
+    SESSION_ALREADY_OPEN = 0x201E
+    BULB_BUSY = 0xA200
+    INVALID_STATUS = 0xA004
+    OUT_OF_FOCUS = 0xA002
+
+
+class Op(IntEnum):
+    """Operations."""
+
+    GET_DEVICE_INFO = 0x1001
+    OPEN_SESSION = 0x1002
+    CLOSE_SESSION = 0x1003
+    GET_STORAGE_IDS = 0x1004
+    GET_STORAGE_INFO = 0x1005
+    GET_NUM_OBJECTS = 0x1006
+    GET_OBJECT_HANDLES = 0x1007
+    GET_OBJECT_INFO = 0x1008
+    GET_OBJECT = 0x1009
+    GET_THUMB = 0x100A
+    INITIATE_CAPTURE = 0x100E
+    GET_PROPERTY_DESCRIPTION = 0x1014
+    GET_PROPERTY_VALUE = 0x1015
+    SET_PROPERTY_VALUE = 0x1016
+    GET_PARTIAL_OBJECT = 0x101B
+
+    NIKON_CHANGE_CAMERA_MODE = 0x90C2
+    NIKON_GET_EVENT = 0x90C7
+    NIKON_DEVICE_READY = 0x90C8
+    NIKON_CAPTURE_TO_CARD = 0x9207
+    NIKON_TERMINATE_CAPTURE = 0x920C
+
+    EOS_GET_STORAGE_IDS = 0x9101
+    EOS_GET_STORAGE_INFO = 0x9102
+    EOS_GET_PARTIAL_OBJECT = 0x9107
+    EOS_REMOTE_RELEASE = 0x910F
+    EOS_SET_PROPERTY = 0x9110
+    EOS_SET_REMOTE_MODE = 0x9114
+    EOS_SET_EVENT_MODE = 0x9115
+    EOS_GET_EVENT = 0x9116
+    EOS_TRANSFER_COMPLETE = 0x9117
+    EOS_HOST_CAPACITY = 0x911A
+    EOS_KEEP_DEVICE_ON = 0x911D
+    EOS_BULB_START = 0x9125
+    EOS_BULB_END = 0x9126
+    EOS_REQUEST_PROPERTY = 0x9127
+    EOS_RELEASE_ON = 0x9128
+    EOS_RELEASE_OFF = 0x9129
+
+
+class Event(IntEnum):
+    """Events; those of the EOS dialect come as records of a reply, not as packets."""
+
+    OBJECT_ADDED = 0x4002
+    PROPERTY_CHANGED = 0x4006
+    CAPTURE_COMPLETE = 0x400D
+
+    EOS_OBJECT_ADDED = 0xC181
+    EOS_PROPERTY_VALUE = 0xC189
+    EOS_PROPERTY_CHOICES = 0xC18A
+    EOS_STATUS = 0xC18B
+    EOS_BULB_TIME = 0xC194
+
+
+#: Formats of objects.
+FOLDER, JPEG, DNG = 0x3001, 0x3801, 0x3811
+
+STANDARD_OPERATIONS = (
+    Op.GET_DEVICE_INFO,
+    Op.OPEN_SESSION,
+    Op.CLOSE_SESSION,
+    Op.GET_STORAGE_IDS,
+    Op.GET_STORAGE_INFO,
+    Op.GET_NUM_OBJECTS,
+    Op.GET_OBJECT_HANDLES,
+    Op.GET_OBJECT_INFO,
+    Op.GET_OBJECT,
+    Op.GET_THUMB,
+    Op.GET_PROPERTY_DESCRIPTION,
+    Op.GET_PROPERTY_VALUE,
+    Op.SET_PROPERTY_VALUE,
+    Op.GET_PARTIAL_OBJECT,
+)
+
+
+def name_of(code: int) -> str:
+    """Return an operation's name for the record."""
+    try:
+        return Op(code).name.replace("_", " ").lower()
+    except ValueError:
+        return f"0x{code:04x}"
