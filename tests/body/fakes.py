@@ -29,10 +29,12 @@ class RecordingShutter:
         take_error: TetherError | None = None,
         says_open_s: float | None = None,
         prepare_error: TetherError | None = None,
+        later_s: float = 0.0,
     ) -> None:
         self.prepared = 0
         self._says_open_s = says_open_s
         self._prepare_error = prepare_error
+        self._later_ns = to_ns(later_s)
         self.calls: list[tuple[str, int]] = []
         self._clock = clock
         self._accept_s = accept_s
@@ -48,6 +50,9 @@ class RecordingShutter:
 
     def attend(self, free_until_ns: int | None) -> None:
         self._called("attend", 0.0, None)
+
+    def close_later_ns(self, open_took_ns: int) -> int:
+        return self._later_ns
 
     def said_open_s(self) -> float | None:
         return self._says_open_s

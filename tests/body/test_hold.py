@@ -146,6 +146,14 @@ def test_all_is_made_ready_before_the_moment_that_counts() -> None:
     assert isinstance(events[-1], Ended)
 
 
+def test_a_command_that_goes_out_late_in_its_call_is_made_up_for() -> None:
+    shutter, events = held(60, (10, Move(by_s=30)), later_s=0.088)
+    assert shutter.moments_ns("close") == [to_ns(90.088)]
+    ended = events[-1]
+    assert isinstance(ended, Ended)
+    assert (ended.opening.held_s, ended.opening.later_ns) == (90.0, to_ns(0.088))
+
+
 def test_what_the_body_counted_is_kept_beside_what_we_held() -> None:
     _, events = held(9, says_open_s=8.0)
     ended = events[-1]

@@ -6,6 +6,7 @@ are laid over each other stands in :mod:`tether.body.layers`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
@@ -23,10 +24,21 @@ def _step(value: object) -> object:
     return Step(value) if isinstance(value, str) and value in {s.value for s in Step} else value
 
 
+def _read_by(parse: Callable[[str, Step], Mark]) -> Callable[[object], Mark]:
+    """Return a reader of labels whose refusal is told with the key; the ends of half- and third-stop lists are one."""
+
+    def read(value: object) -> Mark:
+        try:
+            return parse(str(value), Step.THIRD)
+        except PlanError as error:
+            raise ValueError(str(error)) from error
+
+    return read
+
+
 StepKey = Annotated[Step, BeforeValidator(_step)]
-#: Half-stop and third-stop bodies share these ends, so a label is read on either scale.
-TimeKey = Annotated[Mark, BeforeValidator(lambda value: parse_time(str(value), Step.THIRD))]
-IsoKey = Annotated[Mark, BeforeValidator(lambda value: parse_iso(str(value), Step.THIRD))]
+TimeKey = Annotated[Mark, BeforeValidator(_read_by(parse_time))]
+IsoKey = Annotated[Mark, BeforeValidator(_read_by(parse_iso))]
 
 
 class _Section(BaseModel):
@@ -101,12 +113,16 @@ class ShutterOption(_Section):
 
 
 class Other(_Section):
-    """What else the planner and the checks want to know; unknown where left out."""
+    """What else the planner and the checks want to know; unknown where left out.
+
+    `battery_per_h` is the share of a full charge, 0 to 1, that an hour in a run uses up.
+    """
 
     optical_finder: bool | None = None
     dark_frame_by_body: bool | None = None
     fetch_s: Annotated[float, Field(ge=0)] | None = None
     frame_bytes: Annotated[int, Field(gt=0)] | None = None
+    battery_per_h: Annotated[float, Field(gt=0, le=20)] | None = None
 
 
 Source = Literal["library source", "model dump", "issue thread", "common practice", "from memory", "own measurement"]

@@ -58,6 +58,8 @@ class OpenShutter:
         Around the command that opened.
     closes_at_ns
         When the close command is due; never before `called_ns`.
+    later_ns
+        By how much later that is than the calls alone would have it, see :class:`~tether.body.protocol.Held`.
     realtime
         Whether real-time scheduling is in force while it is open; None on a clock where that means nothing.
     closed_by
@@ -73,6 +75,7 @@ class OpenShutter:
     realtime: bool | None
     closed_by: ClosedBy = "planned"
     body_said_s: float | None = None
+    later_ns: int = 0
 
     @property
     def hears_until_ns(self) -> int:
@@ -88,7 +91,7 @@ class OpenShutter:
             return self
         if isinstance(word, Move):
             order = dataclasses.replace(self.order, open_s=self.order.open_s + word.by_s)
-            closes_at_ns = self.called_ns + to_ns(order.open_s)
+            closes_at_ns = self.called_ns + to_ns(order.open_s) + self.later_ns
             if closes_at_ns > now_ns:
                 return dataclasses.replace(self, order=order, closes_at_ns=closes_at_ns)
         return dataclasses.replace(self, closes_at_ns=now_ns, closed_by="person")
@@ -106,6 +109,7 @@ class OpenShutter:
             closed_by=closed_by,
             realtime=self.realtime,
             body_said_s=self.body_said_s,
+            later_ns=self.later_ns,
         )
 
     def opened(self) -> Opened:
@@ -159,12 +163,15 @@ def open_shutter(body: Held, clock: Clock, order: Order, *, realtime: bool | Non
         body.open_shutter()
     except TetherError as error:
         return _not_opened(body, clock, order, called_ns, error)
+    returned_ns = clock.now_ns()
+    later_ns = body.close_later_ns(returned_ns - called_ns)
     return OpenShutter(
         order=order,
         called_ns=called_ns,
-        returned_ns=clock.now_ns(),
-        closes_at_ns=called_ns + to_ns(order.open_s),
+        returned_ns=returned_ns,
+        closes_at_ns=called_ns + to_ns(order.open_s) + later_ns,
         realtime=realtime,
+        later_ns=later_ns,
     )
 
 

@@ -78,7 +78,9 @@ class Opening:
     `open_called_ns`/`open_returned_ns` bracket the command that opened (or triggered), `close_called_ns`/
     `close_returned_ns` the command that closed; for a timed frame the latter two are when the body said it was done.
     `realtime` says whether real-time scheduling was in force; None where it does not matter (timed). `body_said_s` is
-    how long the body itself said that it was open, as far as it counted [s]; None where it does not count.
+    how long the body itself said that it was open, as far as it counted [s]; None where it does not count. `later_ns`
+    is by how much later the close was called because the opening command went out so much later in its call than the
+    closing one does in its own.
     """
 
     frame: int
@@ -91,11 +93,12 @@ class Opening:
     closed_by: ClosedBy
     realtime: bool | None
     body_said_s: float | None = None
+    later_ns: int = 0
 
     @property
     def held_s(self) -> float:
         """Time between the open and the close command [s]."""
-        return (self.close_called_ns - self.open_called_ns) / 1e9
+        return (self.close_called_ns - self.open_called_ns - self.later_ns) / 1e9
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,11 +138,15 @@ class Offers:
 
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """One thing looked at before a run: what it is, whether it will do, and a sentence (with what to do if not)."""
+    """One thing looked at before a run: what it is, whether it will do, and a sentence (with what to do if not).
+
+    `says` is what the body itself says of it; None where it says nothing, or it is not a thing of the body's.
+    """
 
     what: str
     verdict: Verdict
     sentence: str
+    says: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +200,13 @@ class Held(Protocol):
         """Listen to the body for a moment, so that it stays awake and is heard; never raises for what it does.
 
         While the shutter is open nothing is begun that could last beyond `free_until_ns`; None: the shutter is shut.
+        """
+
+    def close_later_ns(self, open_took_ns: int) -> int:
+        """Return by how much later than the calls alone would have it the close is to be called [ns].
+
+        A call may send its command at its end, or at its beginning and then wait; `open_took_ns` is how long the
+        opening's call took.
         """
 
     def said_open_s(self) -> float | None:

@@ -41,6 +41,7 @@ class Stamps:
     closed_by: ClosedBy | None = None
     realtime: bool | None = None
     body_said_s: float | None = None
+    later_ns: int = 0
     shut: bool = False
 
     @classmethod
@@ -75,6 +76,7 @@ class Stamps:
             closed_by=self.closed_by or "lost",
             realtime=self.realtime,
             body_said_s=self.body_said_s,
+            later_ns=self.later_ns,
         )
 
     def after(self, event: CameraEvent) -> Stamps | None:

@@ -14,7 +14,7 @@ from tether.body.bodyfile import load_body_file
 from tether.body.driver.link import Link
 from tether.body.open import BodyChoice
 from tether.body.responder.keeper import WireCamera, kept
-from tether.body.responder.start import Dialect, WireStart
+from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow, WireStart
 
 DIALECTS: tuple[Dialect, ...] = ("eos", "eos-old", "nikon", "plain")
 LONGEST_S = 0.25
@@ -30,7 +30,7 @@ class OnWire:
 
 
 @contextmanager
-def on_wire(folder: Path, dialect: Dialect, *, how: dict[str, Any] | None = None, **truth: Any) -> Iterator[OnWire]:
+def on_wire(folder: Path, dialect: Dialect, *, how: WireHow = AS_IT_SHOULD, **truth: Any) -> Iterator[OnWire]:
     """Have a camera on the wire: `how` changes how it is started, `truth` what is true of the world behind it."""
     body = choice(folder / "truth", **truth)
     can_hold = dialect != "plain"
@@ -39,7 +39,7 @@ def on_wire(folder: Path, dialect: Dialect, *, how: dict[str, Any] | None = None
     body = dataclasses.replace(body, abilities=abilities)
     profile = load_body_file(f"wire-{dialect}").driver
     assert profile is not None
-    with kept(WireStart(dialect=dialect, choice=body, **(how or {})), body.folder) as camera:
+    with kept(WireStart(dialect=dialect, choice=body, how=how), body.folder) as camera:
         link = Link(profile=profile, port=camera.path, model=camera.model, staged_at=camera.control)
         yield OnWire(
             camera=camera,

@@ -110,7 +110,9 @@ class Reached:
 class Bench:
     """A body on fake sessions, and what it told."""
 
-    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch, *more: Session | LibraryError) -> None:
+    def __init__(
+        self, folder: Path, monkeypatch: pytest.MonkeyPatch, *more: Session | LibraryError, profile: Profile = PROFILE
+    ) -> None:
         self.clock = SteppedClock()
         self.session = a_session(self.clock)
         for one in more:
@@ -120,7 +122,7 @@ class Bench:
         monkeypatch.setattr(body_module, "Recovery", lambda *_: self.reached)
         self.told: list[str] = []
         folder.mkdir(exist_ok=True)
-        self.body = DriverBody(ABILITIES, Link(profile=PROFILE), folder, self.clock, self.told.append)
+        self.body = DriverBody(ABILITIES, Link(profile=profile), folder, self.clock, self.told.append)
 
     def open(self) -> None:
         """Open the shutter as the hold does."""
@@ -197,6 +199,29 @@ def test_a_close_that_fails_is_an_error_and_is_tried_anew(bench: Bench) -> None:
     assert bench.body.status().busy
     bench.body.close_shutter()
     assert not bench.body.status().busy
+
+
+def test_a_close_that_fails_twice_may_have_shut_it_and_the_file_tells(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Some bodies call it an error while they work on the frame (gphoto/libgphoto2 issue 588)."""
+    slow = replace(PROFILE, release=(replace(PROFILE.release[0], error_may_mean_shut=True, else_close=()),))
+    bench = Bench(tmp_path / "body", monkeypatch, profile=slow)
+    bench.open()
+    bench.session.fails = {("bulb", 0): [failure(BUSY), failure(BUSY)]}
+    with pytest.raises(BusyError):
+        bench.body.close_shutter()
+    bench.body.close_shutter()
+    bench.session.events = [ADDED]
+    assert len(bench.body.new_files(1, 5.0)) == 1
+    bench.open()
+    bench.session.fails = {("bulb", 0): [failure(BUSY), failure(BUSY)]}
+    with pytest.raises(BusyError):
+        bench.body.close_shutter()
+    bench.body.close_shutter()
+    closes = bench.written().count(("bulb", 0))
+    assert bench.body.new_files(1, 1.0) == ()
+    assert bench.written().count(("bulb", 0)) == closes + 1
 
 
 def test_bulb_that_is_not_offered_says_what_to_do(bench: Bench) -> None:

@@ -42,6 +42,14 @@ def test_a_refusal_passes_on_what_the_camera_says() -> None:
     assert "said so" in str(for_person(LibraryError(-2, "set the time to 1/8", "said so")))
 
 
+def test_a_session_that_can_not_be_listened_to_is_gone() -> None:
+    """After an answer that came too late some sessions are out of step: every event is a general error then."""
+    assert LibraryError(-1, errors.LISTENING, "").gone
+    assert not LibraryError(-1, "set the time to 1/8", "").gone
+    assert not LibraryError(-110, errors.LISTENING, "").gone
+    assert type(for_person(LibraryError(-1, errors.LISTENING, ""))) is LostError
+
+
 def test_codes_are_those_of_the_library() -> None:
     import gphoto2 as gp
 

@@ -27,9 +27,7 @@ from tether.body.remote import CameraProcess
 from tether.body.responder.start import Dialect
 from tether.clock import AffineClock
 
-SHORT = Times(
-    timed=Settings(time="1/8", aperture="f/8", iso="200"), timed_s=0.125, held_s=0.5, unit_s=1.0, late_s=20.0
-)
+SHORT = Times(timed=Settings(time="1/8", aperture="f/8", iso="200"), timed_s=0.125, held_s=0.5, unit_s=1.0, late_s=20.0)
 PARTS: dict[Dialect, tuple[type, ...]] = {
     "eos": (Settles, Exposes, Holds, IsSteered, Leaves),
     "eos-old": (Settles, Exposes, Holds, Leaves),

@@ -6,7 +6,7 @@ import pytest
 
 from tests.body.driver.fakes import SWITCH, FakeSession, failure, listed
 from tether.body.bodyfile import load_body_file
-from tether.body.driver.errors import BUSY, GENERIC, IO, LibraryError
+from tether.body.driver.errors import GENERIC, IO, LibraryError
 from tether.body.driver.profile import Command, Release
 from tether.body.driver.release import Held, usable
 
@@ -22,7 +22,6 @@ SWITCHED = Release(
     needs=("bulb",),
     open=(Command(entry="bulb", value=1),),
     close=(Command(entry="bulb", value=0),),
-    error_may_mean_shut=True,
 )
 
 
@@ -103,11 +102,3 @@ def test_a_session_that_is_gone_is_not_tried_further() -> None:
     with pytest.raises(LibraryError):
         Held(session, TWO_STAGES, pytest.fail).close()
     assert session.written == [("remote", "Off")]
-
-
-@pytest.mark.parametrize("code", [BUSY, GENERIC])
-def test_a_body_that_works_on_after_its_close_is_shut(code: int) -> None:
-    session = FakeSession(entries={"bulb": SWITCH}, fails={("bulb", 0): [failure(code)]})
-    told: list[str] = []
-    Held(session, SWITCHED, told.append).close()
-    assert len(told) == 1

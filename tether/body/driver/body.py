@@ -16,7 +16,7 @@ from typing import Literal
 from tether.body.driver import found
 from tether.body.driver.arrivals import Arrivals
 from tether.body.driver.dials import OneDial, dials_of
-from tether.body.driver.errors import NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_PORT, LibraryError, for_person
+from tether.body.driver.errors import BUSY, NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_PORT, LibraryError, for_person
 from tether.body.driver.link import Link
 from tether.body.driver.looking import findings, set_up
 from tether.body.driver.reading import Dial, matches
@@ -33,6 +33,9 @@ DIALS: tuple[Dial, ...] = ("time", "aperture", "iso")
 #: A body may apply a value late: it is read again for so long, so often [s].
 LATE_S = 2.0
 AGAIN_S = 0.05
+#: A body that is busy may call it a refusal: what it offers is set again for so long, so often [s].
+REFUSED_S = 4.0
+REFUSED_AGAIN_S = 0.25
 #: Reaching for a body whose session is gone may last this long; it is not begun with less time left than this [s].
 RECOVERY_S = 25.0
 #: Draining the body's events before something begins lasts no longer than this [s].
@@ -76,6 +79,7 @@ class DriverBody:
         self._recovery = Recovery(link, tell)
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
+        self._close_failed = False
         self._gone = False
         self._left = False
         self._heard_ns = clock.now_ns()
@@ -184,9 +188,9 @@ class DriverBody:
 
     def apply(self, wanted: Settings) -> ReadBack:
         with self._asked():
-            self._require_shut()
+            self._make_sure_shut()
             for dial in DIALS:
-                self._dials[dial].write(getattr(wanted, dial))
+                self._set(dial, getattr(wanted, dial))
             read = self._read_back()
             until_ns = self._clock.now_ns() + to_ns(LATE_S)
             while not _agrees(read.settings, wanted) and self._clock.now_ns() < until_ns:
@@ -194,6 +198,18 @@ class DriverBody:
                 read = self._read_back()
             self._learn_format()
             return read
+
+    def _set(self, dial: Dial, label: str) -> None:
+        """Set one value. A refusal of what the body offers may mean that it is busy: it is tried for a while."""
+        until_ns = self._clock.now_ns() + to_ns(REFUSED_S)
+        while True:
+            try:
+                return self._dials[dial].write(label)
+            except LibraryError as error:
+                if error.code not in REFUSED or self._clock.now_ns() > until_ns:
+                    raise
+            self._arrivals.drain(AGAIN_S)
+            self._clock.wait_until(self._clock.now_ns() + to_ns(REFUSED_AGAIN_S))
 
     def read_back(self) -> ReadBack:
         with self._asked():
@@ -231,7 +247,7 @@ class DriverBody:
 
     def take(self) -> None:
         self._require_session()
-        self._require_shut()
+        self._make_sure_shut()
         with self._sentences():
             label, time_s = self._dials["time"].read()
             if label == BULB:
@@ -311,9 +327,38 @@ class DriverBody:
             self._held.close(opened=self._shutter == "open")
         except LibraryError as error:
             self._gone = self._gone or error.gone
-            raise for_person(error) from error
-        self._shutter = "shut"
+            if not self._may_be_shut(error):
+                self._close_failed = True
+                raise for_person(error) from error
+            self._tell("The camera answers the close command with an error, as it does while it works on the frame.")
+            self._shutter = "unknown"
+        else:
+            self._shutter = "shut"
+        self._close_failed = False
         self._heard_ns = self._clock.now_ns()
+
+    def _may_be_shut(self, error: LibraryError) -> bool:
+        """Say whether a close that failed twice may have shut it: then its file comes, else it is closed once more.
+
+        Not where the session does not answer otherwise either.
+        """
+        way = self._held.way if self._held else None
+        if not (way and way.error_may_mean_shut and self._close_failed and error.code in (*REFUSED, BUSY)):
+            return False
+        with contextlib.suppress(LibraryError):
+            self._arrivals.listen(self._link.profile.events.slice_s)
+            return True
+        self._gone = True
+        return False
+
+    def _make_sure_shut(self) -> None:
+        """Close a shutter of which it is not known that it is shut."""
+        self._require_shut()
+        if self._shutter == "unknown":
+            self.close_shutter()
+
+    def close_later_ns(self, open_took_ns: int) -> int:
+        return 0 if self._held is None else self._held.close_later_ns(open_took_ns)
 
     def said_open_s(self) -> float | None:
         return self._arrivals.open_s
@@ -365,7 +410,11 @@ class DriverBody:
     def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
         with self._asked():
             self._require_shut()
-            return self._arrivals.hand_out(expected, allow_s)
+            files = self._arrivals.hand_out(expected, allow_s)
+            if len(files) < expected and self._shutter == "unknown":
+                self.close_shutter()
+                files = (*files, *self._arrivals.hand_out(expected - len(files), allow_s))
+            return files
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():

@@ -45,7 +45,7 @@ class OneDial:
     def values(self) -> tuple[Offered, ...]:
         """Return the body's list as it is now. A list that says nothing but bulb is not believed."""
         if self.entry is not None:
-            self._learn(self._session.read(self.entry).choices)
+            self._learn(self._session.read(self.entry).choices or self._reading.texts)
         return self._values
 
     def _learn(self, choices: tuple[str, ...]) -> None:
@@ -62,10 +62,10 @@ class OneDial:
         return tuple(mark.label for mark in self._marks.values() if nearest_of(values, mark.exact, self._dial))
 
     def bulb_text(self) -> str | None:
-        """Return the text that means bulb, if the body offers one now."""
+        """Return the text to be written for bulb, if the body offers it now."""
         bulbs = {one.text for one in self.values() if one.exact is None}
-        best = (text for pattern in self._reading.bulb for text in sorted(bulbs) if matches(text, (pattern,)))
-        return next(best, None)
+        best = next((one for way in self._reading.bulb for one in sorted(bulbs) if matches(one, (way,))), None)
+        return best and (self._reading.bulb_as or best)
 
     def write(self, label: str) -> None:
         """Set a value by our label. One that can't be set from here is left to the person; the frame's Exif tells.
@@ -108,7 +108,7 @@ class OneDial:
         if self.entry is None:
             return "", None
         now = self._session.read(self.entry)
-        self._learn(now.choices)
+        self._learn(now.choices or self._reading.texts)
         if self._dial == "time" and matches(now.text, self._reading.bulb):
             return BULB, None
         exact = next((one.exact for one in self._values if one.text == now.text), None)

@@ -20,6 +20,8 @@ BUSY = -110
 OS_FAILURE = -114
 NO_SPACE = -115
 
+#: What is being done when a session is begun, and when it is listened to.
+BEGINNING, LISTENING = "begin a session", "tell what happens"
 REFUSED = (GENERIC, BAD_PARAMETERS, NOT_SUPPORTED)
 #: After these the session is of no use any more.
 GONE = (UNKNOWN_PORT, IO, USB_NOT_FOUND, NO_MODEL)
@@ -36,13 +38,18 @@ class LibraryError(Exception):
 
     @property
     def gone(self) -> bool:
-        """Whether the session is of no use any more."""
-        return self.code in GONE
+        """Whether the session is of no use any more: also where it is out of step and can't even be listened to."""
+        return self.code in GONE or (self.doing == LISTENING and self.code in REFUSED)
 
 
 def for_person(error: LibraryError) -> TetherError:
     """Return the error as the person is told it: what could not be done, and what to do about it."""
     doing, reason = error.doing, f" It says: {error.said}" if error.said else ""
+    if doing == BEGINNING and error.code in (*REFUSED, IO, TIMEOUT):
+        return LostError(
+            "The camera is there but does not answer: look whether it is on and awake, at its battery and"
+            " at its USB setting."
+        )
     if error.code == BUSY:
         return BusyError(f"The camera is busy and could not {doing}; wait and try again.")
     if error.code == TIMEOUT:
@@ -51,7 +58,7 @@ def for_person(error: LibraryError) -> TetherError:
         return SupplyError(f"The camera could not {doing}: there is no room left. Change or clear the card.")
     if error.code in (NO_FOLDER, NO_FILE):
         return CameraError(f"The camera could not {doing}: there is no such file on the card that is in it.")
-    if error.code in REFUSED:
+    if error.code in REFUSED and not error.gone:
         return CameraError(
             f"The camera refused to {doing}.{reason} Look at its dial (M), its lens (manual focus) and its card."
         )

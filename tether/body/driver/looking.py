@@ -13,6 +13,8 @@ from tether.body.protocol import Finding
 
 #: A camera's clock that is off by less than this is right [s].
 CLOCK_SAME_S = 2.0
+#: How the finding of a thing begins that the camera does not tell of.
+NOT_TOLD = "The camera does not tell of it."
 _HOUR_S = 3600.0
 _QUARTER_S = 900.0
 
@@ -43,7 +45,7 @@ def set_up(session: Session, profile: Profile) -> dict[str, str]:
 def _finding(session: Session, what: str, look: Look) -> Finding:
     name = session.first_of(look.entries)
     if name is None:
-        return Finding(what=what, verdict="note", sentence=f"The camera does not tell of it: {look.remedy}")
+        return Finding(what=what, verdict="note", sentence=f"{NOT_TOLD} {look.remedy}")
     entry = session.read(name)
     if matches(entry.text, look.good):
         return Finding(what=what, verdict="ok", sentence=f"It says {entry.text}.", says=entry.text)

@@ -33,12 +33,17 @@ class DialReading:
     ----------
     entries
         The library's names for it; the first that the body has is used.
+    texts
+        The list of its texts, where the library takes any text and gives none.
     bulb
         Texts that mean bulb (times only), best first.
+    bulb_as
+        What is written for bulb, where the text that is offered would not be understood; empty: what is offered.
     ignore
         Patterns of texts that are no value of ours.
-    means
-        Texts that stand for another number than they say: seconds, f-number or ISO.
+    means, means_in_halves
+        Texts that stand for another number than they say, in any list and in one in half stops: seconds, f-number or
+        ISO.
     step
         The scale of the body's list where a text could be read on two; "by the list": whichever more of it fits.
     plain_is_fraction
@@ -48,9 +53,12 @@ class DialReading:
     __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     entries: tuple[str, ...]
+    texts: tuple[str, ...] = ()
     bulb: tuple[str, ...] = ()
+    bulb_as: str = ""
     ignore: tuple[str, ...] = ()
     means: dict[str, float] = field(default_factory=dict)
+    means_in_halves: dict[str, float] = field(default_factory=dict)
     step: Literal["by the list", "third", "half"] = "by the list"
     plain_is_fraction: bool = False
 
@@ -73,6 +81,9 @@ class Release:
         Whether an error of `close` may come with the shutter shut and the body still at work.
     pause_s
         Pause between the last setting and the opening [s].
+    opens_at, closes_at
+        The share of the opening's and of the closing's call that is over when the command goes out: 0 at once, 1 at
+        the end of the call.
     """
 
     __pydantic_config__: ClassVar[Forbid] = _FORBID
@@ -84,6 +95,8 @@ class Release:
     else_close: tuple[tuple[Command, ...], ...] = ()
     error_may_mean_shut: bool = False
     pause_s: float = 0.0
+    opens_at: float = 0.5
+    closes_at: float = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ values and only its neighbours tell which scale is in force. The text itself is 
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -38,6 +39,10 @@ _MARKS: dict[Dial, Callable[[Step], tuple[Mark, ...]]] = {
 _STEPS = {"third": Step.THIRD, "half": Step.HALF}
 #: Stops in a doubling of the value: f-numbers count double.
 _STOPS_EACH: dict[Dial, float] = {"time": 1.0, "aperture": 2.0, "iso": 1.0}
+#: What bodies write for a mark whose usual label is another: by the scale of their list, and the label it is read as.
+_ALSO = {(Step.THIRD, "3"): "3.2", (Step.HALF, "0.667"): "0.7"}
+#: A fast time in units of 0.1 ms, the rest cut off: 1/1600 s is written 0.0006s.
+_CUT = re.compile(r"0[.,]00(\d\d)s")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,19 +85,32 @@ def step_of(texts: Sequence[str], dial: Dial, reading: DialReading) -> Step:
 
 def exact_of(text: str, dial: Dial, reading: DialReading, step: Step) -> float | None:
     """Return the number that a text stands for, in a list of this scale; None where it is no value of ours."""
-    for meant, exact in reading.means.items():
+    means = reading.means_in_halves | reading.means if step is Step.HALF else reading.means
+    for meant, exact in means.items():
         if matches(text, (meant,)):
-            return exact
+            return _snapped(exact, dial, step)
     if matches(text, reading.ignore):
         return None
     plain = text.strip()
+    if dial == "time" and (cut := _CUT.fullmatch(plain)):
+        return _uncut(int(cut[1]), step)
     if reading.plain_is_fraction and plain.isdecimal():
         plain = f"1/{plain}"
     try:
-        exact = _PARSE[dial](plain, step).exact
+        mark = _PARSE[dial](plain, step)
+        also = _ALSO.get((step, mark.label))
+        exact = _PARSE[dial](also, step).exact if also else mark.exact
     except (UnreadableLabelError, AmbiguousLabelError):
         return None
     return _snapped(exact, dial, step)
+
+
+def _uncut(tenths_ms: int, step: Step) -> float | None:
+    """Return the one mark of a scale that is cut to so many tenths of a millisecond; None where there are several."""
+    fast = [mark for mark in time_marks(step) if mark.label.startswith("1/")]
+    by_label = [mark for mark in fast if 10_000 // int(mark.label.removeprefix("1/")) == tenths_ms]
+    meant = by_label or [mark for mark in fast if int(10_000 * mark.exact) == tenths_ms]
+    return meant[0].exact if len(meant) == 1 else None
 
 
 def nearest_of(values: Sequence[Offered], exact: float, dial: Dial) -> Offered | None:

@@ -29,7 +29,8 @@ class Recovery:
 
     def __init__(self, link: Link, tell: Callable[[str], None]) -> None:
         self._link = link
-        self._tell = tell
+        self._told: set[str] = set()
+        self._tell_on = tell
 
     def first_session(self) -> Session:
         """Return the first session.
@@ -64,11 +65,19 @@ class Recovery:
         self._tell("The session with the camera is given up, and a new one is begun.")
         old.end()
         try:
-            return self._session()
+            session = self._session()
         except LibraryError:
             if not self._reset():
                 raise
-            return self._session()
+            session = self._session()
+        self._told.clear()
+        return session
+
+    def _tell(self, sentence: str) -> None:
+        """Tell of a step, once until one has helped."""
+        if sentence not in self._told:
+            self._told.add(sentence)
+            self._tell_on(sentence)
 
     def _reset(self) -> bool:
         """Reset the body's port, where there is one to be reset."""

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 
-from tether.body.driver.errors import BUSY, REFUSED, LibraryError
+from tether.body.driver.errors import REFUSED, LibraryError
 from tether.body.driver.profile import Command, Release
 from tether.body.driver.session import Session
 
 Write = Callable[[], None]
 
+#: A close whose call took longer than this was waited for by the library, and tells nothing of the next.
+_LONGEST_CLOSE_NS = 20_000_000
 _OPENING = "open its shutter"
 _CLOSING = "close its shutter"
 
@@ -51,6 +54,12 @@ class Held:
         self.way = way
         self._open: list[Write] | None = None
         self._close: list[Write] | None = None
+        self._close_took_ns: int | None = None
+
+    def close_later_ns(self, open_took_ns: int) -> int:
+        """Return by how much later the close is to be called, from how long this opening and the last close took."""
+        close_took_ns = min(open_took_ns if self._close_took_ns is None else self._close_took_ns, _LONGEST_CLOSE_NS)
+        return round(self.way.opens_at * open_took_ns - self.way.closes_at * close_took_ns)
 
     def prepare(self) -> None:
         """Make the writes ready. Raises LibraryError."""
@@ -76,17 +85,17 @@ class Held:
             No way succeeded: the first one's error.
         """
         writes, self._open, self._close = self._close, None, None
+        called_ns = time.monotonic_ns()
         try:
             for write in writes or self._writes(self.way.close, _CLOSING):
                 write()
+            if writes:
+                self._close_took_ns = time.monotonic_ns() - called_ns
         except LibraryError as error:
             if opened or error.code not in REFUSED:
                 self._after_error(error)
 
     def _after_error(self, error: LibraryError) -> None:
-        if self.way.error_may_mean_shut and error.code in (*REFUSED, BUSY):
-            self._tell("The camera took the close command and is still at work on the frame.")
-            return
         if error.gone:
             raise error
         for commands in self.way.else_close:

@@ -15,7 +15,7 @@ from typing import Any, Literal, TypeVar
 
 import gphoto2 as gp
 
-from tether.body.driver.errors import LibraryError
+from tether.body.driver.errors import BEGINNING, LISTENING, LibraryError
 from tether.errors import CameraError
 from tether.files.errors import disk_sentences
 
@@ -92,10 +92,10 @@ class Session:
         if port:
             self._ports = _ports()  # what it tells of a port lives no longer than itself
             self._camera.set_port_info(self._do("find the port", _port_info, self._ports, port))
-        self._do("begin a session", self._camera.init)
+        self._do(BEGINNING, self._camera.init)
 
-    def _heard(self, _context: object, text: str, _data: object) -> None:
-        self._said.append(text)
+    def _heard(self, _context: object, text: str | bytes, _data: object) -> None:
+        self._said.append(text.decode(errors="replace") if isinstance(text, bytes) else text)
 
     def _do(self, doing: str, act: Callable[..., T], *args: Any) -> T:
         self._said.clear()
@@ -167,7 +167,7 @@ class Session:
 
     def listen(self, slice_s: float) -> Event:
         """Return the next event, waiting about `slice_s` for it; some bodies take longer."""
-        kind, data = self._do("tell what happens", self._camera.wait_for_event, max(round(slice_s * 1000), 1))
+        kind, data = self._do(LISTENING, self._camera.wait_for_event, max(round(slice_s * 1000), 1))
         match _KINDS.get(kind, "other"):
             case "file":
                 return Event(kind="file", folder=data.folder, name=data.name)

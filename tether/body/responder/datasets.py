@@ -82,14 +82,25 @@ class DeviceInfo:
         )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Span:
+    """The form of a property whose values are a range with steps."""
+
+    least: int
+    most: int
+    step: int
+
+
 def property_description(
-    code: int, kind: Type, current: int | str, choices: Sequence[int | str], *, writable: bool
+    code: int, kind: Type, current: int | str, form: Sequence[int | str] | Span, *, writable: bool
 ) -> bytes:
-    """Return the DevicePropDesc dataset; without choices the value has no form."""
+    """Return the DevicePropDesc dataset; with an empty list the value has no form."""
     head = struct.pack("<HHB", code, _TYPE_CODES[kind], int(writable)) + value(kind, current) * 2
-    if not choices:
+    if isinstance(form, Span):
+        return head + b"\1" + b"".join(value(kind, one) for one in (form.least, form.most, form.step))
+    if not form:
         return head + b"\0"
-    return head + struct.pack("<BH", 2, len(choices)) + b"".join(value(kind, one) for one in choices)
+    return head + struct.pack("<BH", 2, len(form)) + b"".join(value(kind, one) for one in form)
 
 
 def storage_info(capacity: int, free: int, frames: int) -> bytes:
@@ -97,9 +108,9 @@ def storage_info(capacity: int, free: int, frames: int) -> bytes:
     return struct.pack("<HHHQQI", 4, 2, 0, capacity, free, frames) + text("Simulated card") + text("TETHER")
 
 
-def object_info(*, storage: int, kind: int, size: int, parent: int, folder: bool, name: str, taken: str = "") -> bytes:
-    """Return the ObjectInfo dataset of a file or folder."""
+def object_info(*, storage: int, kind: int, size: int, parent: int, folder: bool, name: str) -> bytes:
+    """Return the ObjectInfo dataset of a file or folder: no thumbnail, no dates, no keywords."""
     head = struct.pack("<IHHI", storage, kind, 0, size)
     thumb = struct.pack("<HIIIIII", 0, 0, 0, 0, 0, 0, 0)
     place = struct.pack("<IHII", parent, int(folder), 0, 0)
-    return head + thumb + place + text(name) + text(taken) + text(taken) + text("")
+    return head + thumb + place + text(name) + text("") * 3

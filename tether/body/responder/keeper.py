@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 from tether.body.protocol import Stage
-from tether.body.responder.process import CONTROL_NAME, PLACE_NAME
-from tether.body.responder.start import MODELS, WireStart
+from tether.body.responder.control import NAME as CONTROL_NAME
+from tether.body.responder.process import PLACE_NAME, path_of
+from tether.body.responder.start import MODELS, Focus, Mode, WireStart
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
@@ -28,23 +29,29 @@ ANSWERS_WITHIN_S, ENDS_WITHIN_S = 10.0, 5.0
 
 @dataclass(frozen=True, kw_only=True)
 class WireCamera:
-    """A simulated camera on the wire that runs.
+    """A simulated camera on the wire that runs, and is kept as long as this is held and not ended.
 
     Attributes
     ----------
+    port
+        Its loopback port.
     path
         Where the camera library finds it, as it writes ports.
     model
         The library's name for it.
     control
         The socket at which it is told what the person does.
+    line
+        The line that keeps it.
     process
         Its process; None where it was attached to.
     """
 
+    port: int
     path: str
     model: str
     control: Path
+    line: Wire = field(compare=False, repr=False)
     process: subprocess.Popen[bytes] | None = field(default=None, compare=False, repr=False)
 
     def stage(self, change: Stage) -> None:
@@ -55,10 +62,26 @@ class WireCamera:
         """Press the body's own button. Raises LostError."""
         self._tell("press")
 
-    def end(self) -> None:
+    def turn_dial(self, mode: Mode) -> None:
+        """Turn its mode dial. Raises LostError."""
+        self._tell("dial", mode)
+
+    def set_focus(self, focus: Focus) -> None:
+        """Set the switch on its lens. Raises LostError."""
+        self._tell("focus", focus)
+
+    def leave(self) -> None:
+        """Keep it no more; it ends by that, unless it outlives its keepers or has another one."""
+        self.line.close()
+
+    def stop(self) -> None:
         """Tell it to end and see that it has; harmless when it had."""
         with contextlib.suppress(LostError):
             self._tell("end")
+            # Its end of the line goes with its process.
+            with contextlib.suppress(EOFError):
+                self.line.receive_within(ENDS_WITHIN_S)
+        self.leave()
         if self.process is not None:
             try:
                 self.process.wait(ENDS_WITHIN_S)
@@ -67,16 +90,7 @@ class WireCamera:
                 self.process.wait()
 
     def _tell(self, ask: str, *values: Any) -> None:
-        try:
-            with socket.socket(socket.AF_UNIX) as end:
-                end.connect(str(self.control))
-                wire = Wire(end)
-                wire.send({"id": 1, "ask": ask, "with": list(values)})
-                if wire.receive_within(ANSWERS_WITHIN_S) is not None:
-                    return
-        except (OSError, EOFError) as error:
-            raise LostError("The simulated camera on the wire is gone.") from error
-        raise LostError("The simulated camera on the wire does not answer.")
+        _ask(self.line, ask, *values)
 
 
 def start(what: WireStart, folder: Path) -> WireCamera:
@@ -92,34 +106,68 @@ def start(what: WireStart, folder: Path) -> WireCamera:
     Raises
     ------
     LostError
-        It does not start.
+        It does not start, or one of another dialect runs there.
     """
     with disk_sentences(folder):
         folder.mkdir(parents=True, exist_ok=True)
-    port, process = _running(folder), None
-    if port is None:
-        port, process = _started(what, folder)
+    running = _running(what, folder)
+    process = None if running else _started(what, folder)
+    port, line = running or _kept(what, folder)
     return WireCamera(
-        path=f"ptpip:127.0.0.1:{port}:{port}",
+        port=port,
+        path=path_of(port),
         model=MODELS[what.dialect],
         control=_short(folder / CONTROL_NAME),
+        line=line,
         process=process,
     )
 
 
-def _running(folder: Path) -> int | None:
-    """Return the port of a camera that runs at a folder; None where none does."""
+@contextmanager
+def kept(what: WireStart, folder: Path) -> Iterator[WireCamera]:
+    """Have a camera run for the block; one that runs at the folder already is used, and ended all the same."""
+    camera = start(what, folder)
     try:
-        place = json.loads((folder / PLACE_NAME).read_bytes())
-        os.kill(place["pid"], 0)
-        with socket.socket(socket.AF_UNIX) as end:
-            end.connect(str(_short(folder / CONTROL_NAME)))
+        yield camera
+    finally:
+        camera.stop()
+
+
+def _running(what: WireStart, folder: Path) -> tuple[int, Wire] | None:
+    """Return the port of the camera that runs at a folder, and a line that keeps it; None where none does."""
+    try:
+        os.kill(json.loads((folder / PLACE_NAME).read_bytes())["pid"], 0)
+        return _kept(what, folder)
     except (OSError, ValueError, KeyError):
         return None
-    return int(place["port"])
 
 
-def _started(what: WireStart, folder: Path) -> tuple[int, subprocess.Popen[bytes]]:
+def _kept(what: WireStart, folder: Path) -> tuple[int, Wire]:
+    place = json.loads((folder / PLACE_NAME).read_bytes())
+    if place["dialect"] != what.dialect:
+        raise LostError(f"A simulated camera of another dialect, {place['dialect']}, runs at {folder}; end it first.")
+    end = socket.socket(socket.AF_UNIX)
+    try:
+        end.connect(str(_short(folder / CONTROL_NAME)))
+    except OSError:
+        end.close()
+        raise
+    line = Wire(end)
+    _ask(line, "keep")
+    return int(place["port"]), line
+
+
+def _ask(line: Wire, ask: str, *values: Any) -> None:
+    try:
+        line.send({"id": 1, "ask": ask, "with": list(values)})
+        if line.receive_within(ANSWERS_WITHIN_S) is not None:
+            return
+    except (OSError, EOFError) as error:
+        raise LostError("The simulated camera on the wire is gone.") from error
+    raise LostError("The simulated camera on the wire does not answer.")
+
+
+def _started(what: WireStart, folder: Path) -> subprocess.Popen[bytes]:
     with (folder / LOG_NAME).open("wb") as log:
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "tether.body.responder.process", str(_short(folder))],
@@ -137,7 +185,7 @@ def _started(what: WireStart, folder: Path) -> tuple[int, subprocess.Popen[bytes
     if not said:
         process.wait()
         raise LostError(f"The simulated camera on the wire did not start; what it said last is in {folder / LOG_NAME}.")
-    return int(json.loads((folder / PLACE_NAME).read_bytes())["port"]), process
+    return process
 
 
 def _short(path: Path) -> Path:
@@ -146,13 +194,3 @@ def _short(path: Path) -> Path:
         relative = path.absolute().relative_to(Path.cwd())
         return relative if len(str(relative)) < len(str(path.absolute())) else path.absolute()
     return path.absolute()
-
-
-@contextmanager
-def kept(what: WireStart, folder: Path) -> Iterator[WireCamera]:
-    """Have a camera run for the block; one that runs at the folder already is used, and ended all the same."""
-    camera = start(what, folder)
-    try:
-        yield camera
-    finally:
-        camera.end()

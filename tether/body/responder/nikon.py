@@ -1,34 +1,25 @@
-"""The dialect of Nikon bodies: captures to the card that are waited for, and a shutter held until it is terminated."""
+"""The dialect of Nikon bodies: captures that are waited for, and a shutter held until it is terminated."""
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable
 from fractions import Fraction
 
+from tether.body.responder.card import Stored
 from tether.body.responder.codes import Event, Op, Response
+from tether.body.responder.datasets import Span
+from tether.body.responder.errors import RefusedError
+from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
-from tether.body.responder.physics import RefusedError
-from tether.body.responder.standard import (
-    COMPRESSION,
-    DONE,
-    FOCUS_MODE,
-    PROGRAM,
-    STILL_MODE,
-    Property,
-    Reply,
-    Standard,
-    seconds_of,
-)
+from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, seconds_of
+from tether.body.responder.standard import Standard
 from tether.exposure.marks import Mark
 
-EXACT_TIME = 0xD100
-LONG_EXPOSURE_NR = 0xD06B
+COMPRESSION, EXACT_TIME, LONG_EXPOSURE_NR, FRAMES_LEFT = 0x5004, 0xD100, 0xD06B, 0xD1F1
 _RAW, _RAW_AND_JPEG = 4, 7
-_MANUAL, _APERTURE = 1, 3
-_MANUAL_FOCUS, _AF = 1, 0x8010
 #: Times whose label is a decimal, as this family writes them.
 _FRACTIONS = {"0.3": (10, 30), "0.4": (10, 25), "0.5": (1, 2), "0.6": (10, 16), "0.8": (10, 13), "1.3": (13, 10)}
+_EXPOSES = (Op.NIKON_CAPTURE, Op.NIKON_CAPTURE_TO_RAM)
 
 
 class Nikon(Standard):
@@ -37,23 +28,34 @@ class Nikon(Standard):
     vendor, vendor_text = 0x0000_000A, ""
     model = "Simulated camera on the wire (N)"
     more_operations = (
+        Op.NIKON_CAPTURE_TO_RAM,
         Op.NIKON_CHANGE_CAMERA_MODE,
+        Op.NIKON_DELETE_RAM_IMAGE,
         Op.NIKON_GET_EVENT,
         Op.NIKON_DEVICE_READY,
-        Op.NIKON_CAPTURE_TO_CARD,
+        Op.NIKON_CAPTURE,
         Op.NIKON_TERMINATE_CAPTURE,
     )
-    pushes = False
+    events = (*Standard.events, Event.NIKON_ADDED_IN_RAM)
     can_bulb = True
 
-    def more_handlers(self) -> dict[int, Callable[[Request], Reply]]:
+    def more_handlers(self) -> dict[int, Handler]:
         return {
             Op.NIKON_CHANGE_CAMERA_MODE: lambda _: DONE,
             Op.NIKON_GET_EVENT: lambda _: Reply(data=self._events()),
             Op.NIKON_DEVICE_READY: lambda _: Reply(code=self._ready()),
-            Op.NIKON_CAPTURE_TO_CARD: self._capture_to_card,
+            Op.NIKON_CAPTURE: lambda request: self._capture(request, to_card=request.parameter(1) == 0),
+            Op.NIKON_CAPTURE_TO_RAM: lambda request: self._capture(request, to_card=False),
             Op.NIKON_TERMINATE_CAPTURE: self._terminate,
+            Op.NIKON_DELETE_RAM_IMAGE: self.delete,
         }
+
+    def call_of(self, request: Request) -> Call | None:
+        if request.code in _EXPOSES:
+            return self.exposing_call()
+        if request.code == Op.NIKON_TERMINATE_CAPTURE and self.physics.held_open:
+            return "close"
+        return "events" if request.code == Op.NIKON_GET_EVENT else super().call_of(request)
 
     def all_properties(self) -> list[Property]:
         physics = self.physics
@@ -61,72 +63,53 @@ class Nikon(Standard):
             *super().all_properties(),
             self.dial_property("time", EXACT_TIME, "u32", exact_time),
             Property(
-                code=PROGRAM,
-                kind="u16",
-                get=lambda: _MANUAL if physics.start.mode == "M" else _APERTURE,
-                put=self._set_program,
-                choices=lambda: (_MANUAL, _APERTURE),
-            ),
-            Property(
-                code=FOCUS_MODE, kind="u16", get=lambda: _MANUAL_FOCUS if physics.start.focus == "manual" else _AF
-            ),
-            Property(code=STILL_MODE, kind="u16", get=lambda: 1, choices=lambda: (1, 2)),
-            Property(
                 code=COMPRESSION,
                 kind="u8",
-                get=lambda: _RAW_AND_JPEG if physics.two_files else _RAW,
-                put=self._set_compression,
-                choices=lambda: (_RAW, _RAW_AND_JPEG),
+                get=lambda: _RAW_AND_JPEG if physics.card.two_files else _RAW,
+                put=self._set_files,
+                form=lambda: (_RAW, _RAW_AND_JPEG),
             ),
-            Property(code=LONG_EXPOSURE_NR, kind="u8", get=lambda: int(physics.dark_frame), choices=lambda: (0, 1)),
+            Property(
+                code=LONG_EXPOSURE_NR,
+                kind="u8",
+                get=lambda: int(physics.world.dark_frame_by_body),
+                form=lambda: Span(least=0, most=1, step=1),
+            ),
+            Property(code=FRAMES_LEFT, kind="u32", get=physics.frames_left),
         ]
 
-    def _set_program(self, program: int | str, _at_ns: int) -> None:
-        if program != self.properties[PROGRAM].get():
-            raise RefusedError(Response.INVALID_STATUS)
-
-    def _set_compression(self, compression: int | str, _at_ns: int) -> None:
-        if compression not in (_RAW, _RAW_AND_JPEG):
+    def _set_files(self, code: int | str, _at_ns: int) -> None:
+        if code not in (_RAW, _RAW_AND_JPEG):
             raise RefusedError(Response.INVALID_VALUE)
-        self.physics.two_files = compression == _RAW_AND_JPEG
+        self.physics.card.two_files = code == _RAW_AND_JPEG
 
-    def kept(self, code: int) -> None:
-        self._told.append((int(Event.PROPERTY_CHANGED), code))
-
-    def _capture_to_card(self, request: Request) -> Reply:
-        if request.parameter(0) not in (0, 0xFFFF_FFFF) and self.physics.start.focus == "af":
-            return Reply(code=Response.OUT_OF_FOCUS)
-        self.physics.expose(request.at_ns)
+    def _capture(self, request: Request, *, to_card: bool) -> Reply:
+        # The first parameter says how to focus: all bits set, or none, is not at all.
+        if request.parameter(0) not in (0, ALL_BITS) and self.physics.focus == "af":
+            return Reply(code=Response.NIKON_OUT_OF_FOCUS)
+        self.physics.expose(request.at_ns, to_card=to_card)
         return DONE
 
     def _terminate(self, request: Request) -> Reply:
-        return DONE if self.physics.close(request.at_ns) else Reply(code=Response.INVALID_STATUS)
+        return DONE if self.physics.close(request.at_ns) else Reply(code=Response.NIKON_INVALID_STATUS)
 
     def _ready(self) -> Response:
         if self.physics.held_open:
-            return Response.BULB_BUSY
-        self.physics.look()
+            return Response.NIKON_BULB_BUSY
         return Response.BUSY if self.physics.busy() else Response.OK
 
-    # Events are asked for
-
-    _told: list[tuple[int, int]]
-
-    def open_session(self, _request: Request) -> Reply:
-        self._told = []
-        return DONE
+    def added_code(self, stored: Stored) -> int:
+        return Event.NIKON_ADDED_IN_RAM if stored.in_memory else super().added_code(stored)
 
     def _events(self) -> bytes:
-        self.physics.look()
-        events = [*self._told, *self.event_codes(self.physics.due_news())]
-        self._told = []
+        events = self.due_events()
         return struct.pack("<H", len(events)) + b"".join(struct.pack("<HI", *event) for event in events)
 
 
-def exact_time(mark: Mark) -> int:
-    """Return a time as numerator and denominator in the halves of a number."""
+def exact_time(mark: Mark) -> int | None:
+    """Return a time as numerator and denominator in the halves of a number; None where they do not fit."""
     above, below = _FRACTIONS.get(mark.label) or _ratio(seconds_of(mark.label))
-    return above << 16 | below
+    return above << 16 | below if max(above, below) < 0xFFFF else None
 
 
 def _ratio(seconds: Fraction) -> tuple[int, int]:

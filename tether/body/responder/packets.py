@@ -14,6 +14,8 @@ START_DATA, DATA, CANCEL, END_DATA = 9, 10, 11, 12
 PING, PONG = 13, 14
 
 VERSION = 0x0001_0000
+#: What a client introduces itself with is at least its identity, an empty name, and the version [bytes].
+SHORTEST_GREETING = 16 + 2 + 4
 #: Longest packet that is accepted, and longest data of one operation [bytes].
 LONGEST = 1 << 20
 #: Data are sent in packets of this size [bytes].
@@ -64,6 +66,8 @@ def _exactly(end: socket.socket, size: int) -> bytes:
     while len(parts) < size:
         try:
             part = end.recv(size - len(parts))
+            # So that a command is not kept back until what came before it was acknowledged.
+            end.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
         except OSError as error:
             raise EOFError from error
         if not part:
@@ -111,6 +115,8 @@ def _receive_data(end: socket.socket, transaction: int) -> bytes:
         if len(data) > total:
             raise BrokenError("more data than were announced")
         if packet.kind == END_DATA:
+            if len(data) < total:
+                raise BrokenError("less data than were announced")
             return bytes(data)
 
 

@@ -1,11 +1,13 @@
 """The observer's record: what was commanded when, by the moment at which the command had arrived here.
 
-A line is written once its reply was sent, so that the record delays nothing. Moments are of the monotonic clock.
+A line is written once its reply was sent, so that the record delays nothing. Moments are of the monotonic clock. When
+the shutter moved and what was really in force stands in the body's own record beside it (`openings.jsonl`).
 """
 
 from __future__ import annotations
 
 import json
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,43 +15,61 @@ from typing import Any
 from tether.files.errors import disk_sentences
 
 NAME = "observer.jsonl"
+BODY_NAME = "openings.jsonl"
 
 
 class Recorder:
-    """Writes the record; lines wait until :meth:`write`."""
+    """Writes the record; lines wait until :meth:`write`. Any thread may use it."""
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / NAME
         self._lines: list[str] = []
+        self._lock = threading.Lock()
 
     def add(self, what: str, **facts: Any) -> None:
         """Note a line."""
-        self._lines.append(json.dumps({"what": what, **facts}))
+        with self._lock:
+            self._lines.append(json.dumps({"what": what, **facts}) + "\n")
 
     def write(self) -> None:
         """Write the lines that wait."""
-        if self._lines:
-            lines, self._lines = self._lines, []
-            with disk_sentences(self._path), self._path.open("a", encoding="utf-8") as file:
-                file.write("".join(f"{line}\n" for line in lines))
+        with self._lock:
+            if self._lines:
+                with disk_sentences(self._path), self._path.open("a", encoding="utf-8") as file:
+                    file.write("".join(self._lines))
+                self._lines.clear()
 
 
 @dataclass(frozen=True, kw_only=True)
 class Observed:
     """One exposure as the camera saw it.
 
-    `opened_ns` and `closed_ns` are when the commands had arrived (`closed_ns` None for a timed frame, or where no close
-    came); the labels are those in force at its opening; `by` is "command", or "by hand" for the body's own button.
+    Attributes
+    ----------
+    frame
+        Its number, as in the file's name.
+    held
+        Whether the shutter was held open.
+    by
+        "command", or "by hand" for the body's own button.
+    opened_ns, closed_ns
+        When the commands had arrived; `closed_ns` is None for a timed frame, or where no close came.
+    shutter_opened_ns, shutter_closed_ns
+        When the shutter opened and closed; None: not yet.
+    time, aperture, iso
+        The labels that were really in force.
     """
 
     frame: int
     held: bool
+    by: str
     opened_ns: int
     closed_ns: int | None
+    shutter_opened_ns: int
+    shutter_closed_ns: int | None
     time: str
     aperture: str
     iso: str
-    by: str
 
     @property
     def held_s(self) -> float | None:
@@ -57,27 +77,55 @@ class Observed:
         return None if self.closed_ns is None else (self.closed_ns - self.opened_ns) / 1e9
 
 
-def read_record(folder: Path) -> list[dict[str, Any]]:
-    """Return every line of a camera's record."""
-    path = folder / NAME
-    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()] if path.exists() else []
+@dataclass(frozen=True, kw_only=True)
+class Operation:
+    """One operation that was received: its code and name, its parameters, when it had arrived, how it was answered."""
+
+    code: int
+    name: str
+    parameters: tuple[int, ...]
+    at_ns: int
+    response: int
 
 
 def observed(folder: Path) -> list[Observed]:
     """Return the exposures in a camera's record, in order."""
-    lines = read_record(folder)
+    lines, truth = _lines(folder / NAME), _lines(folder / BODY_NAME)
     closed = {line["frame"]: line["at_ns"] for line in lines if line["what"] == "closed"}
+    opens = {line["frame"]: line for line in truth if line["what"] == "opened"}
+    closes = {line["frame"]: line["at_ns"] for line in truth if line["what"] == "closed"}
     return [
         Observed(
             frame=line["frame"],
             held=line["held"],
+            by=line["by"],
             opened_ns=line["at_ns"],
             closed_ns=closed.get(line["frame"]),
-            time=line["time"],
-            aperture=line["aperture"],
-            iso=line["iso"],
-            by=line["by"],
+            shutter_opened_ns=opens[line["frame"]]["at_ns"],
+            shutter_closed_ns=closes.get(line["frame"]),
+            time=opens[line["frame"]]["time"],
+            aperture=opens[line["frame"]]["aperture"],
+            iso=opens[line["frame"]]["iso"],
         )
         for line in lines
         if line["what"] == "opened"
     ]
+
+
+def operations(folder: Path) -> list[Operation]:
+    """Return the operations in a camera's record, in order."""
+    return [
+        Operation(
+            code=line["code"],
+            name=line["name"],
+            parameters=tuple(line["parameters"]),
+            at_ns=line["at_ns"],
+            response=line["response"],
+        )
+        for line in _lines(folder / NAME)
+        if line["what"] == "operation"
+    ]
+
+
+def _lines(path: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in path.read_text(encoding="utf-8").splitlines()] if path.exists() else []

@@ -1,74 +1,74 @@
-"""Connections: one client at a time on a loopback port, its operations and its events.
+"""The camera on its port: connections, who may be its client, and what happens beside the connection.
 
-What is no protocol ends the connection it came on, and nothing else.
+One client at a time. A connection is a client's first (it commands), or its second (it is told events there); what is
+neither is ended, and so is every connection on which something comes that is no protocol. Nothing ends the server but
+:meth:`Server.close`.
 """
 
 from __future__ import annotations
 
 import contextlib
+import os
 import socket
 import struct
+import sys
 import threading
 import time
+import traceback
+from collections.abc import Callable
 
-from tether.body.responder.codes import Op, name_of
 from tether.body.responder.eos import Eos, OldEos
-from tether.body.responder.faults import Call
+from tether.body.responder.errors import GoneError
 from tether.body.responder.nikon import Nikon
 from tether.body.responder.packets import (
     INIT_COMMAND,
     INIT_EVENT,
-    INIT_EVENT_ACK,
+    INIT_FAIL,
+    SHORTEST_GREETING,
     BrokenError,
-    Request,
     greeting,
     packed,
     receive,
-    receive_request,
-    send_data,
-    send_event,
-    send_response,
 )
-from tether.body.responder.physics import GoneError, Physics
+from tether.body.responder.physics import Physics
+from tether.body.responder.plain import Plain
+from tether.body.responder.session import Session, reset_when_closed
 from tether.body.responder.standard import Standard
+from tether.body.responder.start import Dialect
+from tether.clock import to_ns
+from tether.errors import TetherError
 
-DIALECTS: dict[str, type[Standard]] = {"eos": Eos, "eos-old": OldEos, "nikon": Nikon, "plain": Standard}
-#: How long the second connection of a client, or its greeting, may take [s].
+DIALECTS: dict[Dialect, type[Standard]] = {"eos": Eos, "eos-old": OldEos, "nikon": Nikon, "plain": Plain}
+#: How long the greeting of a connection, or the second one of a client, may take [s].
 _GREETS_WITHIN_S = 5.0
+#: How long a client that comes while the last is not quite gone waits before it is turned away [s].
+_TURNED_AWAY_AFTER_S = 2.0
+_BUSY_REASON = struct.pack("<I", 2)
 #: How often it is looked for frames and for the moment of a fault [s].
-LOOK_S = 0.01
-_CALLS: dict[int, Call] = {
-    Op.SET_PROPERTY_VALUE: "set",
-    Op.EOS_SET_PROPERTY: "set",
-    Op.INITIATE_CAPTURE: "trigger",
-    Op.NIKON_TERMINATE_CAPTURE: "close",
-    Op.EOS_RELEASE_OFF: "close",
-    Op.EOS_BULB_END: "close",
-    Op.GET_OBJECT: "get",
-    Op.GET_PARTIAL_OBJECT: "get",
-    Op.EOS_GET_PARTIAL_OBJECT: "get",
-}
-_EXPOSES = (Op.EOS_RELEASE_ON, Op.EOS_BULB_START, Op.EOS_REMOTE_RELEASE, Op.NIKON_CAPTURE_TO_CARD)
+_LOOK_S = 0.01
 
 
 class Server:
-    """The camera on its port.
+    """See the module.
 
     Parameters
     ----------
     physics
         The body.
+    dialect
+        What is spoken.
     """
 
-    def __init__(self, physics: Physics) -> None:
+    def __init__(self, physics: Physics, dialect: Dialect) -> None:
         self._physics = physics
-        self._dialect = DIALECTS[physics.start.dialect](physics)
+        self._dialect = DIALECTS[dialect](physics)
         self._listener = socket.create_server(("127.0.0.1", 0))
-        self._ends: list[socket.socket] = []
-        self._event_end: socket.socket | None = None
+        self._free = threading.Semaphore()
+        self._session: Session | None = None
         self._number = 0
         self._over = threading.Event()
-        self.client_seen_ns = time.monotonic_ns()
+        #: When a client was last heard [ns of the monotonic clock].
+        self.heard_ns = time.monotonic_ns()
 
     @property
     def port(self) -> int:
@@ -76,125 +76,108 @@ class Server:
         return int(self._listener.getsockname()[1])
 
     def serve(self) -> None:
-        """Accept clients one after the other until :meth:`close`."""
-        watcher = threading.Thread(target=self._watch, name="watcher", daemon=True)
-        watcher.start()
-        if fault := self._physics.troubles.strikes("asleep"):
-            self._physics.away_until_ns = time.monotonic_ns() + round(fault.for_s * 1e9)
+        """Accept connections until :meth:`close`."""
+        physics = self._physics
+        if fault := physics.troubles.strikes("asleep"):
+            physics.away_until_ns = time.monotonic_ns() + to_ns(fault.for_s)
+        for after_s in physics.troubles.pressed_after_s():
+            _beside(self._press_after, after_s)
+        watcher = _beside(self._watch)
         while not self._over.is_set():
             try:
                 end, _ = self._listener.accept()
             except OSError:
                 break
-            with end:
-                if not self._away():
-                    self._attend(end)
+            _beside(self._welcome, end)
         self._over.set()
         watcher.join()
+        # The last client's last operation is in the record before it is written out.
+        self._free.acquire(timeout=_GREETS_WITHIN_S)
 
     def close(self) -> None:
-        """Stop serving; for another thread."""
+        """Stop serving; for another thread, or a signal's handler."""
         self._over.set()
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
-        self._drop()
+        if session := self._session:
+            session.drop()
 
-    def _away(self) -> bool:
-        return time.monotonic_ns() < self._physics.away_until_ns or self._physics.gone()
+    # Connections
 
-    def _attend(self, end: socket.socket) -> None:
-        """Serve one client to its end, whatever that is."""
-        with (
-            contextlib.suppress(EOFError, BrokenError, GoneError, OSError, struct.error),
-            contextlib.ExitStack() as kept,
-        ):
-            self._greet(end)
-            event_end = kept.enter_context(self._event_connection())
-            self._ends, self._event_end = [end, event_end], event_end
-            end.settimeout(None)
-            while True:
-                self._do(end, receive_request(end))
-        self._ends, self._event_end = [], None
+    def _welcome(self, end: socket.socket) -> None:
+        """Serve a connection to its end, whatever that is; what must not happen is said in the log."""
+        with end:
+            try:
+                self._serve(end)
+            except (EOFError, BrokenError, GoneError, OSError):
+                pass
+            except Exception:
+                traceback.print_exc()
 
-    def _greet(self, end: socket.socket) -> None:
+    def _serve(self, end: socket.socket) -> None:
+        if time.monotonic_ns() < self._physics.away_until_ns or self._physics.gone():
+            reset_when_closed(end)
+            return
         end.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         end.settimeout(_GREETS_WITHIN_S)
-        if receive(end).kind != INIT_COMMAND:
-            raise BrokenError("a connection that does not begin with its greeting")
-        self._number += 1
-        end.sendall(greeting(self._number, self._dialect.model))
+        first = receive(end)
+        if first.kind == INIT_COMMAND and len(first.payload) >= SHORTEST_GREETING:
+            self._serve_client(end)
+        elif first.kind == INIT_EVENT and len(first.payload) == 4 and (session := self._session):
+            session.told_at(end, int.from_bytes(first.payload, "little"))
+            session.over.wait()
 
-    def _event_connection(self) -> socket.socket:
-        self._listener.settimeout(_GREETS_WITHIN_S)
+    def _serve_client(self, end: socket.socket) -> None:
+        if not self._free.acquire(timeout=_TURNED_AWAY_AFTER_S):
+            end.sendall(packed(INIT_FAIL, _BUSY_REASON))
+            return
         try:
-            end, _ = self._listener.accept()
+            self._number += 1
+            self._session = session = Session(end, self._number, self._physics, self._dialect)
+            end.sendall(greeting(session.number, self._dialect.model))
+            session.serve(_GREETS_WITHIN_S, self._heard)
         finally:
-            self._listener.settimeout(None)
-        end.settimeout(_GREETS_WITHIN_S)
-        end.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        if receive(end).kind != INIT_EVENT:
-            end.close()
-            raise BrokenError("a second connection that is not for events")
-        end.sendall(packed(INIT_EVENT_ACK))
-        return end
+            self._session = None
+            self._free.release()
 
-    def _do(self, end: socket.socket, request: Request) -> None:
-        """Do one operation, answer it, and only then write the record."""
-        physics = self._physics
-        self.client_seen_ns = request.at_ns
-        frame = physics.made
-        reply = self._dialect.do(request)
-        call = self._call(request, exposed=physics.made > frame)
-        late = call and physics.troubles.strikes("answers late", physics.made, call)
-        if late:
-            time.sleep(late.for_s)
-        if reply.data is not None:
-            send_data(end, request.transaction, reply.data)
-        send_response(end, request.transaction, reply.code, reply.parameters)
-        physics.record.add(
-            "operation",
-            at_ns=request.at_ns,
-            code=request.code,
-            name=name_of(request.code),
-            parameters=request.parameters,
-            response=int(reply.code),
-        )
-        physics.record.write()
+    def _heard(self, at_ns: int) -> None:
+        self.heard_ns = at_ns
 
-    def _call(self, request: Request, *, exposed: bool) -> Call | None:
-        if request.code in _EXPOSES:
-            if not exposed:
-                return None
-            return "open" if self._physics.held_open else "trigger"
-        return _CALLS.get(request.code)
+    # Beside the connections
 
-    # Beside the connection
+    def _press_after(self, after_s: float) -> None:
+        if not self._over.wait(after_s):
+            self._physics.press()
 
     def _watch(self) -> None:
-        """Look for frames on the card and tell of them where the dialect tells by itself; let faults happen."""
-        while not self._over.wait(LOOK_S):
-            physics = self._physics
-            if physics.drop_at_ns is not None and time.monotonic_ns() >= physics.drop_at_ns:
-                physics.drop_at_ns = None
-                self._drop()
-            elif self._ends and not physics.held_open and physics.gone():
-                self._drop()
-            physics.look()
-            if self._dialect.pushes:
-                self._push()
+        """Let faults happen, look for frames on the card, and tell of them where the dialect tells by itself."""
+        # Never at the priority at which commands are heard: frames are made here.
+        os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
+        while not self._over.wait(_LOOK_S):
+            try:
+                self._look()
+            except TetherError as error:
+                print(*error.sentences, file=sys.stderr, flush=True)  # noqa: T201 - the keeper's log
 
-    def _push(self) -> None:
-        end = self._event_end
-        if end is None:
-            return
-        with contextlib.suppress(OSError):
-            for code, parameter in self._dialect.event_codes(self._physics.due_news()):
-                send_event(end, code, (parameter,))
+    def _look(self) -> None:
+        physics, session = self._physics, self._session
+        physics.watch()
+        if physics.drop_at_ns is not None and time.monotonic_ns() >= physics.drop_at_ns:
+            physics.dropped()
+            if session:
+                session.drop()
+        elif session and physics.gone():
+            session.drop()
+        physics.card.look()
+        if self._dialect.pushes:
+            # What comes while nobody listens is lost, as it is with such bodies.
+            events = self._dialect.due_events()
+            if session and session.listens:
+                session.tell(events)
 
-    def _drop(self) -> None:
-        """Reset the connections, as a cable that is pulled does."""
-        for end in self._ends:
-            with contextlib.suppress(OSError):
-                end.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
-                end.shutdown(socket.SHUT_RDWR)
+
+def _beside(work: Callable[..., None], *given: object) -> threading.Thread:
+    thread = threading.Thread(target=work, args=given, daemon=True)
+    thread.start()
+    return thread

@@ -1,16 +1,18 @@
-"""What every dialect shares: sessions, storage, objects, properties, and the capture of the standard itself."""
+"""What every dialect shares: sessions, storage, objects, and properties (ISO 15740)."""
 
 from __future__ import annotations
 
-import struct
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
-from fractions import Fraction
+from typing import ClassVar
 
+from tether.body.protocol import BULB
+from tether.body.responder.card import STORAGE, Stored
 from tether.body.responder.codes import DNG, JPEG, STANDARD_OPERATIONS, Event, Op, Response
 from tether.body.responder.datasets import (
     DeviceInfo,
+    Span,
     Type,
     array,
     property_description,
@@ -18,45 +20,26 @@ from tether.body.responder.datasets import (
     storage_info,
     value,
 )
+from tether.body.responder.errors import RefusedError
+from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
-from tether.body.responder.physics import STORAGE, Physics, RefusedError, Stored
+from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, time_units
+from tether.body.responder.physics import Physics
 from tether.body.simulated.faults import Dial
 from tether.exposure.marks import Mark
 
-#: The standard's ExposureTime is in units of 0.1 ms, its FNumber in hundredths; all bits set is bulb (by custom).
-_TIME_UNITS = 10_000
-BULB = 0xFFFF_FFFF
 _CAPACITY = 64_000_000_000
+_GARBLED_BYTES = 4096
 
-EXPOSURE_TIME, F_NUMBER, ISO = 0x500D, 0x5007, 0x500F
-BATTERY, COMPRESSION, PROGRAM, FOCUS_MODE, STILL_MODE, DATE_TIME = 0x5001, 0x5004, 0x500E, 0x500A, 0x5013, 0x5011
-
-
-@dataclass(frozen=True, kw_only=True)
-class Reply:
-    """What an operation gives: its response, parameters of it, and data (None: it has none)."""
-
-    code: Response = Response.OK
-    parameters: tuple[int, ...] = ()
-    data: bytes | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Property:
-    """One property: how it is read and written (None: it can't be), and the values it offers."""
-
-    code: int
-    kind: Type
-    get: Callable[[], int | str]
-    put: Callable[[int | str, int], None] | None = None
-    choices: Callable[[], Sequence[int | str]] = tuple
-
-
-DONE = Reply()
+BATTERY, F_NUMBER, FOCUS_MODE, EXPOSURE_TIME = 0x5001, 0x5007, 0x500A, 0x500D
+PROGRAM, ISO, DATE_TIME, STILL_MODE = 0x500E, 0x500F, 0x5011, 0x5013
+MANUAL_PROGRAM, APERTURE_PROGRAM = 1, 3
+_MANUAL_FOCUS, _AUTO_FOCUS = 1, 2
+_SINGLE, _BURST = 1, 2
 
 
 class Standard:
-    """The plain dialect: the standard's own operations, no bulb.
+    """The base of the dialects.
 
     Parameters
     ----------
@@ -65,37 +48,45 @@ class Standard:
     """
 
     vendor, vendor_text = 0, ""
-    model = "Simulated camera on the wire"
-    more_operations: tuple[Op, ...] = (Op.INITIATE_CAPTURE,)
-    events: tuple[int, ...] = (Event.OBJECT_ADDED, Event.CAPTURE_COMPLETE)
+    model: str
+    more_operations: tuple[Op, ...] = ()
+    events: tuple[int, ...] = (Event.OBJECT_ADDED, Event.PROPERTY_CHANGED, Event.CAPTURE_COMPLETE)
     #: Whether its properties are listed and set as the standard has it; else by operations of the dialect's own.
     lists_properties = True
     #: Whether events go out as packets of their own, or wait to be asked for.
-    pushes = True
+    pushes = False
+    #: Whether the dialect has a way to hold the shutter, and the value that means bulb.
+    can_bulb = False
+    bulb_value = ALL_BITS
+    #: What is a call for the faults, as far as the operation's code alone tells.
+    calls: ClassVar[dict[int, Call]] = {
+        Op.SET_PROPERTY_VALUE: "set",
+        Op.GET_OBJECT: "get",
+        Op.GET_PARTIAL_OBJECT: "get",
+    }
 
     def __init__(self, physics: Physics) -> None:
         self.physics = physics
         self.properties = {one.code: one for one in self.all_properties()}
-        self._handlers: dict[int, Callable[[Request], Reply]] = {
+        self._changed: list[int] = []
+        self._handlers: dict[int, Handler] = {
             Op.GET_DEVICE_INFO: lambda _: Reply(data=self.device_info().packed()),
-            Op.OPEN_SESSION: self.open_session,
-            Op.CLOSE_SESSION: lambda _: DONE,
-            Op.GET_STORAGE_IDS: lambda _: Reply(data=array("u32", (STORAGE,))),
-            Op.GET_STORAGE_INFO: lambda _: Reply(data=self._storage_info()),
+            Op.GET_STORAGE_IDS: lambda _: Reply(data=array("u32", self.storages())),
+            Op.GET_STORAGE_INFO: lambda _: Reply(data=self.storage_info()),
             Op.GET_NUM_OBJECTS: lambda request: Reply(parameters=(len(self._handles(request)),)),
             Op.GET_OBJECT_HANDLES: lambda request: Reply(data=array("u32", self._handles(request))),
-            Op.GET_OBJECT_INFO: lambda request: Reply(data=self.physics.info(request.parameter(0))),
-            Op.GET_OBJECT: lambda request: Reply(data=self._object(request.parameter(0))),
+            Op.GET_OBJECT_INFO: lambda request: Reply(data=self.physics.card.info(request.parameter(0))),
+            Op.GET_OBJECT: lambda request: self._part(request.parameter(0), 0, ALL_BITS),
             Op.GET_PARTIAL_OBJECT: self.partial_object,
             Op.GET_THUMB: lambda _: Reply(code=Response.NO_THUMBNAIL),
+            Op.DELETE_OBJECT: self.delete,
             Op.GET_PROPERTY_DESCRIPTION: self._describe,
             Op.GET_PROPERTY_VALUE: self._get,
             Op.SET_PROPERTY_VALUE: self._set,
-            Op.INITIATE_CAPTURE: self._capture,
             **self.more_handlers(),
         }
 
-    def more_handlers(self) -> dict[int, Callable[[Request], Reply]]:
+    def more_handlers(self) -> dict[int, Handler]:
         """Return the operations of a dialect's own."""
         return {}
 
@@ -109,9 +100,17 @@ class Standard:
         except RefusedError as refused:
             return Reply(code=refused.code)
 
-    def open_session(self, _request: Request) -> Reply:
-        """Begin a session."""
-        return DONE
+    def call_of(self, request: Request) -> Call | None:
+        """Return which call of the faults an operation is, if any."""
+        return self.calls.get(request.code)
+
+    def exposing_call(self) -> Call:
+        """Return which call an operation that exposes is."""
+        return "open" if self.physics.on_bulb() else "trigger"
+
+    def begin(self) -> None:
+        """Begin a session: what was to be told to the one before is not told."""
+        self._changed.clear()
 
     def device_info(self) -> DeviceInfo:
         """Return who it is and what it understands."""
@@ -125,137 +124,150 @@ class Standard:
             maker="Tether",
             model=self.model,
             version="1.0",
-            serial=f"WIRE{self.physics.seed}",
+            serial=self.physics.serial,
         )
 
     # Events
 
-    def event_codes(self, stored: Sequence[Stored]) -> list[tuple[int, int]]:
-        """Return events (code, parameter) that tell of files that are there."""
-        added = [(int(Event.OBJECT_ADDED), one.handle) for one in stored]
-        return [*added, (int(Event.CAPTURE_COMPLETE), 0)] if added else []
+    def due_events(self) -> list[tuple[int, int]]:
+        """Return the events (code, parameter) that are to be told now, and tell of them no more."""
+        changed, self._changed = self._changed, []
+        added = [(self.added_code(one), one.handle) for one in self.physics.card.news()]
+        complete = [(int(Event.CAPTURE_COMPLETE), 0)] if added else []
+        return [*((int(Event.PROPERTY_CHANGED), code) for code in changed), *added, *complete]
+
+    def added_code(self, _stored: Stored) -> int:
+        """Return the event that tells of a file."""
+        return Event.OBJECT_ADDED
 
     # Storage and objects
 
-    def _storage_info(self) -> bytes:
+    def storages(self) -> tuple[int, ...]:
+        """Return the identifiers of the storages: one for the card."""
+        return (STORAGE,) if self.physics.has_card else ()
+
+    def storage_info(self) -> bytes:
+        """Return what is known of the card. Raises RefusedError where there is none."""
+        if not self.physics.has_card:
+            raise RefusedError(Response.STORE_NOT_AVAILABLE)
         return storage_info(_CAPACITY, self.physics.free_bytes(), self.physics.frames_left())
 
     def _handles(self, request: Request) -> list[int]:
-        self.physics.look()
-        parent = request.parameter(2)
-        return self.physics.all_handles() if parent == 0 else self.physics.handles_in(parent)
-
-    def _object(self, handle: int) -> bytes:
-        stored = self.physics.stored(handle)
-        return self._as_sent(stored, stored.data)
+        return self.physics.card.handles(request.parameter(2)) if self.physics.has_card else []
 
     def partial_object(self, request: Request) -> Reply:
         """Return a part of an object."""
-        stored = self.physics.stored(request.parameter(0))
-        offset, size = request.parameter(1), request.parameter(2)
-        data = self._as_sent(stored, stored.data[offset : offset + size])
-        return Reply(data=data, parameters=(len(data),))
+        reply = self._part(request.parameter(0), request.parameter(1), request.parameter(2))
+        return replace(reply, parameters=(len(reply.data or b""),))
+
+    def _part(self, handle: int, offset: int, size: int) -> Reply:
+        stored = self.physics.card.stored(handle)
+        data = self._as_sent(stored, stored.part(offset, size))
+        takes_s = len(data) / self.physics.world.latency.bytes_per_s
+        return Reply(data=data, takes_s=takes_s)
 
     def _as_sent(self, stored: Stored, data: bytes) -> bytes:
         if self.physics.troubles.strikes("cut short", stored.number):
             return data[: len(data) // 2]
         if self.physics.troubles.strikes("garbled", stored.number):
-            middle = len(data) // 2
-            return data[:middle] + bytes(byte ^ 0x5A for byte in data[middle : middle + 4096]) + data[middle + 4096 :]
+            start = len(data) // 2
+            end = start + _GARBLED_BYTES
+            return data[:start] + bytes(byte ^ 0x5A for byte in data[start:end]) + data[end:]
         return data
+
+    def delete(self, request: Request) -> Reply:
+        """Forget what is in memory only; nothing is deleted from the card."""
+        self.physics.card.forget(request.parameter(0))
+        return DONE
 
     # Properties
 
     def all_properties(self) -> list[Property]:
-        """Return the dialect's properties."""
+        """Return the dialect's properties: here those of the standard."""
+        physics = self.physics
         return [
             self.dial_property("time", EXPOSURE_TIME, "u32", time_units),
             self.dial_property("aperture", F_NUMBER, "u16", lambda mark: round(float(mark.label[2:]) * 100)),
-            self.dial_property("iso", ISO, "u16", lambda mark: min(int(mark.label), 0xFFFF)),
-            Property(code=BATTERY, kind="u8", get=self.physics.battery),
+            self.dial_property("iso", ISO, "u16", lambda mark: int(mark.label) if int(mark.label) < 0xFFFF else None),
+            Property(
+                code=PROGRAM,
+                kind="u16",
+                get=lambda: MANUAL_PROGRAM if physics.mode == "M" else APERTURE_PROGRAM,
+                put=self._set_program,
+                form=lambda: (MANUAL_PROGRAM, APERTURE_PROGRAM),
+            ),
+            Property(
+                code=FOCUS_MODE,
+                kind="u16",
+                get=lambda: _MANUAL_FOCUS if physics.focus == "manual" else _AUTO_FOCUS,
+                form=lambda: (_MANUAL_FOCUS, _AUTO_FOCUS),
+            ),
+            Property(code=STILL_MODE, kind="u16", get=lambda: _SINGLE, form=lambda: (_SINGLE, _BURST)),
+            Property(code=BATTERY, kind="u8", get=physics.battery, form=lambda: Span(least=0, most=100, step=1)),
             Property(code=DATE_TIME, kind="text", get=lambda: f"{datetime.now():%Y%m%dT%H%M%S}"),
         ]
 
-    def dial_property(self, dial: Dial, code: int, kind: Type, code_of: Callable[[Mark], int]) -> Property:
-        """Return a property that is one of the three dials, whose values are made from its marks."""
-        marks = {"time": "times", "aperture": "apertures", "iso": "isos"}[dial]
-        values = {code_of(mark): mark.label for mark in getattr(self.physics.abilities, marks)}
-        codes = {label: one for one, label in values.items()}
+    def _set_program(self, program: int | str, _at_ns: int) -> None:
+        """Take the program that the dial has; only the hand can turn it."""
+        if program != self.properties[PROGRAM].get():
+            raise RefusedError(Response.INVALID_VALUE)
+
+    def dial_property(self, dial: Dial, code: int, kind: Type, code_of: Callable[[Mark], int | None]) -> Property:
+        """Return a property that is one of the three dials; marks that the dialect can't say are left out."""
+        abilities = self.physics.abilities
+        marks = {"time": abilities.times, "aperture": abilities.apertures, "iso": abilities.isos}[dial]
+        codes = {mark.label: one for mark in marks if (one := code_of(mark)) is not None}
+        if dial == "time" and self.can_bulb:
+            codes[BULB] = self.bulb_value
+        labels = {one: label for label, one in codes.items()}
 
         def get() -> int:
-            label = getattr(self.physics.settings(), dial)
-            return self.bulb_value(code) if label == "bulb" else codes[label]
+            return codes.get(getattr(self.physics.settings(), dial), 0)
 
         def put(number: int | str, at_ns: int) -> None:
-            is_bulb = dial == "time" and number == self.bulb_value(code)
-            label = "bulb" if is_bulb else values.get(int(number))
-            if label is None or (is_bulb and not self.can_bulb):
+            if number not in labels:
                 raise RefusedError(Response.INVALID_VALUE)
-            if not self.physics.turn(dial, label, at_ns):
+            turned = self.physics.turn(dial, labels[int(number)], at_ns)
+            if turned == "taken":
+                self.taken(code)
+            elif turned == "kept and told":
                 self.kept(code)
 
-        def choices() -> list[int]:
-            bulb = [self.bulb_value(code)] if dial == "time" and self.can_bulb and self.physics.offers_bulb() else []
-            return [*values, *bulb]
+        def form() -> list[int]:
+            return [one for one, label in labels.items() if label != BULB or self.physics.offers_bulb()]
 
-        return Property(code=code, kind=kind, get=get, put=put, choices=choices)
+        return Property(code=code, kind=kind, get=get, put=put, form=form)
 
-    #: Whether the dialect has a way to hold the shutter.
-    can_bulb = False
-
-    def bulb_value(self, _code: int) -> int:
-        """Return the value of a property that means bulb."""
-        return BULB
+    def taken(self, code: int) -> None:
+        """Tell that a property took a new value; here that need not be told to who set it."""
 
     def kept(self, code: int) -> None:
         """Tell that a property kept its old value."""
+        self._changed.append(code)
 
     def _property(self, code: int) -> Property:
-        if code not in self.properties:
+        if code not in self.properties or not self.lists_properties:
             raise RefusedError(Response.PROPERTY_NOT_SUPPORTED)
         return self.properties[code]
 
     def _describe(self, request: Request) -> Reply:
         one = self._property(request.parameter(0))
-        data = property_description(one.code, one.kind, one.get(), one.choices(), writable=one.put is not None)
-        return Reply(data=data)
+        return Reply(data=property_description(one.code, one.kind, one.get(), one.form(), writable=one.put is not None))
 
     def _get(self, request: Request) -> Reply:
         one = self._property(request.parameter(0))
         return Reply(data=value(one.kind, one.get()))
 
     def _set(self, request: Request) -> Reply:
-        self.put(request.parameter(0), request.data, request.at_ns)
+        self.put(self._property(request.parameter(0)), request.data, request.at_ns)
         return DONE
 
-    def put(self, code: int, data: bytes, at_ns: int) -> None:
+    def put(self, one: Property, data: bytes, at_ns: int) -> None:
         """Set a property from bytes. Raises RefusedError."""
-        one = self._property(code)
         if one.put is None:
             raise RefusedError(Response.PROPERTY_NOT_SUPPORTED)
         try:
-            one.put(read_value(one.kind, data), at_ns)
+            given = read_value(one.kind, data)
         except ValueError as error:
             raise RefusedError(Response.INVALID_VALUE) from error
-
-    def _capture(self, request: Request) -> Reply:
-        self.physics.expose(request.at_ns)
-        return DONE
-
-
-def time_units(mark: Mark) -> int:
-    """Return a time as the standard has it: its label's seconds, in units of 0.1 ms."""
-    return max(round(seconds_of(mark.label) * _TIME_UNITS), 1)
-
-
-def seconds_of(label: str) -> Fraction:
-    """Return the seconds that a label says."""
-    parts = label.split(":")
-    if len(parts) > 1:
-        return Fraction(sum(int(part) * 60**place for place, part in enumerate(reversed(parts))))
-    return Fraction(label)
-
-
-def u32s(*values: int) -> bytes:
-    """Return numbers of 32 bits as bytes."""
-    return struct.pack(f"<{len(values)}I", *values)
+        one.put(given, at_ns)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
 
 from tether.body.open import BodyChoice
 from tether.body.responder.faults import WireFault
 
 Dialect = Literal["eos", "eos-old", "nikon", "plain"]
+Mode = Literal["M", "Av"]
+Focus = Literal["manual", "af"]
 
 #: The camera library's names for bodies of these dialects on a network, which it can't find out by itself.
 MODELS: dict[Dialect, str] = {
@@ -17,6 +21,39 @@ MODELS: dict[Dialect, str] = {
     "nikon": "Nikon DSLR (WLAN)",
     "plain": "PTP/IP Camera",
 }
+
+
+class WireHow(BaseModel):
+    """How it stands and what befalls it.
+
+    Attributes
+    ----------
+    faults
+        Troubles of the wire; those of the body are its world's.
+    mode
+        Where its mode dial stands: "M", or another, where it offers no bulb.
+    focus
+        Whether its lens is on manual focus ("manual") or not ("af").
+    two_files
+        Whether a frame is a raw file and a JPEG.
+    card
+        Whether there is a card in it.
+    priority
+        Real-time priority (SCHED_FIFO, 1 to 99), so that in measurements it is not what is measured; None: none.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    faults: tuple[WireFault, ...] = ()
+    mode: Mode = "M"
+    focus: Focus = "manual"
+    two_files: bool = False
+    card: bool = True
+    priority: Annotated[int, Field(ge=1, le=99)] | None = None
+
+
+#: Dial on M, lens on manual focus, raw files, a card in it, no troubles.
+AS_IT_SHOULD = WireHow()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,40 +66,32 @@ class WireStart:
         What it speaks; "eos-old" is the older way of that family to hold a shutter.
     choice
         The simulated body behind it, whose folder keeps its card, state and records.
-    faults
-        Troubles of the wire.
-    mode
-        Where its mode dial stands: "M", or another, where it offers no bulb.
-    focus
-        Whether its lens is on manual focus ("manual") or not ("af").
-    two_files
-        Whether a frame is a raw file and a JPEG.
-    priority
-        Real-time priority of the process, so that in measurements it is not what is measured; None: none.
+    how
+        How it stands and what befalls it.
+    outlives_keeper
+        Whether it goes on when its keeper is gone, so that the next one finds the same camera at the same port.
     """
 
     dialect: Dialect
     choice: BodyChoice
-    faults: tuple[WireFault, ...] = ()
-    mode: Literal["M", "Av"] = "M"
-    focus: Literal["manual", "af"] = "manual"
-    two_files: bool = False
-    priority: int | None = None
+    how: WireHow = AS_IT_SHOULD
+    outlives_keeper: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """Return it as JSON data."""
         return {
             "dialect": self.dialect,
             "choice": self.choice.as_json(),
-            "faults": [fault.model_dump(mode="json") for fault in self.faults],
-            "mode": self.mode,
-            "focus": self.focus,
-            "two_files": self.two_files,
-            "priority": self.priority,
+            "how": self.how.model_dump(mode="json"),
+            "outlives_keeper": self.outlives_keeper,
         }
 
     @classmethod
     def from_json(cls, data: dict[str, Any]) -> WireStart:
         """Rebuild it from :meth:`as_json`."""
-        faults = tuple(WireFault.model_validate(one) for one in data["faults"])
-        return cls(**{**data, "choice": BodyChoice.from_json(data["choice"]), "faults": faults})
+        return cls(
+            dialect=data["dialect"],
+            choice=BodyChoice.from_json(data["choice"]),
+            how=WireHow.model_validate(data["how"]),
+            outlives_keeper=data["outlives_keeper"],
+        )

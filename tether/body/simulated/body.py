@@ -142,6 +142,9 @@ class SimulatedBody:
     def attend(self, free_until_ns: int | None) -> None:
         pass
 
+    def close_later_ns(self, open_took_ns: int) -> int:  # noqa: ARG002 - its commands go out when they are called
+        return 0
+
     def said_open_s(self) -> float | None:
         return None
 
@@ -201,6 +204,47 @@ class SimulatedBody:
             size = round(size * TRUNCATED_SHARE)
             os.truncate(into, size)
         return size
+
+    # What an onlooker sees, whatever troubles the body has
+
+    @property
+    def made(self) -> int:
+        """Exposures so far; the number of the last."""
+        return self._state.made
+
+    @property
+    def in_force(self) -> Settings:
+        """The labels that are really in force, whatever is shown."""
+        return self._state.in_force
+
+    def shutter(self) -> OpenShutter | None:
+        """Return the shutter that is open now, if it is."""
+        self._catch_up()
+        return self._state.shutter
+
+    def held_s(self) -> float | None:
+        """Return how long the shutter has been held open by now [s]; None where it is not."""
+        shutter = self.shutter()
+        if shutter is None or shutter.settings.time != BULB:
+            return None
+        return to_s(max(self._now_ns() - shutter.opens_ns, 0))
+
+    def answers(self) -> bool:
+        """Return whether it is on the bus and has a battery."""
+        try:
+            self._answer()
+        except (LostError, SupplyError):
+            return False
+        return True
+
+    def on_card(self) -> tuple[CardFile, ...]:
+        """Return the files that are on the card now, oldest first."""
+        self._catch_up()
+        return tuple(exposure.file for exposure in self._on_card())
+
+    def develop(self, file: CardFile, into: Path) -> None:
+        """Make a file that is on the card, at once and whole; any thread may call this."""
+        write_frame(self._exposures[file.number or 0], self._world, self._abilities, into)
 
     # The person at the tripod
 

@@ -1,0 +1,108 @@
+"""The cameras that are connected: what they are, what keeps them from being opened, and which body files fit them."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from tether.body.bodyfile import BodyFile, load_body_file
+from tether.body.driver.reading import matches
+from tether.body.driver.session import cameras_found
+from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
+from tether.body.layers import known_names
+from tether.errors import CameraError, PlanError
+
+
+@dataclass(frozen=True, kw_only=True)
+class Connected:
+    """A camera that is connected.
+
+    Attributes
+    ----------
+    model
+        The camera library's name for it, or what it calls itself where the library does not know it.
+    port
+        Where it is, as the library writes it.
+    hindrance
+        Why it can't be opened, as far as can be seen, and what to do; None: nothing is in the way.
+    """
+
+    model: str
+    port: str
+    hindrance: str | None
+
+
+def connected() -> tuple[Connected, ...]:
+    """Return every camera on USB, those first that the camera library knows."""
+    found, devices = cameras_found(), {device.port: device for device in find_devices()}
+    known = [Connected(model=model, port=port, hindrance=_hindrance(devices.get(port))) for model, port in found]
+    ports = {port for _, port in found}
+    unknown = [
+        Connected(
+            model=device.name,
+            port=device.port,
+            hindrance=_hindrance(device) or "The camera library does not know it.",
+        )
+        for device in devices.values()
+        if device.port not in ports
+    ]
+    return (*known, *unknown)
+
+
+def _hindrance(device: UsbDevice | None) -> str | None:
+    if device is None:
+        return None
+    if refusal := refusal_of(device):
+        return refusal
+    if holders := holders_of(device):
+        return f"{', '.join(holders)} has it open: end that, or pull the cable out and in again."
+    return None
+
+
+def the_one(cameras: Iterable[Connected], port: str = "") -> Connected:
+    """Return the camera that is meant: the one at a port, or the only one there is.
+
+    Raises
+    ------
+    CameraError
+        If there is none, several are meant, or it can't be opened.
+    """
+    meant = [one for one in cameras if port in ("", one.port)]
+    if not meant:
+        raise CameraError(none_found(port))
+    if len(meant) > 1:
+        raise CameraError(f"{len(meant)} cameras are connected; say which: --port {' or '.join(o.port for o in meant)}")
+    (camera,) = meant
+    if camera.hindrance:
+        raise CameraError(f"{camera.model} at {camera.port}: {camera.hindrance}")
+    return camera
+
+
+def none_found(port: str = "") -> str:
+    """Say that no camera was found, and what to look at."""
+    where = f" at {port}" if port else ""
+    return (
+        f"No camera is found{where}. Is it switched on and awake, is the cable one for data and in at both ends, is its"
+        " USB mode the one for remote control (hardware-notes), does “lsusb” list it?"
+    )
+
+
+def fitting(model: str) -> tuple[str, ...]:
+    """Return the names of the body files of real bodies that fit a model, best first: by the longest pattern."""
+    scored: list[tuple[int, str]] = []
+    for name in known_names():
+        with contextlib.suppress(PlanError):  # one that is wrong says so where it is used
+            scored += [(-score, name) for score in _scores(load_body_file(name), model)]
+    return tuple(dict.fromkeys(name for _, name in sorted(scored)))
+
+
+def _scores(file: BodyFile, model: str) -> list[int]:
+    if file.driver is None or file.simulated:
+        return []
+    return [len(one.replace("*", "")) for one in file.driver.models if matches(model, (one,))]
+
+
+def is_of_one_body(file: BodyFile, model: str) -> bool:
+    """Say whether a body file is that of one model, and not of a family."""
+    return file.driver is not None and any("*" not in one and matches(model, (one,)) for one in file.driver.models)
