@@ -10,9 +10,11 @@ import sys
 import tomllib
 from pathlib import Path
 
+import click
 import pytest
 
 from tether.body.simulated.world import World
+from tether.command.commands import tether
 from tether.run.commands import WORDS
 
 ROOT = Path(__file__).parents[2]
@@ -54,6 +56,23 @@ def test_it_opens_with_the_job_in_one_paragraph() -> None:
 def test_every_command_is_one_that_this_test_knows_how_to_run() -> None:
     assert commands()
     assert all(line.split()[0] in ("tether", "make") for line in commands())
+
+
+def test_every_command_that_needs_a_camera_or_time_is_one_with_these_options() -> None:
+    lines = [line.split("  #")[0].strip() for block in blocks("console") for line in block.splitlines() if line]
+    assert lines
+    for line in lines:
+        taken(tether, shlex.split(line))
+
+
+def taken(command: click.Command, words: list[str]) -> None:
+    """Have a command line parsed and nothing done; fails where a command or an option is not known."""
+    if isinstance(command, click.Group):
+        inner = command.get_command(click.Context(command), words[1])
+        assert inner is not None, words
+        taken(inner, words[1:])
+    else:
+        command.make_context(words[0], words[1:])
 
 
 @pytest.mark.timeout(300)

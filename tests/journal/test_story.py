@@ -211,6 +211,15 @@ def test_notes_before_any_ladder_belong_to_the_outing() -> None:
     assert [note.text for note in outing.notes] == ["Clock is right.", "pause: Paused."]
 
 
+def test_checks_belong_to_the_run_that_was_to_begin_and_one_that_stops_ends_it() -> None:
+    focus = Noted(about="check", text="It says AF.", what="focus", verdict="stop")
+    disk = Noted(about="check", text="Enough.", what="disk", verdict="ok")
+    outing = told([run_started(), ladder_started(), run_started(), disk, focus])
+    assert [check.what for check in outing.runs[1].checks] == ["disk", "focus"]
+    assert [run.end for run in outing.runs] == ["broke off", "ended"]
+    assert not outing.ladders[0].notes
+
+
 def test_an_outcome_whose_beginning_is_missing_is_told_not_lost() -> None:
     outing = told([run_started(), ladder_started(), frame_exposed(5, 2.0)])
     assert [note.frame for note in outing.ladders[0].notes] == [5]

@@ -29,7 +29,9 @@ def log(records: list[Record], *, running: bool = False) -> dict[str, Any]:
 
 def rich_in_kinds() -> list[Record]:
     stray = FetchOutcome(frame=None, card_name="X.DNG", name="frames/X.DNG", size=None, sha256=None)
-    return [run_started(), Noted(about="check", text="Ready."), stray, *weir()[1:], run_started(), ladder_started()]
+    checked = Noted(about="check", text="It says AF.", what="focus", verdict="stop")
+    noted = Noted(about="check", text="Ready.")
+    return [run_started(), checked, noted, stray, *weir()[1:], run_started(), ladder_started()]
 
 
 def test_the_schema_is_a_schema() -> None:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from rich.console import Console, RenderableType
 
 from tests.journal.outings import PLANNED, as_entries, run_started, weir
+from tether.body.protocol import Finding
 from tether.journal.records import FetchOutcome, LadderStarted, Noted, Record, RunStarted
 from tether.journal.telling import tell
 from tether.report import words
+from tether.report.checks_view import AFTER, ChecksView
 from tether.report.ladder_view import LadderView
 from tether.report.tables import LogView
 
@@ -76,6 +78,36 @@ def test_what_belongs_to_no_ladder_is_told() -> None:
     text = " ".join(log([run_started(), Noted(about="check", text="Clock is right."), stray]).split())
     assert "check Clock is right." in text
     assert "X.DNG kept as frames/X.DNG" in text
+
+
+def checked(what: str, verdict: Literal["ok", "note", "stop"], text: str) -> Noted:
+    return Noted(about="check", text=text, what=what, verdict=verdict)
+
+
+def test_checks_in_order_take_one_line_of_the_log_and_what_stops_is_first() -> None:
+    checks = [
+        checked("disk", "ok", "1 GB."), checked("clock", "note", "Not set."), checked("focus", "stop", "It says AF.")
+    ]  # fmt: skip
+    text = log([run_started(), *checks, checked("times", "ok", "All."), *weir()[1:]], 120)
+    lines = [line.split() for line in text[text.index("Checks before run 1") :].splitlines()[1:4]]
+    assert lines == [
+        ["in", "order", "disk,", "times"],
+        ["focus", "STOP.", "It", "says", "AF."],
+        ["clock", "Not", "set."],
+    ]
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_findings_fit_the_terminal_with_what_stops_first(width: int) -> None:
+    long = "A sentence that is so long that it does not fit into one line of any terminal that a person would use. " * 2
+    found = [Finding(what=f"ok {number}", verdict="ok", sentence="Fine.") for number in range(12)]
+    found += [Finding(what="a", verdict="note", sentence=long), Finding(what="b", verdict="stop", sentence=long)]
+    lines = printed(ChecksView(found), width).splitlines()
+    assert max(map(len, lines)) <= width
+    assert lines[0].split()[:2] == ["STOP", "b"]
+    assert any(line.startswith("note") for line in lines)
+    assert sum(line.startswith("ok") for line in lines) == (1 if width == 80 else 12)
+    assert printed(ChecksView(found[-1:], AFTER), width).startswith("MISSING")
 
 
 def test_square_brackets_in_a_title_are_only_text() -> None:

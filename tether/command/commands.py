@@ -2,54 +2,47 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from datetime import datetime
 from pathlib import Path
 
 import click
 from click.core import ParameterSource
-from rich.console import Console
 from tzlocal import get_localzone
 
 from tether import __version__
+from tether.body.responder.start import Dialect
+from tether.command.body import body
+from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
+from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
 from tether.errors import PlanError
 from tether.journal.telling import read_outing
 from tether.plan.as_json import ladder_json
 from tether.plan.new import Answers, filter_of, new_plan
+from tether.report.checks_view import AFTER, ChecksView
 from tether.report.export import export_csv, export_json
 from tether.report.ladder_picture import save_ladder_picture
 from tether.report.ladder_view import LadderView
 from tether.report.log import log_json
 from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
+from tether.run.checks import names_of, parse_despite
 from tether.run.client import Face
 from tether.run.commands import WORDS, Verb, verb_of_words
 from tether.run.engine import verdict
-from tether.run.events import LadderOver
+from tether.run.events import Event, LadderOver
+from tether.run.finish import finish, read_ended, told_by_journal
+from tether.run.job import read_job, ready_of
 from tether.run.later import cancel, ensure_waiting, plan_start, planned
 from tether.run.moments import WallClock, clock_sentence, clock_trusted
 from tether.run.prepare import Prepared, prepare
+from tether.run.reach import SIMULATED, Reach, reach_of_run, spoken_by
 from tether.run.rehearse import MAX, Rehearsal
 from tether.run.running import find
 from tether.run.start import Given, give_again, give_plan, start
 from tether.run.when import parse_start
-
-FILE = click.Path(path_type=Path)
-
-
-def _out() -> Console:
-    return Console(highlight=False, markup=False, soft_wrap=False)
-
-
-def _talk() -> Console:
-    return Console(stderr=True, highlight=False, markup=False)
-
-
-def _print_json(data: object) -> None:
-    click.echo(json.dumps(data, ensure_ascii=False, indent=2))
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -61,6 +54,9 @@ def tether() -> None:
     Exit codes: 0 done as planned; 1 ended, but something is missing or was stopped;
     2 mend the plan or the command; 3 mend, fit or wait for something at the camera; 4 given up.
     """
+
+
+tether.add_command(body)
 
 
 @tether.command()
@@ -93,7 +89,7 @@ def new(file: Path, like: Path | None, filters: tuple[str, ...], **answers: obje
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
-    _talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+    talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
 
 
 _QUESTIONS = {
@@ -145,9 +141,9 @@ def ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | No
     if picture:
         save_ladder_picture(planned, picture)
     if as_json:
-        _print_json(planned)
+        print_json(planned)
     else:
-        _out().print(LadderView(planned, why=why))
+        out().print(LadderView(planned, why=why))
 
 
 def _pace(_context: click.Context, _option: click.Parameter, value: str) -> float | str:
@@ -169,6 +165,15 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 @click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
 @click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
+@click.option(
+    "--through-driver",
+    "dialect",
+    type=DIALECT,
+    is_flag=False,
+    flag_value="eos",
+    help="Speak to the simulated body by the driver for real ones, at pace 1; with which dialect, eos if left out.",
+)
+@DESPITE
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 def rehearse(
     plan: Path,
@@ -177,17 +182,36 @@ def rehearse(
     under: Path,
     world: Path | None,
     answer_for_me: bool,
+    dialect: Dialect | None,
+    despite: tuple[str, ...],
     detach: bool,
 ) -> None:
     """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself."""
+    if dialect and pace != 1.0:
+        raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
+    reach = Reach(way="wire", dialect=dialect) if dialect else SIMULATED
+    reasons = _despite(despite, reach, prepare(plan))
     if isinstance(pace, str):
-        rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world)
+        rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, despite=reasons)
         _show_ladder(rehearsal.ready)
-        done = here(rehearsal, _talk())
+        done = here(rehearsal, talk())
         _show_log(done.folder)
         sys.exit(verdict(done.outcome, done.trouble))
-    given = give_plan(plan, pace=pace, root=under, outing=outing, world=world, answer_for_me=answer_for_me)
+    given = give_plan(
+        plan,
+        pace=pace,
+        root=under,
+        outing=outing,
+        world=world,
+        reach=reach,
+        answer_for_me=answer_for_me,
+        despite=reasons,
+    )
     _start_and_watch(given, detach)
+
+
+def _despite(texts: tuple[str, ...], reach: Reach, ready: Prepared) -> dict[str, str]:
+    return parse_despite(texts, names_of(spoken_by(reach, ready))) if texts else {}
 
 
 @tether.command()
@@ -197,17 +221,33 @@ def rehearse(
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 @click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
-def run(plan_or_outing: Path, outing: Path | None, under: Path, detach: bool, at: str | None, in_: str | None) -> None:
+@PORT
+@DESPITE
+def run(
+    plan_or_outing: Path,
+    outing: Path | None,
+    under: Path,
+    detach: bool,
+    at: str | None,
+    in_: str | None,
+    port: str,
+    despite: tuple[str, ...],
+) -> None:
     """Run a plan's ladder, or go on with an outing's.
 
-    A plan is run in real time; an outing's last ladder is gone on with from wherever it was.
+    A plan is run in real time, on the camera that its body file is of, or on the simulated body where it names that;
+    an outing's last ladder is gone on with from wherever it was. Before anything is exposed all is looked at.
     """
     now = datetime.now().astimezone()
     start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
     if plan_or_outing.is_dir():
-        given = give_again(plan_or_outing)
+        job = read_job(plan_or_outing)
+        given = give_again(plan_or_outing, port=port, despite=_despite(despite, job.reach, ready_of(job)))
     else:
-        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing)
+        ready = prepare(plan_or_outing)
+        reach = reach_of_run(ready, port)
+        reasons = _despite(despite, reach, ready)
+        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
     if start_utc is not None:
         _plan_for_later(given, start_utc)
     else:
@@ -220,7 +260,7 @@ def _plan_for_later(given: Given, start_utc: datetime) -> None:
     ensure_waiting()
     clock = WallClock.now()
     if not clock_trusted(clock):
-        _talk().print(clock_sentence(clock))
+        talk().print(clock_sentence(clock))
     click.echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
     click.echo("A start missed by more than ten minutes is not made; it is noted in the log.")
     click.echo(f"Call it off: tether stop {given.outing}")
@@ -233,7 +273,7 @@ def _start_and_watch(given: Given, detach: bool) -> None:
         click.echo(f"The run of {given.outing} goes on by itself.")
         click.echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
         return
-    over = watch_run(started, _talk()) if started else None
+    over = watch_run(started, talk()) if started else None
     _end_of_watching(given.outing, started=started is not None, over=over)
 
 
@@ -248,17 +288,43 @@ def _end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) ->
 
 
 def _show_ladder(ready: Prepared) -> None:
-    out = _out()
-    out.print(LadderView(ladder_json(ready.ladder)))
-    out.print()
+    page = out()
+    page.print(LadderView(ladder_json(ready.ladder)))
+    page.print()
 
 
 def _show_log(outing: Path) -> None:
-    out = _out()
-    out.print(LogView(read_outing(outing)))
-    out.print()
-    out.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
-    out.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
+    page = out()
+    page.print(LogView(read_outing(outing)))
+    page.print()
+    page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
+    page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
+    if read_outing(outing).ladders:
+        page.print()
+        page.print(ChecksView(told_by_journal(read_ended(outing)), AFTER))
+        page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
+
+
+@tether.command("finish")
+@click.argument("outing", type=FILE)
+@click.option("--fetch", is_flag=True, help="Bring home what is on the card and not in the outing.")
+@click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
+@PORT
+def finish_(outing: Path, fetch: bool, copy_to: Path | None, port: str) -> None:
+    """Say what is missing at the end of OUTING.
+
+    The card is held against the outing, the camera is set back as it was found, and what is to be done before going
+    is said. The exit code is 1 where anything is missing.
+    """
+    said = talk()
+
+    def tell_line(event: Event) -> None:
+        if line := line_of(event, 0):
+            said.print(line, soft_wrap=True)
+
+    found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, emit=tell_line)
+    out().print(ChecksView(found, AFTER))
+    sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)
 
 
 @tether.command()
@@ -266,7 +332,7 @@ def _show_log(outing: Path) -> None:
 def watch(outing: str | None) -> None:
     """Attach to a run that is going on; Ctrl-C leaves it to itself."""
     found = find(outing)
-    _end_of_watching(found.outing, started=True, over=watch_run(found, _talk()))
+    _end_of_watching(found.outing, started=True, over=watch_run(found, talk()))
 
 
 @tether.command()
@@ -298,7 +364,7 @@ def stop(outing: str | None, now: bool, drop: bool) -> None:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
     if outing and any(one.outing == Path(outing).resolve() for one in planned()):
         cancel(Path(outing))
-        _talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
+        talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
         return
     _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
 
@@ -306,7 +372,7 @@ def stop(outing: str | None, now: bool, drop: bool) -> None:
 def _say(verb: Verb, outing: str | None) -> None:
     face = Face.attach(find(outing).socket)
     try:
-        _talk().print(face.say(verb), soft_wrap=True)
+        talk().print(face.say(verb), soft_wrap=True)
     finally:
         face.close()
 
@@ -318,9 +384,9 @@ def log(outing: Path, as_json: bool) -> None:
     """Show what was really applied in OUTING."""
     told = read_outing(outing)
     if as_json:
-        _print_json(log_json(told))
+        print_json(log_json(told))
     else:
-        _out().print(LogView(told))
+        out().print(LogView(told))
 
 
 @tether.command()
@@ -351,7 +417,7 @@ def sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> No
     if not told.ladders:
         raise PlanError(f"{outing}: this outing has no ladder yet.")
     make_sheet(outing, number or told.ladders[-1].ladder, path, rungs=_numbers(rungs))
-    _talk().print(f"{path} is written.")
+    talk().print(f"{path} is written.")
 
 
 def _numbers(text: str | None) -> list[int] | None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from rich.console import Console
 from rich.live import Live
+from rich.padding import Padding
 from rich.text import Text
 
 from tether.command.keys import listening
@@ -92,7 +93,11 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
 
 
 def _show(face: Face, person: _Person, talk: Console) -> LadderOver | None:
+    if not face.snapshot.frames:  # what was looked at before the first frame is news to whoever comes then
+        for said in face.snapshot.said:
+            tell(said, face.snapshot, talk)
     if face.snapshot.over:
+        tell(face.snapshot.over, face.snapshot, talk)
         return face.snapshot.over
     with Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
@@ -124,7 +129,8 @@ def tell(event: Event, snapshot: Snapshot, talk: Console) -> None:
         talk.bell()
     line = line_of(event, len(snapshot.planned["rungs"]) if snapshot.planned else 0)
     if line:
-        talk.print(Text(line))
+        plain = line.lstrip()  # a long line goes on under its own beginning
+        talk.print(Padding(Text(plain), (0, 0, 0, len(line) - len(plain)), expand=False))
 
 
 def here(rehearsal: Rehearsal, talk: Console) -> Rehearsed:

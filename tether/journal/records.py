@@ -189,12 +189,14 @@ class LadderEnded:
 
 @dataclass(frozen=True, kw_only=True)
 class Noted:
-    """Anything else worth keeping, in a sentence."""
+    """Anything else worth keeping, in a sentence; of a check also what was looked at and what it came to."""
 
     about: Literal["caution", "trouble", "check", "note"]
     text: str
     frame: int | None = None
     rung: int | None = None
+    what: str | None = None
+    verdict: Literal["ok", "note", "stop"] | None = None
 
 
 Record = (

@@ -189,8 +189,17 @@ class LadderStory:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CheckStory:
+    """One thing looked at before a run: what, what it came to, and the sentence about it."""
+
+    what: str
+    verdict: Literal["ok", "note", "stop"]
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class RunStory:
-    """One run: what it ran on, and how it came to its end."""
+    """One run: what it ran on, what was looked at before, and how it came to its end."""
 
     version: str
     simulated: bool
@@ -199,6 +208,7 @@ class RunStory:
     body_file: dict[str, Any]
     started_utc: datetime
     end: Literal["ended", "broke off", "running"]
+    checks: tuple[CheckStory, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,6 +31,7 @@ from tether.journal.store import read_contents
 from tether.journal.story import (
     CUT_SHORT,
     STILL_RUNNING,
+    CheckStory,
     FileStory,
     FrameStory,
     Intent,
@@ -295,6 +296,12 @@ class _Telling:
 
     @hear.register
     def _noted(self, record: Noted, entry: Entry) -> None:
+        """Take in a note; a check belongs to the run that was to begin."""
+        if record.what is not None and record.verdict is not None and self.runs:
+            check = CheckStory(what=record.what, verdict=record.verdict, text=record.text)
+            self.runs[-1] = replace(self.runs[-1], checks=(*self.runs[-1].checks, check))
+            self._run_ended = self._run_ended or check.verdict == "stop"
+            return
         self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
 
     def end(self, name: str, running: bool) -> Outing:

@@ -58,6 +58,7 @@ def _run(run: RunStory) -> dict[str, Any]:
         "body_file": run.body_file,
         "started_utc": run.started_utc.isoformat(),
         "end": run.end,
+        "checks": [asdict(check) for check in run.checks],
     }
 
 

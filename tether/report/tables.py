@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
-from tether.journal.story import FrameStory, LadderStory, NoteStory, Outing, RunStory
+from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
 from tether.report import words
 from tether.report.layout import Column, heading, listing, table
 
@@ -30,6 +30,8 @@ class LogView:
         yield from listing("Runs", [_run(number, run) for number, run in enumerate(outing.runs, start=1)])
         for ladder in outing.ladders:
             yield from _ladder(ladder, options.max_width)
+        for number, run in enumerate(outing.runs, start=1):
+            yield from listing(f"Checks before run {number}", list(_checks(run.checks)))
         loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
         yield from listing("Files of no frame of ours", loose)
         yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
@@ -39,6 +41,17 @@ def _run(number: int, run: RunStory) -> tuple[str, str]:
     camera = ", ".join(str(run.camera[key]) for key in ("model", "lens") if run.camera.get(key)) or "camera not known"
     end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
     return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
+
+
+def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
+    """Give what was in order in one line, then the rest, what stops first."""
+    in_order = [check.what for check in checks if check.verdict == "ok"]
+    if in_order:
+        yield "in order", ", ".join(in_order)
+    for verdict in ("stop", "note"):
+        for check in checks:
+            if check.verdict == verdict:
+                yield check.what, f"STOP. {check.text}" if verdict == "stop" else check.text
 
 
 def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
 
 from tether import __version__
 from tether.body.local import LocalCamera
-from tether.body.open import BodyChoice, open_camera
 from tether.body.protocol import Fitted
 from tether.body.remote import CameraProcess
 from tether.body.simulated.world import Base, LensTruth, World
 from tether.clock import AffineClock, SteppedClock
-from tether.errors import PlanError
 from tether.journal.records import Noted, RunStarted
 from tether.journal.store import JOURNAL_NAME, Journal
 from tether.journal.telling import tell
@@ -51,31 +48,9 @@ def world_of(plan: Plan, given: World | None = None) -> World:
     return world.model_copy(update=update)
 
 
-def require_simulated(ready: Prepared) -> None:
-    """Refuse a body that is not simulated. Raises PlanError."""
-    if not ready.abilities.simulated:
-        raise PlanError(
-            f'body.file = "{ready.plan.body.file}": this version has no driver for real bodies yet; use '
-            '"simulated", or a body file of your own with simulated = true and what your body can do.'
-        )
-
-
 def open_journal(outing: Path) -> Journal:
     """Open the journal of an outing, or begin it where there is none."""
     return Journal.open(outing) if (outing / JOURNAL_NAME).exists() else Journal.create(outing)
-
-
-@contextmanager
-def opened_camera(
-    ready: Prepared, world: World, folder: Folder, clock: AffineClock | SteppedClock, box: queue.SimpleQueue[Item]
-) -> Iterator[LocalCamera | CameraProcess]:
-    """Open the camera of an outing, and leave it however the block ends."""
-    choice = BodyChoice(abilities=ready.abilities, world=world, folder=folder.simulated)
-    camera = open_camera(choice, clock, box)
-    try:
-        yield camera
-    finally:
-        camera.leave()
 
 
 def make_run(
@@ -91,8 +66,8 @@ def make_run(
     pace: float | str,
     answer_for_me: bool,
 ) -> Run:
-    """Put a run together and write down that it begins, on what, and the cautions that apply."""
-    run = Run(
+    """Put a run together; nothing is written down."""
+    return Run(
         plan=ready.plan,
         ladder=ready.ladder,
         abilities=ready.abilities,
@@ -108,17 +83,19 @@ def make_run(
         patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
         left=camera.left,
     )
-    identity = camera.identify()
-    body_file = {"name": ready.body_file.name, "tried": ready.body_file.tried}
+
+
+def record_beginning(run: Run, ready: Prepared, pace: float | str) -> None:
+    """Write down that a run begins, on what, and the cautions that apply."""
+    identity = run.camera.identify()
     run.record(
         RunStarted(
             version=__version__,
             simulated=identity.simulated,
             pace=str(pace),
             camera=asdict(identity),
-            body_file=body_file,
+            body_file={"name": ready.body_file.name, "tried": ready.body_file.tried},
         )
     )
     for caution in ready.ladder.cautions:
         run.record(Noted(about="caution", text=caution))
-    return run

@@ -10,6 +10,9 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from tether.clock import AffineClock
 from tether.errors import PlanError
 from tether.files.safe import safe_write
+from tether.plan.file import plan_from_text
+from tether.run.prepare import Prepared, prepare
+from tether.run.reach import Reach, as_simulated
 
 JOB_NAME = "run.json"
 _BOOT = Path("/proc/sys/kernel/random/boot_id")
@@ -30,8 +33,12 @@ class Job(BaseModel):
         The clock: how fast, its map from the monotonic one, and the boot that this belongs to.
     world
         The truth of the simulated world.
+    reach
+        How the body is reached.
     answer_for_me
         Whether turns are answered by themselves.
+    despite
+        Checks that are not to stop the run, by name, each with the person's reason.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -45,11 +52,19 @@ class Job(BaseModel):
     clock: AffineClock
     boot: str
     world: dict[str, Any]
+    reach: Reach = Reach()
     answer_for_me: bool = False
+    despite: dict[str, str] = {}
 
     def clock_now(self) -> AffineClock:
         """Return the job's clock: the same map in every process of this boot, a new one after another boot."""
         return self.clock if self.boot == boot_id() else AffineClock.started_now(self.pace)
+
+
+def ready_of(job: Job) -> Prepared:
+    """Make ready what a job is about. Raises PlanError."""
+    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)))
+    return ready if job.reach.way == "camera" else as_simulated(ready)
 
 
 def boot_id() -> str:
@@ -68,6 +83,7 @@ def read_job(outing: Path) -> Job:
     try:
         return Job.model_validate_json(path.read_bytes())
     except OSError as error:
-        raise PlanError(f"{outing}: there is no run to go on with here; begin one with: tether run PLAN") from error
+        none = f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN"
+        raise PlanError(none) from error
     except ValidationError as error:
         raise PlanError(f"{path}: this job cannot be read; begin a run anew with: tether run PLAN") from error

@@ -36,6 +36,11 @@ class Folder:
         """Card and state of a simulated body."""
         return self.path / "simulated-body"
 
+    @property
+    def camera(self) -> Path:
+        """What the camera process keeps of a body behind the driver."""
+        return self.path / "camera"
+
     def frame_name(self, file: CardFile, ladder: int, shot: Shot | None, open_s: float | None) -> str:
         """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""
         suffix = Path(file.name).suffix.lower()

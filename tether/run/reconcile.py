@@ -25,9 +25,14 @@ _UNKNOWN = "the run ended before this was known"
 
 
 def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
-    """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
+    """Say that a ladder is gone on with, and bring what the earlier run left to an end."""
     done = ", ".join(str(rung) for rung in sorted(before.done)) or "none"
     run.say("note", f"This ladder was begun before and is gone on with; rungs that need no more work: {done}.")
+    bring_to_end(run, fetcher, before)
+
+
+def bring_to_end(run: Run, fetcher: Fetcher, before: Before) -> None:
+    """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
     _close_intents(run)
     among = [Made(exposed=_exposed(run, before, one), shot=_shot(one)) for one in before.fileless]
     if among:

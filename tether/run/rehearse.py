@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -15,12 +15,15 @@ from tether.clock import AffineClock, SteppedClock
 from tether.journal.records import LadderOutcome
 from tether.journal.telling import tell
 from tether.plan.file import Plan
-from tether.run.begin import make_run, open_journal, opened_camera, require_simulated, world_of
+from tether.run.begin import make_run, open_journal, record_beginning, world_of
+from tether.run.checks import check
 from tether.run.context import Item
 from tether.run.engine import Engine
 from tether.run.events import Event
 from tether.run.outing import Folder, new_folder, open_folder
 from tether.run.prepare import Prepared, prepare
+from tether.run.reach import SIMULATED, Reach, as_simulated, opened_camera
+from tether.run.resume import read_before
 
 #: The pace that is as fast as it goes, on a stepped clock in one process.
 MAX = "max"
@@ -39,7 +42,8 @@ class Rehearsed:
 class Rehearsal:
     """A rehearsal that is ready to run: everything is read and checked, nothing is written yet.
 
-    `ladder` is the number of a ladder of the outing that is gone on with; None: a new one.
+    `ladder` is the number of a ladder of the outing that is gone on with; None: a new one. `reach` is how its body is
+    reached; through the driver only at pace 1.
     """
 
     ready: Prepared
@@ -50,6 +54,8 @@ class Rehearsal:
     outing: Path | None
     answer_for_me: bool
     ladder: int | None = None
+    reach: Reach = SIMULATED
+    despite: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
     def of(
@@ -61,6 +67,8 @@ class Rehearsal:
         outing: Path | None = None,
         world: World | Path | None = None,
         answer_for_me: bool = True,
+        reach: Reach = SIMULATED,
+        despite: Mapping[str, str] | None = None,
     ) -> Rehearsal:
         """Read and check all that a rehearsal needs.
 
@@ -76,14 +84,17 @@ class Rehearsal:
             The truth that is simulated, or the path of its file; None: the default one. It is lit for the plan's base.
         answer_for_me
             Whether "your turn" is answered by itself after the time it takes; at pace "max" it always is.
+        reach
+            How the simulated body is reached.
+        despite
+            Checks that are not to stop the rehearsal, each with the reason.
 
         Raises
         ------
         PlanError
             With a sentence for every mistake.
         """
-        ready = prepare(plan)
-        require_simulated(ready)
+        ready = as_simulated(prepare(plan))
         truth = load_world(world) if isinstance(world, Path) else world
         return cls(
             ready=ready,
@@ -93,6 +104,8 @@ class Rehearsal:
             root=root,
             outing=outing,
             answer_for_me=answer_for_me or pace == MAX,
+            reach=reach,
+            despite=despite or {},
         )
 
     def run(
@@ -111,12 +124,14 @@ class Rehearsal:
         ------
         SupplyError, PlanError, LostError
             If the outing's folder or journal cannot be written.
+        CameraError
+            If a check stops it before it has begun.
         """
         box = box if box is not None else queue.SimpleQueue()
         folder = self._folder()
         with closing(open_journal(folder.path)) as journal:
             number = self.ladder or len(tell(journal.entries(), name="", running=False).ladders) + 1
-            with opened_camera(self.ready, self.world, folder, self.clock, box) as camera:
+            with opened_camera(self.reach, self.ready, self.world, folder, self.clock, box) as camera:
                 run = make_run(
                     self.ready,
                     ladder_number=number,
@@ -129,6 +144,10 @@ class Rehearsal:
                     pace=self.pace,
                     answer_for_me=self.answer_for_me,
                 )
+                record_beginning(run, self.ready, self.pace)
+                begun = read_before(journal.entries(), number) is not None
+                again = f"tether rehearse {self.ready.plan.path}"
+                check(run, self.ready, despite=self.despite, begun=begun, again=again)
                 engine = Engine(run)
                 return Rehearsed(outcome=engine.work(), folder=folder.path, trouble=engine.trouble)
 

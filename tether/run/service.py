@@ -18,24 +18,28 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from tether.body.local import LocalCamera
+from tether.body.protocol import Finding
 from tether.body.remote import CameraProcess
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
 from tether.errors import BusyError, LostError, TetherError
 from tether.journal.records import LadderEnded, Noted
 from tether.journal.store import Journal
-from tether.plan.file import plan_from_text
+from tether.run import machine
 from tether.run.awake import kept_awake
-from tether.run.begin import make_run, open_journal, opened_camera
+from tether.run.begin import make_run, open_journal, record_beginning
+from tether.run.checks import check, stops_of, weighed
 from tether.run.commands import Command, Verb
 from tether.run.context import Item
 from tether.run.engine import Engine, verdict
-from tether.run.events import Event
-from tether.run.job import Job, read_job
+from tether.run.events import Event, LadderOver
+from tether.run.job import Job, read_job, ready_of
 from tether.run.lines import Facts
-from tether.run.moments import WallClock, clock_sentence
+from tether.run.moments import WallClock
 from tether.run.outing import open_folder
-from tether.run.prepare import Prepared, prepare
+from tether.run.prepare import Prepared
+from tether.run.reach import opened_camera
+from tether.run.resume import read_before
 from tether.run.running import announce, withdraw
 from tether.run.server import Server
 
@@ -76,7 +80,7 @@ def _show_life(speaks: int) -> None:
 
 def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
     job = read_job(outing)
-    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)))
+    ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
         ended = _ended(journal, job)
         if ended is not None:
@@ -84,9 +88,11 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
         clock = job.clock_now()
         with _served(outing, ready, clock, box) as emit, kept_awake("a ladder is being exposed") as inhibition:
             try:
-                code = _worked(outing, job, ready, journal, clock, box, emit, inhibition.sentence)
+                code = _worked(outing, job, ready, journal, clock, box, emit, machine.awake(inhibition))
             except TetherError as error:
                 journal.add(Noted(about="trouble", text=str(error)), utc=clock.utc(), mono_ns=clock.now_ns())
+                journal.close()  # so that whoever hears of the end can read how it came
+                emit(LadderOver(outcome="failed", note=str(error), trouble=error.kind))
                 raise
         return code
 
@@ -130,11 +136,16 @@ def _worked(
     clock: AffineClock,
     box: queue.SimpleQueue[Item],
     emit: Callable[[Event], None],
-    awake: str,
+    awake: Finding,
 ) -> int:
     folder = open_folder(outing, ready.plan.top.title)
     world = World.model_validate(job.world)
-    with _opened(lambda: opened_camera(ready, world, folder, clock, box), clock) as camera:
+    begun = read_before(journal.entries(), job.ladder) is not None
+    again = f"tether run {outing}"
+    connection = weighed(_connection(job), job.despite, begun=begun)
+    if stopped := stops_of(connection, again):
+        raise stopped
+    with _opened(lambda: opened_camera(job.reach, ready, world, folder, clock, box), clock) as camera:
         run = make_run(
             ready,
             ladder_number=job.ladder,
@@ -147,10 +158,16 @@ def _worked(
             pace=job.pace,
             answer_for_me=job.answer_for_me,
         )
-        for found in (awake, clock_sentence(WallClock.now())):
-            run.record(Noted(about="check", text=found))
+        record_beginning(run, ready, job.pace)
+        others = (*connection, *machine.power(), machine.real_time(), awake, machine.wall_clock(WallClock.now()))
+        check(run, ready, others, despite=job.despite, begun=begun, again=again)
         engine = Engine(run)
         return verdict(engine.work(), engine.trouble)
+
+
+def _connection(job: Job) -> tuple[Finding, ...]:
+    """Look at the camera's cable; opening a camera that is held or forbidden would tell less."""
+    return machine.connection(job.reach.port) if job.reach.way == "camera" else ()
 
 
 @contextmanager

@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from collections.abc import Mapping
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,20 +13,22 @@ from pathlib import Path
 
 from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock
-from tether.errors import LostError, PlanError
+from tether.errors import CameraError, LostError, PlanError, TetherError, error_of
 from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
-from tether.journal.records import LadderEnded, RungEnded
-from tether.journal.store import JOURNAL_NAME
-from tether.journal.telling import read_outing, tell
-from tether.plan.file import plan_from_text
-from tether.run.begin import open_journal, require_simulated, world_of
-from tether.run.job import JOB_NAME, Job, boot_id, read_job, write_job
+from tether.journal.records import LadderEnded, Noted, RungEnded
+from tether.journal.store import JOURNAL_NAME, read_contents
+from tether.journal.telling import tell
+from tether.run.begin import open_journal, world_of
+from tether.run.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
 from tether.run.outing import new_folder, open_folder
 from tether.run.prepare import Prepared, prepare
+from tether.run.reach import SIMULATED, Reach, as_simulated
 from tether.run.running import Running, running
 
 #: How long a run may take until faces can attach [real s].
 STARTS_WITHIN_S = 30.0
+#: The kind of error that an exit code stands for.
+_KINDS = {one.exit_code: one.kind for one in (PlanError, CameraError, LostError)}
 _LOOK_S = 0.05
 
 
@@ -44,9 +47,28 @@ def give_plan(
     root: Path,
     outing: Path | None,
     world: Path | None = None,
+    reach: Reach = SIMULATED,
     answer_for_me: bool = False,
+    despite: dict[str, str] | None = None,
 ) -> Given:
     """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
+
+    Parameters
+    ----------
+    plan
+        The path of the plan.
+    pace
+        Seconds of the run in one real second; 1 where a body is spoken to by the driver.
+    root, outing
+        Where the outing's folder is made; or the outing's folder itself.
+    world
+        The path of the truth that is simulated.
+    reach
+        How the body is reached.
+    answer_for_me
+        Whether turns are answered by themselves.
+    despite
+        Checks that are not to stop the run, each with the reason.
 
     Raises
     ------
@@ -55,8 +77,7 @@ def give_plan(
     BusyError, SupplyError
         If the outing is in use, or cannot be written.
     """
-    ready = prepare(plan)
-    require_simulated(ready)
+    ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
     truth: World = world_of(ready.plan, load_world(world) if world else None)
     title = ready.plan.top.title
     if outing is None:
@@ -74,14 +95,25 @@ def give_plan(
         clock=AffineClock.started_now(pace),
         boot=boot_id(),
         world=truth.model_dump(mode="json"),
+        reach=reach,
         answer_for_me=answer_for_me,
+        despite=despite or {},
     )
     write_job(folder.path, job)
     return Given(outing=folder.path, ready=ready)
 
 
-def give_again(outing: Path) -> Given:
+def give_again(outing: Path, *, port: str = "", despite: Mapping[str, str] | None = None) -> Given:
     """Keep in an outing the job of going on with its last ladder.
+
+    Parameters
+    ----------
+    outing
+        The outing's folder.
+    port
+        Where the camera is now; empty: where it was.
+    despite
+        Checks that are not to stop the run, each with the reason, on top of those given before.
 
     Raises
     ------
@@ -91,15 +123,21 @@ def give_again(outing: Path) -> Given:
     if not (outing / JOURNAL_NAME).exists() or not (outing / JOB_NAME).exists():
         raise PlanError(f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN")
     job = read_job(outing)
-    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)))
+    ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
         entries = journal.entries()
     records = [entry.record for entry in entries]
     if any(isinstance(one, LadderEnded) and one.ladder == job.ladder and one.outcome == "done" for one in records):
         done = sum(isinstance(one, RungEnded) and one.ladder == job.ladder for one in records)
         raise PlanError(f"{outing}: the last ladder is done, all {done} rungs of it; begin another: tether run PLAN")
-    again = job.model_copy(update={"after_seq": len(entries), "clock": job.clock_now(), "boot": boot_id()})
-    write_job(outing, again)
+    changed = {
+        "after_seq": len(entries),
+        "clock": job.clock_now(),
+        "boot": boot_id(),
+        "reach": job.reach.model_copy(update={"port": port or job.reach.port}),
+        "despite": job.despite | dict(despite or {}),
+    }
+    write_job(outing, job.model_copy(update=changed))
     return Given(outing=outing, ready=ready)
 
 
@@ -119,12 +157,12 @@ def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[by
 
 
 def start(outing: Path) -> Running | None:
-    """Start an outing's run and wait until faces can attach; None if it was over sooner than that.
+    """Start an outing's run and wait until faces can attach; None if its ladder was over sooner than that.
 
     Raises
     ------
-    LostError
-        If it does not come up; with what it left in its log.
+    TetherError
+        If it ended before its ladder had begun, as it said; LostError with what it left where it does not come up.
     """
     guard = start_guard(outing)
     until_s = time.monotonic() + STARTS_WITHIN_S
@@ -134,11 +172,23 @@ def start(outing: Path) -> Running | None:
             return found
         code = guard.poll()
         if code is not None:
-            if read_outing(outing).ladders:
+            if (why_not := _not_begun(outing, code)) is None:
                 return None
-            raise LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
+            raise why_not
         time.sleep(_LOOK_S)
     raise LostError(f"The run of {outing} has not come up within {STARTS_WITHIN_S:.0f} s: {last_words(outing)}")
+
+
+def _not_begun(outing: Path, code: int) -> TetherError | None:
+    """Return why a run that has ended did not work on its ladder; None if it did."""
+    job = read_job(outing)
+    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
+    if any(isinstance(one, LadderEnded) and one.ladder == job.ladder for one in since):
+        return None
+    said = [one.text for one in since if isinstance(one, Noted) and one.about == "trouble"]
+    if said and code in _KINDS:
+        return error_of(_KINDS[code], said[-1].splitlines())
+    return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
 
 
 def last_words(outing: Path) -> str:

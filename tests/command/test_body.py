@@ -1,0 +1,251 @@
+"""``tether body``, the options that reach a camera, and ``tether finish``, as typed; without a camera that is real.
+
+What is on USB of the machine is never touched: a port that can't be, or the camera library's own virtual camera.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.body.driver.virtual import make_card
+from tests.command.terminal import Terminal
+from tether.command import body as body_commands
+from tether.command.commands import tether
+from tether.errors import CameraError, PlanError, TetherError
+
+NOWHERE = "usb:000,000"
+PLAN = """
+title = "At home"
+darker_by = "nothing"
+[body]
+file = "{file}"
+[lens]
+focal_mm = 35
+widest = "f/2.8"
+narrowest = "f/22"
+[base]
+time = "1/60"
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/60"]
+frames = 1
+"""
+
+
+@pytest.fixture(autouse=True)
+def config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "config" / "tether" / "bodies"
+
+
+def plan_of(folder: Path, file: str) -> str:
+    path = folder / "home.toml"
+    path.write_text(PLAN.format(file=file))
+    return str(path)
+
+
+def run(*words: str) -> Result:
+    """Run a command in this process; errors of the product come out as the exception they are."""
+    return CliRunner().invoke(tether, list(words), env={"COLUMNS": "80"})
+
+
+def outside(folder: Path, *words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run a command in a process of its own."""
+    command = [sys.executable, "-m", "tether.command", *words]
+    env = {**os.environ, "COLUMNS": "80", **environment}
+    return subprocess.run(
+        command, cwd=folder, env=env, input="", capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+# What is known of a body
+
+
+def test_show_names_the_files_there_are_and_for_each_value_the_one_it_is_from(config: Path) -> None:
+    config.mkdir(parents=True)
+    (config / "canon-eos.toml").write_text("[body]\nfetch_s = 7.5\n")
+    assert "canon-eos" in run("body", "show").output.split()
+    shown = " ".join(run("body", "show", "canon-eos").output.split())
+    assert "[2] fetch_s 7.5" in shown
+    assert "[1] frame_bytes" in shown
+    assert "not tried on hardware" in shown
+    assert "Where the values come from" in shown
+    told = json.loads(run("body", "show", "canon-eos", "--json").output)
+    assert told["values"]["body.fetch_s"]["value"] == 7.5
+    assert told["values"]["body.fetch_s"]["file"] == str(config / "canon-eos.toml")
+    assert told["values"]["times.step"]["source"]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("[body]\nfetch_s = -1\n", "canon-eos.toml: body.fetch_s"), ("x = [", "canon-eos.toml")]
+)
+def test_a_wrong_file_of_ones_own_is_told_by_its_name_and_key(config: Path, text: str, words: str) -> None:
+    config.mkdir(parents=True)
+    (config / "canon-eos.toml").write_text(text)
+    error = run("body", "show", "canon-eos").exception
+    assert isinstance(error, PlanError)
+    assert words in str(error)
+
+
+# Checks
+
+
+def test_check_on_the_simulated_body_shows_all_on_a_screen(tmp_path: Path) -> None:
+    checked = run("body", "check", plan_of(tmp_path, "simulated"))
+    assert checked.exit_code == 0, checked.output
+    assert "SIMULATED" in checked.output
+    assert len(checked.output.splitlines()) <= 24
+    assert max(map(len, checked.output.splitlines())) <= 80
+
+
+def test_check_without_a_camera_says_what_to_look_at(tmp_path: Path) -> None:
+    checked = run("body", "check", plan_of(tmp_path, "canon-eos"), "--port", NOWHERE)
+    assert checked.exit_code == 3
+    assert "No camera is found at usb:000,000" in " ".join(checked.output.split())
+
+
+def test_a_run_without_a_camera_ends_before_it_begins_and_can_be_gone_on_with(tmp_path: Path) -> None:
+    plan = plan_of(tmp_path, "canon-eos")
+    done = outside(tmp_path, "run", plan, "--outing", "here", "--port", NOWHERE)
+    assert done.returncode == 3
+    assert "No camera is found" in done.stderr
+    assert "nothing was exposed" in done.stderr
+    assert '--despite "connection=REASON"' in " ".join(done.stderr.split())
+    again = outside(tmp_path, "run", "here")
+    assert again.returncode == 3
+    assert "No camera is found" in again.stderr
+
+
+@pytest.mark.parametrize(("despite", "words"), [("fokus=x", "mode dial"), ("focus", '--despite "focus=your reason"')])
+def test_what_is_no_check_or_has_no_reason_is_a_sentence(tmp_path: Path, despite: str, words: str) -> None:
+    error = run("run", plan_of(tmp_path, "canon-eos"), "--port", NOWHERE, "--despite", despite).exception
+    assert isinstance(error, PlanError)
+    assert words in str(error)
+    assert not (tmp_path / "outings").exists()
+
+
+def test_a_run_that_was_stopped_goes_on_despite_it_with_the_reason_in_its_log(tmp_path: Path) -> None:
+    (tmp_path / "world.toml").write_text("battery = 0.03\n[sensor]\nwindow_px = [240, 160]\n")
+    words = ("rehearse", plan_of(tmp_path, "simulated"), "--pace", "60", "--outing", "here", "--world", "world.toml")
+    stopped = outside(tmp_path, *words, "--answer-for-me")
+    assert stopped.returncode == 3
+    assert "battery: 3%: change it." in stopped.stderr
+    assert not list((tmp_path / "here" / "frames").iterdir())
+    again = outside(tmp_path, "run", "here", "--despite", "battery=I am quick")
+    assert again.returncode == 0, again.stderr
+    checks = json.loads(outside(tmp_path, "log", "here", "--json").stdout)["runs"][1]["checks"]
+    (battery,) = [check for check in checks if check["what"] == "battery"]
+    assert battery == {"what": "battery", "verdict": "note", "text": "3%: change it. Gone on despite it: I am quick."}
+
+
+# The camera library's own virtual camera
+
+
+@pytest.fixture
+def virtual(tmp_path: Path) -> dict[str, str]:
+    return {"VCAMERADIR": str(make_card(tmp_path / "card")), "HOME": str(tmp_path)}
+
+
+def test_what_is_connected_is_listed_drafted_and_checked(tmp_path: Path, virtual: dict[str, str]) -> None:
+    listed = outside(tmp_path, "body", "list", **virtual)
+    assert listed.returncode == 0, listed.stderr
+    assert "D750" in listed.stdout
+    assert "usb:001,001" in listed.stdout
+    drafted = outside(tmp_path, "body", "draft", "mine.toml", **virtual)
+    assert drafted.returncode == 0, drafted.stderr
+    data = tomllib.loads((tmp_path / "mine.toml").read_text())
+    assert "D750" in data["name"]
+    assert data["times"]["longest"] == "1"
+    again = outside(tmp_path, "body", "draft", "mine.toml", **virtual)
+    assert (again.returncode, "left as it is" in again.stderr) == (2, True)
+    tried = outside(tmp_path, "body", "try", "--yes", **virtual)
+    assert (tried.returncode, "a camera that is none" in tried.stderr) == (2, True)
+    checked = outside(tmp_path, "body", "check", plan_of(tmp_path, "mine.toml"), **virtual)
+    assert checked.returncode == 3
+    assert "VCAMERADIR" in checked.stdout
+    assert "1/60 s" in checked.stdout
+
+
+# A trial
+
+
+def test_a_trial_is_rehearsed_and_never_says_that_hardware_was_tried(
+    tmp_path: Path, config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(body_commands, "HOLDS_S", (0.3, 0.6))
+    plan = plan_of(tmp_path, "simulated")
+    tried = run("body", "try", "--simulated", "--yes", "--needs", plan, "--report", "report.md")
+    assert tried.exit_code == 0, tried.output
+    report = (tmp_path / "report.md").read_text()
+    assert "**SIMULATED" in report
+    assert report.count("| held ") == 2
+    written = tomllib.loads((config / "wire-eos.toml").read_text())
+    assert "tried" not in written
+    assert written["hold"]["can_hold"] is True
+    assert written["body"]["frame_bytes"] > 0
+    again = run("body", "try", "--simulated", "--yes", "--report", "report.md").exception
+    assert isinstance(again, PlanError)
+    assert (tmp_path / "report.md").read_text() == report
+
+
+def test_nothing_is_exposed_before_the_person_says_so(tmp_path: Path, config: Path) -> None:
+    words = ("body", "try", "--simulated", "--quick", "--needs", plan_of(tmp_path, "simulated"))
+    with Terminal(tmp_path, *words) as terminal:
+        terminal.wait_for("May it")
+        assert "Exposing" not in terminal.seen
+        terminal.press("n\n")
+        assert terminal.end() == 2
+    assert "Nothing was exposed" in terminal.seen
+    assert "Exposing" not in terminal.seen
+    assert not list(tmp_path.glob("trial-*"))
+    assert not config.exists()
+
+
+def test_where_nobody_can_be_asked_it_must_be_said_beforehand() -> None:
+    error = run("body", "try", "--simulated").exception
+    assert isinstance(error, PlanError)
+    assert "--yes" in str(error)
+
+
+def test_a_trial_without_a_camera_says_what_to_look_at() -> None:
+    error = run("body", "try", "--yes", "--port", NOWHERE).exception
+    assert isinstance(error, CameraError)
+    assert "No camera is found" in str(error)
+
+
+# Through the driver, and the end
+
+
+def test_through_the_driver_only_in_real_time(tmp_path: Path) -> None:
+    error = run("rehearse", plan_of(tmp_path, "simulated"), "--through-driver", "--pace", "60").exception
+    assert isinstance(error, PlanError)
+    assert "real time" in str(error)
+
+
+def test_a_rehearsal_through_the_driver_is_finished_and_copied(tmp_path: Path) -> None:
+    (tmp_path / "world.toml").write_text("[sensor]\nwindow_px = [240, 160]\n")
+    plan = plan_of(tmp_path, "simulated")
+    words = ("rehearse", plan, "--through-driver", "nikon", "--outing", "here", "--world", "world.toml")
+    done = outside(tmp_path, *words)
+    assert done.returncode == 0, done.stderr
+    assert "Looked at and in order" in done.stderr
+    assert "SIMULATED" in done.stderr
+    assert "1 made, all of them home" in done.stdout
+    finished = outside(tmp_path, "finish", "here", "--copy-to", "disk")
+    assert finished.returncode == 0, finished.stdout
+    assert "set as it was found" in finished.stdout
+    assert list((tmp_path / "disk" / "here" / "frames").iterdir())
+
+
+def test_finishing_what_is_no_outing_is_a_sentence(tmp_path: Path) -> None:
+    assert isinstance(run("finish", str(tmp_path)).exception, TetherError)

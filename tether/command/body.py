@@ -1,0 +1,286 @@
+"""``tether body``: what is connected, what is known of a body, whether it stands as a plan needs it, a trial of it."""
+
+from __future__ import annotations
+
+import queue
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import click
+
+from tether.body.bodyfile import BodyFile, checked, load_body_file
+from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
+from tether.body.driver.session import library_version
+from tether.body.layers import known_names, read_layers
+from tether.body.ownfile import draft, is_path, name_of, own_path, write_new
+from tether.body.protocol import Finding, Order
+from tether.body.responder.start import MODELS, Dialect
+from tether.body.simulated.world import World
+from tether.clock import AffineClock
+from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
+from tether.errors import CameraError, PlanError, TetherError
+from tether.files.safe import safe_write
+from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
+from tether.report.checks_view import ChecksView
+from tether.report.words import measured_time, planned_time
+from tether.run import machine
+from tether.run.checks import look_over, names_of, parse_despite, stops_of, weighed
+from tether.run.context import Item
+from tether.run.needs import shots_of
+from tether.run.outing import Folder
+from tether.run.prepare import Prepared, prepare
+from tether.run.reach import Reach, opened_body, reach_of_run, wire_name
+from tether.run.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
+from tether.run.trial_report import About, report_of
+from tether.run.tried import FrameTried, Trial, write_down
+
+#: So many values that were not taken are named on the screen; the report has more.
+_MOST_SAID = 8
+
+
+@click.group()
+def body() -> None:
+    """Show, check and try cameras and body files."""
+
+
+@body.command("list")
+def list_() -> None:
+    """Show what is connected, and which body file fits."""
+    cameras = connected()
+    if not cameras:
+        talk().print(none_found())
+        sys.exit(3)
+    out().print(ConnectedView([(one, fitting(one.model)) for one in cameras]))
+
+
+@body.command()
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+def show(name: str | None, as_json: bool) -> None:
+    """Show a body file and where its values are from.
+
+    It is shown as it is in force, with your own file of that name laid over it. Without NAME, which there are.
+    """
+    if name is None:
+        click.echo("\n".join(known_names()))
+        return
+    layered = read_layers(name)
+    checked(layered)
+    if as_json:
+        print_json(layered_json(layered))
+    else:
+        out().print(LayeredView(layered))
+
+
+@body.command()
+@click.argument("plan", type=FILE)
+@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where the outing would be made.")
+@PORT
+def check(plan: Path, under: Path, port: str) -> None:
+    """Look whether all stands as PLAN needs it.
+
+    Camera, lens, card, disk and this machine are looked at; nothing is exposed.
+    """
+    ready = prepare(plan)
+    found = look_over(ready, reach_of_run(ready, port), under)
+    out().print(ChecksView(found))
+    stops = sum(one.verdict == "stop" for one in found)
+    if stops:
+        talk().print(f"{'One thing stops' if stops == 1 else f'{stops} things stop'} a run of {plan}.")
+        sys.exit(CameraError.exit_code)
+
+
+@body.command("draft")
+@click.argument("file", type=FILE)
+@click.option("--like", help="The body file of its family, by name; the one that fits best if left out.")
+@PORT
+def draft_(file: Path, like: str | None, port: str) -> None:
+    """Write a body file for the camera that is there.
+
+    What it offers as its dial stands is written to FILE, with remarks on what is to be looked up.
+    """
+    if file.suffix != ".toml":
+        raise PlanError(f"{file}: a body file's name ends in .toml.")
+    camera = the_one(connected(), port)
+    family = like or _best(camera)
+    with _opened(Reach(way="camera", port=camera.port), load_body_file(family)) as trying:
+        offers = trying.seen.offers
+    day, library = f"{datetime.now().astimezone():%Y-%m-%d}", library_version()
+    write_new(file, draft(camera.model, family, offers, name=str(file), day=day, library=library))
+    load_body_file(str(file))
+    talk().print(f"{file} is written. See what is in force with it:  tether body show {file}", soft_wrap=True)
+
+
+def _best(camera: Connected) -> str:
+    files = fitting(camera.model)
+    if not files:
+        known = ", ".join(known_names())
+        raise PlanError(f"No body file fits {camera.model}; name its family's with --like. Known are {known}.")
+    return files[0]
+
+
+@contextmanager
+def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
+    """Open a camera to try it; it is set back as it was found, however the block ends."""
+    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
+    clock = AffineClock.started_now(1.0)
+    # A simulated camera on the wire has to be told what it can do; a real one is asked.
+    abilities = file.abilities(*SIMULATED_LENS) if reach.way == "wire" else abilities_to_try(file)
+    with TemporaryDirectory(prefix="tether-") as place:
+        folder = Folder(path=Path(place), name="trial")
+        with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
+            trying = Trying(camera, clock, box)
+            try:
+                yield trying
+            except BaseException:
+                with suppress(TetherError):
+                    trying.give_up()
+                raise
+            finally:
+                with suppress(TetherError):
+                    trying.put_back()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Target:
+    """The body that is tried.
+
+    `file_name` is the body file it is spoken to by, `own_name` the user's own one that the result goes into: the same,
+    unless only its family's fits. `model` is what the camera library calls it.
+    """
+
+    reach: Reach
+    file_name: str
+    own_name: str
+    model: str
+
+
+def _target(port: str, dialect: Dialect | None, ready: Prepared | None) -> _Target:
+    if dialect:
+        name = wire_name(dialect)
+        reach = Reach(way="wire", dialect=dialect)
+        return _Target(reach=reach, file_name=name, own_name=name, model=MODELS[dialect])
+    if not_real := machine.spoilt():
+        raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
+    camera = the_one(connected(), port)
+    name = ready.plan.body.file if ready and not ready.abilities.simulated else _best(camera)
+    own = name if is_path(name) or is_of_one_body(load_body_file(name), camera.model) else name_of(camera.model)
+    reach = Reach(way="camera", port=camera.port)
+    return _Target(reach=reach, file_name=own if own_path(own).exists() else name, own_name=own, model=camera.model)
+
+
+@body.command("try")
+@PORT
+@click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
+@click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
+@click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
+@click.option(
+    "--simulated", "dialect", type=DIALECT, is_flag=False, flag_value="eos", help="Rehearse it without a camera."
+)
+@click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
+@click.option("--serial", is_flag=True, help="Put the serial number into the report.")
+@DESPITE
+def try_(
+    port: str,
+    needs: Path | None,
+    quick: bool,
+    yes: bool,
+    dialect: Dialect | None,
+    report: Path | None,
+    serial: bool,
+    despite: tuple[str, ...],
+) -> None:
+    """Try one's own body at home, and write a report.
+
+    It takes some five minutes. The body is set to every value and read back; then a few frames are made, with a
+    question before the first: point it at anything, or leave the cap on. It is set back as it was found, and what was
+    measured is written into your own file of this body.
+    """
+    if not (yes or sys.stdin.isatty()):
+        raise PlanError("tether body try: nobody can be asked here before it exposes; say --yes if it may.")
+    ready = prepare(needs) if needs else None
+    target = _target(port, dialect, ready)
+    file = load_body_file(target.file_name)
+    reasons = parse_despite(despite, names_of(file))
+    began = datetime.now().astimezone()
+    path = _free(report or Path(f"trial-{name_of(target.model)}-{began:%Y-%m-%d-%H%M}.md"))
+    with _opened(target.reach, file) as trying:
+        looked = _look(trying, reasons)
+        trial = _tried(trying, ready, HOLDS_S[:-1] if quick else HOLDS_S, yes=yes)
+    reason = f"what {needs} needs" if needs else "the whole list"
+    about = About(when=began, library=library_version(), body_file=target.file_name, reason=reason, serial=serial)
+    safe_write(path, report_of(replace(trial, looked=looked), about).encode())
+    own = write_down(
+        trial,
+        own_name=target.own_name,
+        file_name=target.file_name,
+        model=target.model,
+        day=f"{began:%Y-%m-%d}",
+        library=about.library,
+    )
+    said = talk()
+    said.print(f"The report is {path}; it can be sent to others.", soft_wrap=True)
+    said.print(f"What was measured stands in {own}.", soft_wrap=True)
+    if target.own_name != target.file_name:
+        said.print(f'Name it in your plans: body.file = "{target.own_name}"')
+    sys.exit(0 if trial.good else 1)
+
+
+def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, yes: bool) -> Trial:
+    said = talk()
+    wanted = [shot.settings for shot in shots_of(ready.ladder)] if ready else trying.whole_list()
+    said.print(f"Setting and reading back {len(wanted)} settings …")
+    settings = trying.set_all(wanted)
+    said.print(f"{settings.count} were taken, {len(settings.otherwise)} were not as asked.")
+    for sentence in settings.otherwise[:_MOST_SAID]:
+        said.print(f"  {sentence}")
+    if not trying.seen.offers.held_by:
+        said.print(f"No hold is tried: {trying.seen.offers.why_not_held}")
+    orders = trying.orders(holds_s)
+    _ask(orders, yes=yes)
+    frames = []
+    for order in orders:
+        said.print(f"Exposing, {order.way}, {planned_time(order.open_s)} …")
+        frame = trying.make(order)
+        said.print(f"  {frame.problem or _in_words(frame)}")
+        frames.append(frame)
+    return trying.end(settings, frames)
+
+
+def _look(trying: Trying, despite: Mapping[str, str]) -> tuple[Finding, ...]:
+    """Show how the camera stands, and return it. Raises CameraError where that stops a trial."""
+    found = weighed(trying.seen.looked, despite, begun=False)
+    out().print(ChecksView(found))
+    if stopped := stops_of(found, "tether body try"):
+        raise stopped
+    return found
+
+
+def _ask(orders: Sequence[Order], *, yes: bool) -> None:
+    """Have the person say so before anything is exposed. Raises PlanError where they do not."""
+    frames = ", ".join(f"{planned_time(order.open_s)} {order.way}" for order in orders)
+    talk().print(f"Now {'one frame is' if len(orders) == 1 else f'{len(orders)} frames are'} exposed: {frames}.")
+    if not yes and not click.confirm("May it", err=True):
+        raise PlanError("Nothing was exposed, and nothing is written down.")
+
+
+def _in_words(frame: FrameTried) -> str:
+    held = f"held {measured_time(frame.held_s)}, " if frame.held_s is not None else ""
+    return (
+        f"{held}Exif {measured_time(frame.exif_s)}; its file came after {frame.came_s:.1f} s, was fetched in"
+        f" {frame.fetch_s:.1f} s, {(frame.size_bytes or 0) / 1e6:.1f} MB"
+    )
+
+
+def _free(path: Path) -> Path:
+    """Return a path that can be written and is not there yet, before five minutes are spent. Raises PlanError."""
+    if path.exists():
+        raise PlanError(f"{path}: this file is there already and is left as it is; give another name.")
+    if not path.parent.is_dir():
+        raise PlanError(f"{path}: there is no such folder.")
+    return path

@@ -1,0 +1,240 @@
+"""A trial of one's own body at home: what it offers is set and read back, a few frames are made, all is measured."""
+
+from __future__ import annotations
+
+import queue
+import statistics
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from math import log2
+from pathlib import Path
+from typing import TypeVar
+
+from tether.body.bodyfile import BodyFile
+from tether.body.protocol import (
+    BULB,
+    Camera,
+    CardFile,
+    Ended,
+    Failed,
+    Order,
+    Remark,
+    Settings,
+)
+from tether.clock import Clock, to_ns, to_s
+from tether.errors import BusyError, LostError, TetherError
+from tether.exposure.abilities import Abilities
+from tether.exposure.labels import parse_time
+from tether.exposure.marks import Step, iso_marks, time_marks
+from tether.files.exif import read_exif
+from tether.run.checks import see
+from tether.run.context import Item
+from tether.run.tried import FrameTried, SetTried, Trial
+
+T = TypeVar("T")
+
+#: How long the shutter is held open, shortest first [s]; the last is left out of a quick trial.
+HOLDS_S = (2.0, 10.0, 60.0)
+#: The time that is nearest to this is taken for the frame that the body times itself [s].
+TIMED_S = 1.0
+#: A body may be busy so much longer than the frame took [s], and is asked again so often [s].
+BUSY_S = 60.0
+AGAIN_S = 0.5
+
+#: The widest and narrowest f-number of any lens, and of the one on a simulated camera.
+ANY_LENS, SIMULATED_LENS = (0.7, 90.0), (2.8, 22.0)
+#: What is to be set, one of three at a time.
+DIALS = ("time", "aperture", "iso")
+
+
+def abilities_to_try(file: BodyFile) -> Abilities:
+    """Return abilities by which everything that a body may offer has a label, whatever its file says of it."""
+    times, isos = time_marks(file.times.step), iso_marks(file.isos.step)
+    wide = {
+        "times": file.times.model_copy(update={"shortest": times[0], "longest": times[-1]}),
+        "isos": file.isos.model_copy(update={"lowest": isos[0], "highest": isos[-1]}),
+    }
+    return file.model_copy(update=wide).abilities(*ANY_LENS)
+
+
+class Trying:
+    """A trial in hand.
+
+    Parameters
+    ----------
+    camera, clock, box
+        The open camera, its clock, and where its events come.
+
+    Attributes
+    ----------
+    seen
+        What the camera said at first.
+
+    Raises
+    ------
+    TetherError
+        If it does not answer.
+    """
+
+    def __init__(self, camera: Camera, clock: Clock, box: queue.SimpleQueue[Item]) -> None:
+        self._camera = camera
+        self._clock = clock
+        self._box = box
+        self._began_ns = clock.now_ns()
+        self._remarks: list[str] = []
+        self.seen = see(camera, clock)
+
+    # Settings
+
+    def whole_list(self) -> tuple[Settings, ...]:
+        """Return settings in which every value that the body offers stands once."""
+        offers = self.seen.offers
+        middle = self._middle()
+        times = (*offers.times, *((BULB,) if offers.held_by else ()))
+        return (
+            *(Settings(time=label, aperture=middle.aperture, iso=middle.iso) for label in times),
+            *(Settings(time=middle.time, aperture=label, iso=middle.iso) for label in offers.apertures),
+            *(Settings(time=middle.time, aperture=middle.aperture, iso=label) for label in offers.isos),
+        )
+
+    def _middle(self) -> Settings:
+        """Return settings to expose with at home: about a second, an aperture and an ISO from the lower middle."""
+        offers = self.seen.offers
+        return Settings(
+            time=min(offers.times, key=_far_from_timed, default=BULB),
+            aperture=offers.apertures[len(offers.apertures) // 2] if offers.apertures else "",
+            iso=offers.isos[len(offers.isos) // 4] if offers.isos else "",
+        )
+
+    def set_all(self, wanted: Iterable[Settings]) -> SetTried:
+        """Set and read back; what came otherwise is told."""
+        otherwise: list[str] = []
+        took_s: list[float] = []
+        right: set[tuple[str, str]] = set()
+        for settings in wanted:
+            began_ns = self._clock.now_ns()
+            try:
+                read = self._patiently(lambda settings=settings: self._camera.apply(settings), 0.0).settings  # type: ignore[misc]
+            except LostError:
+                raise
+            except TetherError as error:
+                otherwise.append(f"{_words(settings)}: {error}")
+                continue
+            took_s.append(to_s(self._clock.now_ns() - began_ns))
+            for dial in DIALS:
+                asked, got = getattr(settings, dial), getattr(read, dial)
+                if got not in ("", asked):
+                    otherwise.append(f"{_words(settings)}: it reads back {dial} {got}.")
+                elif got:
+                    right.add((dial, asked))
+        return SetTried(
+            count=len(took_s),
+            median_s=statistics.median(took_s) if took_s else 0.0,
+            otherwise=tuple(dict.fromkeys(otherwise)),
+            right=frozenset(right),
+        )
+
+    # Frames
+
+    def orders(self, holds_s: Sequence[float]) -> tuple[Order, ...]:
+        """Return the frames to make: one that the body times by itself, then the holds, as far as it can."""
+        offers = self.seen.offers
+        timed = [Order(frame=1, way="timed", open_s=TIMED_S)] if offers.times else []
+        held = holds_s if offers.held_by else ()
+        return (*timed, *(Order(frame=number, way="held", open_s=s) for number, s in enumerate(held, start=2)))
+
+    def make(self, order: Order) -> FrameTried:
+        """Set the body, make one frame, bring its files to a place from which they go, and measure all of it."""
+        middle = self._middle()
+        time = middle.time if order.way == "timed" else BULB
+        settings = Settings(time=time, aperture=middle.aperture, iso=middle.iso)
+        try:
+            read = self._patiently(lambda: self._camera.apply(settings), 2 * order.open_s)
+            if order.way == "timed" and read.time_s is not None:
+                order = Order(frame=order.frame, way="timed", open_s=read.time_s)
+            ended = self._exposed(order)
+            return self._fetched(order, ended, self._clock.now_ns())
+        except TetherError as error:
+            return FrameTried(way=order.way, asked_s=order.open_s, problem=str(error))
+
+    def _exposed(self, order: Order) -> Ended:
+        self._camera.begin(order)
+        until_ns = self._clock.now_ns() + to_ns(2 * order.open_s + BUSY_S)
+        while (item := self._clock.take(self._box, until_ns)) is not None:
+            if isinstance(item, Remark):
+                self._remarks.append(item.text)
+            if isinstance(item, Failed):
+                raise LostError(*item.sentences)
+            if isinstance(item, Ended):
+                return item
+        raise LostError("The camera did not say that the exposure was over.")
+
+    def _fetched(self, order: Order, ended: Ended, ended_ns: int) -> FrameTried:
+        files = self._camera.new_files(1, order.open_s + BUSY_S)
+        came_s = to_s(self._clock.now_ns() - ended_ns)
+        if not files:
+            raise LostError(f"No file came within {came_s:.0f} s.")
+        (file, *_more) = files
+        with tempfile.TemporaryDirectory(prefix="tether-") as folder:
+            began_ns = self._clock.now_ns()
+            sizes = [self._size(one, Path(folder), order) for one in (file, *file.beside)]
+            fetch_s = to_s(self._clock.now_ns() - began_ns)
+            exif_s = read_exif(Path(folder) / file.name).time_s
+        return FrameTried(
+            way=order.way,
+            asked_s=order.open_s,
+            held_s=ended.opening.held_s if order.way == "held" else None,
+            body_said_s=ended.opening.body_said_s,
+            exif_s=exif_s,
+            came_s=came_s,
+            fetch_s=fetch_s,
+            size_bytes=sum(sizes),
+            files=len(sizes),
+        )
+
+    def _size(self, file: CardFile, folder: Path, order: Order) -> int:
+        return self._patiently(lambda: self._camera.fetch(file, folder / file.name), order.open_s)
+
+    # The end
+
+    def end(self, settings: SetTried, frames: Iterable[FrameTried]) -> Trial:
+        """Set the body back as it was found, and return what came of it all."""
+        status = self._patiently(self._camera.status, 0.0)
+        self.put_back()
+        return Trial(
+            identity=self.seen.identity,
+            looked=self.seen.looked,
+            offers=self.seen.offers,
+            settings=settings,
+            frames=tuple(frames),
+            battery=(self.seen.status.battery, status.battery),
+            took_s=to_s(self._clock.now_ns() - self._began_ns),
+            remarks=tuple(self._remarks),
+        )
+
+    def give_up(self) -> None:
+        """Close the shutter if it is open; the frame is kept."""
+        self._camera.close_now()
+
+    def put_back(self) -> None:
+        """Set the body back as it was found; what could not be is among the remarks."""
+        self._remarks += self._patiently(self._camera.put_back, 0.0)
+
+    def _patiently(self, ask: Callable[[], T], busy_for_s: float) -> T:
+        """Ask, and again while the body is busy: it may be with a dark frame of its own."""
+        until_ns = self._clock.now_ns() + to_ns(busy_for_s + BUSY_S)
+        while True:
+            try:
+                return ask()
+            except BusyError:
+                if self._clock.now_ns() > until_ns:
+                    raise
+                self._clock.wait_until(self._clock.now_ns() + to_ns(AGAIN_S))
+
+
+def _far_from_timed(label: str) -> float:
+    return abs(log2(parse_time(label, Step.THIRD).exact / TIMED_S))
+
+
+def _words(settings: Settings) -> str:
+    return ", ".join(part for part in (settings.time, settings.aperture, f"ISO {settings.iso}") if part)
