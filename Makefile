@@ -3,7 +3,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 READY := .venv/ready
 
-.PHONY: demo test prove faults bench check lock clean pictures
+.PHONY: demo test prove faults bench check lock clean pictures install-system
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
@@ -17,18 +17,20 @@ demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
 
 test: $(READY) check  ## the tests that need nothing but Python
-	$(BIN)/python -m pytest -q -m "not prove and not faults"
+	$(BIN)/python -m pytest -q -n 3 --dist loadfile -m "not prove and not faults"
 
 prove: $(READY)  ## the tests that need system packages
 	$(BIN)/python -m pytest -q -m prove
 
 faults: $(READY)  ## every strike at every process at every moment (takes long)
 	$(BIN)/python -m pytest -q -m faults
+	$(BIN)/python -m tests.faults.wire_table
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_plan
 	$(BIN)/python -m tests.bench.bench_hold
 	$(BIN)/python -m tests.bench.bench_faces
+	$(BIN)/python -m tests.bench.bench_wire
 
 check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff check tether tests
@@ -39,6 +41,15 @@ check: $(READY)  ## lint, format, types, order of rooms
 lock:  ## pin the dependencies anew
 	$(BIN)/python -m pip install --quiet uv
 	$(BIN)/uv pip compile pyproject.toml --group dev --universal --python-version 3.11 --generate-hashes --quiet --upgrade --custom-compile-command "make lock" -o requirements.lock
+
+install-system: $(READY)  ## as the user who runs Tether: the rule for cameras, and planned starts after a restart (asks for sudo)
+	sudo install -m 0644 hardware-notes/60-tether-camera.rules /etc/udev/rules.d/
+	sed "s|/usr/bin/env python3|$(CURDIR)/$(BIN)/python|" hardware-notes/tether-later@.service | sudo tee /etc/systemd/system/tether-later@.service >/dev/null
+	sudo usermod -aG plugdev "$$(id -un)"
+	sudo udevadm control --reload
+	sudo udevadm trigger --subsystem-match=usb
+	sudo systemctl daemon-reload
+	sudo systemctl enable "tether-later@$$(id -un).service"
 
 clean:
 	rm -rf .venv

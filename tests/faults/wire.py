@@ -1,0 +1,200 @@
+"""A ladder through the driver and the camera library, on a camera on the wire that has a trouble: what comes of it.
+
+Ten rungs, three of them held; the body's longest native time is 1/4 s, so that holds are short and all is real time.
+What the camera itself wrote down is the truth that the journal is held against.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.body.choices import really
+from tests.run.rig import world
+from tether.body.responder.faults import WireFault
+from tether.body.responder.record import Observed, observed
+from tether.body.responder.start import Dialect, WireHow
+from tether.body.simulated.faults import Fault
+from tether.errors import CameraError
+from tether.journal import read_outing
+from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.plan.file import plan_from_text
+from tether.run.reach import Reach
+from tether.run.rehearse import Rehearsal
+
+HELD = {8, 9, 10}
+#: How far what was held may be from what was asked, on an idle machine [s].
+HELD_SAME_S = 0.002
+
+_BODY = """
+name = "Simulated camera on the wire"
+like = "wire-{dialect}"
+[times]
+longest = "1/4"
+[hold]
+shortest_s = 0.3
+open_delay_s = 0.0
+close_delay_s = 0.0
+"""
+_PLAN = """
+title = "On the wire"
+darker_by = "nothing"
+[body]
+file = "{body}"
+[lens]
+focal_mm = 24
+widest = "f/2.8"
+narrowest = "f/22"
+[base]
+time = "1/30"
+aperture = "f/8"
+iso = 400
+[rungs]
+times = ["1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2"]
+order = "short first"
+frames = 1
+[limits]
+aperture = ["f/2.8", "f/22"]
+iso = [50, 3200]
+extended_iso = true
+diffraction = "off"
+[run]
+settle_s = 0
+proof = false
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Came:
+    """What came of it: the ladder as told, and what the camera saw."""
+
+    outcome: str
+    note: str | None
+    told: Outing
+    seen: list[Observed]
+    folder: Path
+
+    @property
+    def ladder(self) -> LadderStory:
+        return self.told.ladders[-1]
+
+    def outcome_in_words(self) -> str:
+        """Return the outcome, and where it was not done the sentence that says why."""
+        return self.outcome if self.outcome == "done" else f"{self.outcome}: {self._why()}"
+
+    def _why(self) -> str | None:
+        """Return the sentences that say why it was not done; None where there are none."""
+        return " ".join(self.note.split()) if self.note else self.ladder.note if self.told.ladders else None
+
+    def good(self) -> dict[int | None, FrameStory]:
+        """Return the last good frame of each rung."""
+        return {
+            frame.rung: frame
+            for frame in self._frames()
+            if frame.kind == "rung" and frame.files and not any("not as asked" in note for note in frame.notes)
+        }
+
+    def problems(self, *, may_stop: bool = False) -> list[str]:
+        """Return in sentences what is not as it must be, whatever the trouble was; empty if all is well.
+
+        The ladder is complete, or (`may_stop`) ended with a sentence; the shutter is shut; nothing is lost.
+        """
+        found = self._shutter() + self._files()
+        if self.outcome == "done":
+            return found + self._rungs()
+        if not may_stop or not self._why():
+            found.append(f"the ladder ended as {self.outcome_in_words()}")
+        return found
+
+    def _frames(self) -> tuple[FrameStory, ...]:
+        return self.ladder.frames if self.told.ladders else ()
+
+    def _shutter(self) -> list[str]:
+        if not self.seen:
+            return []
+        opened, closed = (len(really(self.folder / "simulated-body", what)) for what in ("opened", "closed"))
+        return [f"the shutter opened {opened} times and shut {closed} times"] if opened != closed else []
+
+    def _rungs(self) -> list[str]:
+        missing = sorted({rung["rung"] for rung in self.ladder.planned["rungs"]} - set(self.good()))
+        return [f"rungs without a good frame: {missing}"] if missing else []
+
+    def _files(self) -> list[str]:
+        card = {f"SIM_{one.frame:04}" for one in self.seen}
+        files = [file for frame in self._frames() for file in frame.files] + list(self.told.loose_files)
+        home = Counter(Path(file.card_name).name for file in files if file.name)
+        found = []
+        at_home = {Path(name).stem for name in home}
+        if at_home != card and (self.outcome == "done" or not at_home <= card):
+            found.append(f"on the card are {sorted(card)}, at home {sorted(home)}")
+        if any(count > 1 for count in home.values()):
+            found.append("a file came home twice")
+        if self.told.open_intents():
+            found.append(f"without an outcome: {self.told.open_intents()}")
+        return found
+
+    def settings_off(self) -> list[str]:
+        """Return in sentences where what was in force at an opening is not what the rung's frame was asked."""
+        by_number = {f"SIM_{one.frame:04}": one for one in self.seen}
+        found = []
+        for rung, frame in self.good().items():
+            seen = by_number[Path(frame.files[0].card_name).stem]
+            asked = frame.asked
+            if (seen.time, seen.aperture, seen.iso) != (asked.time_label, asked.aperture_label, asked.iso_label):
+                found.append(f"rung {rung}: asked {asked}, in force {seen}")
+            if seen.held != (rung in HELD):
+                found.append(f"rung {rung} was {'held' if seen.held else 'timed'}")
+        return found
+
+    def held_off_s(self) -> dict[int | None, float]:
+        """Return by how much each held rung's time between the commands, as they arrived, is off what was asked [s]."""
+        by_number = {f"SIM_{one.frame:04}": one for one in self.seen}
+        off: dict[int | None, float] = {}
+        for rung, frame in self.good().items():
+            held_s = by_number[Path(frame.files[0].card_name).stem].held_s
+            if rung in HELD and held_s is not None and frame.open_s.asked is not None:
+                off[rung] = held_s - frame.open_s.asked
+        return off
+
+
+def work(
+    folder: Path,
+    dialect: Dialect,
+    *,
+    faults: tuple[Fault, ...] = (),
+    how: WireHow | None = None,
+    wire_faults: tuple[WireFault, ...] = (),
+) -> Came:
+    """Work the ladder through on a camera on the wire, with troubles of the body and of the wire."""
+    folder.mkdir(parents=True, exist_ok=True)
+    body = folder / "body.toml"
+    body.write_text(_BODY.format(dialect=dialect))
+    how = (how or WireHow()).model_copy(update={"faults": wire_faults})
+    truth = world(
+        faults=faults,
+        open_delay_s=0.0,
+        close_delay_s=0.0,
+        delay_jitter_s=0.0,
+        sensor={"window_px": (120, 120)},
+        latency={"apply_s": 0.0, "accept_s": 0.0, "card_s": 0.1},
+    )
+    rehearsal = Rehearsal.of(
+        plan_from_text(_PLAN.format(body=body)),
+        pace=1.0,
+        root=folder,
+        outing=folder / "outing",
+        world=truth,
+        reach=Reach(way="wire", dialect=dialect, how=how),
+    )
+    try:
+        outcome, note = str(rehearsal.run().outcome), None
+    except CameraError as error:
+        outcome, note = "not begun", str(error)
+    return Came(
+        outcome=outcome,
+        note=note,
+        told=read_outing(folder / "outing"),
+        seen=observed(folder / "outing" / "simulated-body"),
+        folder=folder / "outing",
+    )
