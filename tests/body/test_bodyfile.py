@@ -142,6 +142,13 @@ def test_the_pictures_go_where_they_survive() -> None:
         assert look.otherwise == "stop"
 
 
+@pytest.mark.parametrize("dialect", ["eos", "eos-old", "nikon", "plain"])
+def test_the_camera_on_the_wire_can_what_the_simulated_body_behind_it_can(dialect: str) -> None:
+    wire, behind = (load_body_file(name).abilities(2.8, 22.0) for name in (f"wire-{dialect}", "simulated"))
+    assert dataclasses.replace(wire, name=behind.name, can_hold=behind.can_hold) == behind
+    assert wire.can_hold is (dialect != "plain")
+
+
 # Which file a body gets
 
 

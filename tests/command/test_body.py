@@ -120,7 +120,7 @@ def test_a_run_without_a_camera_ends_before_it_begins_and_can_be_gone_on_with(tm
     assert done.returncode == 3
     assert "No camera is found" in done.stderr
     assert "nothing was exposed" in done.stderr
-    assert '--despite "connection=REASON"' in " ".join(done.stderr.split())
+    assert "--despite" not in done.stderr, "there is no going on without a camera"
     again = outside(tmp_path, "run", "here")
     assert again.returncode == 3
     assert "No camera is found" in again.stderr

@@ -34,6 +34,9 @@ from tether.run.verdicts import note, ok, stop
 
 T = TypeVar("T")
 
+#: Checks without which nothing can be begun.
+NEEDED = ("connection", "camera")
+
 #: Waits before a body that is busy is looked at again [s].
 BUSY_WAITS_S = (0.5, 1.0, 2.0, 4.0)
 #: The checks that every run has; those of the body file come on top.
@@ -208,13 +211,11 @@ def stops_of(found: Iterable[Finding], again: str) -> CameraError | None:
     if not stops:
         return None
     said = [f"{one.what}: {one.sentence}" for one in stops]
+    mend = ("Not begun; nothing was exposed.", *said, f"Mend this, then: {again}")
+    if any(one.what in NEEDED for one in stops):
+        return CameraError(*mend)
     despite = " ".join(f'--despite "{one.what}=REASON"' for one in stops)
-    return CameraError(
-        "Not begun; nothing was exposed.",
-        *said,
-        f"Mend this, then: {again}",
-        f"Or go on all the same, with a reason for the log: {again} {despite}",
-    )
+    return CameraError(*mend, f"Or go on all the same, with a reason for the log: {again} {despite}")
 
 
 # Without a run
