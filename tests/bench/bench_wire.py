@@ -31,7 +31,7 @@ from tether.body.responder.start import Dialect, WireHow
 from tether.clock import AffineClock
 
 HOLD_S = 0.25
-HOLDS, FRAMES = 100, 25
+HOLDS, FRAMES = 60, 20
 #: The observer's real-time priority; the controller's is 10.
 PRIORITY = 20
 GOAL_IDLE_P50_MS, GOAL_LOADED_P99_MS, GOAL_DEAD_S = 0.15, 0.6, 0.15

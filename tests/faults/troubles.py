@@ -54,6 +54,8 @@ TROUBLES: dict[str, Trouble] = {
     "event twice": Trouble(wire=(WireFault(what="event twice", at_frame=TIMED),)),
     "event never": Trouble(wire=(WireFault(what="event never", at_frame=TIMED),)),
     "keeps the old value and tells": Trouble(wire=(WireFault(what="keeps and tells", at_frame=TIMED),)),
+    "keeps the old value silently": Trouble(wire=(WireFault(what="keeps silently", at_frame=TIMED),)),
+    "its own button pressed": Trouble(wire=(WireFault(what="pressed", after_s=4.0),)),
     "busy for long after a frame": Trouble(wire=(WireFault(what="busy after", at_frame=HELD, for_s=6.0),)),
     "setting answered too late": Trouble(
         wire=(WireFault(what="answers late", at_call="set", at_frame=TIMED, for_s=3.0),)
