@@ -76,7 +76,7 @@ def test_the_promised_names_are_there() -> None:
     promised = {"rung", "frame", "kind", "outcome", "planned", "asked", "read_back", "exif", "open_s", "hold_realtime",
                 "opened_utc", "closed_utc", "files", "readings", "note"}  # fmt: skip
     assert promised <= set(frame)
-    assert frame["open_s"] == {"asked": 124.3, "held": 101.0004, "exif": 101.0, "light": None}
+    assert frame["open_s"] == {"asked": 124.3, "held": 101.0004, "body": None, "exif": 101.0, "light": None}
     assert set(frame["files"][0]) >= {"name", "bytes", "sha256"}
     assert frame["note"] == "Closed by the person."
 
@@ -89,7 +89,7 @@ def test_what_is_not_known_is_null() -> None:
     assert frame["hold_realtime"] is None
     assert frame["note"] is None
     assert frame["difference_stops"] is None
-    assert frame["open_s"] == {"asked": 2.0, "held": None, "exif": None, "light": None}
+    assert frame["open_s"] == {"asked": 2.0, "held": None, "body": None, "exif": None, "light": None}
 
 
 @pytest.mark.parametrize(("export", "name"), [(export_csv, "weir.csv"), (export_json, "weir.json")])

@@ -26,10 +26,11 @@ Intent = ApplyIntent | ExposeIntent | FetchIntent
 
 @dataclass(frozen=True, kw_only=True)
 class OpenTime:
-    """How long the shutter was open [s]: asked, between our two commands, by the Exif, by the light in the frame."""
+    """How long the shutter was open [s]: asked, between our commands, by the body's own count, by Exif, by light."""
 
     asked: float | None = None
     held: float | None = None
+    body: float | None = None
     exif: float | None = None
     light: float | None = None
 

@@ -222,7 +222,7 @@ class _Telling:
             record.frame,
             entry,
             outcome=record.outcome,
-            open_s=replace(told.open_s if told else OpenTime(), held=record.held_s),
+            open_s=replace(told.open_s if told else OpenTime(), held=record.held_s, body=record.body_said_s),
             hold_realtime=record.realtime,
             closed_by=record.closed_by,
             opened_utc=record.opened_utc,

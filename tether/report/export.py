@@ -79,6 +79,7 @@ _COLUMNS: list[tuple[str, Callable[[FrameStory], Cell]]] = [
     ("filters [stops]", lambda frame: frame.filter_stops),
     ("open asked [s]", lambda frame: frame.open_s.asked),
     ("open by commands [s]", lambda frame: frame.open_s.held),
+    ("open by the body's count [s]", lambda frame: frame.open_s.body),
     ("open by Exif [s]", lambda frame: frame.open_s.exif),
     ("open by light [s]", lambda frame: frame.open_s.light),
     ("brighter than planned [stops]", lambda frame: frame.difference_stops),
