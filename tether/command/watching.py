@@ -23,6 +23,7 @@ from tether.run.events import Event, LadderOver, YourTurn
 from tether.run.rehearse import Rehearsal, Rehearsed
 from tether.run.running import Running
 from tether.run.snapshot import Snapshot, after
+from tether.run.start import how_it_ended
 
 #: How often the line of what is going on is drawn anew [s].
 REFRESH_S = 0.1
@@ -76,6 +77,10 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
         try:
             face = Face.attach(run.socket)
         except TetherError:
+            if run.is_over:
+                over = how_it_ended(run.outing)
+                tell(over, Snapshot(), talk)
+                return over
             if time.monotonic() > until_s:
                 talk.print(f"The run does not answer any more. What happened stands in {run.outing / LOG_NAME}")
                 return None

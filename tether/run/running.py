@@ -43,6 +43,15 @@ class Running:
     pids: dict[str, int]
     socket: Path
 
+    @property
+    def is_over(self) -> bool:
+        """Whether its guard is gone, so that nothing will start it again."""
+        try:
+            state = Path(f"/proc/{self.pids['guard']}/stat").read_text().rpartition(")")[2].split()[0]
+        except (OSError, KeyError, IndexError):
+            return True
+        return state in ("Z", "X")  # it has ended, and whoever started it has not looked yet
+
 
 _NOTE = TypeAdapter(Running)
 

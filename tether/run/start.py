@@ -19,6 +19,7 @@ from tether.journal.records import LadderEnded, Noted, RungEnded
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.telling import tell
 from tether.run.begin import open_journal, world_of
+from tether.run.events import LadderOver
 from tether.run.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
 from tether.run.outing import new_folder, open_folder
 from tether.run.prepare import Prepared, prepare
@@ -189,6 +190,17 @@ def _not_begun(outing: Path, code: int) -> TetherError | None:
     if said and code in _KINDS:
         return error_of(_KINDS[code], said[-1].splitlines())
     return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
+
+
+def how_it_ended(outing: Path) -> LadderOver:
+    """Return how an outing's job ended, from its journal: for a face that came too late to be told."""
+    job = read_job(outing)
+    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
+    for one in since:
+        if isinstance(one, LadderEnded) and one.ladder == job.ladder:
+            return LadderOver(outcome=one.outcome, note=one.note)
+    error = _not_begun(outing, CameraError.exit_code)
+    return LadderOver(outcome="failed", note=str(error), trouble=None if error is None else error.kind)
 
 
 def last_words(outing: Path) -> str:
