@@ -138,6 +138,15 @@ class ExifRead:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FrameRead:
+    """What a frame's pixels say, by name; `problem` where they could not be read."""
+
+    frame: int
+    readings: dict[str, Any]
+    problem: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class CardListed:
     """What was on the card when a ladder began (folder and name): none of it is a frame of ours."""
 
@@ -209,6 +218,7 @@ Record = (
     | FetchIntent
     | FetchOutcome
     | ExifRead
+    | FrameRead
     | CardListed
     | Turn
     | Steered

@@ -19,6 +19,7 @@ from tether.journal.records import (
     ExposeOutcome,
     FetchIntent,
     FetchOutcome,
+    FrameRead,
     LadderEnded,
     LadderStarted,
     Noted,
@@ -254,6 +255,12 @@ class _Telling:
             self.loose_files.append(file)
         else:
             self.frames[told.frame] = replace(told, files=(*told.files, file))
+
+    @hear.register
+    def _frame_read(self, record: FrameRead, entry: Entry) -> None:
+        self._change_frame(record.frame, entry, readings=record.readings)
+        if record.problem:
+            self._note(entry, "note", f"Its pixels could not be read: {record.problem}", frame=record.frame)
 
     @hear.register
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:

@@ -11,9 +11,9 @@ from rich.text import Text
 
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
 from tether.report import words
-from tether.report.layout import Column, heading, listing, table
+from tether.report.layout import WIDE, Column, heading, listing, table
 
-_FILE_WIDTH = 27
+_FILE_WIDTH = 20
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,9 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
     yield Text()
     yield table(_COLUMNS, ladder.frames, width)
-    yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings; pixels are not read yet.")
+    yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
+    if width >= WIDE and any(frame.readings for frame in ladder.frames):
+        yield Text("Room: stops until a thousandth of the pixels of one channel clip, read from the raw frame.")
     rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
     yield from listing("Rungs not simply done", rungs)
     turns = [(words.before(turn.rung), f"{turn.what}: {turn.state} ({turn.reason})") for turn in ladder.turns]
@@ -99,6 +101,14 @@ def _place(frame: FrameStory) -> str:
     return rung if frame.kind == "rung" else f"{rung} {frame.kind}".strip()
 
 
+def _room(frame: FrameStory) -> str:
+    """Give the headroom to clipping in stops, or that it is burnt out."""
+    stops, clipped = frame.readings.get("headroom_stops"), frame.readings.get("clipped_share")
+    if stops is not None:
+        return f"{stops:.1f}"
+    return words.NOT_KNOWN if not clipped else "burnt"
+
+
 def _file(frame: FrameStory) -> str:
     """Give the name of the frame's first file, without its beginning where it is long: its end tells it apart."""
     if not frame.files:
@@ -118,6 +128,7 @@ _COLUMNS: tuple[Column[FrameStory], ...] = (
     Column(heading="ISO", shows=lambda frame: words.iso(frame.iso), number=True),
     Column(heading="Filters", shows=lambda frame: words.filters(frame.filters), folds=True),
     Column(heading="Off", shows=lambda frame: words.stops(frame.difference_stops), number=True),
+    Column(heading="Room", shows=_room, number=True, only="wide"),
     Column(heading="Outcome", shows=lambda frame: frame.outcome.partition(":")[0]),
     Column(heading="File", shows=_file, only="wide"),
 )

@@ -21,6 +21,7 @@ from tether.run.context import Item, Run
 from tether.run.events import Event
 from tether.run.outing import Folder
 from tether.run.prepare import Prepared
+from tether.run.reading import Reader
 
 #: Real seconds that must be left to a camera process that does not answer, whatever the pace.
 REAL_PATIENCE_S = 20.0
@@ -82,6 +83,7 @@ def make_run(
         answer_for_me=answer_for_me,
         patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
         left=camera.left,
+        reader=Reader(apart=not isinstance(clock, SteppedClock)),
     )
 
 

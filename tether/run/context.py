@@ -21,6 +21,7 @@ from tether.run.commands import STOPS, Command, Verb
 from tether.run.events import Event, Said, State, StateChanged
 from tether.run.moments import Mark
 from tether.run.outing import Folder
+from tether.run.reading import Reader
 
 Item = CameraEvent | Command
 #: One press of brighter or darker, longer or shorter [stops].
@@ -93,7 +94,7 @@ class Run:
     """One run of one ladder. Only the engine's thread touches it; others put commands into `box`.
 
     `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
-    the card that are no new frames: there before, or home already. `look` reads the machine's clocks.
+    the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
     """
 
     plan: Plan
@@ -112,6 +113,7 @@ class Run:
     seen: set[tuple[str, str]] = field(default_factory=set)
     left: Stamps | None = None
     look: Callable[[], Mark] = Mark.now
+    reader: Reader = field(default_factory=Reader)
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None

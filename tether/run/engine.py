@@ -92,6 +92,7 @@ class Engine:
                 self.fetcher.drain()
         except (TetherError, Stopped) as error:
             run.say("trouble", f"{error} What is left stays on the card.")
+        self.fetcher.keep_readings(run.reader.last())
         self._put_back()
 
     def _put_back(self) -> None:

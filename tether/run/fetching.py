@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import contextlib
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from tether.body.protocol import CardFile
 from tether.errors import SupplyError, TetherError
@@ -14,7 +15,8 @@ from tether.files.check import check_frame
 from tether.files.exif import read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import Arrived, arriving, settle
-from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
+from tether.frames.reading import PROBLEM
+from tether.journal.records import ExifRead, FetchIntent, FetchOutcome, FrameRead
 from tether.run.compare import applied_of_exif, exif_differs
 from tether.run.context import Run
 from tether.run.events import FrameHome
@@ -108,8 +110,15 @@ class Fetcher:
             differs += self._bring_home(file, lambda path, made=made: self._of_a_missing_one(path, made))  # type: ignore[misc]
             if not self.queued and made in self.awaited:
                 self._queue_new(len(self.awaited), LATE_S, None)
+        self.keep_readings(self.run.reader.done())
         self.run.go("ready")
         return differs
+
+    def keep_readings(self, read: Iterable[tuple[int, dict[str, Any]]]) -> None:
+        """Write down what frames say."""
+        for frame, readings in read:
+            problem = readings.get(PROBLEM)
+            self.run.record(FrameRead(frame=frame, readings={} if problem else readings, problem=problem))
 
     def _of_a_missing_one(self, path: Path, made: Made | None) -> Made | None:
         """Return the frame that a file is of: the one it was matched to, unless it is plainly a missing one's."""
@@ -158,6 +167,8 @@ class Fetcher:
         if made is not None:
             self.home.add(made.exposed.frame)
         differs = self._judge_exif(made, name) if made else []
+        if made is not None and made.shot.kind != "dark":
+            self.run.reader.read(made.exposed.frame, self.run.folder.frames / name)
         self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
         for beside in file.beside:
             self._brought(beside, lambda _path: made, preview=False)

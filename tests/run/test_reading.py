@@ -1,0 +1,60 @@
+"""Frames are read beside the run: their levels stand in the log, and what can't be read is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.run.rig import BASE, Worked, work, world
+from tether.frames.reading import PROBLEM, read_frame
+from tether.report.log import log_json
+from tether.run.reading import Reader
+
+TWO = BASE + '[rungs]\ntimes = ["1/125", "1/60"]\nframes = 1\n[limits]\naperture_stops = 3\niso_stops = 3\n'
+
+
+def headroom(worked: Worked) -> list[float | None]:
+    return [frame.readings["headroom_stops"] for frame in worked.frames]
+
+
+def test_every_frame_says_how_much_room_its_highlights_have(tmp_path: Path) -> None:
+    """A world a stop darker leaves a stop more, but for what noise makes of the brightest."""
+    bright, dark = (
+        work(tmp_path / str(stops), TWO, truth=world(base_level_stops=-4.0 - stops)) for stops in (0.0, 1.0)
+    )
+    for more, less in zip(headroom(dark), headroom(bright), strict=True):
+        assert more is not None
+        assert less is not None
+        assert more - less == pytest.approx(1.0, abs=0.1)
+
+
+def test_what_burns_out_is_in_the_log(tmp_path: Path) -> None:
+    burnt = work(tmp_path, TWO, truth=world(base_level_stops=-0.1))
+    frame = log_json(burnt.told)["ladders"][0]["frames"][0]
+    assert frame["readings"]["headroom_stops"] is None
+    assert frame["readings"]["clipped_share"] > 0.001
+    assert set(frame["readings"]["channels"]) == {"R", "G", "B"}
+
+
+def test_frames_are_read_in_order_in_processes_of_their_own(tmp_path: Path) -> None:
+    worked = work(tmp_path / "worked", TWO)
+    paths = [worked.folder / frame.files[0].name for frame in worked.frames]
+    reader = Reader(apart=True)
+    for number, path in enumerate([*paths, tmp_path / "missing.dng"]):
+        reader.read(number, path)
+    read = reader.last()
+    assert [number for number, _ in read] == [0, 1, 2]
+    assert [readings for _, readings in read[:2]] == [read_frame(path) for path in paths]
+    assert "missing.dng" in read[2][1][PROBLEM]
+    assert reader.done() == []
+
+
+def test_dark_frames_are_not_read(tmp_path: Path) -> None:
+    dark = BASE + '[rungs]\ntimes = ["8"]\nframes = 1\n[limits]\niso_stops = 3\naperture_stops = 3\n[run]\n'
+    worked = work(
+        tmp_path, dark + 'dark_frames = "at the end"\n[[filter]]\nname = "C"\nstops = 8\nmeasured_stops = 8.0\n'
+    )
+    kinds = {frame.kind: bool(frame.readings) for frame in worked.frames}
+    assert kinds["rung"]
+    assert not kinds["dark"]

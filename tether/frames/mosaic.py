@@ -1,0 +1,81 @@
+"""The mosaic as its channels: black subtracted, white known, cut to a region."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tether.files.raw import RawFrame
+
+Channel = Literal["R", "G", "B"]
+CHANNELS: tuple[Channel, ...] = ("R", "G", "B")
+
+Kind = Literal["water", "rock", "ignore"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Region:
+    """A rectangle of the picture, as shares of its width and height (0 left or top, 1 right or bottom).
+
+    Raises ValueError where it is empty or reaches beyond the picture.
+    """
+
+    kind: Kind
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def __post_init__(self) -> None:
+        if not (0 <= self.left < self.right <= 1 and 0 <= self.top < self.bottom <= 1):
+            raise ValueError("a region lies within 0 to 1, its left before its right and its top above its bottom")
+
+    def slices(self, shape: tuple[int, int]) -> tuple[slice, slice]:
+        """Return the rows and columns of a mosaic of this shape (H, W), on whole cells of the pattern."""
+        height, width = shape
+        return _even(self.top, self.bottom, height), _even(self.left, self.right, width)
+
+
+WHOLE = Region(kind="rock", left=0.0, top=0.0, right=1.0, bottom=1.0)
+
+
+def _even(start: float, stop: float, size: int) -> slice:
+    first = int(start * size) // 2 * 2
+    last = max(int(stop * size + 1e-9) // 2 * 2, first + 2)
+    return slice(first, min(last, size // 2 * 2))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plane:
+    """One of the four places of the pattern: its channel, its raw numbers (h, w), and its black level."""
+
+    channel: Channel
+    values: NDArray[np.uint16]
+    black: float
+
+
+def planes(frame: RawFrame, region: Region = WHOLE) -> Iterator[Plane]:
+    """Yield the four places of the pattern within a region; views, nothing is copied."""
+    rows, columns = region.slices(frame.mosaic.shape)
+    part = frame.mosaic[rows, columns]
+    for place, colour in enumerate(frame.pattern):
+        down, right = divmod(place, 2)
+        yield Plane(channel=_channel(colour), values=part[down::2, right::2], black=frame.black[place])
+
+
+def _channel(colour: str) -> Channel:
+    return "R" if colour == "R" else "B" if colour == "B" else "G"
+
+
+def green(frame: RawFrame, region: Region = WHOLE) -> NDArray[np.float32]:
+    """Return the mean of the two green places above black, shape (h, w): the picture in its finest channel [DN]."""
+    greens: Sequence[Plane] = [plane for plane in planes(frame, region) if plane.channel == "G"]
+    total = np.zeros(greens[0].values.shape, dtype=np.float32)
+    for plane in greens:
+        total += plane.values
+        total -= np.float32(plane.black)
+    return total / np.float32(len(greens))
