@@ -57,7 +57,6 @@ class Arrivals:
         self._waiting: list[tuple[str, str]] = []
         self._last_ns = clock.now_ns()
         self.each = 1
-        self.complete = False
         self.open_s: float | None = None
 
     def listen(self, slice_s: float) -> bool:
@@ -75,8 +74,6 @@ class Arrivals:
         tells_open = self._profile.events.tells_open
         if event.kind == "file":
             self._add((event.folder, event.name))
-        elif event.kind == "complete":
-            self.complete = True
         elif event.kind == "text" and tells_open and event.text.startswith(tells_open):
             count = _COUNT.search(event.text)
             self.open_s = float(count[1]) if count else self.open_s

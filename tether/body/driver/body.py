@@ -278,7 +278,6 @@ class DriverBody:
     def _drain(self) -> None:
         """Take in all that the body still has to tell, so that nothing of it stirs while the shutter is open."""
         self._arrivals.drain(DRAIN_S)
-        self._arrivals.complete = False
         self._arrivals.open_s = None
         self._heard_ns = self._clock.now_ns()
 
@@ -400,10 +399,6 @@ class DriverBody:
             self._begin(self._recovery.new_session(self._session))
         except LibraryError as error:
             raise _not_reached(error) from error
-        if self._shutter == "shut":
-            return
-        if self._shutter != "open":
-            self._shutter = "unknown"
 
     # Files
 
