@@ -33,7 +33,9 @@ def diffraction_mtf(cycles_per_um: NDArray[np.float64], aperture: float, wavelen
     return np.asarray(2 / np.pi * (np.arccos(share) - share * np.sqrt(1 - share**2)))
 
 
-def seen_through(picture: Picture, aperture: float, pitch_um: float, knock_px: tuple[float, float]) -> Picture:
+def seen_through(
+    picture: Picture, aperture: float, pitch_um: float, knock_px: tuple[float, float], soft_px: float = 0.0
+) -> Picture:
     """Return the picture as the lens draws it on the sensor.
 
     Parameters
@@ -44,14 +46,18 @@ def seen_through(picture: Picture, aperture: float, pitch_um: float, knock_px: t
         f-number and pixel pitch [µm].
     knock_px
         How far the picture is moved, right and down [px].
+    soft_px
+        Standard deviation of a blur beside diffraction [px].
     """
     shape = picture.shape[1], picture.shape[2]
-    cycles_per_um = np.hypot(*frequencies(shape)) / pitch_um
+    cycles_per_px = np.hypot(*frequencies(shape))
+    cycles_per_um = cycles_per_px / pitch_um
+    softened = np.exp(-2 * (np.pi * soft_px * cycles_per_px) ** 2).astype(np.float32)
     right, down = knock_px
     moved = shift_phase(shape, down, right)
 
     def drawn(channel: Field, wavelength_um: float) -> Field:
-        kept = diffraction_mtf(cycles_per_um, aperture, wavelength_um).astype(np.float32)
+        kept = diffraction_mtf(cycles_per_um, aperture, wavelength_um).astype(np.float32) * softened
         return np.maximum(field_of(spectrum_of(channel) * kept * moved, shape), 0)
 
     return np.stack([drawn(channel, wavelength) for channel, wavelength in zip(picture, WAVELENGTHS_UM, strict=True)])

@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from tether.body.simulated.card import Exposure, Spell
 from tether.body.simulated.landscape import paint
 from tether.body.simulated.lens import seen_through
+from tether.body.simulated.light import light_s
 from tether.body.simulated.scene import Motion, Picture, Scene, window_of
 from tether.body.simulated.sensor import SATURATION_LX_S, Q, Raw, Sensor, mosaic
 from tether.body.simulated.world import World
 from tether.exposure.abilities import Abilities
-from tether.light.falling import brightness_after, gathered_s
 
 
 def scene_of(world: World, pitch_um: float) -> Scene:
@@ -70,23 +70,29 @@ def light_electrons(exposure: Exposure, world: World, abilities: Abilities) -> N
     electrons = np.zeros((world.sensor.window_px[1], world.sensor.window_px[0]))
     for spell in exposure.spells:
         if not spell.capped and spell.open_s > 0:
-            picture = _picture(spell, world, scene, exposure.aperture, abilities.pitch_um)
-            sensed = sensor.electrons_per_cd_m2(exposure.aperture, _light_s(spell, world))
-            electrons += still * sensed * mosaic(picture)
+            picture = _picture(spell, world, scene, exposure, abilities.pitch_um)
+            sensed = sensor.electrons_per_cd_m2(exposure.aperture, light_s(spell, world))
+            electrons += still * sensed * mosaic(picture) + _leaked(spell, world)
     return electrons
 
 
-def _light_s(spell: Spell, world: World) -> float:
-    """Return the light of a spell in seconds of the light at world time zero."""
-    rate = world.stops_per_minute
-    return brightness_after(spell.start_s, rate) * gathered_s(spell.open_s, rate)
+def _leaked(spell: Spell, world: World) -> NDArray[np.float64]:
+    """Return the electrons of light that did not come through the lens, shape (height, 1)."""
+    edge_to_edge = np.linspace(0.5, 1.5, world.sensor.window_px[1])[:, None]
+    return np.asarray(world.leak_e_s * light_s(spell, world) * edge_to_edge, dtype=np.float64)
 
 
-def _picture(spell: Spell, world: World, scene: Scene, aperture: float, pitch_um: float) -> Picture:
+def _picture(spell: Spell, world: World, scene: Scene, exposure: Exposure, pitch_um: float) -> Picture:
     """Return the mean picture of a spell behind filters and lens, relative to the still rocks without a filter.
 
     The water is averaged evenly over the spell, though under falling light its first part counts a little more.
     """
     passed = np.exp2(-np.array(world.stack_stops(spell.fitted), dtype=np.float32))
     picture = scene.averaged(spell.start_s, spell.open_s) * passed[:, None, None]
-    return window_of(seen_through(picture, aperture, pitch_um, spell.knock_px))
+    knocks = [knock for knock in world.knocks if knock.before_frame <= exposure.number]
+    right, down = (
+        spell.knock_px[0] + sum(knock.right_px for knock in knocks),
+        spell.knock_px[1] + sum(knock.down_px for knock in knocks),
+    )
+    soft_px = math.hypot(*(knock.soft_px for knock in knocks))
+    return window_of(seen_through(picture, exposure.aperture, pitch_um, (right, down), soft_px))

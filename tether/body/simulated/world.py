@@ -132,6 +132,40 @@ class SceneTruth(_Part):
     leaves_m: float = Field(default=0.007, ge=0, le=0.1)
 
 
+class Clouds(_Part):
+    """How the light wanders beside its steady fall.
+
+    Attributes
+    ----------
+    stops
+        How far it goes to either side at most [stops].
+    period_s
+        The time after which its slowest part comes again [s]; three faster ones are laid over it.
+    """
+
+    stops: float = Field(default=0.0, ge=0, le=3)
+    period_s: float = Field(default=120.0, ge=0.01, le=86_400)
+
+
+class Knock(_Part):
+    """The tripod is knocked, or the picture goes soft, before an exposure of the body's own count from 1.
+
+    Attributes
+    ----------
+    before_frame
+        From this exposure on it is so.
+    right_px, down_px
+        How far the picture moves [px].
+    soft_px
+        Standard deviation of a blur that is added: focus off, spray on the glass [px].
+    """
+
+    before_frame: int = Field(ge=1)
+    right_px: float = Field(default=0.0, ge=-30, le=30)
+    down_px: float = Field(default=0.0, ge=-30, le=30)
+    soft_px: float = Field(default=0.0, ge=0, le=20)
+
+
 class Latency(_Part):
     """How long the body takes.
 
@@ -164,6 +198,13 @@ class World(_Part):
         The light: the still rocks' mean in green at this exposure lies so many stops from clipping [stops], ≤ 0.
     stops_per_minute
         How fast the light falls; negative: rises.
+    clouds
+        See :class:`Clouds`.
+    knocks
+        See :class:`Knock`.
+    leak_e_s
+        Light that comes not through the lens but through finder or filter holder: electrons in a pixel, mean over the
+        frame; three times as many at its lower edge as at its upper one [electrons/s].
     filters
         What filters really do, by name.
     true_times_s
@@ -192,6 +233,9 @@ class World(_Part):
     base: Base = Base()
     base_level_stops: float = Field(default=-3.0, ge=-14, le=0)
     stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
+    clouds: Clouds = Clouds()
+    knocks: tuple[Knock, ...] = ()
+    leak_e_s: float = Field(default=0.0, ge=0, le=1e6)
     filters: dict[str, TrueFilter] = {}
     true_times_s: dict[str, float] = {}
     open_delay_s: float = Field(default=0.060, ge=0, lt=5)
