@@ -17,7 +17,7 @@ def drawn(levels: NDArray[np.float64], gain: float, read: float, rng: np.random.
 
 
 def squares(rng: np.random.Generator) -> NDArray[np.float64]:
-    return np.kron(rng.uniform(50, 8000, (20, 30)), np.ones((16, 16)))
+    return np.asarray(np.kron(rng.uniform(50, 8000, (20, 30)), np.ones((16, 16))), dtype=np.float64)
 
 
 @settings(max_examples=12, deadline=None)
