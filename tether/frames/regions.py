@@ -1,0 +1,144 @@
+"""Regions of a picture: water, rock, and what is neither, on a grid of cells; given as rectangles, or proposed.
+
+A proposal comes from what moves between two short frames beyond the noise. Leaves stir and wet rock glints too, so it
+is for a person to confirm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from tether.files.raw import RawFrame
+from tether.frames.mosaic import Kind, Region, channels
+from tether.frames.noise import noise_between
+
+Mask = NDArray[np.bool_]
+Letters = NDArray[np.str_]
+
+#: The grid: fine enough for a rock in the water, coarse enough that a cell of a small picture still tells noise from
+#: movement.
+COLUMNS, ROWS = 72, 48
+LETTERS: dict[Kind, str] = {"water": "w", "rock": "r", "ignore": "."}
+#: A cell moves where its pixels differ by more than so many times the variance that noise alone makes; it is still where
+#: they differ by less than the second. Both are further off where a cell has few pixels, by so many standard deviations.
+_MOVES, _STILL = 1.6, 1.2
+_MOVES_BY, _STILL_BY = 3.0, 2.0
+#: Places that move are water only where so many cells hang together.
+_LEAST_CELLS = 12
+#: Rock has at least this share of the median light of the picture, so that its level can be read.
+_LIT = 0.05
+#: Where blue is less than this share of what it is beside green elsewhere, it is leaves that move.
+_LEAVES_BLUE = 0.6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Regions:
+    """What is where in the picture, by cells.
+
+    Attributes
+    ----------
+    cells
+        ROWS texts of COLUMNS letters, from the top left of the mosaic: "w" water, "r" rock, "." neither.
+
+    Raises ValueError where it has another shape or other letters.
+    """
+
+    cells: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        if len(self.cells) != ROWS or any(len(row) != COLUMNS or set(row) - set("wr.") for row in self.cells):
+            raise ValueError(f"regions are {ROWS} rows of {COLUMNS} letters w, r and .")
+
+    def mask(self, kind: Kind, shape: tuple[int, int]) -> Mask:
+        """Return where a kind is, for a plane of this shape (h, w)."""
+        marked = np.array([[letter == LETTERS[kind] for letter in row] for row in self.cells])
+        rows, columns = np.diff(_edges(shape[0], ROWS)), np.diff(_edges(shape[1], COLUMNS))
+        return np.asarray(np.repeat(np.repeat(marked, rows, axis=0), columns, axis=1))
+
+    def share(self, kind: Kind) -> float:
+        """Return how much of the picture is of a kind, 0 to 1."""
+        return sum(row.count(LETTERS[kind]) for row in self.cells) / (ROWS * COLUMNS)
+
+
+def given(rectangles: Sequence[Region]) -> Regions:
+    """Return regions as a person gave them; a later rectangle covers an earlier one. A cell counts by its middle."""
+    across, down = (np.arange(COLUMNS) + 0.5) / COLUMNS, (np.arange(ROWS) + 0.5) / ROWS
+    letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])
+    for one in rectangles:
+        rows = (one.top <= down) & (down < one.bottom)
+        columns = (one.left <= across) & (across < one.right)
+        letters[np.ix_(rows, columns)] = LETTERS[one.kind]
+    return _of(letters)
+
+
+def proposed(one: RawFrame, other: RawFrame) -> Regions:
+    """Propose regions from two short frames with the same settings.
+
+    Water is what moves; rock what does not, is lit, and does not touch what moves. Where the whole picture moves
+    (the tripod was touched between the frames) there is no rock.
+    """
+    first, second = channels(one), channels(other)
+    green, again = first["G"], second["G"]
+    moving = movement(green, again)
+    by_chance = sqrt(2 * ROWS * COLUMNS / green.size)
+    stirs = moving > _MOVES + _MOVES_BY * by_chance
+    leafy = by_cell(first["B"]) / np.maximum(by_cell(green), 1.0)
+    leaves = leafy < _LEAVES_BLUE * float(np.median(leafy))
+    wet = stirs & ~leaves
+    water = _large(ndimage.binary_closing(wet) | wet)
+    near = ndimage.binary_dilation(stirs, iterations=1)
+    light = by_cell(green)
+    rock = (moving < _STILL + _STILL_BY * by_chance) & ~near & ~water & (light > _LIT * np.median(light))
+    letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])
+    letters[water], letters[rock] = LETTERS["water"], LETTERS["rock"]
+    return _of(letters)
+
+
+def movement(one: NDArray[np.float32], other: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return how much a cell's pixels differ between two frames, as a multiple of what noise makes of it.
+
+    Parameters
+    ----------
+    one, other
+        The green plane of two frames with the same settings, above black, shape (h, w) [DN].
+
+    Returns
+    -------
+    Shape (ROWS, COLUMNS); about 1 where nothing moves. A level that changed all over is taken out first.
+    """
+    factor = float(np.median(by_cell(other)) / max(np.median(by_cell(one)), 1e-6))
+    other = other / np.float32(max(factor, 1e-6))
+    noise = noise_between(one, other)
+    squared = (one - other) ** 2
+    return np.asarray(by_cell(squared) / (2 * noise.variance(by_cell((one + other) / 2))), dtype=np.float64)
+
+
+def _large(marked: Mask) -> Mask:
+    """Keep only places of so many cells that hang together."""
+    places, count = ndimage.label(marked)
+    sizes = ndimage.sum_labels(marked, places, index=np.arange(count + 1))
+    return np.asarray(sizes[places] >= _LEAST_CELLS) & marked
+
+
+def by_cell(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the mean of a plane (h, w) in each cell of the grid, shape (ROWS, COLUMNS)."""
+    rows, columns = _edges(plane.shape[0], ROWS), _edges(plane.shape[1], COLUMNS)
+    sums = np.add.reduceat(np.add.reduceat(plane, rows[:-1], axis=0, dtype=np.float64), columns[:-1], axis=1)
+    return np.asarray(sums / np.outer(np.diff(rows), np.diff(columns)), dtype=np.float32)
+
+
+
+
+def _edges(size: int, count: int) -> NDArray[np.intp]:
+    """Return where the cells of an axis begin and end [px]."""
+    return np.asarray(np.linspace(0, size, count + 1).round(), dtype=np.intp)
+
+
+def _of(letters: Letters) -> Regions:
+    return Regions(cells=tuple("".join(row) for row in letters.tolist()))
