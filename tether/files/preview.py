@@ -43,9 +43,18 @@ def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> 
 
 
 def _upright(path: Path) -> NDArray[np.uint8]:
+    picture, left_turns = preview_of(path)
+    return np.rot90(picture, left_turns)
+
+
+def preview_of(path: Path) -> tuple[NDArray[np.uint8], int]:
+    """Return a picture of a raw frame as the sensor lies, shape (h, w, 3), and the quarter turns left to upright.
+
+    Raises UnreadableFileError where the file can't be read.
+    """
     with opened(path) as raw:
         try:
             picture = embedded(raw, path)
         except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
-            return three_channels(raw.postprocess(half_size=True, use_camera_wb=True))
-        return np.rot90(picture, _LEFT_TURNS.get(raw.sizes.flip, 0))
+            picture = three_channels(raw.postprocess(half_size=True, use_camera_wb=True, user_flip=0))
+        return picture, _LEFT_TURNS.get(raw.sizes.flip, 0)

@@ -80,8 +80,14 @@ def histograms(frame: RawFrame, region: Region = WHOLE) -> tuple[Histogram, ...]
     return tuple(_histogram(plane) for plane in planes(frame, region))
 
 
-def _histogram(plane: Plane) -> Histogram:
-    return Histogram(channel=plane.channel, counts=np.bincount(plane.values.ravel()), black=plane.black)
+def histograms_where(frame: RawFrame, where: NDArray[np.bool_]) -> tuple[Histogram, ...]:
+    """Return the raw histograms of the four places of the pattern where a mask of a plane's shape (h, w) is set."""
+    return tuple(_histogram(plane, where) for plane in planes(frame))
+
+
+def _histogram(plane: Plane, where: NDArray[np.bool_] | None = None) -> Histogram:
+    values = plane.values.ravel() if where is None else plane.values[where]
+    return Histogram(channel=plane.channel, counts=np.bincount(values, minlength=1), black=plane.black)
 
 
 def clip_level(found: tuple[Histogram, ...], white: int) -> int:

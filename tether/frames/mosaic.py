@@ -76,7 +76,10 @@ def channels(frame: RawFrame, region: Region = WHOLE) -> dict[Channel, NDArray[n
     found: dict[Channel, list[NDArray[np.float32]]] = {channel: [] for channel in CHANNELS}
     for plane in planes(frame, region):
         found[plane.channel].append(plane.values.astype(np.float32) - np.float32(plane.black))
-    return {channel: parts[0] if len(parts) == 1 else (parts[0] + parts[1]) * np.float32(0.5) for channel, parts in found.items()}
+    return {
+        channel: parts[0] if len(parts) == 1 else (parts[0] + parts[1]) * np.float32(0.5)
+        for channel, parts in found.items()
+    }
 
 
 def green(frame: RawFrame, region: Region = WHOLE) -> NDArray[np.float32]:

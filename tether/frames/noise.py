@@ -40,7 +40,7 @@ class Noise:
     gain: float
     read: float
 
-    def variance(self, signal: Field | float) -> NDArray[np.float64]:
+    def variance(self, signal: Field | NDArray[np.float64] | float) -> NDArray[np.float64]:
         """Return the variance [DN²] of a pixel whose mean is `signal` above black [DN]."""
         return np.asarray(self.gain * np.maximum(signal, 0) + self.read**2, dtype=np.float64)
 

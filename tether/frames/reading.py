@@ -1,6 +1,7 @@
-"""Reading a frame's levels in a process of its own: ``python -m tether.frames.reading FILE`` prints them as JSON.
+"""Reading frames in a process of its own, at low priority, so that nothing of it disturbs what the camera is doing.
 
-It runs at low priority, so that nothing of it disturbs what the camera is doing.
+``python -m tether.frames.reading`` reads one request as JSON from standard input and prints its answer as JSON: a
+:class:`FrameAsked` is answered with what the frame says, a :class:`BaseAsked` with the regions and levels of a base.
 """
 
 from __future__ import annotations
@@ -8,28 +9,124 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Sequence
 from math import isinf
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from tether.errors import TetherError
-from tether.files.raw import read_raw
-from tether.frames.levels import levels
+from tether.files.raw import RawFrame, read_raw
+from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
+from tether.frames.levels import Levels, clip_level, histograms, histograms_where, levels_of
+from tether.frames.regions import Regions, proposed
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
 PROBLEM = "problem"
 
+Readings = dict[str, Any]
 
-def read_frame(path: Path) -> dict[str, Any]:
-    """Return the levels of a raw frame as JSON data; where it can't be read, a sentence under `PROBLEM`.
 
-    `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
-    """
+class _Asked(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class FrameAsked(_Asked):
+    """Read a frame, beside what was kept of the base in the file `against` where that is given."""
+
+    what: Literal["frame"] = "frame"
+    path: Path
+    against: Path | None = None
+
+
+class BaseAsked(_Asked):
+    """Read base frames; keep in `keep` what later frames are read against. `cells`: the regions, where given."""
+
+    what: Literal["base"] = "base"
+    paths: tuple[Path, ...] = Field(min_length=1)
+    keep: Path
+    cells: tuple[str, ...] | None = None
+
+
+Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]
+
+
+def answer(asked: FrameAsked | BaseAsked) -> Readings:
+    """Answer a request; where something can't be read, a sentence under `PROBLEM`."""
     try:
-        found = levels(read_raw(path))
+        if isinstance(asked, BaseAsked):
+            return read_base(asked.paths, asked.keep, asked.cells)
+        return read_frame(asked.path, Against.load(asked.against) if asked.against else None)
     except TetherError as error:
         return {PROBLEM: str(error)}
+
+
+def read_frame(path: Path, against: Against | None = None) -> Readings:
+    """Return what a raw frame says, as JSON data.
+
+    `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
+    Beside a base there are `water`, levels of the water alone, and `rock`, how much brighter the still parts are.
+
+    Raises
+    ------
+    UnreadableFileError
+        It can't be read.
+    """
+    frame = read_raw(path)
+    found = histograms(frame)
+    clips_at = clip_level(found, frame.white) if against is None else against.clips_at
+    readings = _levels(levels_of(found, clips_at))
+    if against is not None:
+        water = against.regions.mask("water", plane_shape(frame))
+        readings["water"] = _levels(levels_of(histograms_where(frame, water), clips_at)) if water.any() else None
+        readings["rock"] = _compared(compared(cells_of(frame, clips_at), against))
+    return readings
+
+
+def read_base(paths: Sequence[Path], keep: Path, cells: tuple[str, ...] | None) -> Readings:
+    """Read base frames and keep what later ones are read against.
+
+    Parameters
+    ----------
+    paths
+        Their files; all with the same settings.
+    keep
+        Where it is kept.
+    cells
+        The regions; None: they are proposed from the first two frames, where there are two, and else there are none.
+
+    Raises
+    ------
+    UnreadableFileError, SupplyError, LostError
+        A frame can't be read, or nothing can be written.
+    """
+    frames = [read_raw(path) for path in paths]
+    found = [histograms(frame) for frame in frames]
+    clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
+    regions = _regions(frames, cells)
+    boiled_down(frames, regions, clips_at).save(keep)
+    return {
+        "cells": list(regions.cells),
+        "water_share": regions.share("water"),
+        "rock_share": regions.share("rock"),
+    }
+
+
+def _regions(frames: Sequence[RawFrame], cells: tuple[str, ...] | None) -> Regions:
+    if cells is not None:
+        return Regions(cells=cells)
+    return proposed(frames[0], frames[1]) if len(frames) > 1 else Regions.nothing()
+
+
+def plane_shape(frame: RawFrame) -> tuple[int, int]:
+    """Return height and width of one of a frame's planes."""
+    height, width = frame.mosaic.shape
+    return height // 2, width // 2
+
+
+def _levels(found: Levels) -> Readings:
     return {
         "headroom_stops": _finite(found.headroom_stops),
         "clipped_share": found.clipped_share,
@@ -44,10 +141,21 @@ def read_frame(path: Path) -> dict[str, Any]:
     }
 
 
+def _compared(found: Compared | None) -> Readings | None:
+    if found is None:
+        return None
+    return {
+        "brighter_stops": {"R": found.red_stops, "G": found.green_stops, "B": found.blue_stops},
+        "uncertainty_stops": found.uncertainty_stops,
+        "lifted_share": found.lifted_share,
+    }
+
+
 def _finite(stops: float | None) -> float | None:
     return None if stops is None or isinf(stops) else stops
 
 
 if __name__ == "__main__":
     os.nice(_POLITE)
-    sys.stdout.write(json.dumps(read_frame(Path(sys.argv[1]))))
+    request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
+    sys.stdout.write(json.dumps(answer(request.validate_json(sys.stdin.read()))))

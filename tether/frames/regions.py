@@ -25,8 +25,9 @@ Letters = NDArray[np.str_]
 #: movement.
 COLUMNS, ROWS = 72, 48
 LETTERS: dict[Kind, str] = {"water": "w", "rock": "r", "ignore": "."}
-#: A cell moves where its pixels differ by more than so many times the variance that noise alone makes; it is still where
-#: they differ by less than the second. Both are further off where a cell has few pixels, by so many standard deviations.
+#: A cell moves where its pixels differ by more than so many times the variance that noise alone makes; it is still
+#: where they differ by less than the second. Both are further off where a cell has few pixels, by so many standard
+#: deviations.
 _MOVES, _STILL = 1.6, 1.2
 _MOVES_BY, _STILL_BY = 3.0, 2.0
 #: Places that move are water only where so many cells hang together.
@@ -55,15 +56,24 @@ class Regions:
         if len(self.cells) != ROWS or any(len(row) != COLUMNS or set(row) - set("wr.") for row in self.cells):
             raise ValueError(f"regions are {ROWS} rows of {COLUMNS} letters w, r and .")
 
+    @classmethod
+    def nothing(cls) -> Regions:
+        """Return regions of which nothing is known: neither water nor rock anywhere."""
+        return cls(cells=(LETTERS["ignore"] * COLUMNS,) * ROWS)
+
     def mask(self, kind: Kind, shape: tuple[int, int]) -> Mask:
         """Return where a kind is, for a plane of this shape (h, w)."""
-        marked = np.array([[letter == LETTERS[kind] for letter in row] for row in self.cells])
+        marked = self.cell_mask(kind)
         rows, columns = np.diff(_edges(shape[0], ROWS)), np.diff(_edges(shape[1], COLUMNS))
         return np.asarray(np.repeat(np.repeat(marked, rows, axis=0), columns, axis=1))
 
+    def cell_mask(self, kind: Kind) -> Mask:
+        """Return which cells are of a kind, shape (ROWS, COLUMNS)."""
+        return np.array([[letter == LETTERS[kind] for letter in row] for row in self.cells])
+
     def share(self, kind: Kind) -> float:
         """Return how much of the picture is of a kind, 0 to 1."""
-        return sum(row.count(LETTERS[kind]) for row in self.cells) / (ROWS * COLUMNS)
+        return float(self.cell_mask(kind).mean())
 
 
 def given(rectangles: Sequence[Region]) -> Regions:
@@ -126,13 +136,11 @@ def _large(marked: Mask) -> Mask:
     return np.asarray(sizes[places] >= _LEAST_CELLS) & marked
 
 
-def by_cell(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+def by_cell(plane: NDArray[np.float32] | NDArray[np.float64] | NDArray[np.uint16]) -> NDArray[np.float64]:
     """Return the mean of a plane (h, w) in each cell of the grid, shape (ROWS, COLUMNS)."""
     rows, columns = _edges(plane.shape[0], ROWS), _edges(plane.shape[1], COLUMNS)
     sums = np.add.reduceat(np.add.reduceat(plane, rows[:-1], axis=0, dtype=np.float64), columns[:-1], axis=1)
-    return np.asarray(sums / np.outer(np.diff(rows), np.diff(columns)), dtype=np.float32)
-
-
+    return np.asarray(sums / np.outer(np.diff(rows), np.diff(columns)), dtype=np.float64)
 
 
 def _edges(size: int, count: int) -> NDArray[np.intp]:

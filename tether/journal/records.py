@@ -14,7 +14,8 @@ FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
-TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "not done"]
+TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered"]
+RegionsSource = Literal["given", "confirmed", "as proposed", "proposed"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -147,6 +148,18 @@ class FrameRead:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RegionsSet:
+    """What is water and what is rock in the frames of a ladder, by cells (`tether.frames.regions`).
+
+    `source`: "given" in the plan, "confirmed" by the person, "as proposed" by the plan's leave, or "proposed" only.
+    """
+
+    ladder: int
+    source: RegionsSource
+    cells: list[str]
+
+
+@dataclass(frozen=True, kw_only=True)
 class CardListed:
     """What was on the card when a ladder began (folder and name): none of it is a frame of ours."""
 
@@ -219,6 +232,7 @@ Record = (
     | FetchOutcome
     | ExifRead
     | FrameRead
+    | RegionsSet
     | CardListed
     | Turn
     | Steered

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, TurnState
+from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
 
 #: Outcomes of things whose end the journal does not hold.
 CUT_SHORT = "unknown: the run ended before it was known"
@@ -173,6 +173,14 @@ class NoteStory:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RegionsStory:
+    """What is water and what is rock, by cells, and where that is from."""
+
+    source: RegionsSource
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class LadderStory:
     """One ladder: as it was planned, and all that came of it, in the order it happened."""
 
@@ -187,6 +195,7 @@ class LadderStory:
     turns: tuple[TurnStory, ...] = ()
     steering: tuple[SteeringStory, ...] = ()
     notes: tuple[NoteStory, ...] = ()
+    regions: RegionsStory | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

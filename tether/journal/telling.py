@@ -23,6 +23,7 @@ from tether.journal.records import (
     LadderEnded,
     LadderStarted,
     Noted,
+    RegionsSet,
     RungEnded,
     RunStarted,
     Steered,
@@ -40,6 +41,7 @@ from tether.journal.story import (
     NoteStory,
     OpenTime,
     Outing,
+    RegionsStory,
     RungStory,
     RunStory,
     SteeringStory,
@@ -269,6 +271,11 @@ class _Telling:
         self._change_frame(record.frame, entry, exif=record.exif, open_s=open_s)
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
+
+    @hear.register
+    def _regions_set(self, record: RegionsSet, _entry: Entry) -> None:
+        regions = RegionsStory(source=record.source, cells=tuple(record.cells))
+        self._change_ladder(record.ladder, regions=regions)
 
     @hear.register
     def _card_listed(self, record: CardListed, _entry: Entry) -> None:

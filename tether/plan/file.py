@@ -54,6 +54,7 @@ IsoKey = Annotated[Mark, _mark(parse_iso)]
 Stops = Annotated[float, Field(ge=0, le=10)]
 Weight = Annotated[float, Field(ge=0, le=1000)]
 Metres = Annotated[float, Field(gt=0)]
+Share = Annotated[float, Field(ge=0, le=1)]
 Frames = Annotated[int, Field(ge=1, le=999)]
 
 
@@ -96,13 +97,17 @@ class Lens(Section):
 
 
 class Base(Section):
-    """The metered, unclipped exposure that every rung equals; `uncertainty_stops` counts while it is not measured."""
+    """The metered, unclipped exposure that every rung equals; `uncertainty_stops` counts while it is not measured.
+
+    `frames` are taken at the beginning, and all later ones are read against them; 0: none.
+    """
 
     time: TimeKey
     aperture: ApertureKey
     iso: IsoKey
     measured: bool = True
     uncertainty_stops: Stops = 1 / 3
+    frames: Annotated[int, Field(ge=0, le=4)] = 2
 
 
 class Rungs(Section):
@@ -250,6 +255,50 @@ class TurnEntry(Section):
     why: str = ""
 
 
+class RegionEntry(Section):
+    """A rectangle of the picture, as shares of its width and height, in the orientation of the sensor."""
+
+    kind: Literal["water", "rock", "ignore"]
+    left: Share = 0.0
+    top: Share = 0.0
+    right: Share = 1.0
+    bottom: Share = 1.0
+
+    @model_validator(mode="after")
+    def _in_order(self) -> RegionEntry:
+        if self.left >= self.right or self.top >= self.bottom:
+            raise ValueError("left must be less than right, and top less than bottom")
+        return self
+
+
+class Readings(Section):
+    """What is done about what the frames say.
+
+    Attributes
+    ----------
+    regions
+        "ask": what moves is proposed as water, and the person confirms it; "as proposed": it counts unseen; "none".
+    correct
+        "take": rungs that follow are corrected by what a frame through the same filters, or a proof, shows; "say".
+    correct_at_most_stops
+        Never by more than this altogether [stops].
+    again
+        "take": a frame that came out shifted, soft or burnt is taken again; "say": that is proposed.
+    again_at_most
+        So often in a rung.
+    shift_px, sharpness_lost
+        From where on a frame is proposed to be taken again: shift of the still parts [px], share of sharpness lost.
+    """
+
+    regions: Literal["ask", "as proposed", "none"] = "ask"
+    correct: Literal["take", "say"] = "take"
+    correct_at_most_stops: Annotated[float, Field(ge=0, le=4)] = 1.5
+    again: Literal["take", "say"] = "say"
+    again_at_most: Annotated[int, Field(ge=1, le=9)] = 1
+    shift_px: Annotated[float, Field(ge=0.2, le=50)] = 1.0
+    sharpness_lost: Annotated[float, Field(ge=0.05, le=0.9)] = 0.15
+
+
 def _leave_by(value: object) -> time | datetime | None:
     try:
         moment = time.fromisoformat(value) if isinstance(value, str) else value
@@ -310,6 +359,8 @@ class Plan:
     water: Water | None = None
     light: Light = field(default_factory=Light)
     turn: tuple[TurnEntry, ...] = ()
+    region: tuple[RegionEntry, ...] = ()
+    readings: Readings = field(default_factory=Readings)
     run: RunKeys = field(default_factory=RunKeys)
 
     @property
@@ -328,9 +379,15 @@ _TABLES: dict[str, type[Section]] = {
     "costs": Costs,
     "water": Water,
     "light": Light,
+    "readings": Readings,
     "run": RunKeys,
 }
-_LISTS: dict[str, type[Section]] = {"rung": RungEntry, "filter": FilterEntry, "turn": TurnEntry}
+_LISTS: dict[str, type[Section]] = {
+    "rung": RungEntry,
+    "filter": FilterEntry,
+    "turn": TurnEntry,
+    "region": RegionEntry,
+}
 _NEEDED = ("body", "lens", "base")
 
 

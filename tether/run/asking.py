@@ -19,6 +19,7 @@ def your_turn(
     takes_s: float = 0.0,
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
+    at_most_s: float | None = None,
 ) -> bool:
     """Ask for something and wait until it is answered.
 
@@ -32,11 +33,13 @@ def your_turn(
         Done while the person is busy (frames are fetched).
     fitted
         What is on the lens afterwards, by name; None: it is not about filters.
+    at_most_s
+        How long is waited for an answer; None: as long as it takes.
 
     Returns
     -------
     bool
-        True if it was answered, False if the person went on without ("skip" or "next").
+        True if it was answered, False if the person went on without ("skip" or "next") or did not answer in time.
 
     Raises
     ------
@@ -56,23 +59,29 @@ def your_turn(
     if meanwhile:
         meanwhile()
         run.go("your turn")
-    how = _wait(run, asked_ns + to_ns(takes_s) if run.answer_for_me else None)
+    how = _wait(
+        run,
+        asked_ns + to_ns(takes_s) if run.answer_for_me else None,
+        None if at_most_s is None else asked_ns + to_ns(at_most_s),
+    )
     run.go("ready")
     _over(run, _turn(run, what, reason, rung, how, fitted))
     run.stop_if_asked()
-    return how != "not done"
+    return how not in ("not done", "nobody answered")
 
 
-def _wait(run: Run, answered_by_ns: int | None) -> TurnState:
+def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> TurnState:
+    """Wait for the person; at the first moment it is answered for them, at the second it is left, if there are such."""
     wishes = run.wishes
+    until_ns = given_up_ns if answered_by_ns is None else answered_by_ns
     while not wishes.answered:
         if wishes.stop or wishes.skip:
             return "not done"
         if wishes.ahead:
             wishes.ahead -= 1
             return "answered"
-        if run.hear(answered_by_ns) is None and answered_by_ns is not None:
-            return "answered for me"
+        if run.hear(until_ns) is None and until_ns is not None:
+            return "nobody answered" if answered_by_ns is None else "answered for me"
     return "answered"
 
 

@@ -6,21 +6,21 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 from __future__ import annotations
 
 from tether.body.protocol import Stage
-from tether.errors import CameraError, TetherError, exit_code_of
+from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
 from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Rung, Turn
 from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
+from tether.run.base import take_base
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
 from tether.run.leaving import frame_takes_s, rung_takes_s, too_late
-from tether.run.making import make
+from tether.run.making import make_extra
 from tether.run.reconcile import reconcile
 from tether.run.resume import read_before, seen_before
-from tether.run.setting import apply
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
 from tether.run.taking import Taking, Tally
 from tether.run.trouble import stage, stage_filters, with_care
@@ -121,6 +121,7 @@ class Engine:
         stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
 
     def _rungs(self) -> LadderOutcome:
+        take_base(self.run, self.fetcher, self.before, self.fitted)
         complete = True
         for rung in self.run.ladder.rungs:
             if self.before and rung.number in self.before.done:
@@ -145,7 +146,8 @@ class Engine:
     def _rung(self, rung: Rung) -> RungOutcome:
         run = self.run
         run.wishes.skip = run.wishes.hurry = False
-        run.wishes.again = 0
+        run.wishes.again = run.retaken = 0
+        run.rung_in_hand = rung.number
         run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         made = self.before.made.get(rung.number, 0) if self.before else 0
         turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
@@ -164,6 +166,7 @@ class Engine:
 
     def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
         run = self.run
+        run.rung_in_hand = None
         run.record(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
         run.emit(RungOver(rung=rung.number, outcome=outcome, note=note))
@@ -180,9 +183,14 @@ class Engine:
             return "left out" if not tally.made else "done in part"
         run.wait_while_paused()
         if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
-            self._extra(shot_of_proof(rung, rung.proof))
+            self._proof(shot_of_proof(rung, rung.proof))
         Taking(run, self.fetcher, rung, tally).take_all()
         return tally.outcome(rung.frames, skipped=run.wishes.skip)
+
+    def _proof(self, shot: Shot) -> None:
+        """Take a proof, and wait until it is read: its level sets the hold."""
+        if make_extra(self.run, self.fetcher, shot) is not None:
+            self.fetcher.await_readings()
 
     def _turns_before(self, rung: Rung) -> list[Turn]:
         """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
@@ -241,22 +249,6 @@ class Engine:
 
     # Proofs, darks, time of day ----------------------------------------------------------------------------------
 
-    def _extra(self, shot: Shot) -> None:
-        """Take a frame that is not a rung's own; without it the rung is still worth taking."""
-        run = self.run
-        run.go("setting")
-        try:
-            wrong = apply(run, shot)
-        except CameraError as error:
-            wrong = [str(error)]
-        run.go("ready")
-        if wrong:
-            run.say("note", f"No {shot.kind} frame: {'; '.join(wrong)}.", rung=shot.rung)
-            return
-        make(run, self.fetcher, shot, shot)
-        run.stop_if_asked()
-        self.fetcher.drain()
-
     def _darks(self) -> None:
         run = self.run
         run.wishes.skip = run.wishes.hurry = False
@@ -270,4 +262,4 @@ class Engine:
             if run.wishes.skip or late:
                 run.say("note", f"The dark frames that are left are not taken: {late or 'skipped'}.")
                 return
-            self._extra(shot_of_dark(dark))
+            make_extra(run, self.fetcher, shot_of_dark(dark))

@@ -107,6 +107,27 @@ class FrameHome:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FrameSays:
+    """What a frame's pixels say; None is not known.
+
+    Headroom is to clipping, of the whole picture and of the water [stops]; None beside a clipped share above 0: burnt.
+    `off_stops` is how much brighter than reckoned the rock is, `right_px` and `down_px` where it stands from the base's
+    [px], `sharpness_lost` a share of the base's.
+    """
+
+    frame: int
+    rung: int | None
+    headroom_stops: float | None
+    clipped_share: float
+    water_headroom_stops: float | None
+    water_clipped_share: float | None
+    off_stops: float | None
+    right_px: float | None
+    down_px: float | None
+    sharpness_lost: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class RungOver:
     """A rung is over, and how."""
 
@@ -142,6 +163,7 @@ Event = (
     | CloseMoved
     | FrameOver
     | FrameHome
+    | FrameSays
     | RungOver
     | Said
     | LadderOver

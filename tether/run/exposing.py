@@ -39,6 +39,14 @@ class Exposed:
         return self.outcome in ("made", "closed early")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """A frame that was exposed and whose file is awaited or waiting on the card."""
+
+    exposed: Exposed
+    shot: Shot
+
+
 def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     """Make one exposure and return how it went; never raises for what the camera does.
 

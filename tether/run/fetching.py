@@ -7,43 +7,38 @@ from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from tether.body.protocol import CardFile
+from tether.clock import to_ns
 from tether.errors import SupplyError, TetherError
 from tether.files.check import check_frame
 from tether.files.exif import read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import Arrived, arriving, settle
-from tether.frames.reading import PROBLEM
-from tether.journal.records import ExifRead, FetchIntent, FetchOutcome, FrameRead
+from tether.frames.reading import Readings
+from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.run.compare import applied_of_exif, exif_differs
 from tether.run.context import Run
 from tether.run.events import FrameHome
-from tether.run.exposing import Exposed
-from tether.run.shots import Shot
+from tether.run.exposing import Made
+from tether.run.readings import take_in
 from tether.run.trouble import with_care
 
 #: How often a file that arrives damaged is fetched again.
 MOST_FETCHES = 3
+#: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
+READ_WITHIN_S = 60.0
+NAP_S = 0.1
 #: What a body may take to write a frame to its card, on top of the exposure [s].
 WRITING_S = 60.0
 #: How long is waited for a frame that may not come at all [s].
 LATE_S = 10.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Made:
-    """A frame that was exposed and whose file is awaited or waiting on the card."""
-
-    exposed: Exposed
-    shot: Shot
-
-
 @dataclass
 class Fetcher:
     """Knows which frames' files are still awaited, which are queued to come home, which never came (`missing`),
-    and which are `home`.
+    and which are `home`, under which path.
 
     A file that comes late must not pass for the next frame's and shift all that follow: one that is not as its frame
     was asked, but as a missing one was, is the missing one's.
@@ -53,7 +48,8 @@ class Fetcher:
     awaited: deque[Made] = field(default_factory=deque)
     queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
     missing: list[Made] = field(default_factory=list)
-    home: set[int] = field(default_factory=set)
+    home: dict[int, Path] = field(default_factory=dict)
+    _read: dict[int, Made] = field(default_factory=dict)
 
     def owe(self, made: Made) -> None:
         """Note a frame whose file must come."""
@@ -114,11 +110,18 @@ class Fetcher:
         self.run.go("ready")
         return differs
 
-    def keep_readings(self, read: Iterable[tuple[int, dict[str, Any]]]) -> None:
-        """Write down what frames say."""
+    def await_readings(self) -> None:
+        """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
+        run = self.run
+        given_up_ns = run.clock.now_ns() + to_ns(READ_WITHIN_S)
+        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.wishes.stop:
+            run.hear(run.clock.now_ns() + to_ns(NAP_S))
+        self.keep_readings(run.reader.done())
+
+    def keep_readings(self, read: Iterable[tuple[int, Readings]]) -> None:
+        """Write down what frames say, and what follows from it."""
         for frame, readings in read:
-            problem = readings.get(PROBLEM)
-            self.run.record(FrameRead(frame=frame, readings={} if problem else readings, problem=problem))
+            take_in(self.run, self._read.get(frame), frame, readings)
 
     def _of_a_missing_one(self, path: Path, made: Made | None) -> Made | None:
         """Return the frame that a file is of: the one it was matched to, unless it is plainly a missing one's."""
@@ -165,9 +168,10 @@ class Fetcher:
             return []
         made, name = brought
         if made is not None:
-            self.home.add(made.exposed.frame)
+            self.home[made.exposed.frame] = self.run.folder.frames / name
         differs = self._judge_exif(made, name) if made else []
         if made is not None and made.shot.kind != "dark":
+            self._read[made.exposed.frame] = made
             self.run.reader.read(made.exposed.frame, self.run.folder.frames / name)
         self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
         for beside in file.beside:

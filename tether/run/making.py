@@ -6,11 +6,13 @@ from dataclasses import replace
 
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, Opening
+from tether.errors import CameraError
 from tether.journal.records import Noted
 from tether.run.context import Run
 from tether.run.events import Said
-from tether.run.exposing import Exposed, expose, record_outcome
-from tether.run.fetching import Fetcher, Made
+from tether.run.exposing import Exposed, Made, expose, record_outcome
+from tether.run.fetching import Fetcher
+from tether.run.setting import apply
 from tether.run.shots import Shot
 from tether.run.trouble import BUSY_WAITS_S, with_care
 
@@ -48,6 +50,26 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     fetcher.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)
+    return made
+
+
+def make_extra(run: Run, fetcher: Fetcher, shot: Shot) -> Made | None:
+    """Take a frame that is not a rung's own and bring it home; None, and a word about it, where that can't be.
+
+    Without it the ladder is still worth working. Raises as :func:`make` does.
+    """
+    run.go("setting")
+    try:
+        wrong = apply(run, shot)
+    except CameraError as error:
+        wrong = [str(error)]
+    run.go("ready")
+    if wrong:
+        run.say("note", f"No {shot.kind} frame: {'; '.join(wrong)}.", rung=shot.rung)
+        return None
+    made = make(run, fetcher, shot, shot)
+    run.stop_if_asked()
+    fetcher.drain()
     return made
 
 

@@ -41,6 +41,10 @@ class Folder:
         """What the camera process keeps of a body behind the driver."""
         return self.path / "camera"
 
+    def readings(self, ladder: int) -> Path:
+        """What frames of a ladder are read against, beside the picture of its regions."""
+        return self.path / "readings" / f"ladder-{ladder}.npz"
+
     def frame_name(self, file: CardFile, ladder: int, shot: Shot | None, open_s: float | None) -> str:
         """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""
         suffix = Path(file.name).suffix.lower()

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import subprocess
 import sys
 from collections import deque
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
-from tether.frames.reading import PROBLEM, read_frame
+from pydantic_core import from_json
 
-#: How long the last frames may take to be read at the end of a ladder [real s].
+from tether.frames.reading import PROBLEM, BaseAsked, FrameAsked, Readings, answer
+
+#: How long the last frames may take to be read at the end of a ladder, and one that is waited for [real s].
 LAST_S = 60.0
 _UNREAD = {PROBLEM: "The frame could not be read."}
 
@@ -21,38 +21,47 @@ _UNREAD = {PROBLEM: "The frame could not be read."}
 class Reader:
     """Frames to be read, in order.
 
-    `apart` says whether each is read in a process of its own; else at once, for a clock that is stepped.
+    `apart` says whether each is read in a process of its own; else at once, for a clock that is stepped. `against` is
+    the file of what frames are read against, once there is one.
     """
 
     apart: bool = False
+    against: Path | None = None
     _waiting: deque[tuple[int, Path]] = field(default_factory=deque)
-    _done: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
+    _done: list[tuple[int, Readings]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
 
     def read(self, frame: int, path: Path) -> None:
         """Have a frame's file read."""
         if not self.apart:
-            self._done.append((frame, read_frame(path)))
+            self._done.append((frame, answer(FrameAsked(path=path, against=self.against))))
             return
         self._waiting.append((frame, path))
         self._go_on()
 
-    def done(self) -> list[tuple[int, dict[str, Any]]]:
+    def read_base(self, asked: BaseAsked) -> Readings:
+        """Have the base frames read, and wait for it."""
+        if not self.apart:
+            return answer(asked)
+        return _said_in_time(_begun(asked))
+
+    def owes(self) -> bool:
+        """Say whether a frame is still to be read, having gone on with them."""
+        self._go_on()
+        return self._in_hand is not None
+
+    def done(self) -> list[tuple[int, Readings]]:
         """Return what was read since the last call, by frame."""
         self._go_on()
         done, self._done = self._done, []
         return done
 
-    def last(self) -> list[tuple[int, dict[str, Any]]]:
+    def last(self) -> list[tuple[int, Readings]]:
         """Wait for the frames that are left, and return what was read since the last call."""
         while self._in_hand is not None:
             frame, process = self._in_hand
-            try:
-                said, _ = process.communicate(timeout=LAST_S)
-            except subprocess.TimeoutExpired:
-                process.kill()
-                said, _ = process.communicate()
-            self._take(frame, said)
+            self._in_hand = None
+            self._done.append((frame, _said_in_time(process)))
             self._go_on()
         return self.done()
 
@@ -61,21 +70,41 @@ class Reader:
             frame, process = self._in_hand
             if process.poll() is None:
                 return
-            said, _ = process.communicate()
-            self._take(frame, said)
+            self._in_hand = None
+            self._done.append((frame, _said(process.communicate()[0])))
         if self._waiting:
             frame, path = self._waiting.popleft()
-            command = [sys.executable, "-P", "-m", "tether.frames.reading", str(path)]
-            self._in_hand = (
-                frame,
-                subprocess.Popen(
-                    command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-                ),
-            )
+            self._in_hand = (frame, _begun(FrameAsked(path=path, against=self.against)))
 
-    def _take(self, frame: int, said: str) -> None:
-        self._in_hand = None
-        try:
-            self._done.append((frame, json.loads(said)))
-        except ValueError:
-            self._done.append((frame, _UNREAD))
+
+def _begun(asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:
+    """Start a process that answers; what it is asked fits into the pipe."""
+    process = subprocess.Popen(
+        [sys.executable, "-P", "-m", "tether.frames.reading"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+    )
+    if process.stdin is not None:
+        process.stdin.write(asked.model_dump_json())
+        process.stdin.close()
+        process.stdin = None
+    return process
+
+
+def _said_in_time(process: subprocess.Popen[str]) -> Readings:
+    try:
+        said, _ = process.communicate(timeout=LAST_S)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        said, _ = process.communicate()
+    return _said(said)
+
+
+def _said(text: str) -> Readings:
+    try:
+        readings: Readings = from_json(text)
+    except ValueError:
+        return _UNREAD
+    return readings

@@ -15,8 +15,8 @@ from tether.journal.records import (
 )
 from tether.journal.telling import tell
 from tether.run.context import Run
-from tether.run.exposing import Exposed, record_outcome
-from tether.run.fetching import LATE_S, Fetcher, Made
+from tether.run.exposing import Exposed, Made, record_outcome
+from tether.run.fetching import LATE_S, Fetcher
 from tether.run.resume import Before
 from tether.run.shots import Shot
 from tether.run.trouble import with_care

@@ -15,6 +15,7 @@ from tether.journal.records import (
     FetchIntent,
     FetchOutcome,
     LadderStarted,
+    RegionsSet,
     RungEnded,
     Turn,
 )
@@ -48,6 +49,8 @@ class Before:
         Exposures that made a frame whose file never came home, oldest first; the unfinished ones among them.
     open_s
         For frames with an outcome, the time held [s].
+    regions
+        The regions as they were last set; None: they were not.
     """
 
     done: frozenset[int]
@@ -59,6 +62,7 @@ class Before:
     unfinished: tuple[ExposeIntent, ...]
     fileless: tuple[ExposeIntent, ...]
     open_s: dict[int, float]
+    regions: RegionsSet | None
 
 
 def read_before(entries: Iterable[Entry], number: int) -> Before | None:
@@ -91,6 +95,7 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
             if frame not in home and (frame not in outcomes or outcomes[frame].outcome != "dropped")
         ),
         open_s={frame: one.held_s for frame, one in outcomes.items() if one.held_s is not None},
+        regions=next((one for one in reversed(records) if isinstance(one, RegionsSet) and one.ladder == number), None),
     )
 
 

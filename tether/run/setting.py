@@ -69,8 +69,10 @@ def _busy_for_s(run: Run) -> float:
     return max((rung.choice.time_s for rung in run.ladder.rungs), default=0.0)
 
 
-def set_for_rung(run: Run, rung: Rung, choice: Choice) -> Ready:
+def set_for_rung(run: Run, rung: Rung, choice: Choice, brighter_stops: float = 0.0) -> Ready:
     """Set the body for a rung, solving around what it takes instead as far as the limits of the plan allow.
+
+    `brighter_stops` is how much brighter than planned `choice` already is.
 
     Raises
     ------
@@ -88,7 +90,7 @@ def set_for_rung(run: Run, rung: Rung, choice: Choice) -> Ready:
         if not wrong:
             run.go("ready")
             return Ready(shot=shot, around="; ".join(around) or None)
-        solved = _solved_around(run, rung, choice, shot, applied_of(read))
+        solved = _solved_around(run, rung, choice, brighter_stops, shot, applied_of(read))
         if solved is None:
             break
         around += wrong
@@ -98,7 +100,7 @@ def set_for_rung(run: Run, rung: Rung, choice: Choice) -> Ready:
     raise CameraError(f"The body does not take what this rung needs: {'; '.join(wrong)}.")
 
 
-def _solved_around(run: Run, rung: Rung, choice: Choice, shot: Shot, read: Applied) -> Choice | None:
+def _solved_around(run: Run, rung: Rung, choice: Choice, brighter: float, shot: Shot, read: Applied) -> Choice | None:
     """Return the rung solved again from what the body took, or None where that lies outside the plan's limits."""
     if read.time_label != shot.time_label and (shot.way == "held" or read.time_s is None):
         return None
@@ -113,7 +115,6 @@ def _solved_around(run: Run, rung: Rung, choice: Choice, shot: Shot, read: Appli
     wanted = rung.wanted
     if read.time_s is not None and shot.way == "timed" and read.time_label != shot.time_label:
         wanted = mark_taken(run.abilities, read.time_s)
-    brighter = run.wishes.brighter_stops
     again = choice if not brighter else rung.choice
     return solve_again(run.plan, run.abilities, again, wanted, brighter_by_stops=brighter, aperture=aperture, iso=iso)
 

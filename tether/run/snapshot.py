@@ -14,6 +14,7 @@ from tether.run.events import (
     FrameHome,
     FrameOpened,
     FrameOver,
+    FrameSays,
     LadderBegun,
     LadderOver,
     RungBegun,
@@ -40,6 +41,7 @@ class FrameSoFar:
     held_s: float | None = None
     name: str | None = None
     differs: tuple[str, ...] = ()
+    says: FrameSays | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -107,6 +109,8 @@ def _changed(snapshot: Snapshot, event: Event) -> Snapshot:
             return _frame_over(snapshot, event)
         case FrameHome():
             return _frame_home(snapshot, event)
+        case FrameSays():
+            return _frame_says(snapshot, event)
         case RungOver():
             return replace(snapshot, rung=None, rungs=(*snapshot.rungs, event))
         case Said():
@@ -132,6 +136,11 @@ def _frame_over(snapshot: Snapshot, event: FrameOver) -> Snapshot:
         held_s=event.held_s,
     )
     return replace(snapshot, open=None, frames=(*snapshot.frames, frame))
+
+
+def _frame_says(snapshot: Snapshot, event: FrameSays) -> Snapshot:
+    frames = (replace(one, says=event) if one.frame == event.frame else one for one in snapshot.frames)
+    return replace(snapshot, frames=tuple(frames))
 
 
 def _frame_home(snapshot: Snapshot, event: FrameHome) -> Snapshot:

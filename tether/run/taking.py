@@ -51,6 +51,7 @@ class Taking:
     judged: bool = False
     retaken: int = 0
     brighter_stops: float = 0.0
+    corrected_stops: float = 0.0
 
     def take_all(self) -> None:
         """Take every frame of the rung, as far as body and person let it.
@@ -62,26 +63,55 @@ class Taking:
         TetherError
             If the camera cannot be used any more.
         """
+        self._correct()
+        goes_on = True
+        while goes_on:
+            all_taken = self._take_frames()
+            self._hear_frames()
+            goes_on = all_taken and self._wants_more()
+
+    def _wants_more(self) -> bool:
+        return self.tally.made < self.rung.frames + self.run.wishes.again
+
+    def _hear_frames(self) -> None:
+        """Bring the frames of the rung home; wait for what they say where one may be taken again for it."""
+        self.fetcher.collect(self.rung.number)
+        self.tally.differs += len(self.fetcher.drain())
+        if self.run.plan.readings.again == "take" and self.run.corrections.sure:
+            self.fetcher.await_readings()
+
+    def _take_frames(self) -> bool:
+        """Take the frames that are wanted by now; False if the rung is to be left before that."""
         run = self.run
-        while self.tally.made < self.rung.frames + run.wishes.again:
+        while self._wants_more():
             run.wait_while_paused()
             if self._left():
-                break
+                return False
             ready = self._set_if_needed()
             if ready is None or not self._moment_has_come():
-                return
+                return False
             run.stop_if_asked()
             if self._left():
-                break
+                return False
             if make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on()) is None:
                 if not self._may_retake("the frame could not be made"):
-                    return
+                    return False
                 continue
             run.stop_if_asked()
             if self._first_is_good(ready.shot):
                 self.tally.made += 1
-        self.fetcher.collect(self.rung.number)
-        self.tally.differs += len(self.fetcher.drain())
+        return True
+
+    def _correct(self) -> None:
+        """See by how much the rung is to be other than planned for what frames before it showed, and say so."""
+        found = self.run.corrections.of(self.run.plan, self.rung)
+        if found is None:
+            return
+        self.corrected_stops, off = found
+        brighter = f"{abs(self.corrected_stops):.2f} stop {'brighter' if self.corrected_stops > 0 else 'darker'}"
+        came_out = f"{abs(off.stops):.2f} stop {'brighter' if off.stops > 0 else 'darker'}"
+        text = f"Made {brighter} than planned: frame {off.frame} came out {came_out} than reckoned."
+        self.run.say("note", text, rung=self.rung.number)
 
     def _left(self) -> bool:
         """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
@@ -134,7 +164,7 @@ class Taking:
 
     def _set_if_needed(self) -> Ready | None:
         """Set the body where that is to be done (again); None if the rung is to be left."""
-        brighter = self.run.wishes.brighter_stops
+        brighter = self.run.wishes.brighter_stops + self.corrected_stops
         if self.ready is None or self.brighter_stops != brighter:
             self.brighter_stops = brighter
             self.judged = False
@@ -145,7 +175,7 @@ class Taking:
         run = self.run
         while True:
             try:
-                ready = set_for_rung(run, self.rung, self._choice())
+                ready = set_for_rung(run, self.rung, self._choice(), self.brighter_stops)
             except CameraError as error:
                 run.go("ready")
                 self.tally.note = str(error)

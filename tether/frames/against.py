@@ -1,0 +1,149 @@
+"""What later frames of a ladder are read against: the base frames, boiled down to a small file.
+
+Kept are the regions, and the level of every cell in every channel: enough to tell how much brighter or darker the still
+parts of a later frame are, without reading the base frames again.
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tether.files.errors import UnreadableFileError
+from tether.files.raw import RawFrame
+from tether.files.safe import safe_write
+from tether.frames.mosaic import CHANNELS, planes
+from tether.frames.regions import Regions, by_cell
+
+#: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
+_DARKEST, _BRIGHTEST = 0.0005, 0.8
+#: So many cells at least make a level.
+_LEAST_CELLS = 8
+#: Cells whose ratio is off by more than so many times the usual are left out.
+_ODD = 3.5
+#: A normal distribution's standard deviation in median absolute deviations.
+_MAD = 1.4826
+#: Shadows count as lifted from so many standard errors, and from this share of the mean level on.
+_SURE, _LIFTED = 4.0, 0.02
+
+Cells = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Against:
+    """What later frames are read against.
+
+    Attributes
+    ----------
+    regions
+        What is where.
+    cells
+        Mean of each cell as a share of the way from black to clipping, shape (3, ROWS, COLUMNS), red, green, blue.
+    clips_at
+        The raw level from which on pixels clip [DN].
+    """
+
+    regions: Regions
+    cells: Cells
+    clips_at: int
+
+    def save(self, path: Path) -> None:
+        """Write it to a file. Raises SupplyError, LostError as safe writing does."""
+        file = io.BytesIO()
+        np.savez(file, regions=np.array(self.regions.cells), cells=self.cells, clips_at=self.clips_at)
+        safe_write(path, file.getvalue())
+
+    @classmethod
+    def load(cls, path: Path) -> Against:
+        """Read it back. Raises UnreadableFileError."""
+        try:
+            with np.load(path) as kept:
+                regions = Regions(cells=tuple(str(row) for row in kept["regions"]))
+                return cls(regions=regions, cells=kept["cells"], clips_at=int(kept["clips_at"]))
+        except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+            raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error
+
+
+@dataclass(frozen=True, kw_only=True)
+class Compared:
+    """A frame's still parts beside the base's.
+
+    Attributes
+    ----------
+    red_stops, green_stops, blue_stops
+        How much brighter they are [stops].
+    uncertainty_stops
+        Standard error of the green one, from the scatter between cells [stops].
+    lifted_share
+        What is added to all cells alike, as a share of their mean in green: light that came past the filter, or flare.
+        0 where there is none to be sure of.
+    cells
+        How many cells were compared.
+    """
+
+    red_stops: float
+    green_stops: float
+    blue_stops: float
+    uncertainty_stops: float
+    lifted_share: float
+    cells: int
+
+
+def boiled_down(frames: Sequence[RawFrame], regions: Regions, clips_at: int) -> Against:
+    """Return what later frames are read against, from base frames with the same settings (their mean)."""
+    cells = np.mean([cells_of(frame, clips_at) for frame in frames], axis=0)
+    return Against(regions=regions, cells=cells, clips_at=clips_at)
+
+
+def cells_of(frame: RawFrame, clips_at: int) -> Cells:
+    """Return each cell's mean as a share of the way from black to clipping, shape (3, ROWS, COLUMNS)."""
+    parts: dict[str, list[Cells]] = {channel: [] for channel in CHANNELS}
+    for plane in planes(frame):
+        parts[plane.channel].append((by_cell(plane.values) - plane.black) / (clips_at - plane.black))
+    return np.array([np.mean(parts[channel], axis=0) for channel in CHANNELS])
+
+
+def compared(cells: Cells, against: Against) -> Compared | None:
+    """Return a frame's still parts beside the base's; None where too few cells can be compared.
+
+    Parameters
+    ----------
+    cells
+        As :func:`cells_of` gives them.
+    """
+    rock = against.regions.cell_mask("rock")
+    good = rock & _readable(cells) & _readable(against.cells)
+    if good.sum() < _LEAST_CELLS:
+        return None
+    ratios = np.log2(cells[1][good] / against.cells[1][good])
+    usual = float(np.median(ratios))
+    scatter = max(_MAD * float(np.median(np.abs(ratios - usual))), 1e-4)
+    kept = np.abs(ratios - usual) <= _ODD * scatter
+    now, base = cells[:, good][:, kept], against.cells[:, good][:, kept]
+    red, green, blue = (float(np.log2(one.sum() / other.sum())) for one, other in zip(now, base, strict=True))
+    return Compared(
+        red_stops=red,
+        green_stops=green,
+        blue_stops=blue,
+        uncertainty_stops=scatter / float(np.sqrt(kept.sum())),
+        lifted_share=_lifted(now[1], base[1]),
+        cells=int(kept.sum()),
+    )
+
+
+def _readable(cells: Cells) -> NDArray[np.bool_]:
+    return np.asarray(((cells > _DARKEST) & (cells < _BRIGHTEST)).all(axis=0))
+
+
+def _lifted(now: Cells, base: Cells) -> float:
+    """Return what is added to all cells, as a share of their mean, by a line through them."""
+    (slope, added), spread = np.polyfit(base, now, 1, cov=True)
+    share = float(added / now.mean())
+    sure = slope > 0 and added > _SURE * float(np.sqrt(spread[1, 1]))
+    return share if sure and share > _LIFTED else 0.0

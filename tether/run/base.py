@@ -1,0 +1,120 @@
+"""The base frames of a ladder: taken first and read, their regions proposed and confirmed.
+
+All later frames are read against them.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tether.errors import TetherError
+from tether.frames.mosaic import Region
+from tether.frames.reading import PROBLEM, BaseAsked, Readings
+from tether.frames.regions import Regions, given
+from tether.journal.records import RegionsSet, RegionsSource
+from tether.plan.file import Plan
+from tether.report.regions_picture import save_regions_picture
+from tether.run.asking import your_turn
+from tether.run.context import Run
+from tether.run.fetching import Fetcher
+from tether.run.making import make_extra
+from tether.run.resume import Before
+from tether.run.shots import shot_of_base
+
+#: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
+LOOKED_AT_WITHIN_S = 180.0
+#: Rock that is less than this share of the picture is not enough to compare by.
+_LEAST_SHARE = 0.005
+
+
+def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> None:
+    """Take the base frames and read them, unless that was done before; nothing of it stops a ladder.
+
+    Raises
+    ------
+    Stopped
+        If the person stops the run.
+    TetherError
+        If the camera cannot be used any more.
+    """
+    if before is not None and before.regions is not None:
+        _take_up(run, before.regions)
+        return
+    if not _wanted(run.plan) or (before is not None and (before.made or before.done)):
+        return
+    if fitted:
+        run.say("note", f"No base frames: {' + '.join(fitted)} is on the lens, and they are taken without.")
+        return
+    shot = shot_of_base(run.plan, run.abilities)
+    if shot is None:
+        label = run.plan.base.time.label
+        run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
+        return
+    taken = [make_extra(run, fetcher, shot) for _ in range(run.plan.base.frames)]
+    paths = [fetcher.home[made.exposed.frame] for made in taken if made and made.exposed.frame in fetcher.home]
+    if paths:
+        _read(run, paths)
+
+
+def _wanted(plan: Plan) -> bool:
+    """Say whether base frames are of use: they are read by regions, or not at all."""
+    return plan.base.frames > 0 and (bool(plan.region) or plan.readings.regions != "none")
+
+
+def _take_up(run: Run, regions: RegionsSet) -> None:
+    """Go on with what an earlier run of this ladder found."""
+    keep = run.folder.readings(run.ladder_number)
+    if keep.exists():
+        run.reader.against = keep
+        run.corrections.sure = regions.source != "proposed"
+
+
+def _read(run: Run, paths: list[Path]) -> None:
+    keep = run.folder.readings(run.ladder_number)
+    keep.parent.mkdir(parents=True, exist_ok=True)
+    asked = BaseAsked(paths=tuple(paths), keep=keep, cells=_cells_given(run.plan))
+    read = run.reader.read_base(asked)
+    if PROBLEM in read:
+        run.say("note", f"The base frames could not be read, so later frames are not compared: {read[PROBLEM]}")
+        return
+    source = _source(run, read, paths[0])
+    if source is None:
+        return
+    run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
+    run.reader.against = keep
+    run.corrections.sure = source != "proposed"
+
+
+def _cells_given(plan: Plan) -> tuple[str, ...] | None:
+    """Return the regions that a plan gives; None where it gives none, so that they are to be proposed."""
+    if not plan.region:
+        return None
+    return given([Region(**one.model_dump()) for one in plan.region]).cells
+
+
+def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
+    """Have regions that were proposed confirmed; return where they are from, or None where they are not to be used."""
+    if run.plan.region:
+        return "given"
+    if read["rock_share"] < _LEAST_SHARE:
+        run.say("note", "Nothing was found that stands still: later frames are not compared with the base.")
+        return None
+    found = f"water {read['water_share']:.0%}, rock {read['rock_share']:.0%} of the picture"
+    if run.plan.readings.regions == "as proposed":
+        run.say("note", f"Regions as proposed, not looked at: {found}.")
+        return "as proposed"
+    picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
+    try:
+        save_regions_picture(frame, Regions(cells=tuple(read["cells"])), picture)
+    except TetherError as error:
+        run.say("note", f"The regions can't be shown, so they are not used: {error}")
+        return None
+    what = f"look at {picture.relative_to(run.folder.path)}: are water and rock right?"
+    reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
+    if your_turn(run, what, reason, rung=None, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S):
+        return "confirmed"
+    if run.wishes.skip:
+        run.say("note", "The regions are not used: later frames are not compared with the base.")
+        return None
+    run.say("note", "Nobody looked at the regions: they count as proposed, and nothing is corrected by them.")
+    return "proposed"

@@ -1,0 +1,115 @@
+"""What follows from what a frame says: how far off it is, and whether it had better be taken again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import hypot
+from typing import Any, Literal
+
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.plan.file import Base, Plan
+from tether.run.exposing import Exposed
+from tether.run.shots import Shot
+
+Readings = dict[str, Any]
+
+#: From this much on it is said that a frame is brighter or darker than reckoned [stops].
+OFF_STOPS = 1 / 6
+#: From this share on it is said that shadows are lifted.
+LIFTED_SHARE = 0.05
+#: Through less than this, shadows are lifted by flare rather than by light past the filter [stops].
+STRONG_STOPS = 3.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """Something that a frame says and a person should hear.
+
+    `what`: "again" where it had better be taken again as it was, "darker" where it had better be taken again darker,
+    "said" where it is only said.
+    """
+
+    what: Literal["again", "darker", "said"]
+    sentence: str
+
+
+def expected_stops(shot: Shot, open_s: float, base: Base) -> float:
+    """Return how much brighter than the base a frame's still parts should be by its settings and filters [stops]."""
+    return (
+        time_stops(open_s, base.time.exact)
+        + aperture_stops(shot.aperture.exact, base.aperture.exact)
+        + iso_stops(shot.iso.exact, base.iso.exact)
+        - shot.filter_stops
+    )
+
+
+def with_expected(readings: Readings, shot: Shot, exposed: Exposed, base: Base) -> Readings:
+    """Return readings that also say how bright the still parts should be, and how far off they are [stops]."""
+    rock = readings.get("rock")
+    if not rock:
+        return readings
+    expected = expected_stops(shot, exposed.open_s, base)
+    off = rock["brighter_stops"]["G"] - expected
+    return {**readings, "rock": {**rock, "expected_stops": expected, "off_stops": off}}
+
+
+def verdicts(readings: Readings, shot: Shot, plan: Plan, stands_px: Sequence[tuple[float, float]]) -> list[Verdict]:
+    """Return what is to be said of a frame.
+
+    Parameters
+    ----------
+    readings
+        As :func:`with_expected` returns them.
+    stands_px
+        Where the still parts stood in the frames before, right and down of the base's [px]: a tripod that was knocked
+        stays where it is, and is spoken of once.
+    """
+    found = [
+        _of_level(readings.get("rock"), shot),
+        _of_leak(readings.get("rock"), shot),
+        _of_water(readings.get("water"), shot),
+        _of_stillness(readings.get("still"), plan, stands_px),
+    ]
+    return [one for one in found if one is not None]
+
+
+def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
+    if not rock or abs(off := rock["off_stops"]) < OFF_STOPS:
+        return None
+    through = f" through {' + '.join(shot.filters)}" if shot.filters else ""
+    brighter = f"{abs(off):.2f} stop {'brighter' if off > 0 else 'darker'}"
+    likely = "the filter, or the light" if shot.filters else "the light"
+    return Verdict(
+        what="said", sentence=f"The rock came out {brighter} than reckoned{through}: {likely} is not as thought."
+    )
+
+
+def _of_leak(rock: Readings | None, shot: Shot) -> Verdict | None:
+    if not rock or rock["lifted_share"] < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
+        return None
+    share = f"{rock['lifted_share']:.0%}"
+    return Verdict(
+        what="said",
+        sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the finder,"
+        " look at the holder), or it flares.",
+    )
+
+
+def _of_water(water: Readings | None, shot: Shot) -> Verdict | None:
+    if not water or shot.kind != "rung" or water["headroom_stops"] is not None or not water["clipped_share"]:
+        return None
+    return Verdict(
+        what="darker", sentence=f"The water burns out: {water['clipped_share']:.2%} of its pixels clip in one channel."
+    )
+
+
+def _of_stillness(still: Readings | None, plan: Plan, stands_px: Sequence[tuple[float, float]]) -> Verdict | None:
+    if not still:
+        return None
+    moved_px = min(hypot(still["right_px"] - right, still["down_px"] - down) for right, down in stands_px)
+    lost = still["sharpness_lost"]
+    if moved_px <= plan.readings.shift_px and (lost is None or lost <= plan.readings.sharpness_lost):
+        return None
+    soft = f" and {lost:.0%} less sharp" if lost is not None and lost > plan.readings.sharpness_lost else ""
+    return Verdict(what="again", sentence=f"The rock stands {moved_px:.1f} px off{soft}: {still['likely']}.")
