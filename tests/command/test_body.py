@@ -35,6 +35,7 @@ narrowest = "f/22"
 time = "1/60"
 aperture = "f/8"
 iso = 100
+frames = 0
 [rungs]
 times = ["1/60"]
 frames = 1

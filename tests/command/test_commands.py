@@ -183,7 +183,7 @@ def test_verbs_written_out_steer_where_there_is_no_terminal(tmp_path: Path, plan
     done = run_outside(
         tmp_path,
         *("rehearse", str(plan), "--pace", "200", "--outing", "here", "--world", str(world)),
-        said="answer ahead\nanswer ahead\nanswer ahead\nfly\n",
+        said="answer ahead\n" * 4 + "fly\n",
     )
     assert done.returncode == 0, done.stderr
     assert '"fly" is not known here' in done.stderr

@@ -28,6 +28,7 @@ narrowest = "f/22"
 time = "1/125"
 aperture = "f/8"
 iso = 100
+frames = 0
 [rungs]
 times = ["1/125", "4m"]
 [run]

@@ -47,6 +47,7 @@ _PLAN = """
 time = "1/125"
 aperture = "f/8"
 iso = 100
+frames = 0
 [rungs]
 times = ["1/125", "4m", "5m"]
 order = "short first"

@@ -50,6 +50,7 @@ narrowest = "f/22"
 time = "1/30"
 aperture = "f/8"
 iso = 400
+frames = 0
 [rungs]
 times = ["1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2"]
 order = "short first"

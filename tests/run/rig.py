@@ -23,7 +23,7 @@ from tether.run.context import Item
 from tether.run.events import Event, FrameOpened
 from tether.run.rehearse import Rehearsal
 
-BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\nframes = 0\n'
 SIX, TEN = (f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\nmeasured_stops = {stops}.0\n' for stops in (6, 10))
 SMALL = SensorTruth(window_px=(240, 160))
 #: Filters that are what they say, so that nothing but what a test plants is off.

@@ -21,9 +21,11 @@ from tether.run.events import (
     FrameHome,
     FrameOpened,
     FrameOver,
+    FrameSays,
     LadderOver,
     RungBegun,
     RungOver,
+    Said,
     StateChanged,
     TurnOver,
     YourTurn,
@@ -95,12 +97,12 @@ def test_a_second_ladder_joins_the_outing(tmp_path: Path) -> None:
 
 def test_events_tell_the_story_in_order(tmp_path: Path) -> None:
     worked = work(tmp_path, LONG)
-    kinds = [type(event) for event in worked.events if not isinstance(event, StateChanged)]
+    kinds = [type(event) for event in worked.events if not isinstance(event, StateChanged | Said)]
     rung = kinds.index(RungBegun, kinds.index(RungOver))
     assert kinds[rung:] == [
         *(RungBegun, YourTurn, TurnOver),
-        *(FrameOpened, FrameOver, FrameHome),
-        *(FrameOpened, FrameOver, FrameHome),
+        *(FrameOpened, FrameOver, FrameHome, FrameSays),
+        *(FrameOpened, FrameOver, FrameHome, FrameSays),
         *(RungOver, LadderOver),
     ]
     opened = [event for event in worked.events if isinstance(event, FrameOpened)][-1]
@@ -135,7 +137,7 @@ def test_many_frames_stand_for_a_long_one(tmp_path: Path) -> None:
         'title = "A test"\nscale = "half"\ndarker_by = "nothing"\n[body]\nfile = "simulated-mirror"\n'
         '[lens]\nfocal_mm = 24\nwidest = "f/2.8"\nnarrowest = "f/22"\n'
     )
-    base = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["15"]\n'
+    base = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\nframes = 0\n[rungs]\ntimes = ["15"]\n'
     worked = work(tmp_path, base + SIX, head=head)
     assert [frame.planned.time_label for frame in worked.frames] == ["4"] * 4
     assert worked.rung_outcomes() == ["done"]

@@ -21,6 +21,7 @@ from tether.errors import PlanError
 from tether.journal.telling import read_outing
 from tether.plan.as_json import ladder_json
 from tether.plan.new import Answers, filter_of, new_plan
+from tether.report.audit_view import AuditView
 from tether.report.checks_view import AFTER, ChecksView
 from tether.report.export import export_csv, export_json
 from tether.report.ladder_picture import save_ladder_picture
@@ -380,11 +381,14 @@ def _say(verb: Verb, outing: str | None) -> None:
 @tether.command()
 @click.argument("outing", type=FILE)
 @click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
-def log(outing: Path, as_json: bool) -> None:
+@click.option("--audit", "audited", is_flag=True, help="Show where each frame's light went, against the base.")
+def log(outing: Path, as_json: bool, audited: bool) -> None:
     """Show what was really applied in OUTING."""
     told = read_outing(outing)
     if as_json:
         print_json(log_json(told))
+    elif audited:
+        out().print(AuditView(told))
     else:
         out().print(LogView(told))
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from tether.report.words import measured_time, planned_time
+from math import hypot
+
+from tether.report.words import measured_time, planned_time, room, stops
 from tether.run.commands import WORDS
 from tether.run.events import (
     Event,
     FrameHome,
     FrameOver,
+    FrameSays,
     LadderOver,
     RungBegun,
     RungOver,
@@ -33,6 +36,8 @@ def line_of(event: Event, rungs: int) -> str | None:
         return f"  {kind}frame {event.frame}: {event.outcome}{held}"
     if isinstance(event, FrameHome):
         return f"  home: {event.name}"
+    if isinstance(event, FrameSays):
+        return f"  frame {event.frame} says: {says(event)}"
     if isinstance(event, RungOver):
         return f"  rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
     if isinstance(event, Said):
@@ -40,6 +45,20 @@ def line_of(event: Event, rungs: int) -> str | None:
     if isinstance(event, LadderOver):
         return f"The ladder is over: {event.outcome}." + (f" {event.note}" if event.note else "")
     return None
+
+
+def says(event: FrameSays) -> str:
+    """Write what a frame says in a line: room to clipping, the rock's level, where it stands."""
+    parts = [f"room {room(event.headroom_stops, event.clipped_share)}"]
+    if event.water_clipped_share is not None:
+        parts.append(f"in the water {room(event.water_headroom_stops, event.water_clipped_share)}")
+    if event.off_stops is not None:
+        parts.append(f"rock {stops(event.off_stops)} stop")
+    if event.right_px is not None and event.down_px is not None:
+        parts.append(f"stands {hypot(event.right_px, event.down_px):.1f} px off")
+    if event.sharpness_lost is not None:
+        parts.append(f"sharpness {-event.sharpness_lost:+.0%}")
+    return ", ".join(parts)
 
 
 def countdown(left_s: float) -> str:

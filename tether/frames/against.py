@@ -66,7 +66,7 @@ class Against:
             with np.load(path) as kept:
                 regions = Regions(cells=tuple(str(row) for row in kept["regions"]))
                 return cls(regions=regions, cells=kept["cells"], clips_at=int(kept["clips_at"]))
-        except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+        except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
             raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error
 
 

@@ -17,10 +17,11 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
 from tether.errors import TetherError
+from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
 from tether.frames.levels import Levels, clip_level, histograms, histograms_where, levels_of
-from tether.frames.regions import Regions, proposed
+from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
@@ -103,6 +104,9 @@ def read_base(paths: Sequence[Path], keep: Path, cells: tuple[str, ...] | None) 
         A frame can't be read, or nothing can be written.
     """
     frames = [read_raw(path) for path in paths]
+    height, width = plane_shape(frames[0])
+    if height < ROWS or width < COLUMNS:
+        raise UnreadableFileError(f"{paths[0]} is too small a picture to be told apart into {COLUMNS} × {ROWS} cells.")
     found = [histograms(frame) for frame in frames]
     clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
     regions = _regions(frames, cells)

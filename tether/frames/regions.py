@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from tether.files.raw import RawFrame
-from tether.frames.mosaic import Kind, Region, channels
+from tether.frames.mosaic import Kind, Region, channels, planes
 from tether.frames.noise import noise_between
 
 Mask = NDArray[np.bool_]
@@ -32,6 +32,8 @@ _MOVES, _STILL = 1.6, 1.2
 _MOVES_BY, _STILL_BY = 3.0, 2.0
 #: Places that move are water only where so many cells hang together.
 _LEAST_CELLS = 12
+#: From so many times the noise of a single frame on, all of the picture has moved between two.
+_MORE_THAN_NOISE = 1.5
 #: Rock has at least this share of the median light of the picture, so that its level can be read.
 _LIT = 0.05
 #: Where blue is less than this share of what it is beside green elsewhere, it is leaves that move.
@@ -105,9 +107,22 @@ def proposed(one: RawFrame, other: RawFrame) -> Regions:
     near = ndimage.binary_dilation(stirs, iterations=1)
     light = by_cell(green)
     rock = (moving < _STILL + _STILL_BY * by_chance) & ~near & ~water & (light > _LIT * np.median(light))
+    if _all_moves(one, green, again):
+        rock[:] = False
     letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])
     letters[water], letters[rock] = LETTERS["water"], LETTERS["rock"]
     return _of(letters)
+
+
+def _all_moves(frame: RawFrame, green: NDArray[np.float32], again: NDArray[np.float32]) -> bool:
+    """Say whether even the stillest parts differ by more than noise can make of them.
+
+    The two green places of one cell of the pattern differ by noise and by fine texture: noise is no more than that.
+    """
+    one, other = (plane.values.astype(np.float32) - plane.black for plane in planes(frame) if plane.channel == "G")
+    most = by_cell((one - other) ** 2) / 4
+    between = noise_between(green, again).variance(by_cell(green))
+    return float(np.median(between / most)) > _MORE_THAN_NOISE
 
 
 def movement(one: NDArray[np.float32], other: NDArray[np.float32]) -> NDArray[np.float64]:

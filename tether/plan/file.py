@@ -99,7 +99,8 @@ class Lens(Section):
 class Base(Section):
     """The metered, unclipped exposure that every rung equals; `uncertainty_stops` counts while it is not measured.
 
-    `frames` are taken at the beginning, and all later ones are read against them; 0: none.
+    `frames` are taken at the beginning, and all later ones are read against them; 0: none. With `again`, one more is
+    taken after the last rung, filters off, which tells what the light did.
     """
 
     time: TimeKey
@@ -108,6 +109,7 @@ class Base(Section):
     measured: bool = True
     uncertainty_stops: Stops = 1 / 3
     frames: Annotated[int, Field(ge=0, le=4)] = 2
+    again: bool = True
 
 
 class Rungs(Section):

@@ -19,6 +19,7 @@ from tether.journal.story import (
     SteeringStory,
     TurnStory,
 )
+from tether.report.audit import audit
 
 LOG_SCHEMA = "tether-log/1"
 _NOTHING_KNOWN = Applied()
@@ -73,6 +74,8 @@ def _ladder(ladder: LadderStory) -> dict[str, Any]:
         "steering": [_steering(one) for one in ladder.steering],
         "notes": [_note(note) for note in ladder.notes],
         "note": ladder.note,
+        "regions": asdict(ladder.regions) if ladder.regions else None,
+        "audit": [asdict(split) for split in audit(ladder)],
     }
 
 

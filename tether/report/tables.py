@@ -60,8 +60,13 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield Text()
     yield table(_COLUMNS, ladder.frames, width)
     yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
-    if width >= WIDE and any(frame.readings for frame in ladder.frames):
-        yield Text("Room: stops until a thousandth of the pixels of one channel clip, read from the raw frame.")
+    if any(frame.readings for frame in ladder.frames):
+        where = "water" if any(frame.readings.get("water") for frame in ladder.frames) else "picture"
+        yield Text(f"Room: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
+    if width >= WIDE and any(frame.readings.get("rock") for frame in ladder.frames):
+        yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than reckoned from the base.")
+    if ladder.regions:
+        yield Text(f"Regions: {words.REGIONS[ladder.regions.source]}.")
     rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
     yield from listing("Rungs not simply done", rungs)
     turns = [(words.before(turn.rung), f"{turn.what}: {turn.state} ({turn.reason})") for turn in ladder.turns]
@@ -102,11 +107,13 @@ def _place(frame: FrameStory) -> str:
 
 
 def _room(frame: FrameStory) -> str:
-    """Give the headroom to clipping in stops, or that it is burnt out."""
-    stops, clipped = frame.readings.get("headroom_stops"), frame.readings.get("clipped_share")
-    if stops is not None:
-        return f"{stops:.1f}"
-    return words.NOT_KNOWN if not clipped else "burnt"
+    """Give the headroom to clipping, in the water where that is known."""
+    read = frame.readings.get("water") or frame.readings
+    return words.room(read.get("headroom_stops"), read.get("clipped_share") or 0.0)
+
+
+def _rock(frame: FrameStory) -> str:
+    return words.stops((frame.readings.get("rock") or {}).get("off_stops"))
 
 
 def _file(frame: FrameStory) -> str:
@@ -128,7 +135,8 @@ _COLUMNS: tuple[Column[FrameStory], ...] = (
     Column(heading="ISO", shows=lambda frame: words.iso(frame.iso), number=True),
     Column(heading="Filters", shows=lambda frame: words.filters(frame.filters), folds=True),
     Column(heading="Off", shows=lambda frame: words.stops(frame.difference_stops), number=True),
-    Column(heading="Room", shows=_room, number=True, only="wide"),
+    Column(heading="Room", shows=_room, number=True),
+    Column(heading="Rock", shows=_rock, number=True, only="wide"),
     Column(heading="Outcome", shows=lambda frame: frame.outcome.partition(":")[0]),
     Column(heading="File", shows=_file, only="wide"),
 )

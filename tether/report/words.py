@@ -8,6 +8,12 @@ from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
 
 NOT_KNOWN = "–"
+REGIONS = {
+    "given": "as given in the plan",
+    "confirmed": "proposed from what moves, and confirmed",
+    "as proposed": "as proposed from what moves, by leave of the plan",
+    "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
+}
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
@@ -42,6 +48,13 @@ def stops(value: float | None) -> str:
     if value is None:
         return NOT_KNOWN
     return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
+
+
+def room(headroom_stops: float | None, clipped_share: float) -> str:
+    """Write the headroom to clipping in stops: ``0.8``, or ``burnt`` where more than may clip does."""
+    if headroom_stops is not None:
+        return f"{headroom_stops:.1f}"
+    return "burnt" if clipped_share else NOT_KNOWN
 
 
 def count(value: float) -> str:

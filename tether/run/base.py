@@ -17,12 +17,16 @@ from tether.report.regions_picture import save_regions_picture
 from tether.run.asking import your_turn
 from tether.run.context import Run
 from tether.run.fetching import Fetcher
+from tether.run.leaving import frame_takes_s, too_late
 from tether.run.making import make_extra
 from tether.run.resume import Before
-from tether.run.shots import shot_of_base
+from tether.run.shots import Shot, shot_of_base
+from tether.run.trouble import stage_filters
 
 #: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
 LOOKED_AT_WITHIN_S = 180.0
+#: Taking filters off at the end is expected to take so long [s].
+TURN_S = 30.0
 #: Rock that is less than this share of the picture is not enough to compare by.
 _LEAST_SHARE = 0.005
 
@@ -54,6 +58,30 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
     paths = [fetcher.home[made.exposed.frame] for made in taken if made and made.exposed.frame in fetcher.home]
     if paths:
         _read(run, paths)
+
+
+def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> tuple[str, ...]:
+    """Take one more base frame after the last rung, which tells what the light did; return what is on the lens then.
+
+    Raises as :func:`take_base` does.
+    """
+    shot = shot_of_base(run.plan, run.abilities)
+    done = before is not None and before.bases > run.plan.base.frames
+    if run.reader.against is None or shot is None or done or not run.plan.base.again or _too_late(run, shot):
+        return fitted
+    if fitted:
+        what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
+        off = your_turn(run, what, reason, rung=None, takes_s=TURN_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
+        if not off:
+            run.wishes.skip = False
+            return fitted
+        stage_filters(run, ())
+    make_extra(run, fetcher, shot)
+    return ()
+
+
+def _too_late(run: Run, shot: Shot) -> bool:
+    return too_late(run, TURN_S + frame_takes_s(run, shot.time_s)) is not None
 
 
 def _wanted(plan: Plan) -> bool:
@@ -97,7 +125,11 @@ def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
     if run.plan.region:
         return "given"
     if read["rock_share"] < _LEAST_SHARE:
-        run.say("note", "Nothing was found that stands still: later frames are not compared with the base.")
+        run.say(
+            "note",
+            "Nothing was found that stands still, as if the tripod was touched between the base frames:"
+            " later frames are not compared with them.",
+        )
         return None
     found = f"water {read['water_share']:.0%}, rock {read['rock_share']:.0%} of the picture"
     if run.plan.readings.regions == "as proposed":
@@ -111,7 +143,8 @@ def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
         return None
     what = f"look at {picture.relative_to(run.folder.path)}: are water and rock right?"
     reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
-    if your_turn(run, what, reason, rung=None, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S):
+    first = run.ladder.rungs[0].number if run.ladder.rungs else None
+    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S):
         return "confirmed"
     if run.wishes.skip:
         run.say("note", "The regions are not used: later frames are not compared with the base.")

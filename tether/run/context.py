@@ -18,7 +18,7 @@ from tether.journal.store import Journal
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 from tether.run.commands import STOPS, Command, Verb
-from tether.run.correcting import Corrections
+from tether.run.correcting import Corrections, SaidBefore
 from tether.run.events import Event, Said, State, StateChanged
 from tether.run.moments import Mark
 from tether.run.outing import Folder
@@ -96,8 +96,8 @@ class Run:
 
     `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
     the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
-    `stands_px` is where the still parts stood so far, right and down of the base's; `retaken` counts how often a frame
-    of the rung in hand was taken again for what it said.
+    `said_before` is what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for
+    what it said.
     """
 
     plan: Plan
@@ -118,7 +118,7 @@ class Run:
     look: Callable[[], Mark] = Mark.now
     reader: Reader = field(default_factory=Reader)
     corrections: Corrections = field(default_factory=Corrections)
-    stands_px: list[tuple[float, float]] = field(default_factory=lambda: [(0.0, 0.0)])
+    said_before: SaidBefore = field(default_factory=SaidBefore)
     rung_in_hand: int | None = None
     retaken: int = 0
     wishes: Wishes = field(default_factory=Wishes)

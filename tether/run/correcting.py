@@ -1,14 +1,17 @@
-"""Correcting what is still to come by what frames showed: how far off a stack of filters was, bounded by the plan."""
+"""What frames said so far, and by how much what is still to come is corrected for it, bounded by the plan."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from tether.frames.reading import Readings
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung
 
 #: Less than this is not worth another setting [stops].
 LEAST_STOPS = 0.04
+#: From this much on it is said that frames are brighter or darker than reckoned, or than they were [stops].
+NEWS_STOPS = 1 / 6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -28,10 +31,15 @@ class Corrections:
 
     sure: bool = False
     _off: dict[tuple[str, ...], Off] = field(default_factory=dict)
+    _told: dict[tuple[str, ...], float] = field(default_factory=dict)
 
-    def note(self, filters: tuple[str, ...], off: Off) -> None:
-        """Take in how far off a frame was."""
+    def note(self, filters: tuple[str, ...], off: Off) -> bool:
+        """Take in how far off a frame was; say whether that is news: far from 0, and from what was told before."""
         self._off[filters] = off
+        news = abs(off.stops - self._told.get(filters, 0.0)) >= NEWS_STOPS
+        if news:
+            self._told[filters] = off.stops
+        return news
 
     def of(self, plan: Plan, rung: Rung) -> tuple[float, Off] | None:
         """Return how much brighter a rung is to be made than planned [stops], and what by; None: as planned."""
@@ -53,3 +61,28 @@ def spared_stops(plan: Plan, rung: Rung) -> float:
         return 0.0
     base = 0.0 if plan.base.measured else plan.base.uncertainty_stops
     return max(rung.choice.darker_by_stops - base, 0.0)
+
+
+@dataclass
+class SaidBefore:
+    """What the frames of a ladder said so far.
+
+    Attributes
+    ----------
+    stands_px
+        Where the still parts stood, right and down of the base's [px]: a tripod that was knocked stays where it is,
+        and is spoken of once.
+    burnt_share
+        The largest share of the water that clipped.
+    """
+
+    stands_px: list[tuple[float, float]] = field(default_factory=lambda: [(0.0, 0.0)])
+    burnt_share: float = 0.0
+
+    def take_in(self, readings: Readings) -> None:
+        """Take in what a frame says."""
+        water, still = readings.get("water"), readings.get("still")
+        if water and water["headroom_stops"] is None:
+            self.burnt_share = max(self.burnt_share, water["clipped_share"])
+        if still:
+            self.stands_px.append((still["right_px"], still["down_px"]))

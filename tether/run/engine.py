@@ -13,7 +13,7 @@ from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Rung, Turn
 from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
-from tether.run.base import take_base
+from tether.run.base import take_base, take_base_again
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
@@ -128,6 +128,7 @@ class Engine:
                 continue
             outcome = self._rung(rung)
             complete = complete and outcome in ("done", "done, differs")
+        self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
         self.fetcher.look_again()
         self.fetcher.drain()

@@ -5,21 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
-from typing import Any, Literal
+from typing import Literal
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.frames.reading import Readings
 from tether.plan.file import Base, Plan
+from tether.run.correcting import SaidBefore
 from tether.run.exposing import Exposed
 from tether.run.shots import Shot
 
-Readings = dict[str, Any]
-
-#: From this much on it is said that a frame is brighter or darker than reckoned [stops].
-OFF_STOPS = 1 / 6
 #: From this share on it is said that shadows are lifted.
 LIFTED_SHARE = 0.05
 #: Through less than this, shadows are lifted by flare rather than by light past the filter [stops].
 STRONG_STOPS = 3.0
+
+
+#: Water counts as burning more than before from so many times as many pixels on.
+MORE_BURNT = 1.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,32 +56,34 @@ def with_expected(readings: Readings, shot: Shot, exposed: Exposed, base: Base) 
     return {**readings, "rock": {**rock, "expected_stops": expected, "off_stops": off}}
 
 
-def verdicts(readings: Readings, shot: Shot, plan: Plan, stands_px: Sequence[tuple[float, float]]) -> list[Verdict]:
+def verdicts(readings: Readings, shot: Shot, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
     """Return what is to be said of a frame.
 
     Parameters
     ----------
     readings
         As :func:`with_expected` returns them.
-    stands_px
-        Where the still parts stood in the frames before, right and down of the base's [px]: a tripod that was knocked
-        stays where it is, and is spoken of once.
+    before
+        What frames before it said.
+    news
+        Whether its level is other than that of frames through the same filters before it.
     """
     found = [
-        _of_level(readings.get("rock"), shot),
+        _of_level(readings.get("rock"), shot) if news else None,
         _of_leak(readings.get("rock"), shot),
-        _of_water(readings.get("water"), shot),
-        _of_stillness(readings.get("still"), plan, stands_px),
+        _of_water(readings.get("water"), shot, before.burnt_share),
+        _of_stillness(readings.get("still"), plan, before.stands_px),
     ]
     return [one for one in found if one is not None]
 
 
 def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
-    if not rock or abs(off := rock["off_stops"]) < OFF_STOPS:
+    if not rock:
         return None
+    off = rock["off_stops"]
     through = f" through {' + '.join(shot.filters)}" if shot.filters else ""
     brighter = f"{abs(off):.2f} stop {'brighter' if off > 0 else 'darker'}"
-    likely = "the filter, or the light" if shot.filters else "the light"
+    likely = "the filter, or the light," if shot.filters else "the light"
     return Verdict(
         what="said", sentence=f"The rock came out {brighter} than reckoned{through}: {likely} is not as thought."
     )
@@ -96,12 +100,17 @@ def _of_leak(rock: Readings | None, shot: Shot) -> Verdict | None:
     )
 
 
-def _of_water(water: Readings | None, shot: Shot) -> Verdict | None:
-    if not water or shot.kind != "rung" or water["headroom_stops"] is not None or not water["clipped_share"]:
+def _of_water(water: Readings | None, shot: Shot, burnt_share: float) -> Verdict | None:
+    """Judge the water: it is spoken of where it burns more than it ever did before."""
+    if not water or water["headroom_stops"] is not None or water["clipped_share"] <= MORE_BURNT * burnt_share:
         return None
-    return Verdict(
-        what="darker", sentence=f"The water burns out: {water['clipped_share']:.2%} of its pixels clip in one channel."
-    )
+    burns = f"{water['clipped_share']:.2%} of its pixels clip in one channel"
+    if shot.kind == "base":
+        return Verdict(
+            what="said",
+            sentence=f"The water burns out in the base itself: {burns}. A darker base is found by: tether base",
+        )
+    return Verdict(what="darker", sentence=f"The water burns out: {burns}.")
 
 
 def _of_stillness(still: Readings | None, plan: Plan, stands_px: Sequence[tuple[float, float]]) -> Verdict | None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from tether.frames.reading import PROBLEM, Readings
-from tether.journal.records import FrameRead
+from tether.journal.records import FrameRead, Noted
 from tether.run.context import STEER_STOPS, Run
 from tether.run.correcting import Off
-from tether.run.events import FrameSays
+from tether.run.events import FrameSays, Said
 from tether.run.exposing import Made
 from tether.run.judging import Verdict, verdicts, with_expected
 
@@ -23,13 +23,10 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
     run.record(FrameRead(frame=frame, readings=readings))
     run.emit(_event(frame, made, readings))
     rock = readings.get("rock")
-    if rock and made.shot.kind in ("proof", "rung"):
-        run.corrections.note(made.shot.filters, Off(stops=rock["off_stops"], frame=frame))
-    for verdict in verdicts(readings, made.shot, run.plan, run.stands_px):
+    news = rock is not None and run.corrections.note(made.shot.filters, Off(stops=rock["off_stops"], frame=frame))
+    for verdict in verdicts(readings, made.shot, run.plan, run.said_before, news=news):
         _act(run, made, frame, verdict)
-    still = readings.get("still")
-    if still:
-        run.stands_px.append((still["right_px"], still["down_px"]))
+    run.said_before.take_in(readings)
 
 
 def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
@@ -52,18 +49,23 @@ def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
     """Say what a frame says, and take it again where the plan lets the run do so and its rung is still in hand."""
     rung = made.shot.rung
     if verdict.what == "said" or made.shot.kind != "rung":
-        run.say("note", f"Frame {frame}: {verdict.sentence}", frame=frame, rung=rung)
+        _say(run, frame, rung, verdict.sentence)
         return
     darker = verdict.what == "darker"
     proposal = "again, a third of a stop darker" if darker else "again"
     if not _may_take_again(run, rung):
-        run.say("note", f"Frame {frame}: {verdict.sentence} Proposed: {proposal}.", frame=frame, rung=rung)
+        _say(run, frame, rung, f"{verdict.sentence} Proposed: {proposal}.")
         return
     run.retaken += 1
     run.wishes.again += 1
     if darker:
         run.wishes.brighter_stops -= STEER_STOPS
-    run.say("note", f"Frame {frame}: {verdict.sentence} It is taken {proposal}.", frame=frame, rung=rung)
+    _say(run, frame, rung, f"{verdict.sentence} It is taken {proposal}.")
+
+
+def _say(run: Run, frame: int, rung: int | None, sentence: str) -> None:
+    run.record(Noted(about="note", text=sentence, frame=frame, rung=rung))
+    run.emit(Said(about="note", text=f"Frame {frame}: {sentence}"))
 
 
 def _may_take_again(run: Run, rung: int | None) -> bool:

@@ -49,6 +49,8 @@ class Before:
         Exposures that made a frame whose file never came home, oldest first; the unfinished ones among them.
     open_s
         For frames with an outcome, the time held [s].
+    bases
+        How many base frames were taken.
     regions
         The regions as they were last set; None: they were not.
     """
@@ -62,6 +64,7 @@ class Before:
     unfinished: tuple[ExposeIntent, ...]
     fileless: tuple[ExposeIntent, ...]
     open_s: dict[int, float]
+    bases: int
     regions: RegionsSet | None
 
 
@@ -95,6 +98,7 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
             if frame not in home and (frame not in outcomes or outcomes[frame].outcome != "dropped")
         ),
         open_s={frame: one.held_s for frame, one in outcomes.items() if one.held_s is not None},
+        bases=sum(one.kind == "base" for one in good),
         regions=next((one for one in reversed(records) if isinstance(one, RegionsSet) and one.ladder == number), None),
     )
 
