@@ -18,6 +18,7 @@ from tether.body.protocol import Identity
 from tether.body.simulated.world import Latency
 from tether.clock import SteppedClock
 from tether.run.context import Item
+from tether.run.shooting import Hands
 from tether.run.trial import Trying, abilities_to_try
 from tether.run.trial_report import About, report_of
 from tether.run.tried import FrameTried, SetTried, Trial, write_down
@@ -32,7 +33,7 @@ def trying(folder: Path, **truth: object) -> Iterator[Trying]:
     clock = SteppedClock(start_utc=datetime.now(UTC))
     camera = open_camera(choice(folder / "body", **truth), clock, box)
     try:
-        yield Trying(camera, clock, box)
+        yield Trying(Hands(camera, clock, box))
     finally:
         camera.leave()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import queue
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +23,7 @@ from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
 from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
-from tether.errors import CameraError, PlanError, TetherError
+from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
 from tether.report.checks_view import ChecksView
@@ -35,6 +35,7 @@ from tether.run.needs import shots_of
 from tether.run.outing import Folder
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import Reach, opened_body, reach_of_run, wire_name
+from tether.run.shooting import Hands, put_back_after
 from tether.run.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
 from tether.run.trial_report import About, report_of
 from tether.run.tried import FrameTried, Trial, write_down
@@ -134,16 +135,9 @@ def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
     with TemporaryDirectory(prefix="tether-") as place:
         folder = Folder(path=Path(place), name="trial")
         with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
-            trying = Trying(camera, clock, box)
-            try:
-                yield trying
-            except BaseException:
-                with suppress(TetherError):
-                    trying.give_up()
-                raise
-            finally:
-                with suppress(TetherError):
-                    trying.put_back()
+            hands = Hands(camera, clock, box)
+            with put_back_after(hands):
+                yield Trying(hands)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -141,7 +141,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
     return Exposed(
         frame=order.frame,
         outcome=outcome,
-        open_s=_gathered_s(shot, order, opening),
+        open_s=gathered_s(shot, order, opening),
         problem=problem,
         busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
         opening=opening,
@@ -187,7 +187,7 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
     return "made", f"While it was open it was asked to be {ended.opening.asked_s:.1f} s." if changed else None
 
 
-def _gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:
+def gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:
     """Return the time light was gathered [s]: as held between commands, less the body's delays as far as known."""
     if opening is None or shot.way == "timed":
         return shot.time_s

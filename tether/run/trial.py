@@ -2,44 +2,33 @@
 
 from __future__ import annotations
 
-import queue
 import statistics
 import tempfile
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from math import log2
 from pathlib import Path
-from typing import TypeVar
 
 from tether.body.bodyfile import BodyFile
 from tether.body.protocol import (
     BULB,
-    Camera,
-    CardFile,
     Ended,
-    Failed,
     Order,
-    Remark,
     Settings,
 )
-from tether.clock import Clock, to_ns, to_s
-from tether.errors import BusyError, LostError, TetherError
+from tether.clock import to_s
+from tether.errors import LostError, TetherError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Step, iso_marks, time_marks
 from tether.files.exif import read_exif
 from tether.run.checks import see
-from tether.run.context import Item
+from tether.run.shooting import Hands
 from tether.run.tried import FrameTried, SetTried, Trial
-
-T = TypeVar("T")
 
 #: How long the shutter is held open, shortest first [s]; the last is left out of a quick trial.
 HOLDS_S = (2.0, 10.0, 60.0)
 #: The time that is nearest to this is taken for the frame that the body times itself [s].
 TIMED_S = 1.0
-#: A body may be busy so much longer than the frame took [s], and is asked again so often [s].
-BUSY_S = 60.0
-AGAIN_S = 0.5
 
 #: The widest and narrowest f-number of any lens, and of the one on a simulated camera.
 ANY_LENS, SIMULATED_LENS = (0.7, 90.0), (2.8, 22.0)
@@ -62,8 +51,8 @@ class Trying:
 
     Parameters
     ----------
-    camera, clock, box
-        The open camera, its clock, and where its events come.
+    hands
+        What the open camera is worked by.
 
     Attributes
     ----------
@@ -76,13 +65,11 @@ class Trying:
         If it does not answer.
     """
 
-    def __init__(self, camera: Camera, clock: Clock, box: queue.SimpleQueue[Item]) -> None:
-        self._camera = camera
-        self._clock = clock
-        self._box = box
-        self._began_ns = clock.now_ns()
-        self._remarks: list[str] = []
-        self.seen = see(camera, clock)
+    def __init__(self, hands: Hands) -> None:
+        self._hands = hands
+        self._camera, self._clock = hands.camera, hands.clock
+        self._began_ns = self._clock.now_ns()
+        self.seen = see(self._camera, self._clock)
 
     # Settings
 
@@ -114,7 +101,7 @@ class Trying:
         for settings in wanted:
             began_ns = self._clock.now_ns()
             try:
-                read = self._patiently(lambda settings=settings: self._camera.apply(settings), 0.0).settings  # type: ignore[misc]
+                read = self._hands.patiently(lambda settings=settings: self._camera.apply(settings)).settings  # type: ignore[misc]
             except LostError:
                 raise
             except TetherError as error:
@@ -149,35 +136,21 @@ class Trying:
         time = middle.time if order.way == "timed" else BULB
         settings = Settings(time=time, aperture=middle.aperture, iso=middle.iso)
         try:
-            read = self._patiently(lambda: self._camera.apply(settings), 2 * order.open_s)
+            read = self._hands.patiently(lambda: self._camera.apply(settings), 2 * order.open_s)
             if order.way == "timed" and read.time_s is not None:
                 order = Order(frame=order.frame, way="timed", open_s=read.time_s)
-            ended = self._exposed(order)
+            ended = self._hands.expose(order)
             return self._fetched(order, ended, self._clock.now_ns())
         except TetherError as error:
             return FrameTried(way=order.way, asked_s=order.open_s, problem=str(error))
 
-    def _exposed(self, order: Order) -> Ended:
-        self._camera.begin(order)
-        until_ns = self._clock.now_ns() + to_ns(2 * order.open_s + BUSY_S)
-        while (item := self._clock.take(self._box, until_ns)) is not None:
-            if isinstance(item, Remark):
-                self._remarks.append(item.text)
-            if isinstance(item, Failed):
-                raise LostError(*item.sentences)
-            if isinstance(item, Ended):
-                return item
-        raise LostError("The camera did not say that the exposure was over.")
-
     def _fetched(self, order: Order, ended: Ended, ended_ns: int) -> FrameTried:
-        files = self._camera.new_files(1, order.open_s + BUSY_S)
+        file = self._hands.new_file(order.open_s)
         came_s = to_s(self._clock.now_ns() - ended_ns)
-        if not files:
-            raise LostError(f"No file came within {came_s:.0f} s.")
-        (file, *_more) = files
         with tempfile.TemporaryDirectory(prefix="tether-") as folder:
             began_ns = self._clock.now_ns()
-            sizes = [self._size(one, Path(folder), order) for one in (file, *file.beside)]
+            files = (file, *file.beside)
+            sizes = [self._hands.fetch(one, Path(folder) / one.name, order.open_s) for one in files]
             fetch_s = to_s(self._clock.now_ns() - began_ns)
             exif_s = read_exif(Path(folder) / file.name).time_s
         return FrameTried(
@@ -192,15 +165,12 @@ class Trying:
             files=len(sizes),
         )
 
-    def _size(self, file: CardFile, folder: Path, order: Order) -> int:
-        return self._patiently(lambda: self._camera.fetch(file, folder / file.name), order.open_s)
-
     # The end
 
     def end(self, settings: SetTried, frames: Iterable[FrameTried]) -> Trial:
         """Set the body back as it was found, and return what came of it all."""
-        status = self._patiently(self._camera.status, 0.0)
-        self.put_back()
+        status = self._hands.patiently(self._camera.status)
+        self._hands.put_back()
         return Trial(
             identity=self.seen.identity,
             looked=self.seen.looked,
@@ -209,27 +179,8 @@ class Trying:
             frames=tuple(frames),
             battery=(self.seen.status.battery, status.battery),
             took_s=to_s(self._clock.now_ns() - self._began_ns),
-            remarks=tuple(self._remarks),
+            remarks=tuple(self._hands.remarks),
         )
-
-    def give_up(self) -> None:
-        """Close the shutter if it is open; the frame is kept."""
-        self._camera.close_now()
-
-    def put_back(self) -> None:
-        """Set the body back as it was found; what could not be is among the remarks."""
-        self._remarks += self._patiently(self._camera.put_back, 0.0)
-
-    def _patiently(self, ask: Callable[[], T], busy_for_s: float) -> T:
-        """Ask, and again while the body is busy: it may be with a dark frame of its own."""
-        until_ns = self._clock.now_ns() + to_ns(busy_for_s + BUSY_S)
-        while True:
-            try:
-                return ask()
-            except BusyError:
-                if self._clock.now_ns() > until_ns:
-                    raise
-                self._clock.wait_until(self._clock.now_ns() + to_ns(AGAIN_S))
 
 
 def _far_from_timed(label: str) -> float:

@@ -1,0 +1,124 @@
+"""A camera in hand outside of a ladder: a few frames of the simulated body, on a stepped clock and in real time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import pytest
+
+from tests.plan.plans import plan_of
+from tests.run.rig import BASE, SMALL
+from tether.body.local import LocalCamera
+from tether.body.protocol import Fitted, ReadBack, Stage
+from tether.body.simulated.world import World
+from tether.clock import SteppedClock
+from tether.errors import CameraError
+from tether.exposure.labels import parse_aperture, parse_iso, parse_time
+from tether.exposure.marks import Step
+from tether.files.raw import read_raw
+from tether.run.begin import world_of
+from tether.run.prepare import prepare
+from tether.run.reach import SIMULATED, Reach
+from tether.run.shooting import Frame, Session, held, shooting, timed
+from tether.run.shots import Shot
+
+F8, ISO100 = parse_aperture("f/8", Step.THIRD), parse_iso("100", Step.THIRD)
+
+
+@contextmanager
+def session(
+    reach: Reach = SIMULATED,
+    *,
+    stepped: bool = True,
+    keep: Path | None = None,
+    leave_set: bool = False,
+    **truth: object,
+) -> Iterator[Session]:
+    """Open a session with a simulated body whose world is changed as told."""
+    ready = prepare(plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n'))
+    world = world_of(ready.plan, World.model_validate({"sensor": SMALL} | truth))
+    clock = SteppedClock() if stepped else None
+    with shooting(reach, ready, world, clock=clock, keep=keep, leave_set=leave_set) as one:
+        yield one
+
+
+def timed_at(label: str) -> Shot:
+    return timed(parse_time(label, Step.THIRD), F8, ISO100)
+
+
+def mean(frame: Frame) -> float:
+    return float(read_raw(frame.path).mosaic.mean()) - 512
+
+
+def test_timed_and_held_frames_come_home_with_what_is_known_of_them() -> None:
+    with session() as one:
+        quick, longer, held_long = (
+            one.shoot(timed_at("1/125")),
+            one.shoot(timed_at("1/60")),
+            one.shoot(held(2.0, F8, ISO100)),
+        )
+        assert mean(longer) > 1.5 * mean(quick)
+        assert (quick.read.time_s, quick.read.aperture, quick.read.iso) == (2**-7, 8.0, 100.0)
+        assert quick.held_s is None
+        assert quick.middle_ns - quick.opened_ns == pytest.approx(2**-8 * 1e9, abs=1)
+        assert quick.closed_ns < longer.opened_ns
+        # The simulated body opens 60 ms and closes 45 ms after its commands, give or take 5 ms each.
+        assert held_long.held_s == pytest.approx(2.015)
+        assert held_long.open_s == pytest.approx(2.0)
+        assert held_long.exif.time_s == pytest.approx(2.0, abs=0.011)
+        assert not quick.differs
+        assert not held_long.differs
+
+
+def test_frames_are_kept_where_they_are_wanted_and_go_otherwise(tmp_path: Path) -> None:
+    with session(keep=tmp_path / "kept") as one:
+        kept = one.shoot(timed_at("1/125")).path
+    with session() as one:
+        gone = one.shoot(timed_at("1/125")).path
+        assert gone.exists()
+    assert list((tmp_path / "kept").iterdir()) == [kept]
+    assert not gone.exists()
+
+
+def test_a_value_that_is_not_taken_is_a_sentence() -> None:
+    faults = [{"what": "takes another", "setting": "iso", "at_frame": 1}]
+    with session(faults=faults) as one, pytest.raises(CameraError, match=r"the ISO is \d+, not 100"):
+        one.shoot(timed_at("1/125"))
+
+
+@pytest.mark.parametrize("end", ["good", "bad", "left set"])
+def test_the_body_is_put_back_as_it_was_found(monkeypatch: pytest.MonkeyPatch, end: str) -> None:
+    left: list[ReadBack] = []
+    leave = LocalCamera.leave
+
+    def look_and_leave(camera: LocalCamera) -> None:
+        left.append(camera.read_back())
+        leave(camera)
+
+    monkeypatch.setattr(LocalCamera, "leave", look_and_leave)
+    with suppress(KeyboardInterrupt), session(leave_set=end == "left set") as one:
+        found = one._hands.camera.read_back()
+        read = one.shoot(timed_at("1/8")).read
+        assert read != found
+        if end == "bad":
+            raise KeyboardInterrupt
+    assert left == [read if end == "left set" else found]
+
+
+def test_a_turn_is_taken_at_once_in_a_simulated_world() -> None:
+    with session() as one:
+        before = one.shoot(timed_at("1/125"))
+        one.turn("Put the Calder 6 on", Stage(fitted=(Fitted(name="Calder 6", stops=6.0),)))
+        assert mean(one.shoot(timed_at("1/125"))) < mean(before) / 30
+
+
+@pytest.mark.parametrize("reach", [SIMULATED, Reach(way="wire", dialect="eos")], ids=["process", "wire"])
+def test_it_works_with_real_processes_in_real_time(reach: Reach) -> None:
+    with session(reach, stepped=False) as one:
+        one.look("tether base")
+        quick, long = one.shoot(timed_at("1/125")), one.shoot(held(1.0, F8, ISO100))
+        assert one.seen.identity.simulated
+        assert mean(long) > mean(quick)
+        assert long.held_s == pytest.approx(1.015, abs=0.2)
