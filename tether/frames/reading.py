@@ -80,8 +80,7 @@ def read_frame(path: Path, against: Against | None = None) -> Readings:
     clips_at = clip_level(found, frame.white) if against is None else against.clips_at
     readings = _levels(levels_of(found, clips_at))
     if against is not None:
-        water = against.regions.mask("water", plane_shape(frame))
-        readings["water"] = _levels(levels_of(histograms_where(frame, water), clips_at)) if water.any() else None
+        readings["water"] = _water(frame, against.regions, clips_at)
         readings["rock"] = _compared(compared(cells_of(frame, clips_at), against))
     return readings
 
@@ -115,7 +114,13 @@ def read_base(paths: Sequence[Path], keep: Path, cells: tuple[str, ...] | None) 
         "cells": list(regions.cells),
         "water_share": regions.share("water"),
         "rock_share": regions.share("rock"),
+        "water": _water(frames[0], regions, clips_at),
     }
+
+
+def _water(frame: RawFrame, regions: Regions, clips_at: int) -> Readings | None:
+    where = regions.mask("water", plane_shape(frame))
+    return _levels(levels_of(histograms_where(frame, where), clips_at)) if where.any() else None
 
 
 def _regions(frames: Sequence[RawFrame], cells: tuple[str, ...] | None) -> Regions:

@@ -122,7 +122,7 @@ def _all_moves(frame: RawFrame, green: NDArray[np.float32], again: NDArray[np.fl
     one, other = (plane.values.astype(np.float32) - plane.black for plane in planes(frame) if plane.channel == "G")
     most = by_cell((one - other) ** 2) / 4
     between = noise_between(green, again).variance(by_cell(green))
-    return float(np.median(between / most)) > _MORE_THAN_NOISE
+    return float(np.median(between)) > _MORE_THAN_NOISE * float(np.median(most))
 
 
 def movement(one: NDArray[np.float32], other: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -12,11 +12,14 @@ from tether.frames.mosaic import Region
 from tether.frames.reading import PROBLEM, BaseAsked, Readings
 from tether.frames.regions import Regions, given
 from tether.journal.records import RegionsSet, RegionsSource
+from tether.journal.telling import tell
 from tether.plan.file import Plan
 from tether.report.regions_picture import save_regions_picture
 from tether.run.asking import your_turn
 from tether.run.context import Run
+from tether.run.correcting import Off
 from tether.run.fetching import Fetcher
+from tether.run.judging import verdicts
 from tether.run.leaving import frame_takes_s, too_late
 from tether.run.making import make_extra
 from tether.run.resume import Before
@@ -57,7 +60,7 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
     taken = [make_extra(run, fetcher, shot) for _ in range(run.plan.base.frames)]
     paths = [fetcher.home[made.exposed.frame] for made in taken if made and made.exposed.frame in fetcher.home]
     if paths:
-        _read(run, paths)
+        _read(run, shot, paths)
 
 
 def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> tuple[str, ...]:
@@ -90,14 +93,21 @@ def _wanted(plan: Plan) -> bool:
 
 
 def _take_up(run: Run, regions: RegionsSet) -> None:
-    """Go on with what an earlier run of this ladder found."""
+    """Go on with what an earlier run of this ladder found, and with what its frames said."""
     keep = run.folder.readings(run.ladder_number)
-    if keep.exists():
-        run.reader.against = keep
-        run.corrections.sure = regions.source != "proposed"
+    if not keep.exists():
+        return
+    run.reader.against = keep
+    run.corrections.sure = regions.source != "proposed"
+    told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
+    for frame in told.frames if told else ():
+        rock = frame.readings.get("rock")
+        if rock:
+            run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
+        run.said_before.take_in(frame.readings)
 
 
-def _read(run: Run, paths: list[Path]) -> None:
+def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
     asked = BaseAsked(paths=tuple(paths), keep=keep, cells=_cells_given(run.plan))
@@ -111,6 +121,9 @@ def _read(run: Run, paths: list[Path]) -> None:
     run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
     run.reader.against = keep
     run.corrections.sure = source != "proposed"
+    for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
+        run.say("note", verdict.sentence)
+    run.said_before.take_in(read)
 
 
 def _cells_given(plan: Plan) -> tuple[str, ...] | None:
