@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import subprocess
 import sys
 import tarfile
@@ -79,9 +80,11 @@ def _from_debian(versions: dict[str, str], folder: Path) -> None:
 
 def _archive() -> str:
     """Return the address of the archive that the machine's own packages come from."""
-    command = ["apt-get", "indextargets", "--format", "$(REPO_URI) $(RELEASE)"]
-    listed = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout.splitlines()
-    return next(address for address, release in map(str.split, listed) if release == _SUITE)
+    command = ["apt-get", "update", "--print-uris"]
+    listed = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout
+    found = re.search(rf"'(\S+)/dists/{_SUITE}/InRelease'", listed)
+    assert found is not None, f"this machine's packages are not from Debian {_SUITE}"
+    return found[1]
 
 
 def _unpack(archive: Path, wanted: dict[str, Path]) -> None:
@@ -119,8 +122,8 @@ def _woven(stored: NDArray[np.uint16]) -> NDArray[np.uint16]:
     mosaic = np.empty_like(stored)
     for down in (0, 1):
         for right in (0, 1):
-            rows_, columns = slice(down * height, (down + 1) * height), slice(right * width, (right + 1) * width)
-            mosaic[down::2, right::2] = stored[rows_, columns]
+            lines, columns = slice(down * height, (down + 1) * height), slice(right * width, (right + 1) * width)
+            mosaic[down::2, right::2] = stored[lines, columns]
     return mosaic
 
 
