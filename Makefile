@@ -31,6 +31,7 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_hold
 	$(BIN)/python -m tests.bench.bench_faces
 	$(BIN)/python -m tests.bench.bench_wire
+	$(BIN)/python -m tests.bench.bench_readings
 
 check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff check tether tests

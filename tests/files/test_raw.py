@@ -93,6 +93,26 @@ def test_nothing_but_zeros_is_a_sentence(written: Written, tmp_path: Path, read:
         read(path)
 
 
+@pytest.mark.parametrize("read", [read_raw, check_frame])
+def test_rows_that_are_missing_are_a_sentence(written: Written, tmp_path: Path, read: Callable[[Path], object]) -> None:
+    """One of 128 rows may be empty, at a border."""
+    path = tmp_path / "rows.dng"
+    raw = written.raw.copy()
+    raw[-1] = 0
+    write_dng(path, raw, shot=SHOT, sensor=SENSOR, preview=written.preview)
+    read(path)
+    raw[-64:] = 0
+    write_dng(path, raw, shot=SHOT, sensor=SENSOR, preview=written.preview)
+    with pytest.raises(UnreadableFileError, match=r"rows\.dng .* 50% of its rows hold nothing but zeros"):
+        read(path)
+
+
+@pytest.mark.parametrize("read", READERS)
+def test_a_folder_is_a_sentence(tmp_path: Path, read: Callable[[Path], object]) -> None:
+    with pytest.raises(UnreadableFileError, match=r"can't be read \(is a directory\)"):
+        read(tmp_path)
+
+
 def test_a_jpeg_is_no_raw_file_but_can_be_whole(written: Written, tmp_path: Path) -> None:
     path = tmp_path / "picture.jpg"
     Image.fromarray(written.preview).save(path)

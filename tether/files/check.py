@@ -10,7 +10,7 @@ from PIL import Image
 from tether.files.dng import digest_of
 from tether.files.errors import UnreadableFileError, system_reason
 from tether.files.exif import read_digest
-from tether.files.raw import PICTURE_ERRORS, opened, refuse_zeros
+from tether.files.raw import PICTURE_ERRORS, opened, refuse_missing
 
 _JPEG = b"\xff\xd8\xff"
 
@@ -52,7 +52,7 @@ def _decode_raw(path: Path) -> None:
         raw.unpack()
         if raw.raw_type is not rawpy.RawType.Flat:
             return
-        refuse_zeros(raw.raw_image_visible, path)
+        refuse_missing(raw, path)
         digest = read_digest(path)
         if digest is not None and digest != digest_of(raw.raw_image):
             raise UnreadableFileError(f"{path} is damaged: its picture is not the one that was written.")

@@ -20,6 +20,10 @@ from tether.files.extent import check_extent
 Image.MAX_IMAGE_PIXELS = 250_000_000
 #: What Pillow raises for a damaged picture; its UnidentifiedImageError is an OSError.
 PICTURE_ERRORS = (OSError, SyntaxError, ValueError, Image.DecompressionBombError)
+#: No raw file has less for a pixel than a bit: a real frame in lossy JPEG XL takes more than three.
+_LEAST_BYTES = 1 / 8
+#: This share of the rows may be zeros, at the border of a sensor.
+_ZERO_ROWS = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,8 +54,8 @@ def read_raw(path: Path) -> RawFrame:
     Raises
     ------
     UnreadableFileError
-        The file is missing, empty, damaged, cut short, no raw file, holds nothing but zeros, or the sensor's colours
-        do not repeat every two pixels. The sentence names the file.
+        The file is missing, empty, damaged, cut short, no raw file, holds nothing but zeros or many rows of
+        them, or the sensor's colours do not repeat every two pixels. The sentence names the file.
     """
     with opened(path) as raw:
         mosaic = _mosaic(raw, path)
@@ -121,11 +125,20 @@ def _mosaic(raw: rawpy.RawPy, path: Path) -> NDArray[np.uint16]:
     """Copy the mosaic out of LibRaw's memory, which goes with the file."""
     if raw.raw_type is not rawpy.RawType.Flat:
         raise UnreadableFileError(f"{path} holds a picture that was already developed, not the sensor's own numbers.")
-    refuse_zeros(raw.raw_image_visible, path)
+    refuse_missing(raw, path)
     return raw.raw_image_visible.copy()
 
 
-def refuse_zeros(mosaic: NDArray[np.uint16], path: Path) -> None:
-    """Raise UnreadableFileError for a picture of zeros, as some files give that lost their data but still open."""
-    if not mosaic.any():
+def refuse_missing(raw: rawpy.RawPy, path: Path) -> None:
+    """Raise UnreadableFileError for a file that opens, but whose picture is not in it, or not all of it."""
+    mosaic, held = raw.raw_image_visible, path.stat().st_size
+    # Comes first: what is not in the file LibRaw leaves as its memory was, and that is zero only in a new process.
+    if held < mosaic.size * _LEAST_BYTES:
+        raise UnreadableFileError(
+            f"{path} is damaged or cut short: its {held} bytes can't hold the {mosaic.size} pixels it should have."
+        )
+    missing = 1 - float(np.mean(mosaic.any(axis=1)))
+    if missing == 1:
         raise UnreadableFileError(f"{path} opens, but its picture holds nothing but zeros.")
+    if missing > _ZERO_ROWS:
+        raise UnreadableFileError(f"{path} is damaged or cut short: {missing:.0%} of its rows hold nothing but zeros.")

@@ -1,0 +1,173 @@
+"""Measures what a frame's readings cost, and whether reading frames disturbs a hold.
+
+Beside the readings stands the least that reading a frame can be, in the same run and in turns: LibRaw's decoding and
+one bare histogram of all its pixels. The frames are drawn: a smooth scene with noise, at 24 and 60 megapixels, written
+as our own uncompressed DNG, for which decoding takes next to nothing; or a raw file that is given.
+
+The holds are made by the real camera process with real-time scheduling, with and without frames being read one after
+the other as a run has them read: each by a process of its own at low priority.
+
+::
+
+    python -m tests.bench.bench_readings               drawn frames
+    python -m tests.bench.bench_readings FILE          a raw file
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import rawpy
+
+from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
+from tether.files.dng import SensorLevels, Shot, write_dng
+from tether.frames.reading import PROBLEM, read_frame
+from tether.run.reading import Reader
+
+SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
+TIMES = 9
+GOAL_RATIO = 1.3
+GOAL_MS = 1.0
+BLACK, WHITE = 512, 16383
+_PEAK = """
+import re, sys
+from pathlib import Path
+from tests.bench.bench_readings import WAYS
+WAYS[sys.argv[1]](Path(sys.argv[2]))
+print(re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())[1])
+"""
+
+
+def readings(path: Path) -> None:
+    """Read a frame as a run does."""
+    found = read_frame(path)
+    if PROBLEM in found:
+        raise SystemExit(found[PROBLEM])
+
+
+def bare(path: Path) -> None:
+    """Decode a frame and count its levels, all pixels alike."""
+    with rawpy.imread(str(path)) as raw:
+        np.bincount(raw.raw_image_visible.ravel())
+
+
+def nothing(path: Path) -> None:
+    """Read nothing: what the interpreter and its libraries take."""
+
+
+WAYS: dict[str, Callable[[Path], None]] = {"readings": readings, "bare": bare, "nothing": nothing}
+
+
+def draw(path: Path, shape: tuple[int, int]) -> None:
+    """Write a frame of a smooth scene over nine stops, with shot and read noise."""
+    rng = np.random.default_rng(1)
+    height, width = shape
+    down, across = np.linspace(0, 3, height)[:, None], np.linspace(0, 6, width)
+    signal = (WHITE - BLACK) * 0.7 * 2.0 ** -(down + across)
+    noise = rng.standard_normal(shape, dtype=np.float32) * np.sqrt(0.42 * signal + 2.2)
+    mosaic = np.clip(np.round(BLACK + signal + noise), 0, WHITE).astype(np.uint16)
+    shot = Shot(
+        time_s=1.0,
+        aperture=11,
+        iso=100,
+        taken_at=datetime(2025, 10, 3, 18, 4, 5, tzinfo=UTC),
+        make="Tether",
+        model="Bench",
+        serial="",
+        lens="",
+        software="tether",
+        description="",
+    )
+    sensor = SensorLevels(black=BLACK, white=WHITE, as_shot_neutral=(0.5, 1.0, 0.8))
+    write_dng(path, mosaic, shot=shot, sensor=sensor, preview=np.zeros((200, 300, 3), dtype=np.uint8))
+
+
+def took_s(way: Callable[[Path], None], path: Path) -> float:
+    began = time.perf_counter()
+    way(path)
+    return time.perf_counter() - began
+
+
+def peak_mb(way: str, path: Path) -> float:
+    """Return the most memory that a process of its own took [MB]; what getrusage says begins with its parent's."""
+    command = [sys.executable, "-c", _PEAK, way, str(path)]
+    return int(subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout) * 1024 / 1e6
+
+
+def measure(name: str, path: Path) -> None:
+    """Print what a frame's readings take, beside the bare histogram."""
+    bare(path)
+    taken = [(took_s(readings, path), took_s(bare, path)) for _ in range(TIMES)]
+    ours, least = (statistics.median(one) for one in zip(*taken, strict=True))
+    memory = "".join(f"{peak_mb(way, path):10.0f}" for way in WAYS)
+    verdict = "met" if ours <= GOAL_RATIO * least else "MISSED"
+    print(f"{name:20}{ours:10.3f}{least:10.3f}{ours / least:8.2f} {verdict:8}{memory}")
+
+
+def hold(name: str, path: Path) -> None:
+    """Print by how much holds are off, with and without frames being read."""
+    alone: list[float] = []
+    beside: list[float] = []
+    read = 0
+    with tempfile.TemporaryDirectory() as folder:
+        camera = HeldCamera(Path(folder) / "camera", realtime=True)
+        try:
+            for _ in range(ROUNDS):
+                alone += camera.off_ms(HOLDS // ROUNDS)
+                off, frames = off_while_read(camera, path)
+                beside += off
+                read += frames
+        finally:
+            camera.leave()
+    granted = "" if camera.in_force else " (real-time scheduling not granted)"
+    for what, values in (("none read", alone), (f"{name}, {read} read", beside)):
+        values.sort(key=abs)
+        figures = (at(values, 0.5), at(values, 0.99), values[-1])
+        print(f"{what:34}" + "".join(f"{abs(one):10.3f}" for one in figures))
+    p99 = abs(at(beside, 0.99))
+    verdict = "met" if p99 <= GOAL_MS else "MISSED"
+    print(f"Goal: p99 at most {GOAL_MS} ms while frames are read: {verdict} ({p99:.3f} ms){granted}")
+
+
+def off_while_read(camera: HeldCamera, path: Path) -> tuple[list[float], int]:
+    """Return by how much a round of holds was off [ms] with a frame being read all the while, and how many were."""
+    reader, off, read = Reader(apart=True), [], 0
+    reader.read(0, path)
+    for _ in range(HOLDS // ROUNDS):
+        off += camera.off_ms(1)
+        if reader.done():
+            read += 1
+            reader.read(read, path)
+    return off, read + len(reader.last())
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Measure the readings of frames.")
+    parser.add_argument("file", nargs="?", type=Path, help="a raw file, in place of drawn frames")
+    given: Path | None = parser.parse_args().file
+    with tempfile.TemporaryDirectory() as folder:
+        files = {given.name: given} if given else {name: Path(folder) / f"{name[:2]}.dng" for name in SIZES_PX}
+        for name in SIZES_PX if given is None else ():
+            draw(files[name], SIZES_PX[name])
+        print(f"Readings of a frame [s], median of {TIMES}, beside decoding and a bare histogram; memory at most [MB]")
+        print(f"{'frame':20}{'readings':>10}{'bare':>10}{'ratio':>8} {'≤ ' + str(GOAL_RATIO):8}", end="")
+        print("".join(f"{way:>10}" for way in WAYS))
+        for name, path in files.items():
+            measure(name, path)
+        print(f"|held - asked| in ms, {HOLDS} holds of 50 ms each, simulated body")
+        print(f"{'frames':34}{'p50':>10}{'p99':>10}{'max':>10}")
+        for name, path in files.items():
+            hold(name, path)
+
+
+if __name__ == "__main__":
+    main()
