@@ -16,6 +16,8 @@ T = TypeVar("T")
 
 #: From this many columns on there is room for everything.
 WIDE = 110
+#: From so many columns on they stand closer.
+_MANY_COLUMNS = 10
 #: What a column that folds is left with at least: a word or two.
 _FOLDED_WIDTH = 12
 
@@ -45,7 +47,8 @@ def table(columns: Iterable[Column[T]], rows: Sequence[T], width: int) -> Table:
     """Lay out rows as a table for a terminal `width` characters wide."""
     size = "wide" if width >= WIDE else "narrow"
     shown = [column for column in columns if column.only in (None, size)]
-    laid = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    gap = 1 if len(shown) < _MANY_COLUMNS else 0  # beside the one space that the box has between columns
+    laid = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, gap, 0, 0), header_style="bold")
     for column in shown:
         laid.add_column(
             Text(column.heading),

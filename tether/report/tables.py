@@ -13,7 +13,7 @@ from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory,
 from tether.report import words
 from tether.report.layout import WIDE, Column, heading, listing, table
 
-_FILE_WIDTH = 20
+_FILE_WIDTH = 19
 
 
 @dataclass(frozen=True)

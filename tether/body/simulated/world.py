@@ -231,7 +231,7 @@ class World(_Part):
 
     seed: int = Field(default=1, ge=0)
     base: Base = Base()
-    base_level_stops: float = Field(default=-3.0, ge=-14, le=0)
+    base_level_stops: float = Field(default=-4.0, ge=-14, le=0)
     stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
     clouds: Clouds = Clouds()
     knocks: tuple[Knock, ...] = ()
