@@ -74,7 +74,7 @@ def noise_between(one: Field, other: Field) -> Noise:
     signal = mean.mean(axis=1)
     difference = _squares(one) - _squares(other)
     variance = difference.var(axis=1, ddof=1) / 2
-    floor, gain = _lower_line(signal.astype(np.float64), variance.astype(np.float64))
+    floor, gain = lower_line(signal.astype(np.float64), variance.astype(np.float64))
     return Noise(gain=gain, read=float(np.sqrt(max(floor, _ROUNDING))))
 
 
@@ -86,7 +86,7 @@ def _squares(plane: Field) -> Field:
     return np.ascontiguousarray(parts.reshape(rows * columns, SQUARE_PX**2))
 
 
-def _lower_line(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:
+def lower_line(x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[float, float]:
     """Return floor and slope (both ≥ 0) of the line along the lower edge of points that spread with their height.
 
     It begins low and takes in all points up to `_STILL` times its own height, until it stands.
