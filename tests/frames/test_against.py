@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +18,7 @@ from tether.frames.regions import Regions, proposed
 def base_of(scene: Scene) -> Against:
     frames = [scene.frame(), scene.frame()]
     clips_at = clip_level(histograms(frames[0]), frames[0].white)
-    return boiled_down(frames, proposed(*frames), clips_at)
+    return boiled_down(frames, proposed(*frames), clips_at, aperture=11.3, pitch_um=4.35)
 
 
 @pytest.mark.parametrize(("true", "cast"), [(9.7, (0.0, 0.0, 0.0)), (10.37, (-0.2, 0.0, 0.3))])
@@ -55,11 +56,20 @@ def test_too_dark_a_frame_has_no_level(tmp_path: Path) -> None:
 
 
 def test_what_is_kept_comes_back_as_it_was(tmp_path: Path) -> None:
-    kept = Against(regions=Regions.nothing(), cells=np.random.default_rng(1).random((3, 48, 72)), clips_at=16000)
-    kept.save(tmp_path / "kept.npz")
-    back = Against.load(tmp_path / "kept.npz")
-    assert (back.regions, back.clips_at) == (kept.regions, kept.clips_at)
-    np.testing.assert_array_equal(back.cells, kept.cells)
+    kept = base_of(Scene(tmp_path, window_px=(900, 600)))
+    assert kept.still is not None
+    bare = replace(kept, regions=Regions.nothing(), still=None)
+    for one in (kept, bare):
+        one.save(tmp_path / "kept.npz")
+        back = Against.load(tmp_path / "kept.npz")
+        assert (back.regions, back.clips_at, back.aperture, back.pitch_um) == (
+            *(one.regions, one.clips_at),
+            *(one.aperture, one.pitch_um),
+        )
+        np.testing.assert_array_equal(back.cells, one.cells)
+        assert (back.still is None) == (one.still is None)
+        if back.still is not None:
+            np.testing.assert_array_equal(back.still.green, kept.still.green)
 
 
 @pytest.mark.parametrize("content", [b"", b"not a zip", None])

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.run.rig import HONEST, TEN, Worked, work, world
+from tether.body.simulated.world import SensorTruth
 from tether.frames.against import Against
 from tether.journal.story import FrameStory
 from tether.report.audit import audit
@@ -163,6 +164,33 @@ def test_a_base_that_burns_is_spoken_of_once(tmp_path: Path) -> None:
     worked = work(tmp_path, TIMED, truth=world(base_level_stops=-1.5))
     assert worked.notes().count("burns out in the base itself") == 1
     assert worked.notes().count("The water burns out:") <= 1
+
+
+WIDE = SensorTruth(window_px=(900, 600))
+
+
+@pytest.mark.parametrize(
+    ("knock", "words"),
+    [({"right_px": 3.0, "down_px": -1.0}, "tripod was likely knocked"), ({"soft_px": 2.0}, "focus may have moved")],
+)
+def test_a_knock_and_softness_are_told_once_and_the_frame_is_taken_again(
+    tmp_path: Path, knock: dict[str, float], words: str
+) -> None:
+    """From the second rung's frame on; the frame taken again stands no better, and it is left at that."""
+    truth = world(sensor=WIDE, knocks=[{"before_frame": 4, **knock}])
+    text = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 1\n[readings]\nagain = "take"\n'
+    worked = work(tmp_path, text, truth=truth)
+    assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2, 2, 3]
+    assert worked.notes().count(words) == 1
+    assert "It is taken again." in worked.notes()
+
+
+def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> None:
+    truth = world(sensor=WIDE, knocks=[{"before_frame": 4, "right_px": 2.0}])
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/250", "1/125"]\nframes = 1\n', truth=truth)
+    assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2]
+    assert "Proposed: again." in worked.notes()
+    assert worked.frames[-1].readings["still"]["right_px"] == pytest.approx(2.0, abs=0.05)
 
 
 def test_a_ladder_that_is_gone_on_with_keeps_its_base(tmp_path: Path) -> None:

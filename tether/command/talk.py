@@ -48,14 +48,14 @@ def line_of(event: Event, rungs: int) -> str | None:
 
 
 def says(event: FrameSays) -> str:
-    """Write what a frame says in a line: room to clipping, the rock's level, where it stands."""
+    """Write what a frame says in a line: room to clipping, the rock's level, how far it moved, how sharp it is."""
     parts = [f"room {room(event.headroom_stops, event.clipped_share)}"]
     if event.water_clipped_share is not None:
-        parts.append(f"in the water {room(event.water_headroom_stops, event.water_clipped_share)}")
+        parts.append(f"water {room(event.water_headroom_stops, event.water_clipped_share)}")
     if event.off_stops is not None:
         parts.append(f"rock {stops(event.off_stops)} stop")
     if event.right_px is not None and event.down_px is not None:
-        parts.append(f"stands {hypot(event.right_px, event.down_px):.1f} px off")
+        parts.append(f"moved {hypot(event.right_px, event.down_px):.1f} px")
     if event.sharpness_lost is not None:
         parts.append(f"sharpness {-event.sharpness_lost:+.0%}")
     return ", ".join(parts)

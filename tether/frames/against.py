@@ -11,6 +11,7 @@ import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,9 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame
 from tether.files.safe import safe_write
 from tether.frames.mosaic import CHANNELS, planes
+from tether.frames.patches import plane_shape
 from tether.frames.regions import Regions, by_cell
+from tether.frames.stillness import Reference, reference
 
 #: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
 _DARKEST, _BRIGHTEST = 0.0005, 0.8
@@ -31,6 +34,9 @@ _ODD = 3.5
 _MAD = 1.4826
 #: Shadows count as lifted from so many standard errors, and from this share of the mean level on.
 _SURE, _LIFTED = 4.0, 0.02
+
+#: What names of the texture's arrays begin with in a file.
+_STILL = "still_"
 
 Cells = NDArray[np.float64]
 
@@ -47,16 +53,32 @@ class Against:
         Mean of each cell as a share of the way from black to clipping, shape (3, ROWS, COLUMNS), red, green, blue.
     clips_at
         The raw level from which on pixels clip [DN].
+    still
+        What is kept of the still parts' texture; None: too little of it.
+    aperture, pitch_um
+        f-number of the base frames, and the sensor's pixel pitch [µm].
     """
 
     regions: Regions
     cells: Cells
     clips_at: int
+    still: Reference | None
+    aperture: float
+    pitch_um: float
 
     def save(self, path: Path) -> None:
         """Write it to a file. Raises SupplyError, LostError as safe writing does."""
         file = io.BytesIO()
-        np.savez(file, regions=np.array(self.regions.cells), cells=self.cells, clips_at=self.clips_at)
+        arrays: dict[str, Any] = {
+            "regions": np.array(self.regions.cells),
+            "cells": self.cells,
+            "clips_at": self.clips_at,
+            "aperture": self.aperture,
+            "pitch_um": self.pitch_um,
+        }
+        if self.still is not None:
+            arrays |= {f"{_STILL}{name}": kept for name, kept in self.still.arrays().items()}
+        np.savez(file, **arrays)
         safe_write(path, file.getvalue())
 
     @classmethod
@@ -65,7 +87,15 @@ class Against:
         try:
             with np.load(path) as kept:
                 regions = Regions(cells=tuple(str(row) for row in kept["regions"]))
-                return cls(regions=regions, cells=kept["cells"], clips_at=int(kept["clips_at"]))
+                texture = {name.removeprefix(_STILL): kept[name] for name in kept.files if name.startswith(_STILL)}
+                return cls(
+                    regions=regions,
+                    cells=kept["cells"],
+                    clips_at=int(kept["clips_at"]),
+                    still=Reference.from_arrays(texture) if texture else None,
+                    aperture=float(kept["aperture"]),
+                    pitch_um=float(kept["pitch_um"]),
+                )
         except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
             raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error
 
@@ -95,10 +125,18 @@ class Compared:
     cells: int
 
 
-def boiled_down(frames: Sequence[RawFrame], regions: Regions, clips_at: int) -> Against:
+def boiled_down(
+    frames: Sequence[RawFrame], regions: Regions, clips_at: int, *, aperture: float, pitch_um: float
+) -> Against:
     """Return what later frames are read against, from base frames with the same settings (their mean)."""
-    cells = np.mean([cells_of(frame, clips_at) for frame in frames], axis=0)
-    return Against(regions=regions, cells=cells, clips_at=clips_at)
+    return Against(
+        regions=regions,
+        cells=np.mean([cells_of(frame, clips_at) for frame in frames], axis=0),
+        clips_at=clips_at,
+        still=reference(frames[0], regions.mask("rock", plane_shape(frames[0]))),
+        aperture=aperture,
+        pitch_um=pitch_um,
+    )
 
 
 def cells_of(frame: RawFrame, clips_at: int) -> Cells:

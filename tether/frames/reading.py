@@ -10,7 +10,8 @@ import json
 import os
 import sys
 from collections.abc import Sequence
-from math import isinf
+from dataclasses import asdict
+from math import isinf, log2
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -21,11 +22,15 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
 from tether.frames.levels import Levels, clip_level, histograms, histograms_where, levels_of
+from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
+from tether.frames.stillness import diffraction, stillness
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
 PROBLEM = "problem"
+#: Apertures nearer than this are one [stops, half of them].
+_SAME_APERTURE = 0.05
 
 Readings = dict[str, Any]
 
@@ -35,11 +40,15 @@ class _Asked(BaseModel):
 
 
 class FrameAsked(_Asked):
-    """Read a frame, beside what was kept of the base in the file `against` where that is given."""
+    """Read a frame, beside what was kept of the base in the file `against` where that is given.
+
+    `aperture` is its f-number, where that is known: diffraction is not the tripod's fault.
+    """
 
     what: Literal["frame"] = "frame"
     path: Path
     against: Path | None = None
+    aperture: float | None = None
 
 
 class BaseAsked(_Asked):
@@ -48,6 +57,8 @@ class BaseAsked(_Asked):
     what: Literal["base"] = "base"
     paths: tuple[Path, ...] = Field(min_length=1)
     keep: Path
+    aperture: float
+    pitch_um: float
     cells: tuple[str, ...] | None = None
 
 
@@ -58,17 +69,18 @@ def answer(asked: FrameAsked | BaseAsked) -> Readings:
     """Answer a request; where something can't be read, a sentence under `PROBLEM`."""
     try:
         if isinstance(asked, BaseAsked):
-            return read_base(asked.paths, asked.keep, asked.cells)
-        return read_frame(asked.path, Against.load(asked.against) if asked.against else None)
+            return read_base(asked)
+        return read_frame(asked.path, Against.load(asked.against) if asked.against else None, asked.aperture)
     except TetherError as error:
         return {PROBLEM: str(error)}
 
 
-def read_frame(path: Path, against: Against | None = None) -> Readings:
+def read_frame(path: Path, against: Against | None = None, aperture: float | None = None) -> Readings:
     """Return what a raw frame says, as JSON data.
 
     `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
-    Beside a base there are `water`, levels of the water alone, and `rock`, how much brighter the still parts are.
+    Beside a base there are `water`, levels of the water alone, `rock`, how much brighter the still parts are, and
+    `still`, where they stand and how sharp they are, with what diffraction makes of that at this `aperture`.
 
     Raises
     ------
@@ -82,34 +94,41 @@ def read_frame(path: Path, against: Against | None = None) -> Readings:
     if against is not None:
         readings["water"] = _water(frame, against.regions, clips_at)
         readings["rock"] = _compared(compared(cells_of(frame, clips_at), against))
+        readings["still"] = _still(frame, against, aperture)
     return readings
 
 
-def read_base(paths: Sequence[Path], keep: Path, cells: tuple[str, ...] | None) -> Readings:
+def _still(frame: RawFrame, against: Against, aperture: float | None) -> Readings | None:
+    if against.still is None or tuple(against.still.shape) != plane_shape(frame):
+        return None
+    found = stillness(against.still, frame)
+    if found is None:
+        return None
+    expected = None
+    if aperture is not None and abs(log2(aperture / against.aperture)) > _SAME_APERTURE:
+        expected = diffraction(against.still, against.aperture, aperture, against.pitch_um)
+    return {**asdict(found), "expected": asdict(expected) if expected else None}
+
+
+def read_base(asked: BaseAsked) -> Readings:
     """Read base frames and keep what later ones are read against.
 
-    Parameters
-    ----------
-    paths
-        Their files; all with the same settings.
-    keep
-        Where it is kept.
-    cells
-        The regions; None: they are proposed from the first two frames, where there are two, and else there are none.
+    Regions that are not given are proposed from the first two frames; where there is only one, there are none.
 
     Raises
     ------
     UnreadableFileError, SupplyError, LostError
         A frame can't be read, or nothing can be written.
     """
-    frames = [read_raw(path) for path in paths]
+    frames = [read_raw(path) for path in asked.paths]
     height, width = plane_shape(frames[0])
     if height < ROWS or width < COLUMNS:
-        raise UnreadableFileError(f"{paths[0]} is too small a picture to be told apart into {COLUMNS} × {ROWS} cells.")
+        raise UnreadableFileError(f"{asked.paths[0]} is too small a picture for {COLUMNS} × {ROWS} cells.")
     found = [histograms(frame) for frame in frames]
     clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
-    regions = _regions(frames, cells)
-    boiled_down(frames, regions, clips_at).save(keep)
+    regions = _regions(frames, asked.cells)
+    kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um)
+    kept.save(asked.keep)
     return {
         "cells": list(regions.cells),
         "water_share": regions.share("water"),
@@ -127,12 +146,6 @@ def _regions(frames: Sequence[RawFrame], cells: tuple[str, ...] | None) -> Regio
     if cells is not None:
         return Regions(cells=cells)
     return proposed(frames[0], frames[1]) if len(frames) > 1 else Regions.nothing()
-
-
-def plane_shape(frame: RawFrame) -> tuple[int, int]:
-    """Return height and width of one of a frame's planes."""
-    height, width = frame.mosaic.shape
-    return height // 2, width // 2
 
 
 def _levels(found: Levels) -> Readings:

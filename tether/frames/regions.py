@@ -106,7 +106,8 @@ def proposed(one: RawFrame, other: RawFrame) -> Regions:
     water = _large(ndimage.binary_closing(wet) | wet)
     near = ndimage.binary_dilation(stirs, iterations=1)
     light = by_cell(green)
-    rock = (moving < _STILL + _STILL_BY * by_chance) & ~near & ~water & (light > _LIT * np.median(light))
+    quiet = ndimage.median_filter(moving, 3)  # a single cell may be off by chance
+    rock = (quiet < _STILL + _STILL_BY * by_chance) & ~near & ~water & (light > _LIT * np.median(light))
     if _all_moves(one, green, again):
         rock[:] = False
     letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])

@@ -33,7 +33,14 @@ class Verdict:
     sentence: str
 
 
-def verdict(found: Stillness, *, before: Stillness | None = None, expected: Sharpness | None = None) -> Verdict | None:
+def verdict(
+    found: Stillness,
+    *,
+    before: Stillness | None = None,
+    expected: Sharpness | None = None,
+    moved_may_be_px: float = MOVED_MAY_BE_PX,
+    lost_may_be: float = LOST_MAY_BE,
+) -> Verdict | None:
     """Return why to propose that a frame be taken again, or None where nothing speaks for that.
 
     Parameters
@@ -44,11 +51,13 @@ def verdict(found: Stillness, *, before: Stillness | None = None, expected: Shar
         The frame before it, if any: what moved once, and stayed so, is told once.
     expected
         What diffraction does to the sharpness at this frame's aperture (:func:`~tether.frames.stillness.diffraction`).
+    moved_may_be_px, lost_may_be
+        From where on it is proposed again [px of the sensor, share].
     """
-    moved, lost = _moved_px(found, before), lost_beyond(found.sharpness, expected)
-    has_moved = moved - _SURE * found.uncertainty_px > MOVED_MAY_BE_PX
+    moved, lost = moved_px(found, before), lost_beyond(found.sharpness, expected)
+    has_moved = moved - _SURE * found.uncertainty_px > moved_may_be_px
     sharpness = found.sharpness
-    is_soft = lost is not None and sharpness is not None and lost - _SURE * sharpness.uncertainty > LOST_MAY_BE
+    is_soft = lost is not None and sharpness is not None and lost - _SURE * sharpness.uncertainty > lost_may_be
     if not has_moved and not is_soft:
         return None
     evidence = [_place(found)] if has_moved else []
@@ -65,7 +74,8 @@ def lost_beyond(sharpness: Sharpness | None, expected: Sharpness | None) -> floa
     return 1 - (1 - sharpness.lost) / (1 - (expected.lost if expected else 0.0))
 
 
-def _moved_px(found: Stillness, before: Stillness | None) -> float:
+def moved_px(found: Stillness, before: Stillness | None) -> float:
+    """Return how far the still parts lie from where they lay in a frame before; None: in the base [px]."""
     if before is None:
         return found.most_px
     shifted = hypot(found.right_px - before.right_px, found.down_px - before.down_px)

@@ -104,13 +104,19 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
         rock = frame.readings.get("rock")
         if rock:
             run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
-        run.said_before.take_in(frame.readings)
+        run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
 
 
 def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
-    asked = BaseAsked(paths=tuple(paths), keep=keep, cells=_cells_given(run.plan))
+    asked = BaseAsked(
+        paths=tuple(paths),
+        keep=keep,
+        aperture=shot.aperture.exact,
+        pitch_um=run.abilities.pitch_um,
+        cells=_cells_given(run.plan),
+    )
     read = run.reader.read_base(asked)
     if PROBLEM in read:
         run.say("note", f"The base frames could not be read, so later frames are not compared: {read[PROBLEM]}")
@@ -123,7 +129,7 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     run.corrections.sure = source != "proposed"
     for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
         run.say("note", verdict.sentence)
-    run.said_before.take_in(read)
+    run.said_before.take_in(read, run.plan.readings.sharpness_lost)
 
 
 def _cells_given(plan: Plan) -> tuple[str, ...] | None:

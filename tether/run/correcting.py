@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from tether.frames.reading import Readings
+from tether.frames.stillness import Sharpness, Stillness
+from tether.frames.verdict import lost_beyond
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung
 
@@ -63,26 +65,58 @@ def spared_stops(plan: Plan, rung: Rung) -> float:
     return max(rung.choice.darker_by_stops - base, 0.0)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Stood:
+    """Where a frame's still parts stand, and what diffraction does to their sharpness at its aperture."""
+
+    still: Stillness
+    expected: Sharpness | None
+
+    @property
+    def lost(self) -> float | None:
+        """The share of the base's sharpness that is lost beside what diffraction takes; None: not known."""
+        return lost_beyond(self.still.sharpness, self.expected)
+
+
+def stood(readings: Readings) -> Stood | None:
+    """Return where a frame's still parts stand, from its readings; None where that could not be told."""
+    found = readings.get("still")
+    if not found:
+        return None
+    known = {name: value for name, value in found.items() if name not in ("expected", "sharpness")}
+    return Stood(
+        still=Stillness(**known, sharpness=_sharpness(found["sharpness"])), expected=_sharpness(found["expected"])
+    )
+
+
+def _sharpness(data: Readings | None) -> Sharpness | None:
+    return None if data is None else Sharpness(**data)
+
+
 @dataclass
 class SaidBefore:
     """What the frames of a ladder said so far.
 
     Attributes
     ----------
-    stands_px
-        Where the still parts stood, right and down of the base's [px]: a tripod that was knocked stays where it is,
-        and is spoken of once.
+    stood
+        Where the still parts stood: a tripod that was knocked stays where it is, and is spoken of once.
+    lost_told
+        The share of sharpness whose loss was told.
     burnt_share
         The largest share of the water that clipped.
     """
 
-    stands_px: list[tuple[float, float]] = field(default_factory=lambda: [(0.0, 0.0)])
+    stood: list[Stillness] = field(default_factory=list)
+    lost_told: float = 0.0
     burnt_share: float = 0.0
 
-    def take_in(self, readings: Readings) -> None:
-        """Take in what a frame says."""
-        water, still = readings.get("water"), readings.get("still")
+    def take_in(self, readings: Readings, lost_may_be: float) -> None:
+        """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told."""
+        water, found = readings.get("water"), stood(readings)
         if water and water["headroom_stops"] is None:
             self.burnt_share = max(self.burnt_share, water["clipped_share"])
-        if still:
-            self.stands_px.append((still["right_px"], still["down_px"]))
+        if found is not None:
+            self.stood.append(found.still)
+            lost = found.lost or 0.0
+            self.lost_told = max(self.lost_told, lost) if lost > lost_may_be else self.lost_told

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
 from typing import Literal
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.reading import Readings
+from tether.frames.verdict import moved_px, verdict
 from tether.plan.file import Base, Plan
-from tether.run.correcting import SaidBefore
+from tether.run.correcting import SaidBefore, Stood, stood
 from tether.run.exposing import Exposed
 from tether.run.shots import Shot
 
@@ -72,7 +71,7 @@ def verdicts(readings: Readings, shot: Shot, plan: Plan, before: SaidBefore, *, 
         _of_level(readings.get("rock"), shot) if news else None,
         _of_leak(readings.get("rock"), shot),
         _of_water(readings.get("water"), shot, before.burnt_share),
-        _of_stillness(readings.get("still"), plan, before.stands_px),
+        _of_stillness(stood(readings), plan, before),
     ]
     return [one for one in found if one is not None]
 
@@ -113,12 +112,16 @@ def _of_water(water: Readings | None, shot: Shot, burnt_share: float) -> Verdict
     return Verdict(what="darker", sentence=f"The water burns out: {burns}.")
 
 
-def _of_stillness(still: Readings | None, plan: Plan, stands_px: Sequence[tuple[float, float]]) -> Verdict | None:
-    if not still:
+def _of_stillness(found: Stood | None, plan: Plan, before: SaidBefore) -> Verdict | None:
+    """Judge where the still parts stand: what moved once and stays so, or went soft and stays so, is told once."""
+    if found is None:
         return None
-    moved_px = min(hypot(still["right_px"] - right, still["down_px"] - down) for right, down in stands_px)
-    lost = still["sharpness_lost"]
-    if moved_px <= plan.readings.shift_px and (lost is None or lost <= plan.readings.sharpness_lost):
-        return None
-    soft = f" and {lost:.0%} less sharp" if lost is not None and lost > plan.readings.sharpness_lost else ""
-    return Verdict(what="again", sentence=f"The rock stands {moved_px:.1f} px off{soft}: {still['likely']}.")
+    last = min((None, *before.stood), key=lambda one: moved_px(found.still, one))
+    proposed = verdict(
+        found.still,
+        before=last,
+        expected=found.expected,
+        moved_may_be_px=plan.readings.shift_px,
+        lost_may_be=plan.readings.sharpness_lost + before.lost_told,
+    )
+    return None if proposed is None else Verdict(what="again", sentence=proposed.sentence)

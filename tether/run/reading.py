@@ -27,16 +27,17 @@ class Reader:
 
     apart: bool = False
     against: Path | None = None
-    _waiting: deque[tuple[int, Path]] = field(default_factory=deque)
+    _waiting: deque[tuple[int, FrameAsked]] = field(default_factory=deque)
     _done: list[tuple[int, Readings]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
 
-    def read(self, frame: int, path: Path) -> None:
+    def read(self, frame: int, path: Path, aperture: float | None = None) -> None:
         """Have a frame's file read."""
+        asked = FrameAsked(path=path, against=self.against, aperture=aperture)
         if not self.apart:
-            self._done.append((frame, answer(FrameAsked(path=path, against=self.against))))
+            self._done.append((frame, answer(asked)))
             return
-        self._waiting.append((frame, path))
+        self._waiting.append((frame, asked))
         self._go_on()
 
     def read_base(self, asked: BaseAsked) -> Readings:
@@ -73,8 +74,8 @@ class Reader:
             self._in_hand = None
             self._done.append((frame, _said(process.communicate()[0])))
         if self._waiting:
-            frame, path = self._waiting.popleft()
-            self._in_hand = (frame, _begun(FrameAsked(path=path, against=self.against)))
+            frame, asked = self._waiting.popleft()
+            self._in_hand = (frame, _begun(asked))
 
 
 def _begun(asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from tether.frames.reading import PROBLEM, Readings
 from tether.journal.records import FrameRead, Noted
 from tether.run.context import STEER_STOPS, Run
-from tether.run.correcting import Off
+from tether.run.correcting import Off, stood
 from tether.run.events import FrameSays, Said
 from tether.run.exposing import Made
 from tether.run.judging import Verdict, verdicts, with_expected
@@ -26,11 +26,12 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
     news = rock is not None and run.corrections.note(made.shot.filters, Off(stops=rock["off_stops"], frame=frame))
     for verdict in verdicts(readings, made.shot, run.plan, run.said_before, news=news):
         _act(run, made, frame, verdict)
-    run.said_before.take_in(readings)
+    run.said_before.take_in(readings, run.plan.readings.sharpness_lost)
 
 
 def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
-    rock, water, still = (readings.get(name) or {} for name in ("rock", "water", "still"))
+    rock, water = (readings.get(name) or {} for name in ("rock", "water"))
+    found = stood(readings)
     return FrameSays(
         frame=frame,
         rung=made.shot.rung,
@@ -39,9 +40,9 @@ def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
         water_headroom_stops=water.get("headroom_stops"),
         water_clipped_share=water.get("clipped_share"),
         off_stops=rock.get("off_stops"),
-        right_px=still.get("right_px"),
-        down_px=still.get("down_px"),
-        sharpness_lost=still.get("sharpness_lost"),
+        right_px=found.still.right_px if found else None,
+        down_px=found.still.down_px if found else None,
+        sharpness_lost=found.lost if found else None,
     )
 
 
