@@ -23,10 +23,10 @@ def test_a_step_in_light_that_drifts_evenly_is_exact(size: float, per_minute: fl
 def test_the_interval_is_that_of_student_where_frames_scatter_alone() -> None:
     """Its half width by 27 degrees of freedom, or a little more: that there is no wander, nobody knows."""
     rng = np.random.default_rng(1)
-    found = [step_in(rng.normal(0, 0.01, 30), BESIDE, AT_S, OPEN_S).size for _ in range(100)]
+    found = [step_in(rng.normal(0, 0.01, 30), BESIDE, AT_S, OPEN_S).size for _ in range(40)]
     students = 2.05 * 0.01 * np.sqrt(1 / 10 + 1 / 20)
     assert students < np.mean([one.half_width for one in found]) < 1.4 * students
-    assert sum(not one.significant for one in found) >= 90
+    assert sum(not one.significant for one in found) >= 36
 
 
 def test_the_interval_knows_of_light_that_went_where_no_frame_saw_it() -> None:
@@ -34,10 +34,10 @@ def test_the_interval_knows_of_light_that_went_where_no_frame_saw_it() -> None:
     rng = np.random.default_rng(2)
     at_s: Values = np.array([60.0 * stretch + 3.0 * turn for stretch in range(3) for turn in range(10)])
     found = []
-    for _ in range(100):
+    for _ in range(40):
         waves = [0.05 * share * np.sin(at_s * 6.28 / rng.uniform(40, 300) + rng.uniform(0, 6.28)) for share in (1, 0.5)]
         found.append(step_in(sum(waves) + rng.normal(0, 0.001, 30), BESIDE, at_s, OPEN_S).size)
-    assert 88 <= sum(not one.significant for one in found) <= 100
+    assert sum(not one.significant for one in found) >= 35
     assert np.median([one.half_width for one in found]) < 0.1
 
 
