@@ -12,6 +12,7 @@ from tzlocal import get_localzone
 
 from tether import __version__
 from tether.body.responder.start import Dialect
+from tether.command.base import base
 from tether.command.body import body
 from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
 from tether.command.measure import measure
@@ -57,6 +58,7 @@ def tether() -> None:
     """
 
 
+tether.add_command(base)
 tether.add_command(body)
 tether.add_command(measure)
 
