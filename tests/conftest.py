@@ -1,4 +1,4 @@
-"""What every test process begins with: a runtime folder of its own, and signals as a terminal gives them."""
+"""What every test process begins with: folders of its own, and signals as a terminal gives them."""
 
 from __future__ import annotations
 
@@ -14,13 +14,18 @@ signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _own_runtime_folder() -> Iterator[None]:
-    """Keep the runs of this process from being found by tests in another; sockets need a short path."""
+def _own_folders() -> Iterator[None]:
+    """Keep the runs of this process from being found by tests in another, and the user's own settings out of all.
+
+    Sockets need a short path.
+    """
     with tempfile.TemporaryDirectory(prefix="tt-", ignore_cleanup_errors=True) as folder:
-        before = os.environ.get("XDG_RUNTIME_DIR")
-        os.environ["XDG_RUNTIME_DIR"] = folder
+        own = {"XDG_RUNTIME_DIR": folder, "XDG_CONFIG_HOME": f"{folder}/config"}
+        before = {name: os.environ.get(name) for name in own}
+        os.environ.update(own)
         yield
-        if before is None:
-            del os.environ["XDG_RUNTIME_DIR"]
-        else:
-            os.environ["XDG_RUNTIME_DIR"] = before
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value

@@ -18,7 +18,7 @@ from tether.errors import PlanError
 from tether.files.errors import disk_sentences
 from tether.files.safe import safe_write
 
-Value = str | float | int | bool
+Value = str | float | int | bool | dict[str, float]
 
 _DRAFT = """\
 # Body file for {model}, begun {day} from what it said ({library}).

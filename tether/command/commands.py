@@ -12,8 +12,10 @@ from tzlocal import get_localzone
 
 from tether import __version__
 from tether.body.responder.start import Dialect
+from tether.command.base import base
 from tether.command.body import body
 from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
+from tether.command.measure import measure
 from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
@@ -57,7 +59,9 @@ def tether() -> None:
     """
 
 
+tether.add_command(base)
 tether.add_command(body)
+tether.add_command(measure)
 
 
 @tether.command()

@@ -160,11 +160,11 @@ def _channel_levels(found: list[Histogram], clips_at: int) -> ChannelLevels:
         pixels=pixels,
         mean=above / pixels,
         clipped_share=clipped / pixels,
-        headroom_stops=_headroom(_together(found), clips_at),
+        headroom_stops=_headroom(together(found), clips_at),
     )
 
 
-def _together(found: list[Histogram]) -> Histogram:
+def together(found: list[Histogram]) -> Histogram:
     """Return the places of one channel counted as one."""
     counts = np.zeros(max(len(one.counts) for one in found), dtype=np.int64)
     for one in found:

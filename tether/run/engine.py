@@ -13,7 +13,7 @@ from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Rung, Turn
 from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
-from tether.run.base import take_base, take_base_again
+from tether.run.base_frames import take_base, take_base_again
 from tether.run.context import Run, Stopped
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher

@@ -11,6 +11,7 @@ from tether.clock import AffineClock
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.plan.file import plan_from_text
+from tether.plan.measured import MeasuredFilter
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import Reach, as_simulated
 
@@ -39,6 +40,8 @@ class Job(BaseModel):
         Whether turns are answered by themselves.
     despite
         Checks that are not to stop the run, by name, each with the person's reason.
+    filters
+        Filters as they had been measured then, so that the ladder stays what it was.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -55,6 +58,7 @@ class Job(BaseModel):
     reach: Reach = Reach()
     answer_for_me: bool = False
     despite: dict[str, str] = {}
+    filters: tuple[MeasuredFilter, ...] = ()
 
     def clock_now(self) -> AffineClock:
         """Return the job's clock: the same map in every process of this boot, a new one after another boot."""
@@ -63,7 +67,7 @@ class Job(BaseModel):
 
 def ready_of(job: Job) -> Prepared:
     """Make ready what a job is about. Raises PlanError."""
-    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)))
+    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters)
     return ready if job.reach.way == "camera" else as_simulated(ready)
 
 

@@ -259,6 +259,13 @@ class Session:
         if stopped := stops_of(weighed(self.seen.looked, despite or {}, begun=False), again):
             raise stopped
 
+    def set(self, shot: Shot) -> ReadBack:
+        """Set the body for a frame and return what it reads back. Raises CameraError where a value was not taken."""
+        read = self._hands.patiently(lambda: self._hands.camera.apply(shot.settings), self._busy_s)
+        if wrong := other_values(shot, read):
+            raise CameraError(f"The body does not take what was asked of it: {'; '.join(wrong)}.")
+        return read
+
     def shoot(self, shot: Shot) -> Frame:
         """Set the body, believe only what it reads back, make the frame and bring it home.
 
@@ -269,9 +276,7 @@ class Session:
         TetherError
             The frame was not made, did not come, or is no file that says what it was taken with.
         """
-        read = self._hands.patiently(lambda: self._hands.camera.apply(shot.settings), self._busy_s)
-        if wrong := other_values(shot, read):
-            raise CameraError(f"The body does not take what was asked of it: {'; '.join(wrong)}.")
+        read = self.set(shot)
         self._taken += 1
         self._busy_s = shot.time_s
         order = Order(frame=self._taken, way=shot.way, open_s=shot.between_commands_s(self.abilities))

@@ -99,6 +99,7 @@ def give_plan(
         reach=reach,
         answer_for_me=answer_for_me,
         despite=despite or {},
+        filters=ready.filters,
     )
     write_job(folder.path, job)
     return Given(outing=folder.path, ready=ready)

@@ -1,0 +1,172 @@
+"""How well the base exposure is found: ``python -m tests.bench.base_search [N] [--still] [--frames 4]``.
+
+N simulated scenes, each with its own seed, light, speeds of the water and distance, and a start drawn from 8 stops to
+either side of the truth; the whole way from the camera's settings to the file that is read, on a stepped clock. All
+figures are of simulation.
+
+The truth of a scene is the mean headroom of a series of frames at a known exposure near the right one, taken at moments
+spread over a minute. Water that moves wanders about that mean from frame to frame, by a scatter that is printed: no
+four frames can tell the mean better than half of it. With ``--still`` nothing moves: what is off is the search's own.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+
+from tests.plan.plans import plan_of
+from tether.body.protocol import Settings
+from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.rendering import render
+from tether.body.simulated.world import Base, LensTruth, SceneTruth, SensorTruth, World
+from tether.clock import SteppedClock
+from tether.exposure.abilities import Abilities
+from tether.exposure.marks import Mark, nearest
+from tether.files.raw import RawFrame
+from tether.frames.exposing import WANTED_STOPS
+from tether.frames.levels import levels
+from tether.run.find_base import FRAMES, Found, find_base
+from tether.run.prepare import Prepared, prepare
+from tether.run.reach import SIMULATED
+from tether.run.shooting import shooting
+
+APERTURE, ISO = 8.0, 100.0
+#: Frames of the series that is the truth, and the time from one to the next [s].
+SERIES, APART_S = 24, 2.37
+#: A series in which a frame clips is taken again so much darker [stops].
+_DARKER_STOPS = 1 / 3
+OFF_STOPS = 8.0
+PLAN = """
+[base]
+time = "1/30"
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/30"]
+frames = 1
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """One scene: how far off the start and what was found were, and what was true [stops].
+
+    `left_stops` is the true mean headroom at the mark that was found; `wander_stops` the scatter of single frames.
+    """
+
+    start_stops: float
+    error_stops: float
+    uncertainty_stops: float
+    left_stops: float
+    wander_stops: float
+    frames: int
+
+
+def scene(seed: int, window_px: tuple[int, int], *, still: bool) -> World:
+    """Return the world of a seed: light, speeds and distance are drawn."""
+    rng = np.random.default_rng([seed, 77])
+    pace = 0.0 if still else float(np.exp2(rng.uniform(-1, 1)))
+    motion = SceneTruth(fall_m_s=2.2 * pace, run_m_s=1.4 * pace, pool_m_s=0.2 * pace, leaves_m=0.007 * min(pace, 1.0))
+    return World(
+        seed=seed,
+        base=Base(time_s=float(np.exp2(rng.uniform(-5, -4))), aperture=APERTURE, iso=ISO),
+        base_level_stops=float(rng.uniform(-2.7, -1.7)),
+        sensor=SensorTruth(window_px=window_px),
+        lens=LensTruth(distance_m=float(rng.uniform(4, 16))),
+        scene=motion,
+    )
+
+
+def headrooms(world: World, abilities: Abilities, time_s: float, frames: int) -> Iterator[float | None]:
+    """Yield the headroom of frames of a world at a time, at moments apart [stops]; None: more than may clips."""
+    for number in range(1, frames + 1):
+        start_s = 60 + APART_S * number
+        spell = Spell(start_s=start_s, end_s=start_s + time_s, fitted=(), capped=False, knock_px=(0.0, 0.0))
+        exposure = Exposure(
+            number=1000 + number,
+            settings=Settings(time="", aperture="", iso=""),
+            aperture=APERTURE,
+            iso=ISO,
+            opened_utc=datetime.now(UTC),
+            spells=(spell,),
+            temperature_c=world.temperature_c,
+            less_dark=False,
+            exif_time_s=time_s,
+            ready_ns=0,
+        )
+        sensor = world.sensor
+        raw = render(exposure, world, abilities)
+        frame = RawFrame(mosaic=raw, pattern="RGGB", black=(float(sensor.black),) * 4, white=sensor.white)
+        yield levels(frame).headroom_stops
+
+
+def truth(world: World, abilities: Abilities, frames: int) -> tuple[float, float]:
+    """Return the time that leaves the wanted headroom, as log2 of seconds, and the scatter of single frames [stops]."""
+    at = -7.0
+    for _ in range(3):  # from a guess far below to near the truth
+        (headroom,) = headrooms(world, abilities, 2**at, 1)
+        at += (-_DARKER_STOPS if headroom is None else headroom) - WANTED_STOPS
+    while True:
+        found = list(headrooms(world, abilities, 2**at, frames))
+        sure = [one for one in found if one is not None]
+        if len(sure) == len(found):
+            return at + float(np.mean(sure)) - WANTED_STOPS, float(np.std(sure))
+        at -= _DARKER_STOPS
+
+
+def search(ready: Prepared, world: World, start: Mark, frames: int) -> Found:
+    """Find the base of a world as ``tether base`` does, from a start."""
+    with shooting(SIMULATED, ready, world, clock=SteppedClock()) as session:
+        return find_base(session, ready.plan, start=start, frames=frames)
+
+
+def results(count: int, *, still: bool, frames: int = FRAMES, window_px: tuple[int, int]) -> Iterator[Result]:
+    """Yield what comes of scenes, one after the other."""
+    ready = prepare(plan_of(PLAN))
+    for seed in range(1, count + 1):
+        world = scene(seed, window_px, still=still)
+        true, wander_stops = truth(world, ready.abilities, 1 if still else SERIES)
+        off_stops = float(np.random.default_rng([seed, 78]).uniform(-OFF_STOPS, OFF_STOPS))
+        start = nearest(ready.abilities.times, 2 ** (true + off_stops))
+        found = search(ready, world, start, frames)
+        at = math.log2(found.shot.time_s)
+        yield Result(
+            start_stops=math.log2(start.exact) - true,
+            error_stops=at + found.headroom_stops - WANTED_STOPS - true,
+            uncertainty_stops=found.uncertainty_stops,
+            left_stops=true + WANTED_STOPS - at,
+            wander_stops=wander_stops,
+            frames=len(found.looked),
+        )
+
+
+def main() -> None:
+    """Search in many scenes and print how far off it was."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("count", type=int, nargs="?", default=200)
+    parser.add_argument("--still", action="store_true", help="nothing moves")
+    parser.add_argument("--frames", type=int, default=FRAMES)
+    parser.add_argument("--window", type=int, nargs=2, default=(480, 320), metavar="PX")
+    given = parser.parse_args()
+    width, height = given.window
+    done = list(results(given.count, still=given.still, frames=given.frames, window_px=(width, height)))
+    errors = np.array([one.error_stops for one in done])
+    unsure = np.array([one.uncertainty_stops for one in done])
+    left = np.array([one.left_stops for one in done])
+    print(f"{len(done)} simulated scenes, starts {min(one.start_stops for one in done):+.1f} to", end=" ")
+    print(f"{max(one.start_stops for one in done):+.1f} stops, at most {max(one.frames for one in done)} frames each")
+    print(f"single frames scatter by {np.mean([one.wander_stops for one in done]):.3f} stops about the truth")
+    for within in (0.1, 0.2, 0.3):
+        print(f"within {within} stop of the truth: {(abs(errors) <= within).sum()} of {len(done)}")
+    print(f"error: mean {errors.mean():+.3f}, scatter {errors.std():.3f}, largest {abs(errors).max():.3f} stops")
+    print(f"error over its stated uncertainty: scatter {(errors / unsure).std():.2f} (1 is honest)")
+    print(f"true headroom at the mark found: {left.min():.2f} to {left.max():.2f} stops, median {np.median(left):.2f}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,257 @@
+"""``tether base`` as typed, on the simulated body: from starts that are far off, with --write, and what is refused."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from functools import partial
+from math import log2
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.bench import base_search
+from tests.command.test_commands import run_outside
+from tests.plan.plans import plan_of
+from tether.body.local import LocalCamera
+from tether.clock import SteppedClock
+from tether.command import base as base_command
+from tether.command.commands import tether
+from tether.errors import CameraError, PlanError
+from tether.exposure.marks import Mark
+from tether.frames.exposing import WANTED_STOPS
+from tether.plan.file import read_plan
+from tether.run.find_base import Found, reachable
+from tether.run.prepare import prepare
+from tether.run.shooting import shooting
+
+PLAN = """\
+# What is written here stays.
+title = "At the weir"
+darker_by = "nothing"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 35
+widest = "f/2.8"
+narrowest = "f/22"
+
+[base]                     # metered
+time = "1/125"             # a guess
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/125"]
+frames = 1
+"""
+SMALL = "sensor = { window_px = [240, 160] }\nscene = { fall_m_s = 0, run_m_s = 0, pool_m_s = 0, leaves_m = 0 }\n"
+
+
+@pytest.fixture
+def plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "weir.toml").write_text(PLAN)
+    return tmp_path / "weir.toml"
+
+
+@pytest.fixture
+def stepped(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have no time pass."""
+    monkeypatch.setattr(base_command, "shooting", partial(shooting, clock=SteppedClock()))
+
+
+def base(plan: Path, *words: str, world: str = "") -> Result:
+    """Find the base of a plan in a world; errors of the product come out as the exception they are."""
+    path = plan.with_name("world.toml")
+    path.write_text(world + SMALL)
+    return CliRunner().invoke(tether, ["base", str(plan), "--world", str(path), *words], env={"COLUMNS": "80"})
+
+
+def time_s(done: Result) -> float:
+    assert done.exit_code == 0, done.output
+    label = tomllib.loads(done.stdout)["base"]["time"]
+    whole, _, part = label.partition("/")
+    return float(whole) / float(part or 1)
+
+
+def test_as_typed_it_says_frame_by_frame_what_it_did_and_gives_a_table(tmp_path: Path, plan: Path) -> None:
+    (tmp_path / "world.toml").write_text(SMALL)
+    words = ("base", "weir.toml", "--world", "world.toml", "--start", "1/30", "--keep", "frames", "--through-driver")
+    done = run_outside(tmp_path, *words)
+    assert done.returncode == 0, done.stderr
+    assert "SIMULATED" in done.stderr
+    lines = [line for line in done.stderr.splitlines() if line.startswith("1/")]
+    assert len(lines) == 4
+    assert lines[0].startswith("1/30 s, f/8, ISO 100: ")
+    assert "clipped" in lines[0]
+    assert "stops of headroom" in lines[-1]
+    assert "--write" in done.stderr
+    assert set(tomllib.loads(done.stdout)["base"]) == {"time", "aperture", "iso", "measured"}
+    assert "simulated" in done.stdout
+    assert plan.read_text() == PLAN
+    assert len(list((tmp_path / "frames").iterdir())) == 4
+
+
+@pytest.mark.usefixtures("stepped")
+def test_every_start_leads_to_the_same_base(plan: Path) -> None:
+    found = {start: base(plan, "--start", start) for start in ("1/125", "1", "1/8000")}
+    times_s = {start: time_s(done) for start, done in found.items()}
+    assert len(set(times_s.values())) == 1
+    assert "1 s, f/8, ISO 100: all white." in found["1"].stderr
+
+
+@pytest.mark.usefixtures("stepped")
+def test_from_black_it_goes_up(plan: Path) -> None:
+    done = base(plan, "--start", "1/8000", world="base_level_stops = -11\n")
+    assert "1/8000 s, f/8, ISO 100: black." in done.stderr
+    assert 1 < time_s(done) < 30
+
+
+@pytest.mark.usefixtures("stepped")
+def test_more_headroom_is_left_where_it_is_wanted(plan: Path) -> None:
+    less, more = time_s(base(plan, "--headroom", "0.3")), time_s(base(plan, "--headroom", "1.3"))
+    assert log2(less / more) == pytest.approx(1, abs=0.1)
+
+
+@pytest.mark.usefixtures("stepped")
+def test_a_world_that_says_how_it_is_lit_is_lit_so(plan: Path) -> None:
+    lit = time_s(base(plan, world="base = { time_s = 0.5, aperture = 8, iso = 100 }\n"))
+    assert log2(lit / time_s(base(plan))) == pytest.approx(6, abs=0.4)
+
+
+@pytest.mark.usefixtures("stepped")
+def test_write_puts_it_into_the_plan_and_leaves_all_else(plan: Path) -> None:
+    done = base(plan, "--start", "1/30", "--write")
+    label = tomllib.loads(done.stdout)["base"]["time"]
+    before, after = PLAN.splitlines(), plan.read_text().splitlines()
+    assert after == [
+        *before[:11],
+        before[11].replace('"1/125"', f'"{label}"').replace(" " * 13, after[11].split('"')[2].partition("#")[0]),
+        *before[12:14],
+        "measured = true",
+        *before[14:],
+    ]
+    assert "# a guess" in after[11]
+    assert read_plan(plan).base.measured
+    again = base(plan, "--write", world="base = { time_s = 0.0078125, aperture = 8, iso = 100 }\n")
+    assert again.exit_code == 0
+    assert plan.read_text().splitlines() == after
+
+
+@pytest.mark.usefixtures("stepped")
+@pytest.mark.parametrize("leave_set", [False, True])
+def test_the_camera_is_put_back_or_left_set_to_the_base(
+    plan: Path, monkeypatch: pytest.MonkeyPatch, *, leave_set: bool
+) -> None:
+    times: list[str] = []
+    leave = LocalCamera.leave
+
+    def look_and_leave(camera: LocalCamera) -> None:
+        times.append(camera.read_back().settings.time)
+        leave(camera)
+
+    monkeypatch.setattr(LocalCamera, "leave", look_and_leave)
+    done = base(plan, "--start", "1", *(["--leave-set"] if leave_set else []))
+    assert (times == [tomllib.loads(done.stdout)["base"]["time"]]) == leave_set
+
+
+@pytest.mark.usefixtures("stepped")
+def test_where_the_times_end_iso_goes_on_within_the_limits(plan: Path) -> None:
+    plan.write_text(PLAN + '[limits]\nlongest = "1/125"\niso = [100, 800]\n')
+    table = tomllib.loads(base(plan, world="base_level_stops = -6\n").stdout)["base"]
+    assert table["time"] == "1/125"
+    assert 200 <= table["iso"] <= 800
+    plan.write_text(PLAN + '[limits]\nlongest = "1/125"\niso = [100, 125]\n')
+    error = base(plan, world="base_level_stops = -6\n").exception
+    assert isinstance(error, CameraError)
+    assert "1/125 s, f/8, ISO 125 is the brightest exposure that the plan allows, and" in str(error)
+    assert "stops too dark" in str(error)
+
+
+@pytest.mark.usefixtures("stepped")
+@pytest.mark.parametrize(
+    ("world", "sentence", "code"),
+    [
+        ("base = { time_s = 0.0000005, aperture = 8, iso = 100 }\n", "1/8000 s, f/8, ISO 100 is the darkest", 3),
+        ("base = { time_s = 0.00006, aperture = 8, iso = 100 }\n", "stops too bright", 3),
+        ("base_level_stops = -14\nbase = { time_s = 30000, aperture = 8, iso = 100 }\n", "the cap is off", 3),
+        ('faults = [{ what = "truncates", at_frame = 2 }]\n', "The frame of 1/", 3),
+        ('faults = [{ what = "takes another", setting = "time", at_frame = 1 }]\n', "does not take what was asked", 3),
+    ],
+    ids=["white", "too bright", "black", "cut short", "another value"],
+)
+def test_what_can_not_be_is_said_with_what_to_do(plan: Path, world: str, sentence: str, code: int) -> None:
+    done = base(plan, "--write", world=world)
+    assert isinstance(done.exception, CameraError)
+    assert done.exception.exit_code == code
+    assert sentence in str(done.exception)
+    assert done.stdout == ""
+    assert plan.read_text() == PLAN
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [(("--start", "soon"), "--start: “soon”"), (("--simulated", "--write"), "--write: weir.toml is for a camera")],
+)
+def test_a_command_that_makes_no_sense_is_refused_before_anything_is_exposed(
+    plan: Path, words: tuple[str, ...], sentence: str
+) -> None:
+    plan.write_text(PLAN.replace('"simulated"', '"canon-eos"'))
+    done = CliRunner().invoke(tether, ["base", plan.name, *words], env={"COLUMNS": "80"})
+    assert isinstance(done.exception, PlanError)
+    assert sentence in str(done.exception)
+
+
+def test_without_a_camera_it_says_what_to_look_at(tmp_path: Path, plan: Path) -> None:
+    plan.write_text(PLAN.replace('"simulated"', '"canon-eos"'))
+    done = run_outside(tmp_path, "base", plan.name, "--port", "usb:000,000")
+    assert done.returncode == 3
+    assert "No camera is found" in done.stderr
+    assert done.stdout == ""
+
+
+def test_the_exposures_that_may_be_rise_and_keep_iso_until_the_times_end(plan: Path) -> None:
+    plan.write_text(PLAN + "[limits]\nextended_iso = true\niso = [50, 400]\n")
+    ready = prepare(plan)
+    shots = reachable(ready.plan, ready.abilities)
+    light = [shot.time_s * shot.iso.exact for shot in shots]
+    assert light == sorted(light)
+    assert {shot.aperture.label for shot in shots} == {"f/8"}
+    for shot in shots:
+        darkest, brightest = (
+            shot.time_s == ready.abilities.times[0].exact,
+            shot.time_s == ready.abilities.times[-1].exact,
+        )
+        assert shot.iso.label == "100" or (darkest if shot.iso.exact < 100 else brightest)
+    assert {shots[0].iso.label, shots[-1].iso.label} == {"50", "400"}
+
+
+def test_a_body_with_whole_stops_only_gets_the_mark_below() -> None:
+    ready = prepare(plan_of(base_search.PLAN))
+    whole = tuple(mark for mark in ready.abilities.times if (log2(mark.exact) % 1) < 0.01)
+    ready = replace(ready, abilities=replace(ready.abilities, times=whole))
+    found = base_search.search(ready, base_search.scene(2, (240, 160), still=True), whole[3], 4)
+    assert WANTED_STOPS <= found.headroom_stops < WANTED_STOPS + 1
+    assert found.shot.time_s in [mark.exact for mark in whole]
+
+
+def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan: Path) -> None:
+    plan.write_text('scale = "half"\n' + PLAN)
+    ready = prepare(plan)
+    (shot,) = [one for one in reachable(ready.plan, ready.abilities) if one.time_label == "1/20"]
+    shot = replace(shot, iso=Mark(label="125", exact=100 * 2 ** (1 / 3)))
+    found = Found(shot=shot, headroom_stops=0.4, uncertainty_stops=0.1, looked=())
+    base_command.write_base(found, ready.plan)
+    written = read_plan(plan).base
+    assert written.time.exact == pytest.approx(shot.time_s, rel=1e-5)
+    assert written.iso.exact == pytest.approx(shot.iso.exact, rel=1e-5)
+
+
+def test_a_few_scenes_of_the_bench() -> None:
+    still = list(base_search.results(3, still=True, window_px=(240, 160)))
+    assert all(abs(one.error_stops) < 0.05 for one in still)
+    assert all(one.frames <= 4 for one in still)
+    (moving,) = base_search.results(1, still=False, window_px=(240, 160))
+    assert abs(moving.error_stops) < 4 * moving.uncertainty_stops
+    assert moving.wander_stops > 0.03

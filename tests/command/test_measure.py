@@ -1,0 +1,116 @@
+"""``tether measure`` as typed, on the simulated body; what is stored, and who uses it then."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.run.rig import BASE
+from tether.body.simulated.world import SensorTruth
+from tether.command import measure as commands
+from tether.command.commands import tether
+from tether.errors import PlanError
+from tether.run import measuring
+
+HEAD = """
+title = "Measured"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 24
+widest = "f/2.8"
+narrowest = "f/22"
+"""
+RUNGS = '[rungs]\ntimes = ["1/125", "4"]\n'
+FILTERS = "".join(f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\n' for stops in (3, 6))
+WORLD = """
+sensor = { window_px = [300, 200] }
+base_level_stops = -3.5
+leak_e_s = %s
+[filters."Calder 3"]
+stops = 3.21
+cast_stops = [0.10, 0.0, -0.05]
+[filters."Calder 6"]
+stops = 6.37
+"""
+
+
+@pytest.fixture(autouse=True)
+def config(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(measuring, "WITHOUT", 8)
+    (tmp_path / "plan.toml").write_text(HEAD + BASE + RUNGS + FILTERS)
+    (tmp_path / "world.toml").write_text(WORLD % 0)
+    return tmp_path / "config" / "tether"
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(tether, list(words), env={"COLUMNS": "100"})
+
+
+def measure(*words: str) -> Result:
+    return run("measure", "filter", *words, "--plan", "plan.toml", "--world", "world.toml")
+
+
+def test_filters_are_measured_stored_and_planned_with(config: Path) -> None:
+    result = measure("Calder 3", "Calder 6", "--stacked", "--json")
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    assert told["simulated"]
+    three, _, both = told["filters"]
+    assert three["stops"]["G"]["value"] == pytest.approx(3.21, abs=0.02)
+    assert three["cast_stops"]["R"]["value"] == pytest.approx(0.10, abs=0.01)
+    assert both["stops"]["G"]["value"] == pytest.approx(9.58, abs=0.02)
+    assert abs(told["beyond_sum_stops"]["value"]) < told["beyond_sum_stops"]["half_width"]
+    stored = {one["name"]: one for one in tomllib.loads((config / "filters.toml").read_text())["filter"]}
+    assert set(stored) == {"Calder 3", "Calder 6"}
+    assert stored["Calder 6"]["simulated"]
+    planned = run("ladder", "plan.toml", "--json")
+    assert any(
+        f"Calder 6: measured {stored['Calder 6']['stops']:.2f}" in one for one in json.loads(planned.stdout)["cautions"]
+    )
+
+
+def test_a_filter_that_leaks_is_told_and_not_stored(config: Path, tmp_path: Path) -> None:
+    (tmp_path / "world.toml").write_text(WORLD % 500.0)
+    result = measure("Calder 6")
+    assert result.exit_code == 1
+    assert "cover the finder" in result.output
+    assert "is not stored" in result.output
+    assert not (config / "filters.toml").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("filter", "Nix", "--plan", "plan.toml"), "has no ND filter “Nix”; it has Calder 3, Calder 6"),
+        (("filter", "Calder 3", "--stacked", "--plan", "plan.toml"), "at least two"),
+        (("hold",), "one of --plan, --body and --simulated"),
+        (("hold", "--plan", "plan.toml", "--simulated"), "one of --plan, --body and --simulated"),
+    ],
+)
+def test_what_makes_no_sense_is_told(words: tuple[str, ...], sentence: str) -> None:
+    error = run("measure", *words).exception
+    assert isinstance(error, PlanError)
+    assert sentence in str(error)
+
+
+def test_the_shutter_is_measured_and_stands_in_ones_own_body_file(
+    config: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The simulated body opens 60 ms and closes 45 ms after its commands, give or take 5 ms each."""
+    monkeypatch.setattr(commands, "_SMALL", SensorTruth(window_px=(300, 200)))
+    result = run("measure", "hold", "--body", "simulated", "--repeats", "6", "--json")
+    assert result.exit_code == 0, result.output
+    told = json.loads(result.stdout)
+    assert told["delay_s"]["value"] == pytest.approx(-0.015, abs=0.006)
+    assert not told["lying"]
+    own = tomllib.loads((config / "bodies" / "simulated.toml").read_text())
+    assert own["hold"]["close_delay_s"] == 0.0
+    assert own["hold"]["open_delay_s"] == pytest.approx(-told["delay_s"]["value"], abs=1e-4)
+    assert "by light" in own["sources"]["hold.open_delay_s"]["what"]

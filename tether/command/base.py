@@ -1,0 +1,183 @@
+"""``tether base``: find the base exposure with the camera, from raw frames, and put it into the plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from tether.body.responder.start import Dialect
+from tether.body.simulated.world import World, load_world
+from tether.command.common import DESPITE, DIALECT, FILE, PORT, talk
+from tether.errors import PlanError
+from tether.exposure.labels import parse_aperture, parse_iso, parse_time
+from tether.exposure.marks import Mark
+from tether.files.safe import safe_write
+from tether.frames.exposing import WANTED_STOPS
+from tether.plan.file import SCALES, Plan, plan_from_text
+from tether.report.words import SIMULATED
+from tether.run import machine
+from tether.run.begin import world_of
+from tether.run.checks import names_of, parse_despite, stops_of
+from tether.run.find_base import FRAMES, Found, Looked, find_base, in_words
+from tether.run.prepare import Prepared, prepare
+from tether.run.reach import SIMULATED as IN_PROCESS
+from tether.run.reach import Reach, reach_of_run, spoken_by
+from tether.run.shooting import shooting
+
+
+@click.command()
+@click.argument("plan", type=FILE)
+@click.option("--start", help="Time of the first frame, such as 1/30; the plan's base if left out.")
+@click.option(
+    "--headroom",
+    "headroom_stops",
+    type=click.FloatRange(0, 3),
+    default=WANTED_STOPS,
+    show_default=True,
+    help="Stops that the brightest thousandth of the water is to stay below clipping.",
+)
+@click.option("--frames", type=click.IntRange(2, 50), default=FRAMES, show_default=True, help="Frames in all.")
+@click.option("--write", is_flag=True, help="Put it into PLAN; all else in the file stays as it stands.")
+@click.option("--leave-set", is_flag=True, help="Leave the camera set to it, not as it was found.")
+@click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
+@click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
+@click.option(
+    "--through-driver",
+    "dialect",
+    type=DIALECT,
+    is_flag=False,
+    flag_value="eos",
+    help="Rehearse it by the driver for real bodies; with which dialect, eos if left out.",
+)
+@PORT
+@DESPITE
+def base(
+    plan: Path,
+    start: str | None,
+    headroom_stops: float,
+    frames: int,
+    write: bool,
+    leave_set: bool,
+    keep: Path | None,
+    simulated: bool,
+    world: Path | None,
+    dialect: Dialect | None,
+    port: str,
+    despite: tuple[str, ...],
+) -> None:
+    """Find the base exposure of PLAN: the longest time that leaves headroom in the water.
+
+    Aperture and ISO are those of the plan's base; a few frames of other times are taken and read, from a start that may
+    be off by eight stops. What is found is written as a table for the plan. The camera is set back as it was found.
+    """
+    ready, again = prepare(plan), f"tether base {plan}"
+    first = _time(start, ready.plan) if start else None
+    reach = _reach(ready, simulated=simulated or world is not None, dialect=dialect, port=port)
+    if write and reach.way != "camera" and not ready.abilities.simulated:
+        raise PlanError(f"--write: {plan} is for a camera, and what is simulated says nothing about its light.")
+    reasons = parse_despite(despite, names_of(spoken_by(reach, ready))) if despite else {}
+    said = talk()
+
+    def tell(looked: Looked) -> None:
+        said.print(looked.sentence, soft_wrap=True)
+
+    if reach.way != "camera":
+        said.print(SIMULATED, soft_wrap=True)
+    elif stopped := stops_of(machine.connection(port), again):
+        raise stopped
+    with shooting(reach, ready, _world(ready.plan, world), keep=keep, leave_set=leave_set) as session:
+        session.look(again, reasons)
+        found = find_base(session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, tell=tell)
+        if leave_set:
+            session.set(found.shot)
+    for remark in session.remarks:
+        said.print(remark, soft_wrap=True)
+    said.print(
+        f"Base: {in_words(found.shot)}, with {found.headroom_stops:.2f} stops of headroom, give or take"
+        f" {found.uncertainty_stops:.2f} as the water moves.",
+        soft_wrap=True,
+    )
+    click.echo(_as_table(found, ready.plan, simulated=reach.way != "camera"), nl=False)
+    if write:
+        write_base(found, ready.plan)
+        said.print(f"It stands in {plan}.", soft_wrap=True)
+    else:
+        said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
+
+
+def _reach(ready: Prepared, *, simulated: bool, dialect: Dialect | None, port: str) -> Reach:
+    if dialect:
+        return Reach(way="wire", dialect=dialect)
+    reach = IN_PROCESS if simulated else reach_of_run(ready, port)
+    if reach.way == "camera" and (not_real := machine.spoilt()):
+        raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
+    return reach
+
+
+def _world(plan: Plan, path: Path | None) -> World:
+    """Return the world of a plan; one whose file tells how it is lit is lit so."""
+    given = load_world(path) if path else None
+    world = world_of(plan, given)
+    if given is not None and "base" in given.model_fields_set:
+        world = world.model_copy(update={"base": given.base})
+    return world
+
+
+def _time(text: str, plan: Plan) -> Mark:
+    try:
+        return parse_time(text, SCALES[plan.top.scale])
+    except PlanError as error:
+        raise PlanError(f"--start: {error}") from error
+
+
+def _values(found: Found, plan: Plan) -> dict[str, str | float]:
+    """Return what a plan's [base] is to say: labels that its scale reads rightly, else the number."""
+    step, shot = SCALES[plan.top.scale], found.shot
+    values: dict[str, str | float] = {}
+    for name, mark, parse in (
+        ("time", Mark(label=shot.time_label, exact=shot.time_s), parse_time),
+        ("aperture", shot.aperture, parse_aperture),
+        ("iso", shot.iso, parse_iso),
+    ):
+        same = abs(parse(mark.label, step).exact / mark.exact - 1) < 1e-6
+        values[name] = mark.label if same else f"{mark.exact:.6g}"
+    iso = float(values["iso"])
+    return values | {"iso": int(iso) if iso.is_integer() else iso, "measured": True}
+
+
+def _as_table(found: Found, plan: Plan, *, simulated: bool) -> str:
+    table = tomlkit.table()
+    for name, value in _values(found, plan).items():
+        table[name] = value
+    document = tomlkit.document()
+    where = "in simulated light" if simulated else "measured"
+    off = f"{found.headroom_stops:.2f} stops of headroom, give or take {found.uncertainty_stops:.2f}"
+    document.add(tomlkit.comment(f"{off}, {where}"))
+    document["base"] = table
+    return tomlkit.dumps(document)
+
+
+def write_base(found: Found, plan: Plan) -> None:
+    """Put a base exposure into the file of a plan, and leave all else in it as it stands.
+
+    Raises
+    ------
+    PlanError, SupplyError, LostError
+        If the file was changed meanwhile, or can't be written.
+    """
+    path = plan.path
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+        document = tomlkit.parse(text)
+    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
+        raise PlanError(f"{path}: this file can't be read any more, so nothing was put into it: {error}") from error
+    table = document["base"]
+    for name, value in _values(found, plan).items():
+        table[name] = value
+    text = tomlkit.dumps(document)
+    plan_from_text(text, path)
+    safe_write(path, text.encode())

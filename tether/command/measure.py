@@ -1,0 +1,228 @@
+"""``tether measure``: what filters and the shutter really do, by light."""
+
+from __future__ import annotations
+
+import json
+import sys
+from contextlib import AbstractContextManager
+from datetime import date, datetime
+from pathlib import Path
+
+import click
+
+from tether.body.bodyfile import load_body_file
+from tether.body.connected import connected, is_of_one_body, the_one
+from tether.body.ownfile import is_path, measured, own_path
+from tether.body.responder.start import Dialect
+from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
+from tether.clock import SteppedClock
+from tether.command.common import DIALECT, FILE, PORT, out, print_json, talk
+from tether.errors import PlanError
+from tether.exposure.filters import Filter
+from tether.frames.strength import excess
+from tether.plan.file import Plan, plan_from_text
+from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
+from tether.run.begin import world_of
+from tether.run.measuring import FilterMeasured, Measuring, as_stored, hold_values, measure_hold, store_filters
+from tether.run.prepare import Prepared, filters_path, prepare
+from tether.run.reach import Reach, reach_of_run, spoken_by, wire_name
+from tether.run.shooting import Session, shooting
+
+_STRONG_STOPS = 6.0
+_SMALL = SensorTruth(window_px=(600, 400))
+_NOBODY = "nobody can be asked here, and a person has to be at the tripod; run it at a terminal."
+#: A plan for a body alone: the rest of it is not used.
+_ALONE = """
+title = "Measuring"
+[body]
+file = {file}
+[lens]
+focal_mm = 50
+widest = "f/2.8"
+narrowest = "f/22"
+[base]
+time = "2"
+aperture = "f/2.8"
+iso = 100
+[rungs]
+times = ["2"]
+"""
+
+
+@click.group()
+def measure() -> None:
+    """Measure by light what filters and the shutter really do."""
+
+
+@measure.command("filter")
+@click.argument("names", nargs=-1, required=True, metavar="NAME…")
+@click.option("--plan", "plan", type=FILE, required=True, help="The plan that has the filters, body and lens.")
+@click.option("--stacked", is_flag=True, help="Measure them together too, against their sum.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@PORT
+def filter_(names: tuple[str, ...], plan: Path, stacked: bool, world: Path | None, as_json: bool, port: str) -> None:
+    """Measure filters of a plan, by name.
+
+    You put each on and take it off when asked; the tripod stays as it is. What is found goes into your own file of
+    filters, and from then on into every plan that has a filter of that name. A steady light and something bright and
+    still in the picture, rock or a wall, are best.
+    """
+    ready = prepare(plan)
+    filters = [_filter_of(ready.plan, name) for name in names]
+    if stacked and len(filters) < 2:
+        raise PlanError("--stacked needs at least two filters.")
+    reach = reach_of_run(ready, port)
+    if sum(one.stops for one in filters) >= _STRONG_STOPS:
+        talk().print(
+            "A photographic filter is no solar viewer: never look at the Sun through it or through the finder."
+        )
+    given = load_world(world) if world else World(sensor=_SMALL)
+    with _session(reach, ready, world_of(ready.plan, given)) as session:
+        session.look("tether measure filter")
+        always_on = [one for one in ready.plan.filters if one.kind == "always on"]
+        base = ready.plan.base
+        measuring = Measuring(session, base.aperture, base.iso, base.time.exact, always_on, _say)
+        found = [measuring.filter((one,)) for one in filters]
+        together = measuring.filter(tuple(filters)) if stacked else None
+        simulated, body = session.simulated, session.seen.identity.model or ready.abilities.name
+    day = _today()
+    good = [one for one in found if one.good]
+    if good:
+        store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in good])
+    _show_filters(found, together, as_json=as_json, simulated=simulated, day=day)
+    for one in found:
+        where = f"stands in {filters_path()}" if one.good else "is not stored"
+        talk().print(f"{one.name} {where}.", soft_wrap=True)
+    sys.exit(0 if len(good) == len(found) else 1)
+
+
+def _show_filters(
+    found: list[FilterMeasured], together: FilterMeasured | None, *, as_json: bool, simulated: bool, day: date
+) -> None:
+    everything = [*found, together] if together else found
+    beyond = excess(together.strength, [one.strength for one in found]) if together else None
+    if as_json:
+        print_json(
+            {
+                "simulated": simulated,
+                "measured_on": str(day),
+                "filters": [strength_json(one.name, one.strength, one.warnings) for one in everything],
+                "beyond_sum_stops": beyond and {"value": beyond.value, "half_width": beyond.half_width},
+            }
+        )
+        return
+    if simulated:
+        out().print("SIMULATED: nothing here says anything about a filter that can be bought.")
+    for one in everything:
+        out().print("\n".join(strength_lines(one.name, one.strength, one.warnings)), soft_wrap=True)
+    if beyond:
+        out().print(excess_line(beyond))
+
+
+def _filter_of(plan: Plan, name: str) -> Filter:
+    found = next((one for one in plan.filters if one.name == name), None)
+    if found is None or found.kind != "nd":
+        known = ", ".join(one.name for one in plan.filters if one.kind == "nd") or "none"
+        raise PlanError(f"{plan.path.name} has no ND filter “{name}”; it has {known}.")
+    return found
+
+
+@measure.command()
+@click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
+@click.option("--body", "body", help="The body file, by name or path.")
+@click.option("--simulated", "dialect", type=DIALECT, is_flag=False, flag_value="eos", help="Rehearse it on the wire.")
+@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Holds [s].")
+@click.option("--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Holds of each time.")
+@click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@PORT
+def hold(
+    plan: Path | None,
+    body: str | None,
+    dialect: Dialect | None,
+    times_s: tuple[float, ...],
+    repeats: int,
+    yes: bool,
+    as_json: bool,
+    port: str,
+) -> None:
+    """Measure how long the shutter is really open when it is held, and timed marks that are not what they say.
+
+    Point the lens, wide open, at something evenly lit by a steady lamp: daylight wanders, and lamps on the mains often
+    flicker. Cover the finder. What is found goes into your own file of this body.
+    """
+    ready = _ready(plan, body, dialect)
+    reach = Reach(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
+    _advise(yes=yes or reach.way != "camera")
+    file_name = wire_name(dialect) if dialect else ready.plan.body.file
+    still = SceneTruth(fall_m_s=0, run_m_s=0, pool_m_s=0, leaves_m=0)
+    base = Base(time_s=max(times_s), aperture=ready.abilities.apertures[0].exact, iso=ready.abilities.base_iso)
+    if reach.way == "camera":
+        _refuse_family(ready, port)
+    with _session(reach, ready, World(sensor=_SMALL, scene=still, base=base, base_level_stops=-5.0)) as session:
+        session.look("tether measure hold")
+        found = measure_hold(session, times_s, repeats, _say)
+        simulated = session.simulated
+    if as_json:
+        print_json(opening_json(found.opening, found.flickers) | {"simulated": simulated})
+    else:
+        out().print("\n".join(opening_lines(found.opening, found.flickers, simulated=simulated)), soft_wrap=True)
+    path = own_path(file_name)
+    values = hold_values(found.opening, spoken_by(reach, ready))
+    measured(path, values, f"by light, {_today()}{', simulated' if simulated else ''}")
+    load_body_file(file_name)
+    talk().print(f"What was measured stands in {path}.", soft_wrap=True)
+    sys.exit(0)
+
+
+def _ready(plan: Path | None, body: str | None, dialect: Dialect | None) -> Prepared:
+    given = [one for one in (plan, body, dialect) if one]
+    if len(given) != 1:
+        raise PlanError("tether measure hold: give one of --plan, --body and --simulated.")
+    if plan:
+        return prepare(plan)
+    name = body or wire_name(dialect or "eos")
+    return prepare(plan_from_text(_ALONE.format(file=json.dumps(name, ensure_ascii=False)), Path("measure")))
+
+
+def _refuse_family(ready: Prepared, port: str) -> None:
+    """Raise PlanError where what is measured on one camera would go into the file of its whole family."""
+    name, model = ready.plan.body.file, the_one(connected(), port).model
+    if not (is_path(name) or is_of_one_body(ready.body_file, model)):
+        raise PlanError(
+            f"{name} is the file of a family, and what is measured holds for {model} alone: begin a file of its own"
+            " with: tether body try  and name that one."
+        )
+
+
+def _advise(*, yes: bool) -> None:
+    said = talk()
+    said.print(
+        "Lens wide open at something evenly lit by a steady lamp (no daylight; mains lamps often flicker), focus and"
+        " stabiliser off, finder covered."
+    )
+    if yes:
+        return
+    if not sys.stdin.isatty():
+        raise PlanError("tether measure hold: nobody can be asked here; say --yes if it may begin.")
+    click.prompt("Press return when it stands", default="", show_default=False, err=True)
+
+
+def _session(reach: Reach, ready: Prepared, world: World) -> AbstractContextManager[Session]:
+    clock = SteppedClock() if reach.way == "simulated" else None
+    return shooting(reach, ready, world, clock=clock, ask=_ask)
+
+
+def _ask(what: str) -> None:
+    if not sys.stdin.isatty():
+        raise PlanError(f"{what} But {_NOBODY}")
+    click.prompt(f"{what} Then press return", default="", show_default=False, err=True)
+
+
+def _say(sentence: str) -> None:
+    talk().print(sentence, soft_wrap=True)
+
+
+def _today() -> date:
+    return datetime.now().astimezone().date()

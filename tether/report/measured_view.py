@@ -1,0 +1,86 @@
+"""What was measured by light, for people and as JSON data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from tether.exposure.labels import with_unit
+from tether.frames.mosaic import CHANNELS
+from tether.frames.opening import Opening
+from tether.frames.strength import Strength
+from tether.frames.wandering import Interval
+
+_NAMES = {"R": "red", "G": "green", "B": "blue"}
+
+
+def plus_minus(one: Interval, digits: int = 2) -> str:
+    """Write a value with half its interval; what is smaller than the last digit is written as one of it."""
+    half_width = max(one.half_width, 10.0**-digits)
+    return f"{one.value:.{digits}f} ± {half_width:.{digits}f}"
+
+
+def strength_lines(name: str, found: Strength, warnings: Sequence[str]) -> tuple[str, ...]:
+    """Return what a filter takes, its cast, and how the light was, a line each."""
+    cast = ", ".join(f"{_NAMES[channel]} {one.value:+.3f}" for channel, one in found.cast_stops.items())
+    by_channel = ", ".join(f"{_NAMES[channel]} {plus_minus(found.stops[channel])}" for channel in CHANNELS)
+    return (
+        f"{name}: {plus_minus(found.stops['G'])} stop (95 %)",
+        f"  by channel: {by_channel}; beyond green: {cast}",
+        f"  the light: {found.light_per_minute:+.2f} stop/min, and it wandered by {found.wander_stops:.3f} stop beside",
+        *(f"  ! {warning}" for warning in warnings),
+    )
+
+
+def strength_json(name: str, found: Strength, warnings: Sequence[str]) -> dict[str, Any]:
+    """Return the same as JSON data; `half_width` is half the 95 % interval."""
+    return {
+        "name": name,
+        "stops": {channel: _interval(one) for channel, one in found.stops.items()},
+        "cast_stops": {channel: _interval(one) for channel, one in found.cast_stops.items()},
+        "light_stops_per_minute": found.light_per_minute,
+        "wander_stops": found.wander_stops,
+        "leak_stops": None if found.leak_stops is None else _interval(found.leak_stops),
+        "moved": found.moved,
+        "cells": found.cells,
+        "warnings": list(warnings),
+    }
+
+
+def excess_line(one: Interval) -> str:
+    """Say what a stack takes beyond the sum of its parts."""
+    verdict = "more or less than" if one.significant else "as much as"
+    return f"Together they take {verdict} their sum: {one.value:+.3f} ± {one.half_width:.3f} stop."
+
+
+def opening_lines(found: Opening, flickers: bool | None, *, simulated: bool) -> tuple[str, ...]:
+    """Return what was found of the shutter, a line each."""
+    delay = Interval(value=1000 * abs(found.delay_s.value), half_width=1000 * found.delay_s.half_width)
+    way = "longer" if found.delay_s.value > 0 else "shorter"
+    lamp = {True: ", IT FLICKERS", False: ", it does not flicker", None: ""}[flickers]
+    return (
+        *(["SIMULATED: nothing here says anything about a body that can be bought."] if simulated else []),
+        f"Held frames are open {plus_minus(delay, 1)} ms {way} than between the commands (95 %)",
+        f"  a single one is off by {1000 * found.spread_s:.1f} ms from that (standard deviation)",
+        *(
+            f"{with_unit(one.label)} is not {one.says_s:.4g} s: it gives {plus_minus(one.gives_s, 3)} s."
+            for one in found.lying
+        ),
+        f"  {len(found.each_s)} holds; the lamp: {found.lamp_per_minute:+.3f} stop/min{lamp}",
+    )
+
+
+def opening_json(found: Opening, flickers: bool | None) -> dict[str, Any]:
+    """Return the same as JSON data."""
+    return {
+        "delay_s": _interval(found.delay_s),
+        "spread_s": found.spread_s,
+        "holds": [{"between_commands_s": held_s, "delay_s": delay_s} for held_s, delay_s in found.each_s],
+        "lying": [{"label": one.label, "says_s": one.says_s, "gives_s": _interval(one.gives_s)} for one in found.lying],
+        "lamp_stops_per_minute": found.lamp_per_minute,
+        "lamp_flickers": flickers,
+    }
+
+
+def _interval(one: Interval) -> dict[str, float]:
+    return {"value": one.value, "half_width": one.half_width}
