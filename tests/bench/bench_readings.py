@@ -1,5 +1,7 @@
 """Measures what a frame's readings cost, and whether reading frames disturbs a hold.
 
+A frame is read as in a ladder: its levels, those of the water alone, and its still parts against the base's; two thirds
+of the picture are water, the upper third rock.
 Beside the readings stands the least that reading a frame can be, in the same run and in turns: LibRaw's decoding and
 one bare histogram of all its pixels. The frames are drawn: a smooth scene with noise, at 24 and 60 megapixels, written
 as our own uncompressed DNG, for which decoding takes next to nothing; or a raw file that is given.
@@ -30,7 +32,8 @@ import rawpy
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.files.dng import SensorLevels, Shot, write_dng
-from tether.frames.reading import PROBLEM, read_frame
+from tether.frames.reading import PROBLEM, BaseAsked, FrameAsked, Readings, answer
+from tether.frames.regions import COLUMNS, ROWS
 from tether.run.reading import Reader
 
 SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
@@ -42,29 +45,39 @@ _PEAK = """
 import re, sys
 from pathlib import Path
 from tests.bench.bench_readings import WAYS
-WAYS[sys.argv[1]](Path(sys.argv[2]))
+WAYS[sys.argv[1]](Path(sys.argv[2]), Path(sys.argv[3]))
 print(re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())[1])
 """
 
 
-def readings(path: Path) -> None:
+def readings(path: Path, against: Path) -> None:
     """Read a frame as a run does."""
-    found = read_frame(path)
-    if PROBLEM in found:
-        raise SystemExit(found[PROBLEM])
+    _well(answer(FrameAsked(path=path, against=against)))
 
 
-def bare(path: Path) -> None:
+def bare(path: Path, against: Path) -> None:
     """Decode a frame and count its levels, all pixels alike."""
     with rawpy.imread(str(path)) as raw:
         np.bincount(raw.raw_image_visible.ravel())
 
 
-def nothing(path: Path) -> None:
+def nothing(path: Path, against: Path) -> None:
     """Read nothing: what the interpreter and its libraries take."""
 
 
-WAYS: dict[str, Callable[[Path], None]] = {"readings": readings, "bare": bare, "nothing": nothing}
+Way = Callable[[Path, Path], None]
+WAYS: dict[str, Way] = {"readings": readings, "bare": bare, "nothing": nothing}
+
+
+def base(path: Path, against: Path) -> None:
+    """Keep what a frame is read against: itself."""
+    cells = ("r" * COLUMNS,) * (ROWS // 3) + ("w" * COLUMNS,) * (ROWS - ROWS // 3)
+    _well(answer(BaseAsked(paths=(path,), keep=against, cells=cells)))
+
+
+def _well(found: Readings) -> None:
+    if PROBLEM in found:
+        raise SystemExit(found[PROBLEM])
 
 
 def draw(path: Path, shape: tuple[int, int]) -> None:
@@ -91,29 +104,29 @@ def draw(path: Path, shape: tuple[int, int]) -> None:
     write_dng(path, mosaic, shot=shot, sensor=sensor, preview=np.zeros((200, 300, 3), dtype=np.uint8))
 
 
-def took_s(way: Callable[[Path], None], path: Path) -> float:
+def took_s(way: Way, path: Path, against: Path) -> float:
     began = time.perf_counter()
-    way(path)
+    way(path, against)
     return time.perf_counter() - began
 
 
-def peak_mb(way: str, path: Path) -> float:
+def peak_mb(way: str, path: Path, against: Path) -> float:
     """Return the most memory that a process of its own took [MB]; what getrusage says begins with its parent's."""
-    command = [sys.executable, "-c", _PEAK, way, str(path)]
+    command = [sys.executable, "-c", _PEAK, way, str(path), str(against)]
     return int(subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout) * 1024 / 1e6
 
 
-def measure(name: str, path: Path) -> None:
+def measure(name: str, path: Path, against: Path) -> None:
     """Print what a frame's readings take, beside the bare histogram."""
-    bare(path)
-    taken = [(took_s(readings, path), took_s(bare, path)) for _ in range(TIMES)]
+    bare(path, against)
+    taken = [(took_s(readings, path, against), took_s(bare, path, against)) for _ in range(TIMES)]
     ours, least = (statistics.median(one) for one in zip(*taken, strict=True))
-    memory = "".join(f"{peak_mb(way, path):10.0f}" for way in WAYS)
+    memory = "".join(f"{peak_mb(way, path, against):10.0f}" for way in WAYS)
     verdict = "met" if ours <= GOAL_RATIO * least else "MISSED"
     print(f"{name:20}{ours:10.3f}{least:10.3f}{ours / least:8.2f} {verdict:8}{memory}")
 
 
-def hold(name: str, path: Path) -> None:
+def hold(name: str, path: Path, against: Path) -> None:
     """Print by how much holds are off, with and without frames being read."""
     alone: list[float] = []
     beside: list[float] = []
@@ -123,7 +136,7 @@ def hold(name: str, path: Path) -> None:
         try:
             for _ in range(ROUNDS):
                 alone += camera.off_ms(HOLDS // ROUNDS)
-                off, frames = off_while_read(camera, path)
+                off, frames = off_while_read(camera, path, against)
                 beside += off
                 read += frames
         finally:
@@ -138,9 +151,9 @@ def hold(name: str, path: Path) -> None:
     print(f"Goal: p99 at most {GOAL_MS} ms while frames are read: {verdict} ({p99:.3f} ms){granted}")
 
 
-def off_while_read(camera: HeldCamera, path: Path) -> tuple[list[float], int]:
+def off_while_read(camera: HeldCamera, path: Path, against: Path) -> tuple[list[float], int]:
     """Return by how much a round of holds was off [ms] with a frame being read all the while, and how many were."""
-    reader, off, read = Reader(apart=True), [], 0
+    reader, off, read = Reader(apart=True, against=against), [], 0
     reader.read(0, path)
     for _ in range(HOLDS // ROUNDS):
         off += camera.off_ms(1)
@@ -161,12 +174,14 @@ def main() -> None:
         print(f"Readings of a frame [s], median of {TIMES}, beside decoding and a bare histogram; memory at most [MB]")
         print(f"{'frame':20}{'readings':>10}{'bare':>10}{'ratio':>8} {'≤ ' + str(GOAL_RATIO):8}", end="")
         print("".join(f"{way:>10}" for way in WAYS))
+        kept = {name: Path(folder) / f"{number}.npz" for number, name in enumerate(files)}
         for name, path in files.items():
-            measure(name, path)
+            base(path, kept[name])
+            measure(name, path, kept[name])
         print(f"|held - asked| in ms, {HOLDS} holds of 50 ms each, simulated body")
         print(f"{'frames':34}{'p50':>10}{'p99':>10}{'max':>10}")
         for name, path in files.items():
-            hold(name, path)
+            hold(name, path, kept[name])
 
 
 if __name__ == "__main__":

@@ -19,7 +19,7 @@ from tether.files.raw import RawFrame, read_raw
 from tether.frames.levels import Histogram, clip_level, histograms, level_exceeded_by, levels, levels_of
 from tether.frames.mosaic import planes
 from tether.frames.noise import Noise, noise_between
-from tether.frames.reading import PROBLEM, read_frame
+from tether.frames.reading import PROBLEM, FrameAsked, answer, read_frame
 
 # The first of them waits for downloads of 150 MB.
 pytestmark = [pytest.mark.prove, pytest.mark.timeout(600)]
@@ -141,4 +141,4 @@ def test_what_can_not_be_read_is_one_sentence(name: str) -> None:
     assert FILES[name]["says"] in sentence
     assert sentence.endswith(".")
     assert "\n" not in sentence
-    assert read_frame(path) == {PROBLEM: sentence}
+    assert answer(FrameAsked(path=path)) == {PROBLEM: sentence}
