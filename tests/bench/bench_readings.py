@@ -29,6 +29,7 @@ from pathlib import Path
 
 import numpy as np
 import rawpy
+from scipy.ndimage import gaussian_filter
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.files.dng import SensorLevels, Shot, write_dng
@@ -52,7 +53,7 @@ print(re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())
 
 def readings(path: Path, against: Path) -> None:
     """Read a frame as a run does."""
-    _well(answer(FrameAsked(path=path, against=against)))
+    _well(answer(FrameAsked(path=path, against=against, aperture=16.0)))
 
 
 def bare(path: Path, against: Path) -> None:
@@ -72,7 +73,7 @@ WAYS: dict[str, Way] = {"readings": readings, "bare": bare, "nothing": nothing}
 def base(path: Path, against: Path) -> None:
     """Keep what a frame is read against: itself."""
     cells = ("r" * COLUMNS,) * (ROWS // 3) + ("w" * COLUMNS,) * (ROWS - ROWS // 3)
-    _well(answer(BaseAsked(paths=(path,), keep=against, cells=cells)))
+    _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11.0, pitch_um=4.35, cells=cells)))
 
 
 def _well(found: Readings) -> None:
@@ -81,11 +82,13 @@ def _well(found: Readings) -> None:
 
 
 def draw(path: Path, shape: tuple[int, int]) -> None:
-    """Write a frame of a smooth scene over nine stops, with shot and read noise."""
+    """Write a frame of a scene with texture over nine stops, with shot and read noise."""
     rng = np.random.default_rng(1)
     height, width = shape
+    rough = np.exp(0.3 * gaussian_filter(rng.standard_normal((512, 512)), 1.5, mode="wrap") / 0.19)
+    texture = np.tile(rough, (height // 512 + 1, width // 512 + 1))[:height, :width]
     down, across = np.linspace(0, 3, height)[:, None], np.linspace(0, 6, width)
-    signal = (WHITE - BLACK) * 0.7 * 2.0 ** -(down + across)
+    signal = (WHITE - BLACK) * 0.3 * 2.0 ** -(down + across) * texture
     noise = rng.standard_normal(shape, dtype=np.float32) * np.sqrt(0.42 * signal + 2.2)
     mosaic = np.clip(np.round(BLACK + signal + noise), 0, WHITE).astype(np.uint16)
     shot = Shot(

@@ -6,11 +6,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.report.test_views import printed
 from tests.run.rig import HONEST, TEN, Worked, work, world
 from tether.body.simulated.world import SensorTruth
 from tether.frames.against import Against
 from tether.journal.story import FrameStory
 from tether.report.audit import audit
+from tether.report.audit_view import AuditView
+from tether.report.tables import LogView
 from tether.run.commands import Verb
 from tether.run.events import Event, FrameSays, YourTurn
 
@@ -210,6 +213,18 @@ def work_on(before: Worked) -> Worked:
     rehearsal = replace(before.rehearsal, outing=before.folder, ladder=1)
     done = rehearsal.run()
     return Worked(done.outcome, done.folder, read_outing(done.folder), [], rehearsal)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_log_and_audit_are_told_in_a_terminal(tmp_path: Path, width: int) -> None:
+    worked = work(tmp_path, LADDER, truth=world(filters=off(0.4)))
+    log, told = (printed(view(worked.told), width) for view in (LogView, AuditView))
+    assert all(line.rstrip() == line.rstrip()[:width] for line in (log + told).splitlines())
+    assert "Regions: proposed from what moves, and confirmed." in log
+    assert " Room" in log
+    held = next(line for line in told.splitlines() if line.startswith("2  "))
+    assert "+0.40" in held.split()  # changed
+    assert held.split()[-2] == "-0.40"  # the rest: the filter
 
 
 def test_the_audit_finds_filter_and_light(tmp_path: Path) -> None:

@@ -69,7 +69,7 @@ def base(
     port: str,
     despite: tuple[str, ...],
 ) -> None:
-    """Find the base exposure of PLAN: the longest time that leaves headroom in the water.
+    """Find the base exposure of PLAN: the longest time with headroom in the water.
 
     Aperture and ISO are those of the plan's base; a few frames of other times are taken and read, from a start that may
     be off by eight stops. What is found is written as a table for the plan. The camera is set back as it was found.

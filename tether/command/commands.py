@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from datetime import datetime
+from importlib import import_module
 from pathlib import Path
 
 import click
@@ -12,10 +13,8 @@ from tzlocal import get_localzone
 
 from tether import __version__
 from tether.body.responder.start import Dialect
-from tether.command.base import base
 from tether.command.body import body
 from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
-from tether.command.measure import measure
 from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
@@ -48,7 +47,23 @@ from tether.run.start import Given, give_again, give_plan, start
 from tether.run.when import parse_start
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class _Commands(click.Group):
+    """The commands; those that need a library of statistics are loaded when they are called, for that takes a while."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted((*super().list_commands(ctx), *_LATER))
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in _LATER:
+            return super().get_command(ctx, cmd_name)
+        command: click.Command = getattr(import_module(f"tether.command.{cmd_name}"), cmd_name)
+        return command
+
+
+_LATER = ("base", "measure")
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="tether")
 def tether() -> None:
     """Work a ladder of exposures of moving water: the same light, from frozen to silk.
@@ -59,9 +74,7 @@ def tether() -> None:
     """
 
 
-tether.add_command(base)
 tether.add_command(body)
-tether.add_command(measure)
 
 
 @tether.command()

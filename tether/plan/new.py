@@ -77,6 +77,7 @@ narrowest = {narrowest}
 time = {base_time}
 aperture = {base_aperture}
 iso = {base_iso}
+# frames = 2                           # taken first; later frames are read against them; 0: none
 
 [rungs]                                # a stop between 1/15 and 4 s, two elsewhere; three frames from 1/8 to 2 s
 from = {shortest}
@@ -89,6 +90,10 @@ to = {longest}
 # iso = [100, 400]                     # default: from base ISO up two stops
 # longest = "8m"
 {filters}
+[readings]                             # what is done about what the raw frames say
+# correct = "take"                     # rungs are corrected by what frames before them show; or "say" only
+# again = "say"                        # or "take": a frame that is shifted, soft or burnt is taken again
+
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later
 settle_s = 5.0                         # after the tripod was touched

@@ -110,12 +110,13 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
 def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
+    found = regions_of(run.plan)
     asked = BaseAsked(
         paths=tuple(paths),
         keep=keep,
         aperture=shot.aperture.exact,
         pitch_um=run.abilities.pitch_um,
-        cells=_cells_given(run.plan),
+        cells=found.cells if found else None,
     )
     read = run.reader.read_base(asked)
     if PROBLEM in read:
@@ -132,11 +133,9 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     run.said_before.take_in(read, run.plan.readings.sharpness_lost)
 
 
-def _cells_given(plan: Plan) -> tuple[str, ...] | None:
-    """Return the regions that a plan gives; None where it gives none, so that they are to be proposed."""
-    if not plan.region:
-        return None
-    return given([Region(**one.model_dump()) for one in plan.region]).cells
+def regions_of(plan: Plan) -> Regions | None:
+    """Return the regions that a plan gives; None where it gives none."""
+    return given([Region(**one.model_dump()) for one in plan.region]) if plan.region else None
 
 
 def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:

@@ -14,8 +14,10 @@ from tether.exposure.stops import Exposure, brightness_stops, time_stops
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import WANTED_STOPS, Estimate, Mask, Seen, next_exposure, seen_in
+from tether.frames.patches import plane_shape
 from tether.plan.choices import allowed_isos
 from tether.plan.file import Plan
+from tether.run.base_frames import regions_of
 from tether.run.shooting import Frame, Session, timed
 from tether.run.shots import Shot
 
@@ -71,9 +73,10 @@ class Found:
     looked: tuple[Looked, ...]
 
 
-def water_mask(plan: Plan, frame: RawFrame) -> Mask | None:  # noqa: ARG001 - plans do not tell yet
-    """Return where there is water: a mask of one place of the pattern, shape (H / 2, W / 2); None: everywhere."""
-    return None
+def water_mask(plan: Plan, frame: RawFrame) -> Mask | None:
+    """Return where the plan says that there is water: a mask of a plane, shape (h, w); None: it does not say."""
+    found = regions_of(plan)
+    return found.mask("water", plane_shape(frame)) if found and found.share("water") else None
 
 
 def in_words(shot: Shot) -> str:
