@@ -6,13 +6,14 @@ from math import inf, log2
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
-from tether.frames.levels import clip_level, histograms, level_exceeded_by, levels
+from tether.frames.levels import clip_level, histograms, histograms_by_kind, level_exceeded_by, levels
 from tether.frames.mosaic import Region, green, planes
+from tether.frames.regions import COLUMNS, ROWS, Regions
 
 BLACK, WHITE = 512, 16383
 RANGE = WHITE - BLACK
@@ -89,6 +90,20 @@ def test_a_region_is_read_alone_and_lies_on_whole_cells() -> None:
     odd = Region(kind="rock", left=0.013, top=0.013, right=0.5, bottom=0.5)
     rows, columns = odd.slices((100, 200))
     assert (rows.start % 2, columns.start % 2, rows.stop % 2, columns.stop % 2) == (0, 0, 0, 0)
+
+
+@settings(max_examples=8, deadline=None)
+@given(shape=st.tuples(st.integers(96, 150), st.integers(144, 200)), seed=st.integers(0, 2**32 - 1))
+def test_water_and_whole_are_counted_as_each_alone(shape: tuple[int, int], seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    picture = frame(rng.integers(0, 16384, shape).astype(np.uint16))
+    regions = Regions(cells=tuple("".join(row) for row in rng.choice(list("wwr."), (ROWS, COLUMNS)).tolist()))
+    water, whole = histograms_by_kind(picture, regions, "water")
+    for found, alone in zip(whole, histograms(picture), strict=True):
+        np.testing.assert_array_equal(found.counts, alone.counts)
+    for found, plane in zip(water, planes(picture), strict=True):
+        wet = plane.values[regions.mask("water", plane.values.shape)]
+        np.testing.assert_array_equal(found.counts, np.bincount(wet))
 
 
 @pytest.mark.parametrize("edges", [(0.5, 0, 0.5, 1), (-0.1, 0, 1, 1), (0, 0, 1.1, 1), (0, 0.9, 1, 0.2)])

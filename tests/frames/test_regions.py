@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from tests.frames.scenes import Scene
 from tether.frames.mosaic import Region
-from tether.frames.regions import COLUMNS, ROWS, Regions, by_cell, movement, proposed
+from tether.frames.regions import COLUMNS, ROWS, Regions, by_cell, movement, places_by_cell, proposed
 from tether.frames.regions import given as given_regions
 
 
@@ -80,3 +80,12 @@ def test_masks_and_means_share_one_grid(height: int, width: int, seed: int) -> N
 def test_other_shapes_and_letters_are_refused(cells: tuple[str, ...]) -> None:
     with pytest.raises(ValueError, match="rows of"):
         Regions(cells=cells)
+
+
+def test_the_four_places_are_told_apart_in_every_cell() -> None:
+    mosaic = np.random.default_rng(3).integers(0, 16384, (311, 433)).astype(np.uint16)
+    for place, found in enumerate(places_by_cell(mosaic)):
+        plane = mosaic[place // 2 : 310 : 2, place % 2 : 432 : 2]
+        np.testing.assert_array_equal(found, by_cell(plane))
+        assert found[0, 0] == pytest.approx(plane[:3, :3].mean())
+        assert found[-1, -1] == pytest.approx(plane[-3:, -3:].mean())

@@ -21,7 +21,7 @@ from tether.files.raw import RawFrame
 from tether.files.safe import safe_write
 from tether.frames.mosaic import CHANNELS, planes
 from tether.frames.patches import plane_shape
-from tether.frames.regions import Regions, by_cell
+from tether.frames.regions import Regions, places_by_cell
 from tether.frames.stillness import Reference, reference
 
 #: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
@@ -142,8 +142,8 @@ def boiled_down(
 def cells_of(frame: RawFrame, clips_at: int) -> Cells:
     """Return each cell's mean as a share of the way from black to clipping, shape (3, ROWS, COLUMNS)."""
     parts: dict[str, list[Cells]] = {channel: [] for channel in CHANNELS}
-    for plane in planes(frame):
-        parts[plane.channel].append((by_cell(plane.values) - plane.black) / (clips_at - plane.black))
+    for plane, means in zip(planes(frame), places_by_cell(frame.mosaic), strict=True):
+        parts[plane.channel].append((means - plane.black) / (clips_at - plane.black))
     return np.array([np.mean(parts[channel], axis=0) for channel in CHANNELS])
 
 

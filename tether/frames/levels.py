@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
-from tether.frames.mosaic import CHANNELS, WHOLE, Channel, Plane, Region, planes
+from tether.frames.mosaic import CHANNELS, WHOLE, Channel, Kind, Plane, Region, planes
+from tether.frames.regions import Regions
 
 #: At most this share of the pixels may clip and the rest still count as headroom (common practice, no source).
 CLIPPED_MAY_BE = 0.001
@@ -84,17 +85,34 @@ def histograms(frame: RawFrame, region: Region = WHOLE) -> tuple[Histogram, ...]
     return tuple(_histogram(plane) for plane in planes(frame, region))
 
 
-def histograms_where(frame: RawFrame, where: NDArray[np.bool_]) -> tuple[Histogram, ...]:
-    """Return the raw histograms of the four places of the pattern where a mask of a plane's shape (h, w) is set."""
-    return tuple(_histogram(plane, where) for plane in planes(frame))
+def histograms_by_kind(
+    frame: RawFrame, regions: Regions, kind: Kind
+) -> tuple[tuple[Histogram, ...], tuple[Histogram, ...]]:
+    """Return the raw histograms of the four places within a kind of region, and those of the whole frame."""
+    within, beside = zip(*(_by_kind(plane, regions, kind) for plane in planes(frame)), strict=True)
+    return within, tuple(together([one, other]) for one, other in zip(within, beside, strict=True))
 
 
-def _histogram(plane: Plane, where: NDArray[np.bool_] | None = None) -> Histogram:
+def _by_kind(plane: Plane, regions: Regions, kind: Kind) -> tuple[Histogram, Histogram]:
+    within, beside = (np.zeros(_LEVELS, dtype=np.int64) for _ in range(2))
+    for inside, rows, columns in regions.blocks(kind, plane.values.shape):
+        _count(plane.values[rows, columns], within if inside else beside)
+    return _counted(plane, within), _counted(plane, beside)
+
+
+def _histogram(plane: Plane) -> Histogram:
     counts = np.zeros(_LEVELS, dtype=np.int64)
     for top in range(0, len(plane.values), _BAND_ROWS):
-        band = slice(top, top + _BAND_ROWS)
-        found = np.bincount(plane.values[band].ravel() if where is None else plane.values[band][where[band]])
-        counts[: len(found)] += found
+        _count(plane.values[top : top + _BAND_ROWS], counts)
+    return _counted(plane, counts)
+
+
+def _count(values: NDArray[np.uint16], counts: NDArray[np.int64]) -> None:
+    found = np.bincount(values.ravel())
+    counts[: len(found)] += found
+
+
+def _counted(plane: Plane, counts: NDArray[np.int64]) -> Histogram:
     highest = int(counts.nonzero()[0].max(initial=0))
     return Histogram(channel=plane.channel, counts=counts[: highest + 1], black=plane.black)
 
@@ -165,7 +183,7 @@ def _channel_levels(found: list[Histogram], clips_at: int) -> ChannelLevels:
 
 
 def together(found: list[Histogram]) -> Histogram:
-    """Return the places of one channel counted as one."""
+    """Return pixels of one channel counted as one."""
     counts = np.zeros(max(len(one.counts) for one in found), dtype=np.int64)
     for one in found:
         counts[: len(one.counts)] += one.counts

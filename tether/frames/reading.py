@@ -21,7 +21,7 @@ from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
-from tether.frames.levels import Levels, clip_level, histograms, histograms_where, levels_of
+from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
 from tether.frames.stillness import diffraction, stillness
@@ -88,14 +88,16 @@ def read_frame(path: Path, against: Against | None = None, aperture: float | Non
         It can't be read.
     """
     frame = read_raw(path)
-    found = histograms(frame)
-    clips_at = clip_level(found, frame.white) if against is None else against.clips_at
-    readings = _levels(levels_of(found, clips_at))
-    if against is not None:
-        readings["water"] = _water(frame, against.regions, clips_at)
-        readings["rock"] = _compared(compared(cells_of(frame, clips_at), against))
-        readings["still"] = _still(frame, against, aperture)
-    return readings
+    if against is None:
+        found = histograms(frame)
+        return _levels(levels_of(found, clip_level(found, frame.white)))
+    water, found = histograms_by_kind(frame, against.regions, "water")
+    return {
+        **_levels(levels_of(found, against.clips_at)),
+        "water": _water(water, against.clips_at),
+        "rock": _compared(compared(cells_of(frame, against.clips_at), against)),
+        "still": _still(frame, against, aperture),
+    }
 
 
 def _still(frame: RawFrame, against: Against, aperture: float | None) -> Readings | None:
@@ -133,13 +135,13 @@ def read_base(asked: BaseAsked) -> Readings:
         "cells": list(regions.cells),
         "water_share": regions.share("water"),
         "rock_share": regions.share("rock"),
-        "water": _water(frames[0], regions, clips_at),
+        "water": _water(histograms_by_kind(frames[0], regions, "water")[0], clips_at),
     }
 
 
-def _water(frame: RawFrame, regions: Regions, clips_at: int) -> Readings | None:
-    where = regions.mask("water", plane_shape(frame))
-    return _levels(levels_of(histograms_where(frame, where), clips_at)) if where.any() else None
+def _water(found: tuple[Histogram, ...], clips_at: int) -> Readings | None:
+    """Return the levels of the water; None where there is none."""
+    return _levels(levels_of(found, clips_at)) if any(one.counts.any() for one in found) else None
 
 
 def _regions(frames: Sequence[RawFrame], cells: tuple[str, ...] | None) -> Regions:
