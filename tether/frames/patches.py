@@ -172,9 +172,9 @@ def looked_at(
 
 
 def _kernel(side: int, core: int, sigma: float, derive: int, moved: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Return the matrices, shape (n, core, side), that look along one side."""
-    at = (side - core) / 2 + np.arange(core)[None, :, None] + moved[:, None, None]
-    away = np.arange(side)[None, None, :] - at
+    """Return the matrices, shape (n, core, side), that look along one side: each row is the one above moved by one."""
+    away = np.arange(1 - core, side)[None, :] - (side - core) / 2 - moved[:, None]
     weight = np.exp(-(away**2) / (2 * sigma**2)) / (sigma * np.sqrt(2 * np.pi))
     factor = (1.0, away / sigma**2, (away**2 / sigma**2 - 1) / sigma**2)[derive]
-    return np.asarray(weight * factor, dtype=np.float32)
+    rows = np.asarray(weight * factor, dtype=np.float32)
+    return np.ascontiguousarray(np.lib.stride_tricks.sliding_window_view(rows, side, axis=1)[:, ::-1])
