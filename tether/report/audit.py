@@ -24,6 +24,9 @@ from tether.journal.story import FrameStory, LadderStory
 
 #: Light wanders by at least so much [stops in the square root of a second] (own choice, no source).
 LEAST_WANDER = 0.0006
+#: Clouds go on for longer than from one frame to the next: over minutes the light wanders so many times as far as a
+#: random walk of its short steps (from `tests.bench.audit_split`).
+LASTING = 1.6
 #: Steady drifts beyond this are not to be expected [stops/s], nor filters that are off by more than that [stops].
 DRIFT, FILTER_OFF = 1 / 60, 2.0
 #: No level is known better than this [stops]; apertures come back to the same opening within about so much (common
@@ -117,7 +120,7 @@ def _wander(seen: Sequence[Seen]) -> float:
         return LEAST_WANDER
     drift = sum(step for step, _ in steps) / sum(passed_s for _, passed_s in steps)
     squared = [(step - drift * passed_s) ** 2 / passed_s for step, passed_s in steps]
-    return max(sqrt(sum(squared) / len(squared)), LEAST_WANDER)
+    return max(LASTING * sqrt(sum(squared) / len(squared)), LEAST_WANDER)
 
 
 def _split(
