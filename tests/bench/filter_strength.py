@@ -6,7 +6,7 @@ them a knock of up to 2 px. Goals: error within 0.02 stop, and the interval hold
 
 ::
 
-    python -m tests.bench.filter_strength [N]
+    python -m tests.bench.filter_strength [N] [how far clouds go, in stops]
 """
 
 from __future__ import annotations
@@ -173,9 +173,10 @@ def show(name: str, off: NDArray[np.float64], half: NDArray[np.float64]) -> None
 def main() -> None:
     """Measure in many drawn worlds and print how far the results are off."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    clouds_stops = float(sys.argv[2]) if len(sys.argv) > 2 else 0.1
     rows, took = [], []
     for seed in range(count):
-        drawn = draw(seed)
+        drawn = draw(seed, clouds_stops=clouds_stops)
         found, rounds = measured(drawn)
         intervals = (found.stops["G"], found.cast_stops["R"], found.cast_stops["B"])
         rows.append([*errors(drawn, found), *(one.half_width for one in intervals)])
