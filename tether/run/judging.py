@@ -80,12 +80,12 @@ def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
     if not rock:
         return None
     off = rock["off_stops"]
-    through = f" through {' + '.join(shot.filters)}" if shot.filters else ""
-    brighter = f"{abs(off):.2f} stop {'brighter' if off > 0 else 'darker'}"
-    likely = "the filter, or the light," if shot.filters else "the light"
-    return Verdict(
-        what="said", sentence=f"The rock came out {brighter} than reckoned{through}: {likely} is not as thought."
-    )
+    came_out = f"The rock came out {abs(off):.2f} stop {'brighter' if off > 0 else 'darker'} than reckoned"
+    if not shot.filters:
+        return Verdict(what="said", sentence=f"{came_out}: the light has changed.")
+    takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"
+    sentence = f"{came_out}: {' + '.join(shot.filters)} takes {takes}, or the light has changed."
+    return Verdict(what="said", sentence=sentence)
 
 
 def _of_leak(rock: Readings | None, shot: Shot) -> Verdict | None:
