@@ -39,6 +39,9 @@ _MOST, _FEWEST = 60, 6
 #: moves, the smaller one.
 _CLIPPED_MAY_BE, _CLIPPED_IN_BASE = 0.01, 0.001
 
+#: Squares no brighter than this above black are too dark [DN].
+_DARKEST = 1.0
+
 #: Side of a square's middle and what is around it, and the smoothing at both ends of the band of detail that counts as
 #: texture, where definition is looked for [px of the plane].
 _CORE, _GUARD, _FINE, _COARSE = 32, 12, 1.0, 4.0
@@ -225,19 +228,20 @@ def water_base(one: RawFrame, other: RawFrame, water: Mask) -> WaterBase | None:
         return None
     squares = [cut(frame, corners, _SIDE) for frame in (one, other)]
     level = np.mean([part.mean.mean(axis=(1, 2), dtype=np.float64) for part in squares], axis=0)
-    good = np.maximum(squares[0].clipped, squares[1].clipped) <= _CLIPPED_IN_BASE
-    good &= level > 1
-    if good.sum() < _FEWEST:
+    clipped = np.maximum(squares[0].clipped, squares[1].clipped)
+    good = (clipped <= _CLIPPED_IN_BASE) & (level > _DARKEST)
+    if np.count_nonzero(good) < _FEWEST:
         return None
+    level = level[good]
     noise = np.mean([noise_in(part).variance(level) for part in squares], axis=0)
-    contrasts = [part.mean / level[:, None, None].astype(np.float32) - 1 for part in squares]
+    contrasts = [(part.mean[good] / level[:, None, None] - 1).astype(np.float32) for part in squares]
     return WaterBase(
         shape=np.array(plane_shape(one)),
         corners=corners[good],
-        one=contrasts[0][good],
-        other=contrasts[1][good],
-        level=level[good],
-        noise=(noise / level**2)[good],
+        one=contrasts[0],
+        other=contrasts[1],
+        level=level,
+        noise=noise / level**2,
     )
 
 
@@ -278,7 +282,7 @@ def streak(
     level = green.mean(axis=(1, 2), dtype=np.float64)
     # The light of one square flickers with its foam, that of all of them much less.
     level_there = float(np.median(level / kept.level)) * kept.level
-    if level_there.min() <= 1:
+    if level_there.min() <= _DARKEST:
         return Unmeasured(why="The water is too dark.")
     contrast = np.asarray(green / level_there[:, None, None] - 1, dtype=np.float32)
     noise = noise_in(squares).variance(level) / level_there**2
