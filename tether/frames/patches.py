@@ -172,7 +172,7 @@ def looked_at(
 
 
 def point_in(side: int) -> Squares:
-    """Return a square with one bright point in its middle: looked at, its squares' sum is what is left of noise."""
+    """Return a square of darkness with one bright point: the squares of a look at it add up to what noise leaves."""
     point = np.zeros((1, side, side), dtype=np.float32)
     point[0, side // 2, side // 2] = 1
     return point
