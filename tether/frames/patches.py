@@ -171,6 +171,13 @@ def looked_at(
     return np.asarray(down @ squares @ right.swapaxes(1, 2))
 
 
+def point_in(side: int) -> Squares:
+    """Return a square of darkness with one bright point: the squares of a look at it add up to what noise leaves."""
+    point = np.zeros((1, side, side), dtype=np.float32)
+    point[0, side // 2, side // 2] = 1
+    return point
+
+
 def _kernel(side: int, core: int, sigma: float, derive: int, moved: NDArray[np.float64]) -> NDArray[np.float32]:
     """Return the matrices, shape (n, core, side), that look along one side: each row is the one above moved by one."""
     away = np.arange(1 - core, side)[None, :] - (side - core) / 2 - moved[:, None]

@@ -29,6 +29,7 @@ from tether.frames.patches import (
     noise_in,
     noise_kept,
     plane_shape,
+    point_in,
     spread,
 )
 
@@ -362,7 +363,7 @@ def _kept(base: Reference, seen: Squares, moved: Numbers) -> tuple[Numbers, Numb
     """Return the gain of each square in coarse texture, the share of fine texture that is left, and its weight."""
     fine_then, coarse_then = _fine(base.green), _gradients(base.green, _COARSE)
     fine_now, coarse_now = _fine(seen, moved), _gradients(seen, _COARSE, moved)
-    noise = base.noise * float(np.square(_fine(_point())).sum())
+    noise = base.noise * float(np.square(_fine(point_in(_SIDE))).sum())
     coarse = _agreement(coarse_now, coarse_then) / _agreement(coarse_then, coarse_then)
     then = _agreement(fine_then, fine_then) - noise
     lit = (coarse > _TOO_DARK * max(np.median(coarse), 0)) & (then > 0)
@@ -380,7 +381,7 @@ def _blur(
     A blur adds half its covariance times the second derivatives: these are fitted to all squares as one, less what the
     base's own noise adds to their products.
     """
-    then, noise = _curved(base.green), _curved(_point())
+    then, noise = _curved(base.green), _curved(point_in(_SIDE))
     now = looked_at(seen, _CORE, _SHIFT, moved=moved).reshape(len(seen), -1, 1)
     now = now - now.mean(axis=1, keepdims=True)
     products = then.swapaxes(1, 2) @ then - (base.noise * then.shape[1])[:, None, None] * (noise.swapaxes(1, 2) @ noise)
@@ -434,9 +435,3 @@ def _products(one: Squares, other: Squares) -> Numbers:
     rows = [field.reshape(len(field), 2, -1) for field in (one, other)]
     found = (rows[0] @ rows[1].swapaxes(1, 2)).astype(np.float64) / rows[0].shape[-1]
     return (found + found.swapaxes(1, 2)) / 2
-
-
-def _point() -> Squares:
-    point = np.zeros((1, _SIDE, _SIDE), dtype=np.float32)
-    point[0, _SIDE // 2, _SIDE // 2] = 1
-    return point

@@ -111,7 +111,9 @@ def _shift_px(found: Stillness) -> float:
 
 def _softness(sharpness: Sharpness, expected: Sharpness | None, lost: float) -> str:
     beside = " beside what the aperture takes" if expected else ""
-    told = f"They lost {lost:.0%}{beside} of the contrast of their fine texture (± {sharpness.uncertainty:.0%})"
+    told = (
+        f"The still rocks lost {lost:.0%}{beside} of the contrast of their fine texture (± {sharpness.uncertainty:.0%})"
+    )
     if _one_way(sharpness, expected):
         return f"{told}, most of it along one direction ({sharpness.along_deg:.0f}° clockwise from level)."
     if sharpness.upper - sharpness.lower > lost:
