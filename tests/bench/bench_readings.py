@@ -53,7 +53,7 @@ print(re.search(r"VmHWM:\\s+([0-9]+) kB", Path("/proc/self/status").read_text())
 
 def readings(path: Path, against: Path) -> None:
     """Read a frame as a run does."""
-    _well(answer(FrameAsked(path=path, against=against, aperture=11)))
+    _well(answer(FrameAsked(path=path, against=against, aperture=16, time_s=1.0)))
 
 
 def bare(path: Path, against: Path) -> None:
@@ -73,7 +73,7 @@ WAYS: dict[str, Way] = {"readings": readings, "bare": bare, "nothing": nothing}
 def base(path: Path, against: Path) -> None:
     """Keep what a frame is read against: itself."""
     cells = ("r" * COLUMNS,) * (ROWS // 3) + ("w" * COLUMNS,) * (ROWS - ROWS // 3)
-    _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, cells=cells)))
+    _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, time_s=1 / 64, cells=cells)))
 
 
 def _well(found: Readings) -> None:

@@ -18,7 +18,7 @@ from tether.frames.regions import Regions, proposed
 def base_of(scene: Scene) -> Against:
     frames = [scene.frame(), scene.frame()]
     clips_at = clip_level(histograms(frames[0]), frames[0].white)
-    return boiled_down(frames, proposed(*frames), clips_at, aperture=11.3, pitch_um=4.35)
+    return boiled_down(frames, proposed(*frames), clips_at, aperture=11.3, pitch_um=4.35, time_s=1 / 64)
 
 
 @pytest.mark.parametrize(("true", "cast"), [(9.7, (0.0, 0.0, 0.0)), (10.37, (-0.2, 0.0, 0.3))])

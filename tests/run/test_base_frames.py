@@ -188,6 +188,18 @@ def test_a_knock_and_softness_are_told_once_and_the_frame_is_taken_again(
     assert "It is taken again." in worked.notes()
 
 
+def test_water_is_told_in_the_audit(tmp_path: Path) -> None:
+    """Frozen water has more texture than water that had time to run."""
+    text = BASE + '[rungs]\ntimes = ["1/500", "1/15"]\nframes = 1\n[limits]\niso_stops = 3\n'
+    text += 'aperture_stops = 3\ndiffraction = "off"\n[water]\nspeed_m_s = 2.0\ndistance_m = 8.0\n'
+    worked = work(tmp_path, text, truth=world(sensor=WIDE))
+    frozen, streaked = (rung(worked, number).readings for number in (1, 2))
+    assert frozen["definition"]["value"] > 1.1 * streaked["definition"]["value"]
+    told = printed(AuditView(worked.told), 80)
+    assert "By the plan" in told
+    assert f"{frozen['definition']['value']:.2f} ±" in told
+
+
 def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> None:
     truth = world(sensor=WIDE, knocks=[{"before_frame": 4, "right_px": 2.0}])
     worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/250", "1/125"]\nframes = 1\n', truth=truth)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,9 +20,10 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame
 from tether.files.safe import safe_write
 from tether.frames.mosaic import CHANNELS, planes
-from tether.frames.patches import plane_shape
+from tether.frames.patches import Corners, plane_shape
 from tether.frames.regions import Regions, places_by_cell
 from tether.frames.stillness import Reference, reference
+from tether.frames.water import WaterBase, places, water_base
 
 #: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
 _DARKEST, _BRIGHTEST = 0.0005, 0.8
@@ -36,7 +37,7 @@ _MAD = 1.4826
 _SURE, _LIFTED = 4.0, 0.02
 
 #: What names of the texture's arrays begin with in a file.
-_STILL = "still_"
+_STILL, _WATER = "still_", "water_"
 
 Cells = NDArray[np.float64]
 
@@ -55,16 +56,26 @@ class Against:
         The raw level from which on pixels clip [DN].
     still
         What is kept of the still parts' texture; None: too little of it.
+    water
+        What is kept of the water's texture; None: too little of it, or only one base frame.
+    wet, dry
+        Places in water and rock where texture is looked at (:func:`~tether.frames.water.places`); None: too few.
     aperture, pitch_um
         f-number of the base frames, and the sensor's pixel pitch [µm].
+    time_s
+        Their exposure time [s].
     """
 
     regions: Regions
     cells: Cells
     clips_at: int
     still: Reference | None
+    water: WaterBase | None
+    wet: Corners | None
+    dry: Corners | None
     aperture: float
     pitch_um: float
+    time_s: float
 
     def save(self, path: Path) -> None:
         """Write it to a file. Raises SupplyError, LostError as safe writing does."""
@@ -75,9 +86,12 @@ class Against:
             "clips_at": self.clips_at,
             "aperture": self.aperture,
             "pitch_um": self.pitch_um,
+            "time_s": self.time_s,
         }
-        if self.still is not None:
-            arrays |= {f"{_STILL}{name}": kept for name, kept in self.still.arrays().items()}
+        for prefix, texture in ((_STILL, self.still), (_WATER, self.water)):
+            if texture is not None:
+                arrays |= {f"{prefix}{name}": kept for name, kept in texture.arrays().items()}
+        arrays |= {name: found for name, found in (("wet", self.wet), ("dry", self.dry)) if found is not None}
         np.savez(file, **arrays)
         safe_write(path, file.getvalue())
 
@@ -87,14 +101,18 @@ class Against:
         try:
             with np.load(path) as kept:
                 regions = Regions(cells=tuple(str(row) for row in kept["regions"]))
-                texture = {name.removeprefix(_STILL): kept[name] for name in kept.files if name.startswith(_STILL)}
+                still, water = (_named(kept, prefix) for prefix in (_STILL, _WATER))
                 return cls(
                     regions=regions,
                     cells=kept["cells"],
                     clips_at=int(kept["clips_at"]),
-                    still=Reference.from_arrays(texture) if texture else None,
+                    still=Reference.from_arrays(still) if still else None,
+                    water=WaterBase.from_arrays(water) if water else None,
+                    wet=kept.get("wet"),
+                    dry=kept.get("dry"),
                     aperture=float(kept["aperture"]),
                     pitch_um=float(kept["pitch_um"]),
+                    time_s=float(kept["time_s"]),
                 )
         except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
             raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error
@@ -126,17 +144,27 @@ class Compared:
 
 
 def boiled_down(
-    frames: Sequence[RawFrame], regions: Regions, clips_at: int, *, aperture: float, pitch_um: float
+    frames: Sequence[RawFrame], regions: Regions, clips_at: int, *, aperture: float, pitch_um: float, time_s: float
 ) -> Against:
     """Return what later frames are read against, from base frames with the same settings (their mean)."""
+    shape = plane_shape(frames[0])
+    water, rock = regions.mask("water", shape), regions.mask("rock", shape)
     return Against(
         regions=regions,
         cells=np.mean([cells_of(frame, clips_at) for frame in frames], axis=0),
         clips_at=clips_at,
-        still=reference(frames[0], regions.mask("rock", plane_shape(frames[0]))),
+        still=reference(frames[0], rock),
+        water=water_base(frames[0], frames[1], water) if len(frames) > 1 else None,
+        wet=places(water),
+        dry=places(rock),
         aperture=aperture,
         pitch_um=pitch_um,
+        time_s=time_s,
     )
+
+
+def _named(kept: Mapping[str, NDArray[Any]], prefix: str) -> dict[str, NDArray[Any]]:
+    return {name.removeprefix(prefix): kept[name] for name in kept if name.startswith(prefix)}
 
 
 def cells_of(frame: RawFrame, clips_at: int) -> Cells:

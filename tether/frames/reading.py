@@ -24,13 +24,16 @@ from tether.frames.against import Against, Compared, boiled_down, cells_of, comp
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
-from tether.frames.stillness import diffraction, stillness
+from tether.frames.stillness import Stillness, diffraction, stillness
+from tether.frames.water import definition, streak
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
 PROBLEM = "problem"
 #: Apertures nearer than this are one [stops, half of them].
 _SAME_APERTURE = 0.05
+#: A frame that is not so many times as long as the base frames draws no streak to be told from theirs.
+_LONGER = 2.0
 
 Readings = dict[str, Any]
 
@@ -42,13 +45,15 @@ class _Asked(BaseModel):
 class FrameAsked(_Asked):
     """Read a frame, beside what was kept of the base in the file `against` where that is given.
 
-    `aperture` is its f-number, where that is known: diffraction is not the tripod's fault.
+    `aperture` is its f-number, where that is known: diffraction is not the tripod's fault. `time_s` is how long it was
+    open, as far as that is known: base frames are streaked by their share of it.
     """
 
     what: Literal["frame"] = "frame"
     path: Path
     against: Path | None = None
     aperture: float | None = None
+    time_s: float | None = None
 
 
 class BaseAsked(_Asked):
@@ -59,6 +64,7 @@ class BaseAsked(_Asked):
     keep: Path
     aperture: float
     pitch_um: float
+    time_s: float
     cells: tuple[str, ...] | None = None
 
 
@@ -70,17 +76,21 @@ def answer(asked: FrameAsked | BaseAsked) -> Readings:
     try:
         if isinstance(asked, BaseAsked):
             return read_base(asked)
-        return read_frame(asked.path, Against.load(asked.against) if asked.against else None, asked.aperture)
+        against = Against.load(asked.against) if asked.against else None
+        return read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s)
     except TetherError as error:
         return {PROBLEM: str(error)}
 
 
-def read_frame(path: Path, against: Against | None = None, aperture: float | None = None) -> Readings:
+def read_frame(
+    path: Path, against: Against | None = None, *, aperture: float | None = None, time_s: float | None = None
+) -> Readings:
     """Return what a raw frame says, as JSON data.
 
     `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
     Beside a base there are `water`, levels of the water alone, `rock`, how much brighter the still parts are, and
-    `still`, where they stand and how sharp they are, with what diffraction makes of that at this `aperture`.
+    `still`, where they stand and how sharp they are, with what diffraction makes of that at this `aperture`;
+    `definition` and `streak` tell of the water's texture, in a frame that was open for `time_s`.
 
     Raises
     ------
@@ -92,19 +102,41 @@ def read_frame(path: Path, against: Against | None = None, aperture: float | Non
         found = histograms(frame)
         return _levels(levels_of(found, clip_level(found, frame.white)))
     water, found = histograms_by_kind(frame, against.regions, "water")
+    still = _stillness(frame, against)
     return {
         **_levels(levels_of(found, against.clips_at)),
         "water": _water(water, against.clips_at),
         "rock": _compared(compared(cells_of(frame, against.clips_at), against)),
-        "still": _still(frame, against, aperture),
+        "still": _still(still, against, aperture),
+        "definition": _definition(frame, against),
+        "streak": _streak(frame, against, still, time_s),
     }
 
 
-def _still(frame: RawFrame, against: Against, aperture: float | None) -> Readings | None:
-    if against.still is None or tuple(against.still.shape) != plane_shape(frame):
+def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
+    same = against.still is not None and tuple(against.still.shape) == plane_shape(frame)
+    return stillness(against.still, frame) if same and against.still is not None else None
+
+
+def _definition(frame: RawFrame, against: Against) -> Readings | None:
+    """Return how defined the water is; None where that can't be told."""
+    if against.wet is None or against.dry is None:
         return None
-    found = stillness(against.still, frame)
-    if found is None:
+    found = definition(frame, against.wet, against.dry)
+    return asdict(found) if found else None
+
+
+def _streak(frame: RawFrame, against: Against, still: Stillness | None, time_s: float | None) -> Readings | None:
+    """Return how long a streak the water drew, or why that can't be told; None where nothing is known to tell it by."""
+    if against.water is None or time_s is None or time_s < _LONGER * against.time_s:
+        return None
+    moved_px = (still.right_px, still.down_px) if still else (0.0, 0.0)
+    found = streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
+    return {name: _finite(value) if isinstance(value, float) else value for name, value in asdict(found).items()}
+
+
+def _still(found: Stillness | None, against: Against, aperture: float | None) -> Readings | None:
+    if found is None or against.still is None:
         return None
     expected = None
     if aperture is not None and abs(log2(aperture / against.aperture)) > _SAME_APERTURE:
@@ -129,7 +161,7 @@ def read_base(asked: BaseAsked) -> Readings:
     found = [histograms(frame) for frame in frames]
     clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
     regions = _regions(frames, asked.cells)
-    kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um)
+    kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um, time_s=asked.time_s)
     kept.save(asked.keep)
     return {
         "cells": list(regions.cells),

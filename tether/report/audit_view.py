@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
-from tether.journal.story import Outing
+from tether.journal.story import FrameStory, Outing
 from tether.report import words
 from tether.report.audit import Split, audit
 from tether.report.layout import Column, heading, table
@@ -34,6 +34,11 @@ class AuditView:
                 yield Text(_LEGEND)
             else:
                 yield Text("No frame of it could be read against its base.")
+            frames = [frame for frame in ladder.frames if frame.readings.get("definition")]
+            if frames:
+                yield Text()
+                yield table(_WATER, frames, options.max_width)
+                yield Text(_WATER_LEGEND)
 
 
 _LEGEND = (
@@ -44,9 +49,45 @@ _LEGEND = (
 )
 
 
-def _place(split: Split) -> str:
-    rung = "" if split.rung is None else str(split.rung)
-    return rung if split.kind == "rung" else f"{rung} {split.kind}".strip()
+_WATER_LEGEND = (
+    "Water: the contrast of its texture over that of the rock, 0 like silk, above 1 frozen. Streak: how far it ran"
+    " while the shutter was open, as the frame shows it, and as the plan's speed has it [px]."
+)
+
+
+def _place(one: Split | FrameStory) -> str:
+    rung = "" if one.rung is None else str(one.rung)
+    return rung if one.kind == "rung" else f"{rung} {one.kind}".strip()
+
+
+def _definition(frame: FrameStory) -> str:
+    found = frame.readings["definition"]
+    return f"{found['value']:.2f} ±{_WIDE * found['uncertainty']:.2f}"
+
+
+def _streak(frame: FrameStory) -> str:
+    found = frame.readings.get("streak") or {}
+    if found.get("length_px") is not None:
+        return f"{found['length_px']:.0f} ±{_WIDE * (found['uncertainty_px'] or 0.0):.0f}"
+    for name, words_ in (("at_least_px", "over"), ("at_most_px", "under")):
+        if found.get(name) is not None:
+            return f"{words_} {found[name]:.0f}"
+    return words.NOT_KNOWN
+
+
+def _predicted(frame: FrameStory) -> str:
+    found = (frame.readings.get("streak") or {}).get("predicted_px")
+    return words.NOT_KNOWN if found is None else f"{found:.0f}"
+
+
+_WATER: tuple[Column[FrameStory], ...] = (
+    Column(heading="Rung", shows=_place),
+    Column(heading="No", shows=lambda frame: str(frame.frame), number=True),
+    Column(heading="Open", shows=lambda frame: words.measured_time(frame.believed_open_s), number=True),
+    Column(heading="Water", shows=_definition, number=True),
+    Column(heading="Streak", shows=_streak, number=True),
+    Column(heading="By the plan", shows=_predicted, number=True),
+)
 
 
 def _with_uncertainty(stops: float, uncertainty: float) -> str:

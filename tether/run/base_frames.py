@@ -116,6 +116,7 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
         keep=keep,
         aperture=shot.aperture.exact,
         pitch_um=run.abilities.pitch_um,
+        time_s=shot.time_s,
         cells=found.cells if found else None,
     )
     read = run.reader.read_base(asked)

@@ -172,7 +172,8 @@ class Fetcher:
         differs = self._judge_exif(made, name) if made else []
         if made is not None and made.shot.kind != "dark":
             self._read[made.exposed.frame] = made
-            self.run.reader.read(made.exposed.frame, self.run.folder.frames / name, made.shot.aperture.exact)
+            shot, open_s = made.shot, made.exposed.open_s
+            self.run.reader.read(made.exposed.frame, self.run.folder.frames / name, shot.aperture.exact, open_s)
         self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
         for beside in file.beside:
             self._brought(beside, lambda _path: made, preview=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.reading import Readings
 from tether.frames.verdict import moved_px, verdict
@@ -45,8 +46,26 @@ def expected_stops(shot: Shot, open_s: float, base: Base) -> float:
     )
 
 
-def with_expected(readings: Readings, shot: Shot, exposed: Exposed, base: Base) -> Readings:
-    """Return readings that also say how bright the still parts should be, and how far off they are [stops]."""
+def with_expected(readings: Readings, shot: Shot, exposed: Exposed, plan: Plan, pitch_um: float) -> Readings:
+    """Return readings that also say what they should be.
+
+    These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
+    water should draw [px].
+    """
+    return _with_level(_with_streak(readings, exposed.open_s, plan, pitch_um), shot, exposed, plan.base)
+
+
+def _with_streak(readings: Readings, open_s: float, plan: Plan, pitch_um: float) -> Readings:
+    streak, water = readings.get("streak"), plan.water
+    if not streak or water is None:
+        return readings
+    predicted = streak_px(
+        water.speed_m_s, open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
+    )
+    return {**readings, "streak": {**streak, "predicted_px": predicted}}
+
+
+def _with_level(readings: Readings, shot: Shot, exposed: Exposed, base: Base) -> Readings:
     rock = readings.get("rock")
     if not rock:
         return readings

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections import deque
@@ -31,9 +32,9 @@ class Reader:
     _done: list[tuple[int, Readings]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
 
-    def read(self, frame: int, path: Path, aperture: float | None = None) -> None:
+    def read(self, frame: int, path: Path, aperture: float | None = None, time_s: float | None = None) -> None:
         """Have a frame's file read."""
-        asked = FrameAsked(path=path, against=self.against, aperture=aperture)
+        asked = FrameAsked(path=path, against=self.against, aperture=aperture, time_s=time_s)
         if not self.apart:
             self._done.append((frame, answer(asked)))
             return
@@ -86,6 +87,7 @@ def _begun(asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},  # more threads only get in each other's way, and in ours
     )
     if process.stdin is not None:
         process.stdin.write(asked.model_dump_json())

@@ -19,7 +19,7 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
     if made is None:
         run.record(FrameRead(frame=frame, readings=readings))
         return
-    readings = with_expected(readings, made.shot, made.exposed, run.plan.base)
+    readings = with_expected(readings, made.shot, made.exposed, run.plan, run.abilities.pitch_um)
     run.record(FrameRead(frame=frame, readings=readings))
     run.emit(_event(frame, made, readings))
     rock = readings.get("rock")
