@@ -32,6 +32,8 @@ _POLITE = 10
 PROBLEM = "problem"
 #: Apertures nearer than this are one [stops, half of them].
 _SAME_APERTURE = 0.05
+#: A loss of sharpness up to this is nothing that has to be accounted for.
+_LOST = 0.03
 #: A frame that is not so many times as long as the base frames draws no streak to be told from theirs.
 _LONGER = 2.0
 
@@ -139,7 +141,8 @@ def _still(found: Stillness | None, against: Against, aperture: float | None) ->
     if found is None or against.still is None:
         return None
     expected = None
-    if aperture is not None and abs(log2(aperture / against.aperture)) > _SAME_APERTURE:
+    softer = found.sharpness is not None and found.sharpness.lost > _LOST
+    if softer and aperture is not None and abs(log2(aperture / against.aperture)) > _SAME_APERTURE:
         expected = diffraction(against.still, against.aperture, aperture, against.pitch_um)
     return {**asdict(found), "expected": asdict(expected) if expected else None}
 
