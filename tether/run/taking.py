@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from tether.errors import CameraError
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.ladder import Choice, Rung
 from tether.run.asking import wait_for_key, your_turn
 from tether.run.context import Run
+from tether.run.correcting import LEAST_STOPS
 from tether.run.fetching import Fetcher
 from tether.run.leaving import frame_takes_s, too_late
 from tether.run.making import make
@@ -108,10 +110,23 @@ class Taking:
         if found is None:
             return
         self.corrected_stops, off = found
-        brighter = f"{abs(self.corrected_stops):.2f} stop {'brighter' if self.corrected_stops > 0 else 'darker'}"
-        came_out = f"{abs(off.stops):.2f} stop {'brighter' if off.stops > 0 else 'darker'}"
-        text = f"Made {brighter} than planned: frame {off.frame} came out {came_out} than reckoned."
+        made = self._changed_stops(self.corrected_stops)
+        if abs(made) < LEAST_STOPS:
+            return
+        text = f"Made {_by(made)} than planned: frame {off.frame} came out {_by(off.stops)} than reckoned."
         self.run.say("note", text, rung=self.rung.number)
+
+    def _changed_stops(self, brighter: float) -> float:
+        """Return how much brighter the settings solved for that are than those planned [stops]."""
+        run, planned = self.run, self.rung.choice
+        again = solve_again(run.plan, run.abilities, planned, self.rung.wanted, brighter_by_stops=brighter)
+        if again is None:
+            return 0.0
+        return (
+            time_stops(again.time_s, planned.time_s)
+            + aperture_stops(again.aperture.exact, planned.aperture.exact)
+            + iso_stops(again.iso.exact, planned.iso.exact)
+        )
 
     def _left(self) -> bool:
         """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
@@ -210,3 +225,7 @@ class Taking:
             apply(run, replace(shot, iso=other))
         except CameraError as error:
             run.say("trouble", str(error), rung=self.rung.number)
+
+
+def _by(stops: float) -> str:
+    return f"{abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'}"
