@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,12 +11,14 @@ from tests.report.test_views import printed
 from tests.run.rig import HONEST, TEN, Worked, work, world
 from tether.body.simulated.world import SensorTruth
 from tether.frames.against import Against
+from tether.journal import read_outing
 from tether.journal.story import FrameStory
 from tether.report.audit import audit
 from tether.report.audit_view import AuditView
 from tether.report.tables import LogView
 from tether.run.commands import Verb
 from tether.run.events import Event, FrameSays, YourTurn
+from tether.run.reading import Reader
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
 SLOW = BASE.replace("1/125", "1/8")
@@ -218,10 +221,6 @@ def test_a_ladder_that_is_gone_on_with_keeps_its_base(tmp_path: Path) -> None:
 
 def work_on(before: Worked) -> Worked:
     """Go on with a ladder that was stopped."""
-    from dataclasses import replace
-
-    from tether.journal import read_outing
-
     rehearsal = replace(before.rehearsal, outing=before.folder, ladder=1)
     done = rehearsal.run()
     return Worked(done.outcome, done.folder, read_outing(done.folder), [], rehearsal)
@@ -264,3 +263,16 @@ def test_the_audit_finds_filter_and_light(tmp_path: Path) -> None:
         )
         assert total == pytest.approx(split.level_stops, abs=1e-9)
         assert split.rest_stops == pytest.approx(sum(through[name] for name in frame.filters), abs=0.03)
+
+
+def test_frames_that_were_not_read_before_a_run_ended_are_read_when_it_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as lost:
+        for name in ("done", "last"):
+            lost.setattr(Reader, name, lambda _self: [])
+        stopped = work(tmp_path, LADDER, after=(1, 0.1, "stop after this frame"))
+    assert not any(frame.readings for frame in stopped.frames)
+    again = work_on(stopped)
+    assert all(frame.readings for frame in again.frames)
+    assert again.frames[2].readings["rock"]["off_stops"] == pytest.approx(0, abs=0.02)

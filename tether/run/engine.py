@@ -19,7 +19,7 @@ from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
 from tether.run.leaving import frame_takes_s, rung_takes_s, too_late
 from tether.run.making import make_extra
-from tether.run.reconcile import reconcile
+from tether.run.reconcile import read_again, reconcile
 from tether.run.resume import read_before, seen_before
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
 from tether.run.taking import Taking, Tally
@@ -122,6 +122,8 @@ class Engine:
 
     def _rungs(self) -> LadderOutcome:
         take_base(self.run, self.fetcher, self.before, self.fitted)
+        if self.before is not None:
+            read_again(self.run, self.fetcher, self.before)
         complete = True
         for rung in self.run.ladder.rungs:
             if self.before and rung.number in self.before.done:

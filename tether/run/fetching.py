@@ -110,6 +110,12 @@ class Fetcher:
         self.run.go("ready")
         return differs
 
+    def have_read(self, made: Made, path: Path) -> None:
+        """Have a frame that is home read."""
+        frame = made.exposed.frame
+        self._read[frame] = made
+        self.run.reader.read(frame, path, made.shot.aperture.exact, made.exposed.open_s)
+
     def await_readings(self) -> None:
         """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
         run = self.run
@@ -171,9 +177,7 @@ class Fetcher:
             self.home[made.exposed.frame] = self.run.folder.frames / name
         differs = self._judge_exif(made, name) if made else []
         if made is not None and made.shot.kind != "dark":
-            self._read[made.exposed.frame] = made
-            shot, open_s = made.shot, made.exposed.open_s
-            self.run.reader.read(made.exposed.frame, self.run.folder.frames / name, shot.aperture.exact, open_s)
+            self.have_read(made, self.run.folder.frames / name)
         self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
         for beside in file.beside:
             self._brought(beside, lambda _path: made, preview=False)

@@ -31,6 +31,13 @@ def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
     bring_to_end(run, fetcher, before)
 
 
+def read_again(run: Run, fetcher: Fetcher, before: Before) -> None:
+    """Have the frames read that came home when there was no time left to read them."""
+    for intent, name in before.unread:
+        made = Made(exposed=_exposed(run, before, intent), shot=_shot(intent))
+        fetcher.have_read(made, run.folder.path / name)
+
+
 def bring_to_end(run: Run, fetcher: Fetcher, before: Before) -> None:
     """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
     _close_intents(run)

@@ -14,6 +14,7 @@ from tether.journal.records import (
     ExposeOutcome,
     FetchIntent,
     FetchOutcome,
+    FrameRead,
     LadderStarted,
     RegionsSet,
     RungEnded,
@@ -49,6 +50,8 @@ class Before:
         Exposures that made a frame whose file never came home, oldest first; the unfinished ones among them.
     open_s
         For frames with an outcome, the time held [s].
+    unread
+        Exposures whose file came home and was not read, each with its path relative to the outing, oldest first.
     bases
         How many base frames were taken.
     regions
@@ -64,6 +67,7 @@ class Before:
     unfinished: tuple[ExposeIntent, ...]
     fileless: tuple[ExposeIntent, ...]
     open_s: dict[int, float]
+    unread: tuple[tuple[ExposeIntent, str], ...]
     bases: int
     regions: RegionsSet | None
 
@@ -76,6 +80,11 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
     intents = {one.frame: one for one in records if isinstance(one, ExposeIntent) and one.ladder == number}
     outcomes = {one.frame: one for one in records if isinstance(one, ExposeOutcome)}
     home = {one.frame for one in records if isinstance(one, FetchOutcome) and one.name}
+    names: dict[int, str] = {}
+    for one in records:
+        if isinstance(one, FetchOutcome) and one.frame is not None and one.name:
+            names.setdefault(one.frame, one.name)
+    read = {one.frame for one in records if isinstance(one, FrameRead)}
     wrong = {one.frame for one in records if isinstance(one, ExifRead) and one.differs}
     good = [
         one
@@ -98,6 +107,11 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
             if frame not in home and (frame not in outcomes or outcomes[frame].outcome != "dropped")
         ),
         open_s={frame: one.held_s for frame, one in outcomes.items() if one.held_s is not None},
+        unread=tuple(
+            (one, names[frame])
+            for frame, one in intents.items()
+            if frame in names and frame not in read and one.kind != "dark"
+        ),
         bases=sum(one.kind == "base" for one in good),
         regions=next((one for one in reversed(records) if isinstance(one, RegionsSet) and one.ladder == number), None),
     )
