@@ -175,7 +175,7 @@ def textured(turn_rad: float, grow: float) -> RawFrame:
 def test_turning_and_growing_are_told_apart() -> None:
     base = reference(textured(0, 0), np.ones((400, 600), dtype=bool))
     assert base is not None
-    assert len(base.corners) == 60
+    assert len(base.corners) == 40
     half_px = hypot(400, 600)
     turned, grown = stillness(base, textured(0.004, 0.0)), stillness(base, textured(0.0, 0.005))
     assert turned is not None

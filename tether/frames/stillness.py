@@ -39,7 +39,7 @@ Numbers = NDArray[np.float64]
 #: Side of a square's middle, what is kept around it, and how far it is looked for beyond that [px of the plane].
 _CORE, _GUARD, _SEARCH = 32, 10, 16
 _SIDE = _CORE + 2 * _GUARD
-_MOST, _FEWEST, _CANDIDATES = 60, 6, 800
+_MOST, _FEWEST, _CANDIDATES = 40, 6, 800
 #: Smoothing for the search, for the shift, and the two whose difference is the fine texture; the coarse one tells how
 #: bright the frame is and how strong its contrast [px of the plane].
 _ROUGH, _SHIFT, _FINE, _FINE_LESS, _COARSE = 1.5, 1.0, 0.8, 1.8, 3.0

@@ -34,7 +34,7 @@ from tether.frames.patches import (
 
 Numbers = NDArray[np.float64]
 
-_MOST, _FEWEST = 60, 6
+_MOST, _FEWEST = 36, 6
 #: Squares with more clipped pixels than this share are left out; in base frames, whose brightest foam is most of what
 #: moves, the smaller one.
 _CLIPPED_MAY_BE, _CLIPPED_IN_BASE = 0.01, 0.001
@@ -145,7 +145,7 @@ class Unmeasured:
 
 
 def places(region: Mask) -> Corners | None:
-    """Return up to 60 squares of a region at plane resolution to look for definition in; None where there are too few.
+    """Return up to 36 squares of a region at plane resolution to look for definition in; None where there are too few.
 
     They are first row and column of each square's middle, shape (n, 2) [px of the plane].
     """
@@ -250,7 +250,7 @@ def streak(
 ) -> Streak | Unmeasured:
     """Return how long a streak the water drew in a frame.
 
-    In simulation, with 60 squares of fine foam, it is found to some 10 % from 10 to 120 px; with few squares of a fall
+    In simulation, with 36 squares of fine foam, it is found to some 10 % from 10 to 120 px; with few squares of a fall
     whose strands are long and whose layers differ in speed, to some 40 % from 20 px (`tests/bench/streaks.py`).
 
     Parameters
