@@ -7,18 +7,20 @@ from pathlib import Path
 
 import pytest
 
+from tests.body.simulated.rig import ABILITIES
 from tests.plan.plans import plan_of
 from tests.run.rig import BASE, SIX, SMALL
 from tether.body.bodyfile import load_body_file
 from tether.body.ownfile import measured
 from tether.body.simulated.world import World
 from tether.clock import SteppedClock
+from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.opening import Lying, Opening
 from tether.frames.wandering import Interval
 from tether.plan.measured import MeasuredFilter, filters_of_text
 from tether.run.begin import world_of
-from tether.run.measuring import Measuring, hold_values, store_filters
+from tether.run.measuring import Measuring, hold_values, narrower, store_filters
 from tether.run.prepare import prepare
 from tether.run.reach import SIMULATED
 from tether.run.shooting import shooting
@@ -85,3 +87,9 @@ def test_a_filter_beyond_the_bodys_longest_time_is_measured_by_a_hold() -> None:
     assert measured_one.strength.stops["G"].value == pytest.approx(15.3, abs=0.02)
     assert measured_one.good
     assert measured_one.warnings == ()
+
+
+def test_a_lens_that_is_stopped_down_already_is_refused() -> None:
+    assert narrower(ABILITIES, ABILITIES.apertures[0]).exact == pytest.approx(2 * 2.0**1.5, rel=0.02)
+    with pytest.raises(PlanError, match="begin at a wider aperture"):
+        narrower(ABILITIES, ABILITIES.apertures[-1])

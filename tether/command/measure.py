@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -23,7 +24,15 @@ from tether.frames.strength import excess
 from tether.plan.file import Plan, plan_from_text
 from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
 from tether.run.begin import world_of
-from tether.run.measuring import FilterMeasured, Measuring, as_stored, hold_values, measure_hold, store_filters
+from tether.run.measuring import (
+    FilterMeasured,
+    Measuring,
+    as_stored,
+    hold_values,
+    measure_hold,
+    narrower,
+    store_filters,
+)
 from tether.run.prepare import Prepared, filters_path, prepare
 from tether.run.reach import Reach, reach_of_run, spoken_by, wire_name
 from tether.run.shooting import Session, shooting
@@ -58,10 +67,21 @@ def measure() -> None:
 @click.argument("names", nargs=-1, required=True, metavar="NAME…")
 @click.option("--plan", "plan", type=FILE, required=True, help="The plan that has the filters, body and lens.")
 @click.option("--stacked", is_flag=True, help="Measure them together too, against their sum.")
+@click.option(
+    "--longer", is_flag=True, help="Measure each again two stops narrower, four times as long: tells of light let in."
+)
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @PORT
-def filter_(names: tuple[str, ...], plan: Path, stacked: bool, world: Path | None, as_json: bool, port: str) -> None:
+def filter_(
+    names: tuple[str, ...],
+    plan: Path,
+    stacked: bool,
+    longer: bool,
+    world: Path | None,
+    as_json: bool,
+    port: str,
+) -> None:
     """Measure filters of a plan, by name.
 
     You put each on and take it off when asked; the tripod stays as it is. What is found goes into your own file of
@@ -84,6 +104,10 @@ def filter_(names: tuple[str, ...], plan: Path, stacked: bool, world: Path | Non
         base = ready.plan.base
         measuring = Measuring(session, base.aperture, base.iso, base.time.exact, always_on, _say)
         found = [measuring.filter((one,)) for one in filters]
+        if longer:
+            narrow = narrower(ready.abilities, base.aperture)
+            again = Measuring(session, narrow, base.iso, 4 * base.time.exact, always_on, _say)
+            found = [replace(one, longer=again.filter(one.filters).strength) for one in found]
         together = measuring.filter(tuple(filters)) if stacked else None
         simulated, body = session.simulated, session.seen.identity.model or ready.abilities.name
     day = _today()

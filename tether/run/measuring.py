@@ -28,7 +28,8 @@ from tether.files.safe import safe_write
 from tether.frames.cells import Cells, cells
 from tether.frames.levels import levels
 from tether.frames.opening import Lamplit, Opening, flickers, opening
-from tether.frames.strength import TIME_OFF_STOPS, Shot, Strength, strength
+from tether.frames.strength import TIME_OFF_STOPS, Shot, Strength, strength, weaker_when_longer
+from tether.frames.wandering import Interval
 from tether.plan.measured import MeasuredFilter
 from tether.run.shooting import Frame, Session, held, timed
 from tether.run.shots import Shot as Asked
@@ -51,11 +52,21 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True, kw_only=True)
 class FilterMeasured:
-    """What came of measuring a filter or a stack: which, its strength, and how often it was put on."""
+    """What came of measuring a filter or a stack: which, its strength, and how often it was put on.
+
+    `longer` is its strength in frames four times as long at a narrower aperture; None: that was not looked at.
+    """
 
     filters: tuple[Filter, ...]
     strength: Strength
     rounds: int
+    longer: Strength | None = None
+
+    @property
+    def weaker_when_longer(self) -> Interval | None:
+        """By how much weaker it seems in longer frames, where that is beyond doubt [stops]; None: it is not."""
+        weaker = None if self.longer is None else weaker_when_longer(self.strength, self.longer)
+        return weaker if weaker is not None and weaker.significant and weaker.value > 0 else None
 
     @property
     def name(self) -> str:
@@ -73,6 +84,12 @@ class FilterMeasured:
                 f" {found.leak_stops.half_width:.2f} stop weaker than it is: cover the finder, look where the filter"
                 " lets light in behind it, and measure again."
             )
+        if (weaker := self.weaker_when_longer) is not None:
+            said.append(
+                f"{self.name} seems {weaker.value:.2f} ± {weaker.half_width:.2f} stop weaker where the same exposure is"
+                " four times as long: light comes in that does not pass the lens. Cover the finder, look at the holder,"
+                " and measure again."
+            )
         if found.stops["G"].half_width > NARROW_STOPS:
             said.append(
                 f"The light wandered too much for ± {NARROW_STOPS:g} stop: measure again under an even sky, or indoors."
@@ -84,7 +101,7 @@ class FilterMeasured:
     @property
     def good(self) -> bool:
         """Whether it may be stored: a strength with a leak in it holds for one time only."""
-        return self.strength.leak_stops is None
+        return self.strength.leak_stops is None and self.weaker_when_longer is None
 
 
 class Measuring:
@@ -200,6 +217,14 @@ class Measuring:
 
     def _wait(self, seconds: float) -> None:
         self._session.clock.wait_until(self._session.clock.now_ns() + to_ns(seconds))
+
+
+def narrower(abilities: Abilities, aperture: Mark) -> Mark:
+    """Return the mark two stops narrower. Raises PlanError where the lens does not go at least one stop further."""
+    mark = nearest(abilities.apertures, 2 * aperture.exact)
+    if mark.exact < math.sqrt(2) * 0.98 * aperture.exact:
+        raise PlanError(f"--longer: the lens does not go a stop beyond {aperture.label}; begin at a wider aperture.")
+    return mark
 
 
 def taken(session: Session, asked: Asked) -> tuple[Frame, Cells, float | None]:
