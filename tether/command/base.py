@@ -10,7 +10,7 @@ from tomlkit.exceptions import TOMLKitError
 
 from tether.body.responder.start import Dialect
 from tether.body.simulated.world import World, load_world
-from tether.command.common import DESPITE, DIALECT, FILE, PORT, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, talk
 from tether.errors import PlanError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark
@@ -45,14 +45,7 @@ from tether.run.shooting import shooting
 @click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
 @click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
-@click.option(
-    "--through-driver",
-    "dialect",
-    type=DIALECT,
-    is_flag=False,
-    flag_value="eos",
-    help="Rehearse it by the driver for real bodies; with which dialect, eos if left out.",
-)
+@dialect_option("--through-driver", "Rehearse it by the driver for real bodies; with which dialect, eos if left out.")
 @PORT
 @DESPITE
 def base(

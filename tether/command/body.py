@@ -22,7 +22,7 @@ from tether.body.protocol import Finding, Order
 from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
-from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
@@ -173,9 +173,7 @@ def _target(port: str, dialect: Dialect | None, ready: Prepared | None) -> _Targ
 @click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
 @click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
 @click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
-@click.option(
-    "--simulated", "dialect", type=DIALECT, is_flag=False, flag_value="eos", help="Rehearse it without a camera."
-)
+@dialect_option("--simulated", "Rehearse it without a camera.")
 @click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
 @click.option("--serial", is_flag=True, help="Put the serial number into the report.")
 @DESPITE

@@ -14,7 +14,7 @@ from tzlocal import get_localzone
 from tether import __version__
 from tether.body.responder.start import Dialect
 from tether.command.body import body
-from tether.command.common import DESPITE, DIALECT, FILE, PORT, out, print_json, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
 from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
@@ -183,13 +183,9 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 @click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
 @click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
-@click.option(
+@dialect_option(
     "--through-driver",
-    "dialect",
-    type=DIALECT,
-    is_flag=False,
-    flag_value="eos",
-    help="Speak to the simulated body by the driver for real ones, at pace 1; with which dialect, eos if left out.",
+    "Speak to the simulated body by the driver for real ones, at pace 1; with which dialect, eos if left out.",
 )
 @DESPITE
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")

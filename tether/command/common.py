@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
-from typing import get_args
+from typing import Any, TypeVar, get_args
 
 import click
 from rich.console import Console
 
 from tether.body.responder.start import Dialect
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
 
 FILE = click.Path(path_type=Path)
 DIALECT = click.Choice(get_args(Dialect))
@@ -20,6 +23,11 @@ DESPITE = click.option(
     metavar="CHECK=REASON",
     help="A check that is not to stop it, and why, for the log; may be repeated.",
 )
+
+
+def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
+    """Return an option that has a simulated camera on the wire spoken to, in a dialect that may be named."""
+    return click.option(name, "dialect", type=DIALECT, is_flag=False, flag_value="eos", help=help_)
 
 
 def out() -> Console:

@@ -17,7 +17,7 @@ from tether.body.ownfile import is_path, measured, own_path
 from tether.body.responder.start import Dialect
 from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
 from tether.clock import SteppedClock
-from tether.command.common import DIALECT, FILE, PORT, out, print_json, talk
+from tether.command.common import FILE, PORT, dialect_option, out, print_json, talk
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.strength import excess
@@ -155,7 +155,7 @@ def _filter_of(plan: Plan, name: str) -> Filter:
 @measure.command()
 @click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
 @click.option("--body", "body", help="The body file, by name or path.")
-@click.option("--simulated", "dialect", type=DIALECT, is_flag=False, flag_value="eos", help="Rehearse it on the wire.")
+@dialect_option("--simulated", "Rehearse it on the wire.")
 @click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Holds [s].")
 @click.option("--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Holds of each time.")
 @click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")

@@ -57,7 +57,7 @@ def says(event: FrameSays) -> str:
     if event.right_px is not None and event.down_px is not None:
         parts.append(f"moved {hypot(event.right_px, event.down_px):.1f} px")
     if event.sharpness_lost is not None:
-        parts.append(f"sharpness {-event.sharpness_lost:+.0%}")
+        parts.append(f"sharp {-event.sharpness_lost:+.0%}".replace("-0%", "+0%"))
     return ", ".join(parts)
 
 

@@ -20,6 +20,7 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame
 from tether.files.safe import safe_write
 from tether.frames.mosaic import CHANNELS, planes
+from tether.frames.noise import MAD
 from tether.frames.patches import Corners, plane_shape
 from tether.frames.regions import Regions, places_by_cell
 from tether.frames.stillness import Reference, reference
@@ -31,8 +32,6 @@ _DARKEST, _BRIGHTEST = 0.0005, 0.8
 _LEAST_CELLS = 8
 #: Cells whose ratio is off by more than so many times the usual are left out.
 _ODD = 3.5
-#: A normal distribution's standard deviation in median absolute deviations.
-_MAD = 1.4826
 #: Shadows count as lifted from so many standard errors, and from this share of the mean level on.
 _SURE, _LIFTED = 4.0, 0.02
 
@@ -189,7 +188,7 @@ def compared(cells: Cells, against: Against) -> Compared | None:
         return None
     ratios = np.log2(cells[1][good] / against.cells[1][good])
     usual = float(np.median(ratios))
-    scatter = max(_MAD * float(np.median(np.abs(ratios - usual))), 1e-4)
+    scatter = max(MAD * float(np.median(np.abs(ratios - usual))), 1e-4)
     kept = np.abs(ratios - usual) <= _ODD * scatter
     now, base = cells[:, good][:, kept], against.cells[:, good][:, kept]
     red, green, blue = (float(np.log2(one.sum() / other.sum())) for one, other in zip(now, base, strict=True))

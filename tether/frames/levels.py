@@ -21,7 +21,7 @@ from tether.frames.regions import Regions
 CLIPPED_MAY_BE = 0.001
 #: Sensors clip no lower than this share of the way from black to the white level of the file (from one real file whose
 #: camera's own white is 15360 of 16383).
-_CLIPS_FROM = 0.93
+CLIPS_FROM = 0.93
 #: A spike at the top of a histogram is a clip where so many times as many pixels share one level as around it, and no
 #: fewer than so many.
 _SPIKE, _SPIKE_PIXELS = 8.0, 32
@@ -138,7 +138,7 @@ def clip_level(found: tuple[Histogram, ...], white: int) -> int:
 
 
 def _spike(one: Histogram, white: int) -> int | None:
-    start = int(one.black + _CLIPS_FROM * (white - one.black))
+    start = int(one.black + CLIPS_FROM * (white - one.black))
     top = one.counts[start:]
     if not top.any():
         return None

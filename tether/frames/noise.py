@@ -21,6 +21,8 @@ _STILL = 1.3
 _ROUNDS = 40
 #: The line is begun from this share of the squares, the quietest for their level.
 _QUIETEST = 0.1
+#: A normal distribution's standard deviation in median absolute deviations.
+MAD = 1.4826
 #: Nothing is less noisy than rounding to whole numbers is [DN²].
 _ROUNDING = 1 / 12
 

@@ -6,13 +6,15 @@ the green plane, half as many as the sensor's along each side; down first, then 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
+from tether.frames.levels import CLIPS_FROM
 from tether.frames.noise import Noise, lower_line
 
 Mask = NDArray[np.bool_]
@@ -25,10 +27,22 @@ Corners = NDArray[np.int64]
 _WITHIN = 0.98
 #: The frame is divided into so many rows and columns of cells, and squares are chosen from all of them in turn.
 _CELLS = 5, 8
-#: A pixel counts as clipped from this share of the way to the white level: sensors clip a little below it.
-_CLIPS_FROM = 0.93
 #: What is left around a square where noise is looked for [px of the plane].
 _AROUND_PX = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrays:
+    """A record all of whose fields are arrays, so that it can be stored."""
+
+    def arrays(self) -> dict[str, NDArray[Any]]:
+        """Return its arrays by name, as `numpy.savez_compressed` takes them."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Self:
+        """Return the record whose arrays these are."""
+        return cls(**{field.name: arrays[field.name] for field in fields(cls)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +80,7 @@ def cut(frame: RawFrame, corners: Corners, side: int) -> Cut:
         for square, (row, column) in zip(half, corners, strict=True):
             square[:] = plane[row : row + side, column : column + side]
         half -= np.float32(frame.black[place])
-        clips_at = _CLIPS_FROM * (frame.white - frame.black[place])
+        clips_at = CLIPS_FROM * (frame.white - frame.black[place])
         clipped += (half >= clips_at).mean(axis=(1, 2)) / len(places)
     first, second = (np.array(divmod(place, 2)) for place in places)
     return Cut(greens=greens, apart=(second - first) / 4, clipped=clipped)

@@ -8,10 +8,8 @@ what of the base's fine texture comes back in the frame: noise, which is new in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from math import atan2, degrees, hypot
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +17,9 @@ from scipy import fft
 
 from tether.exposure.optics import diffraction_mtf
 from tether.files.raw import RawFrame
+from tether.frames.noise import MAD
 from tether.frames.patches import (
+    Arrays,
     Corners,
     Mask,
     Squares,
@@ -59,7 +59,7 @@ _TOO_VAGUE_PX, _TOO_VAGUE_LOST = 0.35, 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reference:
+class Reference(Arrays):
     """What is kept of the base frame's still region; all of it arrays, so that it can be stored.
 
     Attributes
@@ -78,15 +78,6 @@ class Reference:
     corners: Corners
     green: Squares
     noise: Numbers
-
-    def arrays(self) -> dict[str, NDArray[Any]]:
-        """Return its arrays by name, as `numpy.savez_compressed` takes them."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
-
-    @classmethod
-    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Reference:
-        """Return the reference whose arrays these are."""
-        return cls(**{field.name: arrays[field.name] for field in fields(cls)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -409,7 +400,7 @@ def _agreement(one: Squares, other: Squares) -> Numbers:
 def _middle(values: Numbers, weights: Numbers) -> tuple[float, float]:
     """Return the weighted median and its standard error from the median deviation."""
     middle = _quantile(values, weights, 0.5)
-    spread_out = 1.4826 * _quantile(np.abs(values - middle), weights, 0.5)
+    spread_out = MAD * _quantile(np.abs(values - middle), weights, 0.5)
     count = weights.sum() ** 2 / np.square(weights).sum()
     return middle, float(1.2533 * spread_out / np.sqrt(count))
 

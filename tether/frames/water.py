@@ -9,17 +9,17 @@ drops out.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from math import inf
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
 
 from tether.files.raw import RawFrame
+from tether.frames.noise import MAD
 from tether.frames.patches import (
+    Arrays,
     Corners,
     Cut,
     Mask,
@@ -77,7 +77,7 @@ class Definition:
 
 
 @dataclass(frozen=True, kw_only=True)
-class WaterBase:
+class WaterBase(Arrays):
     """What is kept of two base frames' water; all of it arrays, so that it can be stored.
 
     Attributes
@@ -100,15 +100,6 @@ class WaterBase:
     other: Squares
     level: Numbers
     noise: Numbers
-
-    def arrays(self) -> dict[str, NDArray[Any]]:
-        """Return its arrays by name, as `numpy.savez_compressed` takes them."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
-
-    @classmethod
-    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> WaterBase:
-        """Return the one whose arrays these are."""
-        return cls(**{field.name: arrays[field.name] for field in fields(cls)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -357,7 +348,7 @@ def _told(lengths: Numbers, angles: Numbers, base_share: float, apart: float) ->
     if base_share * middle > _BASE_STREAK:
         return Unmeasured(why="The water in the base frames is streaked itself.", at_least_px=2 * lower)
     # The middle of n normal values is off by 1.25 of their deviation over √n.
-    deviation = 1.4826 * float(np.median(np.minimum(np.abs(lengths - middle), _SIDE)))
+    deviation = MAD * float(np.median(np.minimum(np.abs(lengths - middle), _SIDE)))
     uncertainty = 1.2533 * deviation / apart**0.5
     if lower == 0 or middle < 2 * uncertainty:
         return Unmeasured(why="The streak is too short, or too uneven, to be told.", at_most_px=2 * upper)

@@ -181,7 +181,7 @@ def _difference(stops: float | None) -> str:
         return "difference not known"
     if words.stops(stops) == "0.00":
         return "set as planned"
-    return f"set {abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'} than planned"
+    return f"set {words.brighter(stops)} than planned"
 
 
 def _filters(frame: FrameStory) -> str:

@@ -50,6 +50,11 @@ def stops(value: float | None) -> str:
     return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
 
 
+def brighter(stops: float) -> str:
+    """Write how much brighter or darker something is: ``0.33 stop darker``."""
+    return f"{abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'}"
+
+
 def room(headroom_stops: float | None, clipped_share: float) -> str:
     """Write the headroom to clipping in stops: ``0.8``, or ``burnt`` where more than may clip does."""
     if headroom_stops is not None:

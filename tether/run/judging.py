@@ -10,6 +10,7 @@ from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.reading import Readings
 from tether.frames.verdict import moved_px, verdict
 from tether.plan.file import Base, Plan
+from tether.report import words
 from tether.run.correcting import SaidBefore, Stood, stood
 from tether.run.exposing import Exposed
 from tether.run.shots import Shot
@@ -18,8 +19,6 @@ from tether.run.shots import Shot
 LIFTED_SHARE = 0.05
 #: Through less than this, shadows are lifted by flare rather than by light past the filter [stops].
 STRONG_STOPS = 3.0
-
-
 #: Water counts as burning more than before from so many times as many pixels on.
 MORE_BURNT = 1.5
 
@@ -99,7 +98,7 @@ def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
     if not rock:
         return None
     off = rock["off_stops"]
-    came_out = f"The rock came out {abs(off):.2f} stop {'brighter' if off > 0 else 'darker'} than reckoned"
+    came_out = f"The rock came out {words.brighter(off)} than reckoned"
     if not shot.filters:
         return Verdict(what="said", sentence=f"{came_out}: the light has changed.")
     takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"

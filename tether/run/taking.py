@@ -9,6 +9,7 @@ from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.ladder import Choice, Rung
+from tether.report import words
 from tether.run.asking import wait_for_key, your_turn
 from tether.run.context import Run
 from tether.run.correcting import LEAST_STOPS
@@ -113,8 +114,8 @@ class Taking:
         made = self._changed_stops(self.corrected_stops)
         if abs(made) < LEAST_STOPS:
             return
-        text = f"Made {_by(made)} than planned: frame {off.frame} came out {_by(off.stops)} than reckoned."
-        self.run.say("note", text, rung=self.rung.number)
+        came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than reckoned"
+        self.run.say("note", f"Made {words.brighter(made)} than planned: {came_out}.", rung=self.rung.number)
 
     def _changed_stops(self, brighter: float) -> float:
         """Return how much brighter the settings solved for that are than those planned [stops]."""
@@ -225,7 +226,3 @@ class Taking:
             apply(run, replace(shot, iso=other))
         except CameraError as error:
             run.say("trouble", str(error), rung=self.rung.number)
-
-
-def _by(stops: float) -> str:
-    return f"{abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'}"
