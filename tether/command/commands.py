@@ -48,7 +48,7 @@ from tether.run.when import parse_start
 
 
 class _Commands(click.Group):
-    """The commands; those that need a library of statistics are loaded when they are called, for that takes a while."""
+    """The commands; those that need a large library are loaded when they are called, for that takes a while."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return sorted((*super().list_commands(ctx), *_LATER))
@@ -60,7 +60,7 @@ class _Commands(click.Group):
         return command
 
 
-_LATER = ("base", "measure")
+_LATER = ("base", "measure", "page")
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

@@ -13,7 +13,7 @@ from tether.clock import AffineClock
 from tether.errors import LostError
 from tether.run.commands import Verb
 from tether.run.events import Event
-from tether.run.lines import Answer, Bye, Hello, Message, Say, Told, decode, encode_request
+from tether.run.lines import Answer, Ask, Bye, Hello, Message, Say, Told, decode, encode_request
 from tether.run.snapshot import Snapshot, after
 
 #: How long a run may take to answer [s].
@@ -111,16 +111,37 @@ class Face:
         LostError
             When it refuses, or does not answer.
         """
-        number = next(self._numbers)
-        self._line.send(encode_request(Say(verb=verb, to=number)))
+        answer = self._answered(Say(verb=verb, to=next(self._numbers)))
+        if answer is None:
+            raise LostError(
+                f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known."
+            )
+        if not answer.ok:
+            raise LostError(answer.sentence)
+        return answer.sentence
+
+    def ask(self) -> None:
+        """Ask the run how it stands, only to know that it is still there; the events tell the same.
+
+        Raises
+        ------
+        GoneError
+            When the run is gone.
+        LostError
+            When it does not answer.
+        """
+        if self._answered(Ask(to=next(self._numbers))) is None:
+            raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; it hangs, or is stopped.")
+
+    def _answered(self, request: Say | Ask) -> Answer | None:
+        """Return the answer to a request; None where none came in time."""
+        self._line.send(encode_request(request))
         until_s = time.monotonic() + ANSWER_S
         while (message := self._line.receive(until_s)) is not None:
-            if isinstance(message, Answer) and message.to == number:
-                if not message.ok:
-                    raise LostError(message.sentence)
-                return message.sentence
+            if isinstance(message, Answer) and message.to == request.to:
+                return message
             self._keep(message)
-        raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known.")
+        return None
 
     def close(self) -> None:
         """Leave; the run goes on. Harmless when done."""

@@ -1,0 +1,279 @@
+"""The page's few addresses, and the guard before them: nobody gets anything but 403 without the secret of a link.
+
+What a browser sends is answered with 403 unless it names this server's own host, comes with the secret, and, to do
+anything, is a POST from the page itself with the token that only the page can read.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import json
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.routing import Route
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from tether.errors import TetherError
+from tether.page.attached import Attachment
+from tether.page.doors import Doors, Session
+from tether.page.feed import Feed
+from tether.page.pictures import Histograms
+from tether.page.view import about
+from tether.run.commands import Verb, verb_of_words
+
+_STATIC = Path(__file__).parent / "static"
+#: Longest body of a POST [bytes].
+LONGEST_BODY = 2048
+#: A browser keeps its cookie so long [s]; it is void as soon as this process ends.
+_COOKIE_S = 24 * 3600
+TOKEN_HEADER = "x-tether-token"  # noqa: S105 - the name of a header
+_ENTER = "/enter"
+_KINDS = {"page.html": "text/html", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+_POLICY = (
+    "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+)
+_HEADERS = {
+    "Cache-Control": "no-store",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Referrer-Policy": "no-referrer",
+    "X-Content-Type-Options": "nosniff",
+}
+#: The token stands behind “#”, so a browser sends it to nobody by itself, and whoever looks ahead at a link uses it up
+#: for nobody: only this script does, by POST.
+_DOOR_SCRIPT = """
+const token = location.hash.slice(1);
+const said = document.querySelector("p");
+history.replaceState(null, "", "/");
+if (token) {
+  said.textContent = "Opening…";
+  fetch("/enter", {method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify({token})})
+    .then(async (answer) => {
+      if (answer.ok) location.replace("/");
+      else said.textContent = await answer.text();
+    })
+    .catch(() => { said.textContent = "The page’s server does not answer. Open the link again."; });
+}
+"""
+_NEW_LINK = "Press Enter where “tether page” runs, and open the new link that it shows."
+_DOOR = f"""<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Tether</title></head>
+<body><h1>Tether</h1><p>This page opens by its link only. {_NEW_LINK}</p><script>{_DOOR_SCRIPT}</script></body></html>
+"""
+_DOOR_POLICY = _POLICY.format(f"'sha256-{base64.b64encode(hashlib.sha256(_DOOR_SCRIPT.encode()).digest()).decode()}'")
+
+
+def make_app(
+    feed: Feed, doors: Doors, attachment: Attachment, *, hosts: Collection[str], cookie: str, on_network: bool
+) -> ASGIApp:
+    """Return the page's server.
+
+    Parameters
+    ----------
+    feed, doors, attachment
+        What browsers are told, who may come in, and the run.
+    hosts
+        What browsers may call this server: address and port.
+    cookie
+        The name of the cookie.
+    on_network
+        Whether others than this machine can reach it; the page says then that it can be read along.
+    """
+    page = _Page(feed, doors, attachment, cookie=cookie, on_network=on_network)
+    routes = [
+        Route("/", page.show),
+        Route("/static/{name}", page.static),
+        Route("/events", page.events),
+        Route("/frames/{frame:int}/preview.jpg", page.preview),
+        Route("/frames/{frame:int}/histogram.svg", page.histogram),
+        Route(_ENTER, page.enter, methods=["POST"]),
+        Route("/say", page.say, methods=["POST"]),
+    ]
+    return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie)
+
+
+class _Guard:
+    """Stands before all addresses; what passes has a session in its scope, or asks for one."""
+
+    def __init__(self, app: ASGIApp, doors: Doors, hosts: frozenset[str], cookie: str) -> None:
+        self._app = app
+        self._doors = doors
+        self._hosts = hosts
+        self._cookie = cookie
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return
+        request = Request(scope)
+        session = self._doors.session(request.cookies.get(self._cookie))
+        refused = self._refused(request, session)
+        if refused is not None:
+            await refused(scope, receive, send)
+            return
+        scope["session"] = session
+        await self._app(scope, receive, _with_headers(send))
+
+    def _refused(self, request: Request, session: Session | None) -> Response | None:
+        host = request.headers.get("host", "")
+        if host not in self._hosts or len(request.headers.getlist("host")) != 1:
+            return refusal("This server goes by another name.")
+        posts = request.method == "POST"
+        if not _of_this_page(request, posts=posts):
+            return refusal("Only the page itself may ask for this.")
+        if posts and request.url.path == _ENTER:
+            return None
+        if session is None:
+            return _door() if request.method == "GET" and request.url.path == "/" else refusal("Open the link first.")
+        if not posts:
+            return None if request.method == "GET" else refusal("Only GET and POST are answered.", status=405)
+        if not hmac.compare_digest(request.headers.get(TOKEN_HEADER, "").encode(), session.token.encode()):
+            return refusal("The page’s token is missing or wrong; load the page again.")
+        return None if session.may_steer else refusal("This phone may watch only.")
+
+
+def _of_this_page(request: Request, *, posts: bool) -> bool:
+    """Say whether a request comes from this page, or (GET only) from the person: an address typed, a link opened."""
+    site = request.headers.get("sec-fetch-site")
+    origin = request.headers.get("origin")
+    own = f"http://{request.headers['host']}"
+    if posts:
+        kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+        return origin == own and site in (None, "same-origin") and kind == "application/json"
+    return origin in (None, own) and (site in (None, "same-origin", "none") or _is_door(request))
+
+
+def _is_door(request: Request) -> bool:
+    """Say whether a link is opened: wherever it stood, the page may be shown, to whoever has the secret."""
+    return request.url.path == "/" and request.headers.get("sec-fetch-mode") == "navigate"
+
+
+def refusal(sentence: str, *, status: int = 403) -> Response:
+    """Return a refusal in words."""
+    return PlainTextResponse(sentence, status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"})
+
+
+def _door() -> Response:
+    return HTMLResponse(_DOOR, 403, headers={**_HEADERS, "Content-Security-Policy": _DOOR_POLICY})
+
+
+def _with_headers(send: Send) -> Send:
+    extra = {**_HEADERS, "Content-Security-Policy": _POLICY.format("'self'")}
+    ours = [(name.lower().encode(), value.encode()) for name, value in extra.items()]
+
+    async def sending(message: Any) -> None:
+        if message["type"] == "http.response.start":
+            message["headers"] = [*message["headers"], *ours]
+        await send(message)
+
+    return sending
+
+
+class _Page:
+    """What is answered at each address."""
+
+    def __init__(self, feed: Feed, doors: Doors, attachment: Attachment, *, cookie: str, on_network: bool) -> None:
+        self._feed = feed
+        self._doors = doors
+        self._attachment = attachment
+        self._cookie = cookie
+        self._on_network = on_network
+        self._histograms = Histograms(attachment.outing)
+        self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
+
+    async def show(self, _request: Request) -> Response:
+        read_along = (
+            "What is shown here goes over the network unencrypted: others in it can read along."
+            if self._on_network
+            else "This page can be reached from this machine only."
+        )
+        return HTMLResponse(self._html.replace("{read along}", read_along))
+
+    async def static(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        if name not in _KINDS:
+            raise HTTPException(404)
+        return Response((_STATIC / name).read_bytes(), media_type=_KINDS[name])
+
+    async def events(self, request: Request) -> Response:
+        if self._feed.full:
+            return refusal("Too many phones watch already; close the page on one of them.", status=503)
+        last = request.headers.get("last-event-id") or request.query_params.get("last")
+        stream = self._feed.listen(request.scope["session"], last)
+        return StreamingResponse(stream, media_type="text/event-stream")
+
+    async def preview(self, request: Request) -> Response:
+        name = self._name_of(request)
+        path = self._attachment.outing / "previews" / f"{name.rsplit('.', 1)[0]}.jpg"
+        if not path.is_file():
+            raise HTTPException(404)
+        return FileResponse(path, media_type="image/jpeg")
+
+    async def histogram(self, request: Request) -> Response:
+        svg = await self._histograms.of(self._name_of(request))
+        if svg is None:
+            raise HTTPException(404)
+        return Response(svg, media_type="image/svg+xml")
+
+    def _name_of(self, request: Request) -> str:
+        """Return the name of a frame that the run has told of; no part of a path comes from the browser."""
+        snapshot = self._feed.heard.snapshot
+        number = request.path_params["frame"]
+        for frame in snapshot.frames if snapshot else ():
+            if frame.frame == number and frame.name:
+                return Path(frame.name).name
+        raise HTTPException(404)
+
+    async def enter(self, request: Request) -> Response:
+        token = (await _body(request)).get("token")
+        entered = self._doors.enter(token) if isinstance(token, str) else None
+        if entered is None:
+            return refusal(f"This link was used before, or is none of this page’s. {_NEW_LINK}")
+        response = Response(status_code=204)
+        response.set_cookie(self._cookie, entered.secret, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
+        return response
+
+    async def say(self, request: Request) -> Response:
+        body = await _body(request)
+        verb = verb_of_words(body["verb"]) if isinstance(body.get("verb"), str) else None
+        if verb is None:
+            return refusal("That is no word to a run.", status=400)
+        if late := self._late(verb, body.get("of")):
+            return refusal(late, status=409)
+        try:
+            answer = await run_in_threadpool(self._attachment.say, verb)
+        except TetherError as error:
+            return refusal(" ".join(error.sentences), status=409)
+        return JSONResponse({"sentence": answer})
+
+    def _late(self, verb: Verb, of: object) -> str | None:
+        """Say that a touch came too late for what its button was about; None if it did not."""
+        snapshot = self._feed.heard.snapshot
+        now = about(snapshot, verb) if snapshot else None
+        return None if of == now else "That was over already when your touch arrived; nothing was done."
+
+
+async def _body(request: Request) -> dict[str, Any]:
+    """Return the JSON object that was sent. Raises HTTPException where it is none, or too long."""
+    heard = b""
+    async for chunk in request.stream():
+        heard += chunk
+        if len(heard) > LONGEST_BODY:
+            raise HTTPException(413)
+    try:
+        data = json.loads(heard)
+    except (ValueError, RecursionError):
+        data = None
+    if not isinstance(data, dict):
+        raise HTTPException(400)
+    return data

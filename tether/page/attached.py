@@ -1,0 +1,156 @@
+"""Keeps attached to an outing's run, in a thread of its own: finds it, hears it, notices when it is lost or silent."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from tether.clock import AffineClock
+from tether.errors import LostError, TetherError
+from tether.run.client import Face, GoneError
+from tether.run.commands import Verb
+from tether.run.events import Event
+from tether.run.lines import Facts
+from tether.run.running import running
+from tether.run.snapshot import Snapshot
+
+#: How often a run that is not there is looked for [s].
+LOOK_S = 1.0
+#: A run that has told nothing for so long is asked whether it is still there [s].
+ASKED_AFTER_S = 3.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Link:
+    """How this page stands with the run: "attached", "lost" (it may come back), "over", or "absent"; and a sentence."""
+
+    state: Literal["attached", "lost", "over", "absent"]
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heard:
+    """What changed: the link, or an event; with how the run stands after it, as far as is known.
+
+    `facts`, `clock` and `snapshot` are None until a run was attached to.
+    """
+
+    link: Link
+    facts: Facts | None = None
+    clock: AffineClock | None = None
+    snapshot: Snapshot | None = None
+    event: Event | None = None
+
+
+ABSENT = Link(state="absent", sentence="No run of this outing is going on. This page waits for one.")
+ATTACHED = Link(state="attached", sentence="Attached to the run.")
+
+
+class Attachment:
+    """The link to an outing's run. `tell` is called in its thread with all that changes, and must return at once."""
+
+    def __init__(self, outing: Path, tell: Callable[[Heard], None]) -> None:
+        self.outing = outing.resolve()
+        self._tell = tell
+        self._last = Heard(link=ABSENT)
+        self._socket: Path | None = None
+        self._asked_s: float | None = None
+        self._closing = threading.Event()
+        self._thread = threading.Thread(target=self._work, name="run", daemon=True)
+
+    def start(self) -> None:
+        """Begin to look for the run."""
+        self._thread.start()
+
+    def close(self) -> None:
+        """Leave the run, which goes on."""
+        self._closing.set()
+
+    def silent_s(self) -> float:
+        """Return for how long the run has not answered that it is there [s]; 0 where nothing is asked of it."""
+        asked_s = self._asked_s
+        return 0.0 if asked_s is None else time.monotonic() - asked_s + ASKED_AFTER_S
+
+    def say(self, verb: Verb) -> str:
+        """Say a word to the run and return its answer; from any thread, over a line of its own.
+
+        Raises
+        ------
+        LostError
+            When there is no run to say it to, or it refuses.
+        """
+        path = self._socket
+        if path is None:
+            raise LostError("The run is not there, so nothing can be said to it.")
+        face = Face.attach(path)
+        try:
+            return face.say(verb)
+        finally:
+            face.close()
+
+    # In its thread -----------------------------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        while not self._closing.is_set():
+            found = next((one for one in running() if one.outing == self.outing), None)
+            if found is None:
+                if self._last.link.state == "attached":
+                    self._say_link(ABSENT)
+                self._closing.wait(LOOK_S)
+                continue
+            try:
+                self._attend(found.socket)
+            except GoneError as gone:
+                self._say_link(Link(state="lost" if gone.again else "over", sentence=_waiting(gone)))
+            except TetherError as error:
+                self._say_link(Link(state="lost", sentence=_waiting(error)))
+            self._closing.wait(LOOK_S)
+
+    def _attend(self, path: Path) -> None:
+        """Hear a run until it is gone, or this is closed."""
+        face = Face.attach(path)
+        try:
+            self._socket = path
+            self._change(Heard(link=ATTACHED, facts=face.hello.facts, clock=face.clock, snapshot=face.snapshot))
+            quiet_s = 0.0
+            while not self._closing.is_set():
+                event = face.next(LOOK_S)
+                if event is not None:
+                    quiet_s = 0.0
+                    facts = face.hello.facts
+                    self._change(
+                        Heard(link=ATTACHED, facts=facts, clock=face.clock, snapshot=face.snapshot, event=event)
+                    )
+                    continue
+                quiet_s += LOOK_S
+                if quiet_s >= ASKED_AFTER_S:
+                    quiet_s = 0.0
+                    self._ask(face)
+        finally:
+            self._socket = None
+            face.close()
+
+    def _ask(self, face: Face) -> None:
+        self._asked_s = time.monotonic()
+        try:
+            face.ask()
+        finally:
+            self._asked_s = None
+
+    def _say_link(self, link: Link) -> None:
+        """Tell a change of the link; what was known of the run last stays."""
+        if link != self._last.link:
+            last = self._last
+            self._change(Heard(link=link, facts=last.facts, clock=last.clock, snapshot=last.snapshot))
+
+    def _change(self, heard: Heard) -> None:
+        self._last = heard
+        self._tell(heard)
+
+
+def _waiting(error: TetherError) -> str:
+    return f"{' '.join(error.sentences)} This page waits for it to come back."

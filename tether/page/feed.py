@@ -1,0 +1,168 @@
+"""What goes to the browsers as server-sent events: how the run stands, then each change; and what went on meanwhile.
+
+Messages are numbered in this process; a browser that was away says the last number it had, and is told the lines since.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import secrets
+from collections import deque
+from collections.abc import AsyncIterator, Callable
+from datetime import datetime
+from typing import Any
+
+from tether.page.attached import ABSENT, Heard
+from tether.page.doors import Session
+from tether.page.view import line_of, view_of
+
+Data = dict[str, Any]
+
+#: After so long without a change the browsers are told that all is well [s].
+BEAT_S = 1.5
+#: Lines of what went on that are kept.
+LINES_KEPT = 200
+#: Messages that may wait for one browser; it is cut off then, and comes again by itself.
+MOST_WAITING = 200
+#: Browsers that may listen at one time.
+MOST_LISTENERS = 24
+
+
+class Feed:
+    """All that browsers are told. Used in the server's loop only.
+
+    Parameters
+    ----------
+    silent_s
+        Says for how long the run has not answered [s].
+    """
+
+    def __init__(self, silent_s: Callable[[], float]) -> None:
+        self._silent_s = silent_s
+        self._name = secrets.token_hex(4)
+        self._number = 0
+        self._lines: deque[Data] = deque(maxlen=LINES_KEPT)
+        self._listeners: set[asyncio.Queue[Data | None]] = set()
+        self._ending = False
+        self.heard = Heard(link=ABSENT)
+
+    @property
+    def full(self) -> bool:
+        """Whether no more browsers may listen."""
+        return len(self._listeners) >= MOST_LISTENERS
+
+    def publish(self, heard: Heard) -> None:
+        """Take in a change and tell it to all who listen."""
+        self._number += 1
+        for unheard in _said_unheard(self.heard, heard):
+            self._add_line(unheard, heard)
+        text = _text(self.heard, heard)
+        line = self._add_line(text, heard) if text else None
+        self.heard = heard
+        message = {"number": self._number, "line": line}
+        for queue in tuple(self._listeners):
+            self._put(queue, message)
+
+    def close(self) -> None:
+        """Let everyone go who listens."""
+        self._ending = True
+        for queue in tuple(self._listeners):
+            self._put(queue, None)
+
+    async def listen(self, session: Session, last: str | None) -> AsyncIterator[str]:
+        """Yield server-sent events for one browser: a snapshot, every change after it, and beats between.
+
+        Parameters
+        ----------
+        session
+            Whose browser it is.
+        last
+            The id of the last message it had; None: it comes for the first time.
+        """
+        queue: asyncio.Queue[Data | None] = asyncio.Queue(MOST_WAITING)
+        self._listeners.add(queue)
+        try:
+            yield self._snapshot(session, last)
+            while not self._ending:
+                try:
+                    message = await asyncio.wait_for(queue.get(), BEAT_S)
+                except TimeoutError:
+                    yield _event("beat", self._moment())
+                    continue
+                if message is None:
+                    return
+                yield _event("change", {**message, **self._state()}, self._id(message["number"]))
+        finally:
+            self._listeners.discard(queue)
+
+    def _put(self, queue: asyncio.Queue[Data | None], message: Data | None) -> None:
+        if queue.full():
+            while not queue.empty():
+                queue.get_nowait()
+            message = None
+        queue.put_nowait(message)
+
+    def _add_line(self, text: str, heard: Heard) -> Data:
+        now = heard.clock.utc() if heard.clock else datetime.now().astimezone()
+        line = {"number": self._number, "at": f"{now.astimezone():%H:%M:%S}", "text": text}
+        self._lines.append(line)
+        return line
+
+    def _snapshot(self, session: Session, last: str | None) -> str:
+        data = {
+            "number": self._number,
+            "lines": list(self._lines),
+            "missed_after": self._number_of(last),
+            "may_steer": session.may_steer,
+            "token": session.token,
+        }
+        return _event("snapshot", {**data, **self._state()}, self._id(self._number))
+
+    def _state(self) -> Data:
+        heard = self.heard
+        view = view_of(heard.facts, heard.snapshot) if heard.facts and heard.snapshot else None
+        return {**self._moment(), "view": view}
+
+    def _moment(self) -> Data:
+        """Return the run's clock at this moment, and how the link stands."""
+        clock = self.heard.clock
+        link = self.heard.link
+        return {
+            "now_s": clock.now_ns() / 1e9 if clock else None,
+            "pace": clock.pace if clock else None,
+            "link": {"state": link.state, "sentence": link.sentence},
+            "silent_s": round(self._silent_s(), 1),
+        }
+
+    def _id(self, number: int) -> str:
+        return f"{self._name}-{number}"
+
+    def _number_of(self, last: str | None) -> int | None:
+        """Return the number in an id of ours; None where it is of another process, or nonsense."""
+        name, _, number = (last or "").partition("-")
+        if name != self._name or not (number.isascii() and number.isdigit()) or len(number) > 9:
+            return None
+        return int(number)
+
+
+def _said_unheard(before: Heard, heard: Heard) -> list[str]:
+    """Return what the run said while nobody here was attached to it."""
+    if heard.event is not None or heard.snapshot is None:
+        return []
+    known = before.snapshot.said if before.snapshot else ()
+    return [said.text for said in heard.snapshot.said if said not in known]
+
+
+def _text(before: Heard, heard: Heard) -> str | None:
+    if heard.event is not None:
+        return line_of(heard.event)
+    if heard.link == before.link:
+        return None
+    return heard.link.sentence
+
+
+def _event(name: str, data: Data, number: str | None = None) -> str:
+    """Write a server-sent event; JSON without line breaks is one line of data."""
+    head = "" if number is None else f"id: {number}\n"
+    return f"{head}event: {name}\ndata: {json.dumps(data, ensure_ascii=False, separators=(',', ':'))}\n\n"

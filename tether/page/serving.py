@@ -1,0 +1,176 @@
+"""Serves the page: where it may be reached, its links, and the process that keeps all of it going."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import errno
+import ipaddress
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import uvicorn
+
+from tether.errors import BusyError, PlanError
+from tether.page.app import make_app
+from tether.page.attached import Attachment, Heard
+from tether.page.doors import Doors
+from tether.page.feed import Feed
+
+Address = ipaddress.IPv4Address | ipaddress.IPv6Address
+
+LOOPBACK = ipaddress.IPv4Address("127.0.0.1")
+PORT = 8437
+#: Connections that may be open at one time; browsers keep a few each.
+_MOST_CONNECTIONS = 128
+_LEAVES_WITHIN_S = 2
+#: A phone that has not acknowledged what was sent for so long has gone to sleep, and is dropped [ms].
+_UNHEARD_MS = 20_000
+
+
+def address_of(text: str) -> Address:
+    """Return the address of this machine that is named.
+
+    Raises
+    ------
+    PlanError
+        If it is none, or stands for all or many.
+    """
+    try:
+        address = ipaddress.ip_address(text)
+    except ValueError:
+        raise PlanError(
+            f'--network "{text}": this is no address. Name one of this machine, such as 192.168.1.20; '
+            "they are listed by: ip -brief address"
+        ) from None
+    if _all_of(address).is_unspecified:
+        raise PlanError(
+            f"--network {text}: this stands for every network that this machine is in. Name the one address that your "
+            "phone reaches; they are listed by: ip -brief address"
+        )
+    if address.is_multicast or "%" in text:
+        raise PlanError(f"--network {text}: a browser can't open a page at such an address; name another.")
+    return address
+
+
+def _all_of(address: Address) -> Address:
+    return getattr(address, "ipv4_mapped", None) or address
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """Where the page is served: a socket that listens, and what browsers may call it, the name for links first."""
+
+    listening: socket.socket
+    hosts: tuple[str, ...]
+    on_network: bool
+    is_public: bool
+
+    @property
+    def port(self) -> int:
+        """The port."""
+        return int(self.listening.getsockname()[1])
+
+    def link(self, token: str) -> str:
+        """Return a link that opens the page once."""
+        return f"http://{self.hosts[0]}/#{token}"
+
+
+def open_place(address: Address | None, port: int) -> Place:
+    """Open the place for the page: at an address of this machine, or (None) for this machine only; port 0: any.
+
+    Raises
+    ------
+    PlanError
+        If the address is not this machine's.
+    BusyError
+        If the port is taken.
+    """
+    at = address or LOOPBACK
+    listening = socket.socket(socket.AF_INET6 if at.version == 6 else socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, _UNHEARD_MS)
+        listening.bind((str(at), port))
+        listening.listen(_MOST_CONNECTIONS)
+    except OSError as error:
+        listening.close()
+        if error.errno == errno.EADDRINUSE:
+            raise BusyError(f"Port {port} of {at} is taken, perhaps by another page; give --port another.") from error
+        raise PlanError(
+            f"--network {at}: this is no address of this machine that can be used. They are listed by: "
+            "ip -brief address"
+        ) from error
+    port = listening.getsockname()[1]
+    name = f"[{at}]:{port}" if at.version == 6 else f"{at}:{port}"
+    hosts = (name,) if address else (name, f"localhost:{port}")
+    on_network = not _all_of(at).is_loopback
+    return Place(listening=listening, hosts=hosts, on_network=on_network, is_public=_all_of(at).is_global)
+
+
+class PageServer:
+    """The page of an outing's run at a place. `serve` does it all; `stop` may be called from any thread."""
+
+    def __init__(self, outing: Path, place: Place, doors: Doors) -> None:
+        self._place = place
+        self._attachment = Attachment(outing, self._tell)
+        self._feed = Feed(self._attachment.silent_s)
+        self._loop: asyncio.AbstractEventLoop | None = None
+        app = make_app(
+            self._feed,
+            doors,
+            self._attachment,
+            hosts=place.hosts,
+            cookie=f"tether-{place.port}",
+            on_network=place.on_network,
+        )
+        config = uvicorn.Config(
+            app,
+            access_log=False,
+            date_header=False,
+            http="h11",
+            lifespan="off",
+            limit_concurrency=_MOST_CONNECTIONS,
+            log_level="error",
+            proxy_headers=False,
+            server_header=False,
+            timeout_graceful_shutdown=_LEAVES_WITHIN_S,
+            ws="none",
+        )
+        self._server = _Server(config, self._feed.close)
+
+    def serve(self) -> None:
+        """Serve until stopped, or interrupted (KeyboardInterrupt)."""
+        asyncio.run(self._serve())
+
+    def stop(self) -> None:
+        """End serving."""
+        self._server.should_exit = True
+
+    async def _serve(self) -> None:
+        self._loop = asyncio.get_running_loop()
+        self._attachment.start()
+        try:
+            await self._server.serve(sockets=[self._place.listening])
+        finally:
+            self._attachment.close()
+
+    def _tell(self, heard: Heard) -> None:
+        """Hand on what the run says to the server's loop; nothing once that has ended."""
+        if self._loop is not None:
+            with contextlib.suppress(RuntimeError):
+                self._loop.call_soon_threadsafe(self._feed.publish, heard)
+
+
+class _Server(uvicorn.Server):
+    """Lets those go who listen before it waits for connections to end."""
+
+    def __init__(self, config: uvicorn.Config, let_go: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._let_go = let_go
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._let_go()
+        await super().shutdown(sockets)

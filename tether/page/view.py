@@ -1,0 +1,205 @@
+"""What the page shows of a run, as plain data; and the lines that tell what went on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tether.report.words import measured_time, planned_time, room, stops
+from tether.run.commands import STOPS, WORDS, Verb, Word
+from tether.run.events import (
+    Event,
+    FrameHome,
+    FrameOver,
+    LadderOver,
+    RungBegun,
+    RungOver,
+    Said,
+    State,
+    TurnOver,
+    YourTurn,
+)
+from tether.run.lines import Facts
+from tether.run.snapshot import FrameSoFar, Snapshot
+
+Data = dict[str, Any]
+
+_STATES: dict[State, str] = {
+    "ready": "Getting ready",
+    "your turn": "Your turn",
+    "settling": "Waiting until nothing shakes",
+    "setting": "Setting the camera",
+    "waiting for your key": "Waiting for your touch",
+    "opening": "Opening the shutter",
+    "open": "The shutter is open",
+    "fetching": "Bringing frames home",
+    "paused": "Paused",
+    "in trouble": "In trouble",
+    "ended": "Ended",
+}
+_OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_open)
+#: Verbs that the large button says.
+_ANSWER: Verb = "answer"
+
+
+def view_of(facts: Facts, snapshot: Snapshot) -> Data:
+    """Return what there is to show of a run. Moments are of the run's clock [s]; None: there is none, or not known."""
+    return {
+        "title": facts.title,
+        "simulated": facts.simulated,
+        "untried": not facts.simulated and _untried(snapshot),
+        "state": _STATES[snapshot.state],
+        "rung": _rung(snapshot),
+        "open": _open(snapshot),
+        "ask": _ask(snapshot),
+        "last": _last(snapshot),
+        "light": _light(snapshot),
+        "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
+        "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
+        "over": _over(snapshot.over) if snapshot.over else None,
+    }
+
+
+def about(snapshot: Snapshot, verb: Verb) -> str | None:
+    """Return what a verb would be about now; None where it is about the run.
+
+    A button says what it was about when it was touched, so that a late or second touch can't hit what came after.
+    """
+    if verb == _ANSWER:
+        if snapshot.turn:
+            return snapshot.turn.what
+        return f"after {len(snapshot.frames)} frames" if snapshot.state == "waiting for your key" else "nothing"
+    if verb in _OPEN_VERBS:
+        return f"frame {snapshot.open.frame}" if snapshot.open else "nothing"
+    return None
+
+
+def line_of(event: Event) -> str | None:
+    """Return the line that tells an event to whoever was away; None where it is not worth one."""
+    match event:
+        case RungBegun():
+            return f"Rung {event.rung}: {event.label}"
+        case YourTurn():
+            return f"Your turn: {event.what}"
+        case TurnOver():
+            return f"{event.what}: {event.how}"
+        case FrameOver():
+            held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
+            return f"Frame {event.frame}: {event.outcome}{held}"
+        case FrameHome():
+            return " ".join((f"Home: {event.name}", *event.differs))
+        case RungOver():
+            return f"Rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
+        case Said():
+            return event.text
+        case LadderOver():
+            return _over(event)
+    return None
+
+
+def _untried(snapshot: Snapshot) -> bool:
+    return snapshot.planned is not None and snapshot.planned["body"]["tried"] is None
+
+
+def _over(over: LadderOver) -> str:
+    return f"The ladder is over: {over.outcome}." + (f" {over.note}" if over.note else "")
+
+
+def _rung(snapshot: Snapshot) -> Data | None:
+    if snapshot.rung is None:
+        return None
+    made = sum(one.rung == snapshot.rung.rung and one.kind == "rung" for one in snapshot.frames)
+    return {
+        "rung": snapshot.rung.rung,
+        "of": len(snapshot.planned["rungs"]) if snapshot.planned else None,
+        "label": snapshot.rung.label,
+        "frames": snapshot.rung.frames,
+        "made": made,
+    }
+
+
+def _open(snapshot: Snapshot) -> Data | None:
+    if snapshot.open is None:
+        return None
+    kind = "" if snapshot.open.kind == "rung" else f"{snapshot.open.kind} "
+    return {
+        "what": f"{kind}frame {snapshot.open.frame}, {planned_time(snapshot.open.open_s)}",
+        "opened_s": snapshot.open.at_ns / 1e9,
+        "closes_s": snapshot.open.closes_at_ns / 1e9,
+    }
+
+
+def _ask(snapshot: Snapshot) -> Data | None:
+    """Return what the large button is for."""
+    of = about(snapshot, _ANSWER)
+    if snapshot.turn:
+        return {"what": snapshot.turn.what, "reason": snapshot.turn.reason, "button": "It is done", "of": of}
+    if snapshot.state == "waiting for your key":
+        return {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now", "of": of}
+    return None
+
+
+def _last(snapshot: Snapshot) -> Data | None:
+    frame = next((one for one in reversed(snapshot.frames) if one.name and one.frame is not None), None)
+    if frame is None:
+        return None
+    kind = "" if frame.kind in (None, "rung") else f", {frame.kind}"
+    rung = f", rung {frame.rung}" if frame.rung else ""
+    held = "" if frame.held_s is None else f", held {measured_time(frame.held_s)}"
+    return {
+        "frame": frame.frame,
+        "name": frame.name,
+        "what": f"Frame {frame.frame}{rung}{kind}: {frame.outcome or 'by hand'}{held}",
+        "says": _says(frame),
+        "differs": list(frame.differs),
+    }
+
+
+def _says(frame: FrameSoFar) -> list[str]:
+    """Write what a frame's pixels say, a sentence each; none where it is not read yet."""
+    says = frame.says
+    if says is None:
+        return []
+    lines = [f"Room to clipping: {_room(says.headroom_stops, says.clipped_share)}"]
+    if says.water_clipped_share is not None:
+        lines.append(f"Water’s room: {_room(says.water_headroom_stops, says.water_clipped_share)}")
+    if says.right_px is not None and says.down_px is not None:
+        lines.append(f"Moved: {(says.right_px**2 + says.down_px**2) ** 0.5:.1f} px")
+    if says.sharpness_lost is not None:
+        lines.append(f"Sharpness: {-says.sharpness_lost:+.0%}")
+    return lines
+
+
+def _room(headroom_stops: float | None, clipped_share: float) -> str:
+    written = room(headroom_stops, clipped_share)
+    return f"{written} stops" if headroom_stops is not None else f"{written}, {clipped_share:.1%} clipped"
+
+
+def _light(snapshot: Snapshot) -> Data | None:
+    """Return what the light does: how much brighter than reckoned the rock is in the last frame without filters."""
+    if snapshot.planned is None:
+        return None
+    always_on = [one["name"] for one in snapshot.planned["base"]["filters"]]
+    bare = {one["rung"] for one in snapshot.planned["rungs"] if one["filters"] == always_on}
+    for frame in reversed(snapshot.frames):
+        is_bare = frame.kind == "base" or frame.rung in bare
+        if is_bare and frame.says and frame.says.off_stops is not None:
+            return {"stops": stops(frame.says.off_stops), "frame": frame.frame}
+    return None
+
+
+def _button(snapshot: Snapshot, word: Word) -> Data:
+    """Return a button for a word; it stays where it is, and tells whether it is of use now."""
+    return {
+        "verb": word.verb,
+        "does": word.does,
+        "of": about(snapshot, word.verb),
+        "of_use": _of_use(snapshot, word),
+    }
+
+
+def _of_use(snapshot: Snapshot, word: Word) -> bool:
+    if snapshot.over:
+        return False
+    if word.while_open:
+        return snapshot.open is not None
+    return (word.verb, snapshot.state) != ("pause", "paused")
