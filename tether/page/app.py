@@ -27,7 +27,7 @@ from tether.page.attached import Attachment
 from tether.page.doors import Doors, Session
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms
-from tether.page.view import about
+from tether.page.view import about, last_home
 from tether.run.commands import Verb, verb_of_words
 
 _STATIC = Path(__file__).parent / "static"
@@ -37,7 +37,7 @@ LONGEST_BODY = 2048
 _COOKIE_S = 24 * 3600
 TOKEN_HEADER = "x-tether-token"  # noqa: S105 - the name of a header
 _ENTER = "/enter"
-_KINDS = {"page.html": "text/html", "page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+_KINDS = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
 _POLICY = (
     "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -94,6 +94,7 @@ def make_app(
     routes = [
         Route("/", page.show),
         Route("/static/{name}", page.static),
+        Route("/favicon.ico", page.icon),
         Route("/events", page.events),
         Route("/frames/{frame:int}/preview.jpg", page.preview),
         Route("/frames/{frame:int}/histogram.svg", page.histogram),
@@ -200,10 +201,10 @@ class _Page:
         return HTMLResponse(self._html.replace("{read along}", read_along))
 
     async def static(self, request: Request) -> Response:
-        name = request.path_params["name"]
-        if name not in _KINDS:
-            raise HTTPException(404)
-        return Response((_STATIC / name).read_bytes(), media_type=_KINDS[name])
+        return _static(request.path_params["name"])
+
+    async def icon(self, _request: Request) -> Response:
+        return _static("icon.svg")
 
     async def events(self, request: Request) -> Response:
         if self._feed.full:
@@ -220,10 +221,15 @@ class _Page:
         return FileResponse(path, media_type="image/jpeg")
 
     async def histogram(self, request: Request) -> Response:
-        svg = await self._histograms.of(self._name_of(request))
+        name = self._name_of(request)
+        svg = await self._histograms.of(name, lambda: self._is_last(name))
         if svg is None:
             raise HTTPException(404)
         return Response(svg, media_type="image/svg+xml")
+
+    def _is_last(self, name: str) -> bool:
+        last = last_home(self._feed.heard.snapshot)
+        return last is not None and last.name == name
 
     def _name_of(self, request: Request) -> str:
         """Return the name of a frame that the run has told of; no part of a path comes from the browser."""
@@ -261,6 +267,12 @@ class _Page:
         snapshot = self._feed.heard.snapshot
         now = about(snapshot, verb) if snapshot else None
         return None if of == now else "That was over already when your touch arrived; nothing was done."
+
+
+def _static(name: str) -> Response:
+    if name not in _KINDS:
+        raise HTTPException(404)
+    return Response((_STATIC / name).read_bytes(), media_type=_KINDS[name])
 
 
 async def _body(request: Request) -> dict[str, Any]:

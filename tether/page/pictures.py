@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import sys
 from collections import OrderedDict
+from collections.abc import Callable
 from pathlib import Path
 
 #: Pictures that are kept.
@@ -19,10 +20,12 @@ class Histograms:
         self._made: OrderedDict[str, bytes] = OrderedDict()
         self._one_at_a_time = asyncio.Lock()
 
-    async def of(self, name: str) -> bytes | None:
-        """Return the histogram of the frame of a name; None where it can't be read."""
+    async def of(self, name: str, still_wanted: Callable[[], bool]) -> bytes | None:
+        """Return the histogram of the frame of a name; None where it can't be read, or is not wanted any more."""
         async with self._one_at_a_time:
             if name not in self._made:
+                if not still_wanted():
+                    return None
                 made = await _made(self._outing, name)
                 if made is None:
                     return None

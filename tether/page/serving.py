@@ -156,6 +156,7 @@ class PageServer:
             await self._server.serve(sockets=[self._place.listening])
         finally:
             self._attachment.close()
+            self._place.listening.close()
 
     def _tell(self, heard: Heard) -> None:
         """Hand on what the run says to the server's loop; nothing once that has ended."""

@@ -138,8 +138,14 @@ def _ask(snapshot: Snapshot) -> Data | None:
     return None
 
 
+def last_home(snapshot: Snapshot | None) -> FrameSoFar | None:
+    """Return the last frame that is home."""
+    frames = snapshot.frames if snapshot else ()
+    return next((one for one in reversed(frames) if one.name and one.frame is not None), None)
+
+
 def _last(snapshot: Snapshot) -> Data | None:
-    frame = next((one for one in reversed(snapshot.frames) if one.name and one.frame is not None), None)
+    frame = last_home(snapshot)
     if frame is None:
         return None
     kind = "" if frame.kind in (None, "rung") else f", {frame.kind}"

@@ -1,0 +1,47 @@
+"""What the tests of the page share: a run, the page's server, a browser that was let in; and quick looks for runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.page.rig import Browser, FakeRun, Page
+from tether.page import attached as attached_module
+from tether.page import feed as feed_module
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _quick() -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(attached_module, "LOOK_S", 0.05)
+        patch.setattr(attached_module, "ASKED_AFTER_S", 0.1)
+        patch.setattr(feed_module, "BEAT_S", 0.1)
+        yield
+
+
+@pytest.fixture(scope="module")
+def outing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("outings") / "weir"
+    for part in ("frames", "previews"):
+        (folder / part).mkdir(parents=True)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def run(outing: Path) -> Iterator[FakeRun]:
+    with closing(FakeRun(outing)) as run:
+        yield run
+
+
+@pytest.fixture(scope="module")
+def page(run: FakeRun) -> Iterator[Page]:
+    with closing(Page(run.outing)) as page:
+        yield page
+
+
+@pytest.fixture
+def browser(page: Page) -> Browser:
+    return Browser.let_in(page)
