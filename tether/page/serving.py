@@ -22,7 +22,6 @@ from tether.page.feed import Feed
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
 LOOPBACK = ipaddress.IPv4Address("127.0.0.1")
-PORT = 8437
 #: Connections that may be open at one time; browsers keep a few each.
 _MOST_CONNECTIONS = 128
 _LEAVES_WITHIN_S = 2
