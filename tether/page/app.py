@@ -52,18 +52,23 @@ _HEADERS = {
 #: The token stands behind “#”, so a browser sends it to nobody by itself, and whoever looks ahead at a link uses it up
 #: for nobody: only this script does, by POST.
 _DOOR_SCRIPT = """
-const token = location.hash.slice(1);
 const said = document.querySelector("p");
-history.replaceState(null, "", "/");
-if (token) {
+async function enter() {
+  const token = location.hash.slice(1);
+  history.replaceState(null, "", "/");
+  if (!token) return;
   said.textContent = "Opening…";
-  fetch("/enter", {method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify({token})})
-    .then(async (answer) => {
-      if (answer.ok) location.replace("/");
-      else said.textContent = await answer.text();
-    })
-    .catch(() => { said.textContent = "The page’s server does not answer. Open the link again."; });
+  const headers = {"Content-Type": "application/json"};
+  try {
+    const answer = await fetch("/enter", {method: "POST", headers, body: JSON.stringify({token})});
+    if (answer.ok) location.replace("/");
+    else said.textContent = await answer.text();
+  } catch {
+    said.textContent = "The page’s server does not answer. Open the link again.";
+  }
 }
+addEventListener("hashchange", enter);
+enter();
 """
 _NEW_LINK = "Press Enter where “tether page” runs, and open the new link that it shows."
 _DOOR = f"""<!doctype html>
