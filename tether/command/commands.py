@@ -15,6 +15,7 @@ from tether import __version__
 from tether.body.responder.start import Dialect
 from tether.command.body import body
 from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
+from tether.command.desk import desk
 from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
@@ -75,6 +76,7 @@ def tether() -> None:
 
 
 tether.add_command(body)
+tether.add_command(desk)
 
 
 @tether.command()

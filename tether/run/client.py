@@ -47,11 +47,14 @@ class Face:
         What the run said first: whose run it is, its clock, and how it stood then.
     snapshot
         How the run stands after the last event that :meth:`next` returned.
+    heard_s
+        When anything came last, by the machine's monotonic clock [s]; see :meth:`knock`.
     """
 
     def __init__(self, line: _Line, hello: Hello) -> None:
         self.hello = hello
         self.snapshot: Snapshot = hello.snapshot
+        self.heard_s = time.monotonic()
         self._line = line
         self._seq = hello.snapshot.seq
         self._events: deque[Event] = deque()
@@ -93,7 +96,7 @@ class Face:
         """
         until_s = None if timeout_s is None else time.monotonic() + timeout_s
         while not self._events:
-            message = self._line.receive(until_s)
+            message = self._heard(until_s)
             if message is None:
                 return None
             self._keep(message)
@@ -137,15 +140,33 @@ class Face:
         """Return the answer to a request; None where none came in time."""
         self._line.send(encode_request(request))
         until_s = time.monotonic() + ANSWER_S
-        while (message := self._line.receive(until_s)) is not None:
+        while (message := self._heard(until_s)) is not None:
             if isinstance(message, Answer) and message.to == request.to:
                 return message
             self._keep(message)
         return None
 
+    def knock(self) -> None:
+        """Ask for a sign of life, and do not wait for it: when it comes, :meth:`next` notes it in `heard_s`.
+
+        Between events a run is silent, for as long as a hold may take; one that hangs is silent too.
+
+        Raises
+        ------
+        LostError
+            When the run does not read what it is sent.
+        """
+        self._line.send(encode_request(Ask()))
+
     def close(self) -> None:
         """Leave; the run goes on. Harmless when done."""
         self._line.close()
+
+    def _heard(self, until_s: float | None) -> Message | None:
+        message = self._line.receive(until_s)
+        if message is not None:
+            self.heard_s = time.monotonic()
+        return message
 
     def _keep(self, message: Message) -> None:
         """Keep an event for :meth:`next`; a gap in their numbers would mean that faces no longer agree."""

@@ -1,0 +1,213 @@
+"""A desk without a screen, attached over the real socket to a run that the test plays; time stands still."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import queue
+import time
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from textual.pilot import Pilot
+
+from tether.clock import AffineClock
+from tether.desk.app import Desk
+from tether.desk.moments import Moments
+from tether.plan.as_json import ladder_json
+from tether.run import prepare
+from tether.run.commands import Verb
+from tether.run.events import (
+    Event,
+    FrameHome,
+    FrameOpened,
+    FrameOver,
+    FrameSays,
+    LadderBegun,
+    RungBegun,
+    RungOver,
+    Said,
+    StateChanged,
+    TurnOver,
+    YourTurn,
+)
+from tether.run.lines import Facts
+from tether.run.running import announce, withdraw
+from tether.run.server import Server
+
+ROOT = Path(__file__).parents[2]
+#: Nothing here takes long; a test that waits so long has failed [s].
+SOON_S = 10.0
+#: The run's clock stands here [ns].
+NOW_NS = 1_000_000_000_000
+NOON = datetime(2026, 10, 3, 12, 0, 0, tzinfo=UTC)
+TURN = YourTurn(rung=5, what="fit Calder 6", reason="rung 5, 1/15 s, is made with Calder 6")
+WAVE = YourTurn(rung=5, what="press when the moment comes", reason="this rung is taken on your key")
+
+
+@cache
+def planned() -> dict[str, Any]:
+    """Return the ladder of the demonstration, as a run tells it."""
+    return ladder_json(prepare(ROOT / "profiles" / "plans" / "demo.toml").ladder)
+
+
+@dataclass
+class Hands:
+    """A clock whose hands the test moves [s]."""
+
+    at_s: float = 100.0
+
+    def moments(self) -> Moments:
+        return Moments(real_s=lambda: self.at_s, run_ns=lambda _: NOW_NS, day=lambda _: NOON)
+
+
+@dataclass
+class PlayedRun:
+    """A run of an outing: what it tells is emitted by the test, what it is told is in `said`."""
+
+    outing: Path
+    simulated: bool = True
+    said: queue.SimpleQueue[Verb] = field(default_factory=queue.SimpleQueue)
+
+    def __post_init__(self) -> None:
+        self.path = announce(self.outing, "Weir at evening", {"guard": os.getpid()})
+        facts = Facts(outing=str(self.outing.resolve()), title="Weir at evening", simulated=self.simulated)
+        self.server = Server(self.path, facts, AffineClock(), self.said.put)
+        self.server.start()
+
+    def tell(self, *events: Event) -> None:
+        for event in events:
+            self.server.emit(event)
+
+    def end(self) -> None:
+        self.server.close()
+        withdraw(self.path)
+
+
+def begun() -> list[Event]:
+    """Return what a run tells until its sixth frame is home: two of the base, rungs 1 to 4."""
+    told: list[Event] = [LadderBegun(planned=planned())]
+    for frame in range(1, 7):
+        rung = frame - 2 if frame > 2 else None
+        kind = "rung" if rung else "base"
+        told += [
+            *([RungBegun(rung=rung, label=f"rung {rung}", frames=1)] if rung else []),
+            FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=0.01, at_ns=0, closes_at_ns=1),
+            FrameOver(frame=frame, rung=rung, kind=kind, outcome="made", held_s=None),
+            FrameHome(frame=frame, name=f"frame-{frame}.dng"),
+            says(frame, rung),
+            *([RungOver(rung=rung, outcome="done")] if rung else []),
+        ]
+    told.append(Said(about="note", text="Frame 3: the water burns out. Proposed: again, a third of a stop darker."))
+    return told
+
+
+def says(frame: int, rung: int | None) -> FrameSays:
+    """Return what a frame says: the base nothing of water and rock, the first rung burns."""
+    burnt = rung == 1
+    return FrameSays(
+        frame=frame,
+        rung=rung,
+        headroom_stops=0.8,
+        clipped_share=0.0,
+        water_headroom_stops=None if burnt or rung is None else 0.4,
+        water_clipped_share=None if rung is None else 0.0012 if burnt else 0.0,
+        off_stops=None if rung is None else -0.02 * rung,
+        right_px=None if rung is None else 0.3,
+        down_px=None if rung is None else 0.4,
+        sharpness_lost=None if rung is None else 0.06,
+    )
+
+
+def asked() -> list[Event]:
+    """Return what a run tells when it asks for the first filter."""
+    return [
+        *begun(),
+        RungBegun(rung=5, label="1/15 s", frames=1),
+        StateChanged(before="ready", state="your turn", at_ns=0),
+        TURN,
+    ]
+
+
+def answered() -> list[Event]:
+    return [TurnOver(what=TURN.what, how="answered"), StateChanged(before="your turn", state="ready", at_ns=0)]
+
+
+def held(left_s: float = 725.0) -> list[Event]:
+    """Return what a run tells when the last rung's frame is held open, so long before its end."""
+    return [
+        *begun(),
+        RungBegun(rung=14, label="4:16 min", frames=1),
+        StateChanged(before="opening", state="open", at_ns=0),
+        FrameOpened(
+            frame=7,
+            rung=14,
+            kind="rung",
+            way="held",
+            open_s=295.1,
+            at_ns=0,
+            closes_at_ns=NOW_NS + round(left_s * 1e9),
+        ),
+    ]
+
+
+@dataclass
+class Rig:
+    """A desk, the pilot at its keys, and its clock."""
+
+    desk: Desk
+    pilot: Pilot[None]
+    hands: Hands
+    bells: list[float]
+
+    async def until(self, so: Callable[[], object]) -> None:
+        """Wait until something is so; fails if it does not come."""
+        until_s = time.monotonic() + SOON_S
+        while not so():
+            assert time.monotonic() < until_s, f"it did not come about; the screen shows:\n{self.text()}"
+            await asyncio.sleep(0.01)
+        await self.pilot.pause()
+
+    async def shows(self, words: str) -> None:
+        """Wait until words are on the screen."""
+        await self.until(lambda: words in self.text())
+
+    async def heard(self, run: PlayedRun) -> Verb:
+        """Return the next word that was said to a run."""
+        await self.until(lambda: not run.said.empty())
+        return run.said.get()
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+
+    def text(self) -> str:
+        """Return what is on the screen."""
+        strips = self.desk.screen._compositor.render_strips()
+        return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips) + "\n"
+
+    async def attached(self, run: PlayedRun, *events: Event) -> None:
+        """Have the run tell something and wait until the desk knows it."""
+        before = self.desk.sight.snapshot.seq if self.desk.sight.attached else 0
+        run.tell(*events)
+        await self.until(lambda: self.desk.sight.state == "attached")
+        await self.until(lambda: self.desk.sight.snapshot.seq >= before + len(events))
+
+
+@asynccontextmanager
+async def at_desk(
+    outing: Path | None, size: tuple[int, int] = (80, 24), look: str = "plain", **more: Any
+) -> AsyncIterator[Rig]:
+    """Open a desk of a size in a look."""
+    hands, bells = Hands(), []
+    desk = Desk(outing, moments=hands.moments(), **more)
+    desk.bell = lambda: bells.append(hands.at_s)  # type: ignore[method-assign]
+    async with desk.run_test(size=size) as pilot:
+        while desk.theme != look:
+            desk.action_look()
+        await pilot.pause()
+        yield Rig(desk, pilot, hands, bells)

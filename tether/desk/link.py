@@ -1,0 +1,189 @@
+"""The desk's line to the run: a thread that attaches, attaches again when the run was lost, and says words to it."""
+
+from __future__ import annotations
+
+import queue
+import threading
+import time
+from collections.abc import Callable
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Literal
+
+from tether.clock import AffineClock
+from tether.errors import LostError, TetherError
+from tether.run.client import Face, GoneError
+from tether.run.commands import Verb
+from tether.run.lines import Facts
+from tether.run.running import Running, running
+from tether.run.snapshot import Snapshot
+
+#: How long the thread waits for an event before it looks whether there is a word to say [s].
+HEARS_FOR_S = 0.1
+#: How often a run is looked for, or a lost one tried again [s].
+LOOKS_EVERY_S = 0.5
+#: How often a run that says nothing is asked for a sign of life [s].
+KNOCKS_EVERY_S = 2.0
+
+State = Literal["none", "attached", "lost", "gone", "over"]
+"""No run; attached to it; lost, and it may be back; gone without a verdict; over."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sight:
+    """What the desk knows of the run.
+
+    Attributes
+    ----------
+    state
+        How the desk stands to it.
+    outing
+        The outing's folder, where that is known.
+    facts, clock, snapshot
+        As the run said last; None before it said anything.
+    attached
+        How often the desk has attached so far.
+    since_s
+        Since when it is lost, by the machine's monotonic clock [s].
+    why_not
+        Why the run that is there could not be attached to; empty where it was not tried, or it could.
+    """
+
+    state: State = "none"
+    outing: Path | None = None
+    facts: Facts | None = None
+    clock: AffineClock | None = None
+    snapshot: Snapshot = field(default_factory=Snapshot)
+    attached: int = 0
+    since_s: float = 0.0
+    why_not: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reply:
+    """What came of a word that was said; `ok` False: it was not taken."""
+
+    verb: Verb
+    ok: bool
+    sentence: str
+
+
+class Link:
+    """Keeps the desk attached to an outing's run.
+
+    Parameters
+    ----------
+    outing
+        The outing's folder; None: whatever runs, as long as it is the only one.
+    tell
+        Given every new `Sight` and every `Reply`, in the link's own thread; must return at once.
+    """
+
+    def __init__(self, outing: Path | None, tell: Callable[[Sight | Reply], None]) -> None:
+        self._tell = tell
+        self._sight = Sight(outing=outing)
+        self._run: Running | None = None
+        self._words: queue.SimpleQueue[Verb] = queue.SimpleQueue()
+        self._leaving = threading.Event()
+        self._thread = threading.Thread(target=self._work, name="link", daemon=True)
+        self.heard_s = time.monotonic()
+        """When the run gave a sign of life last, by the machine's monotonic clock [s]."""
+
+    def start(self) -> None:
+        """Begin; the first sight comes at once."""
+        self._thread.start()
+
+    def say(self, verb: Verb) -> None:
+        """Say a word; what comes of it is a `Reply`."""
+        self._words.put(verb)
+
+    def close(self) -> None:
+        """Leave the run to itself; harmless when done."""
+        self._leaving.set()
+        if self._thread.is_alive():
+            self._thread.join()
+
+    # In the link's thread ----------------------------------------------------------------------------------------
+
+    def _work(self) -> None:
+        self._show()
+        while not self._leaving.is_set():
+            face = self._attached()
+            if face is None:
+                self._refuse()
+                self._leaving.wait(LOOKS_EVERY_S)
+                continue
+            with closing(face):
+                self._follow(face)
+
+    def _attached(self) -> Face | None:
+        """Attach to the run if there is one; else say how things stand."""
+        run = self._found()
+        try:
+            if run is not None:
+                self._run = run
+                return Face.attach(run.socket)
+        except TetherError as error:
+            if str(error) != self._sight.why_not:
+                self._show(why_not=str(error))
+        if self._sight.state == "lost" and self._run is not None and self._run.is_over:
+            self._show(state="gone")
+        return None
+
+    def _found(self) -> Running | None:
+        """Find the run that is meant, or None."""
+        runs = running()
+        if self._sight.outing is not None:
+            folder = self._sight.outing.resolve()
+            return next((one for one in runs if one.outing == folder), None)
+        return runs[0] if len(runs) == 1 else None
+
+    def _follow(self, face: Face) -> None:
+        """Hear and speak until the run is gone or the desk is left."""
+        self.heard_s = face.heard_s
+        self._show(
+            state="attached",
+            outing=Path(face.hello.facts.outing),
+            facts=face.hello.facts,
+            clock=face.clock,
+            snapshot=face.snapshot,
+            attached=self._sight.attached + 1,
+            why_not="",
+        )
+        knocked_s = time.monotonic()
+        try:
+            while not self._leaving.is_set():
+                self._speak(face)
+                if face.next(HEARS_FOR_S) is not None:
+                    self._show(snapshot=face.snapshot)
+                self.heard_s = face.heard_s
+                if time.monotonic() - max(knocked_s, face.heard_s) > KNOCKS_EVERY_S:
+                    face.knock()
+                    knocked_s = time.monotonic()
+        except GoneError as gone:
+            over = not gone.again or face.snapshot.over is not None
+            self._show(state="over" if over else "lost", since_s=time.monotonic())
+        except LostError:
+            self._show(state="lost", since_s=face.heard_s)
+
+    def _speak(self, face: Face) -> None:
+        """Say what is to be said. Raises GoneError."""
+        while not self._words.empty():
+            verb = self._words.get()
+            try:
+                self._tell(Reply(verb=verb, ok=True, sentence=face.say(verb)))
+            except LostError as error:
+                self._tell(Reply(verb=verb, ok=False, sentence=str(error)))
+                if isinstance(error, GoneError):
+                    raise
+
+    def _refuse(self) -> None:
+        """Say of what was said meanwhile that nobody heard it; it is not kept for later, when it may be wrong."""
+        while not self._words.empty():
+            verb = self._words.get()
+            self._tell(Reply(verb=verb, ok=False, sentence=f"“{verb}” was not said: no run is attached."))
+
+    def _show(self, **changes: object) -> None:
+        self._sight = replace(self._sight, **changes)  # type: ignore[arg-type]
+        self._tell(self._sight)

@@ -1,0 +1,117 @@
+"""The run: the rung in hand, a countdown to be read from two metres, what is next, and what the frames said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+
+from tether.desk import views
+from tether.desk.screens import Place
+from tether.desk.widgets import Key, Large, Line, steering
+from tether.run.commands import STOPS, WORDS, Verb
+
+#: How often the countdown is looked at [s]; it is drawn where its figures have changed.
+LOOKS_EVERY_S = 0.1
+_NAMES = {" ": "space,enter"}
+#: From so many lines on, how many of frames and of sentences are shown.
+_ROOM = ((36, 9, 5), (30, 6, 3), (24, 3, 2), (0, 1, 1))
+
+
+def _binding(verb: Verb, key: str) -> Binding:
+    action = f"app.stop('{verb}')" if verb in STOPS else f"app.say('{verb}')"
+    return Binding(_NAMES.get(key, key), action, verb, show=False)
+
+
+class RunScreen(Place):
+    """The run as it goes."""
+
+    CALLED = "run"
+    SHOWS = (
+        "Large: how long until the shutter closes, by the run's clock; or what is going on.\n"
+        "Frames, the latest first. Room: stops until the water clips in one channel (whole: of the whole picture);"
+        " ▒▒ and a share: it burns. Rock: stops brighter (+) or darker (-) than reckoned. Moved: of the rock since the"
+        " base. Sharp: against the base.\n"
+        "What the run said last stands below; ! is trouble, > is what came of a key."
+    )
+    OWN = tuple(
+        ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")
+        for word in WORDS
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [_binding(word.verb, word.key) for word in WORDS]
+
+    def middle(self) -> ComposeResult:
+        yield Line(id="rung", classes="one")
+        yield Line(id="now")
+        yield Large(id="large")
+        yield Line(id="closes", classes="one")
+        yield Line(id="next", classes="one")
+        yield Line(id="light", classes="one")
+        yield Line(id="frames-head", classes="one")
+        yield Line(id="frames", classes="rows")
+        yield Line(id="said")
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.set_interval(LOOKS_EVERY_S, self.tick)
+
+    def tick(self) -> None:
+        """Count down, and say what is wrong, where this screen is to be seen."""
+        if self.is_active:
+            self._count()
+            self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
+
+    def keys(self) -> Sequence[Key]:
+        """Return the verbs that have a meaning now first; the stops as one."""
+        snapshot = self.desk.sight.snapshot
+        stop = Key(key="q w X", label="stop…", action="app.stop('stop after this frame')")
+        if self.desk.sight.state != "attached" or snapshot.over:
+            return ()
+        held = snapshot.open is not None and snapshot.open.way == "held"
+        return (
+            *(steering("longer", "shorter", "close and keep") if held else ()),
+            *(steering("answer") if snapshot.turn else ()),
+            *steering("answer ahead", "again", "skip", "next", "pause", "go on", "brighter", "darker"),
+            stop,
+        )
+
+    def draw(self) -> None:
+        super().draw()
+        snapshot = self.desk.sight.snapshot
+        frames, sentences = next((n, m) for height, n, m in _ROOM if self.size.height >= height)
+        lines = views.frame_lines(snapshot)[:frames]
+        self._line("rung", views.rung_line(snapshot))
+        self._line("next", views.next_turn(snapshot))
+        self._line("light", views.light(snapshot) if snapshot.planned else "")
+        self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
+        self._line("frames", "\n".join(lines))
+        self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
+        self.query_one("#said").styles.max_height = sentences
+        self._count()
+
+    def _count(self) -> None:
+        sight = self.desk.sight
+        if sight.clock is None:
+            self._line("now", "Nothing is running. The desk attaches by itself when a run begins.")
+            self.query_one(Large).say("NO RUN")
+            return
+        now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock))
+        self._line("now", now.sentence)
+        self._line("closes", self._closes())
+        self.query_one(Large).say(now.large)
+
+    def _closes(self) -> str:
+        """Say at what time of day, by the run's clock, the frame closes; empty while shut."""
+        opened, clock = self.desk.sight.snapshot.open, self.desk.sight.clock
+        if opened is None or clock is None:
+            return ""
+        left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9
+        at = self.desk.moments.day(clock) + timedelta(seconds=left_s)
+        paced = "" if clock.pace == 1 else f", by the run's clock ({clock.pace:g} times as fast)"
+        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
+
+    def _line(self, name: str, text: str) -> None:
+        self.query_one(f"#{name}", Line).say(text)

@@ -1,0 +1,183 @@
+"""What all screens of the desk share: the first line, what is wrong or waits, the keys; and small screens over them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen, Screen
+
+from tether.desk.link import Sight
+from tether.desk.views import SILENT_S
+from tether.desk.widgets import Head, Key, Keys, Line
+from tether.run.commands import STOPS, WORDS, Verb
+
+if TYPE_CHECKING:
+    from tether.desk.app import Desk
+
+#: The keys that do the same on every screen.
+PLACES = (
+    Key(key="1", label="run", action="app.place('run')"),
+    Key(key="2", label="frames", action="app.place('frames')"),
+    Key(key="3", label="log", action="app.place('log')"),
+    Key(key="v", label="look", action="app.look"),
+    Key(key="question_mark", label="help", action="app.explain"),
+    Key(key="ctrl+p", label="all", action="app.command_palette"),
+    Key(key="ctrl+q", label="leave", action="app.leave"),
+)
+
+_EVERYWHERE = (
+    ("1 2 3", "go to the run, the frames, the log"),
+    ("v", "the next look: plain; bright, for sunlight; ember, dark red, for eyes used to the night"),
+    ("^p", "all that can be done, to be found by typing"),
+    ("^q ^c", "leave the desk; the run goes on"),
+)
+
+
+def wrong(sight: Sight, now_s: float, heard_s: float) -> str:
+    """Say what is wrong between the desk and the run; empty where nothing is.
+
+    Parameters
+    ----------
+    sight
+        What the desk knows.
+    now_s, heard_s
+        Now, and when the run gave a sign of life last, by the machine's monotonic clock [s].
+    """
+    if sight.state == "lost":
+        return (
+            f"No word from the run for {max(now_s - sight.since_s, 0.0):.0f} s. The camera closes by itself at its"
+            " moment; the desk attaches again as soon as the run is back. What is shown is what was known last."
+        )
+    if sight.state == "gone":
+        return (
+            "The run has ended without a verdict, and nothing will take it up by itself. See to the camera, then go on:"
+            f" tether run {sight.outing}"
+        )
+    if sight.state == "attached" and now_s - heard_s >= SILENT_S:
+        return (
+            f"No word from the run for {now_s - heard_s:.0f} s, though it is there: it hangs, or the machine is busy."
+            " What is shown is what was known last."
+        )
+    return sight.why_not if sight.state == "none" else ""
+
+
+class Place(Screen[None]):
+    """One of the three screens that the desk goes between."""
+
+    #: What it is called; for the help, what is shown on it, and what its own keys do.
+    CALLED: ClassVar[str] = ""
+    SHOWS: ClassVar[str] = ""
+    OWN: ClassVar[tuple[tuple[str, str], ...]] = ()
+
+    @property
+    def desk(self) -> Desk:
+        """The app, as what it is."""
+        return self.app  # type: ignore[return-value]
+
+    def compose(self) -> ComposeResult:
+        yield Head()
+        yield Line(id="wrong")
+        yield from self.middle()
+        yield Keys()
+
+    def middle(self) -> ComposeResult:
+        """Give what is between the first lines and the keys."""
+        raise NotImplementedError
+
+    def keys(self) -> Sequence[Key]:
+        """Return what can be done here, now."""
+        return ()
+
+    def draw(self) -> None:
+        """Draw anew what may have changed."""
+        desk = self.desk
+        self.query_one(Head).say(desk.titled(self.CALLED), desk.marked())
+        self.query_one("#wrong", Line).say("\n".join(desk.warnings()))
+        self.query_one(Keys).offer((*self.keys(), *PLACES))
+
+    def on_mount(self) -> None:
+        self.draw()
+
+    def on_screen_resume(self) -> None:
+        self.draw()
+
+    def on_resize(self) -> None:
+        self.draw()
+
+
+class Over(ModalScreen[None]):
+    """A screen over the others that still has the first line, and can be left like the others."""
+
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]]] = [(0, "-low"), (30, "-high")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "dismiss", "back", show=False),
+        Binding("ctrl+c,ctrl+q", "app.leave", "leave", show=False, priority=True),
+    ]
+
+    @property
+    def desk(self) -> Desk:
+        """The app, as what it is."""
+        return self.app  # type: ignore[return-value]
+
+    def head(self, called: str) -> Head:
+        """Make the first line."""
+        head = Head()
+        head.say(self.desk.titled(called), self.desk.marked())
+        return head
+
+
+class Help(Over):
+    """What is shown, and what every key does here."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "dismiss", "back", show=False)]
+
+    def __init__(self, place: Place) -> None:
+        super().__init__()
+        self._place = place
+
+    def compose(self) -> ComposeResult:
+        yield self.head(f"help: {self._place.CALLED}")
+        with VerticalScroll():
+            keys = "\n".join(f"{key:>9}  {does}" for key, does in (*self._place.OWN, *_EVERYWHERE))
+            yield Line(f"{self._place.SHOWS}\n\n{keys}", id="help")
+        yield Keys(Key(key="escape", label="back", action="screen.dismiss"))
+
+
+class StopHow(Over):
+    """Asks once how to stop."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(word.key, f"stop('{word.verb}')", word.verb, show=False) for word in WORDS if word.verb in STOPS),
+        Binding("enter", "stop_meant", "stop", show=False),
+    ]
+
+    def __init__(self, meant: Verb, stop: Callable[[Verb], None]) -> None:
+        super().__init__()
+        self._meant = meant
+        self._stop = stop
+
+    def compose(self) -> ComposeResult:
+        yield self.head("stop")
+        yield Line("Stop how?", id="question")
+        ways = [word for word in WORDS if word.verb in STOPS]
+        for word in ways:
+            meant = "→" if word.verb == self._meant else " "
+            yield Line(f"{meant} {word.key}  {word.does}", classes="way")
+        yield Keys(
+            *(Key(key=word.key, label=word.verb, action=f"screen.stop('{word.verb}')") for word in ways),
+            Key(key="enter", label="as marked →", action="screen.stop_meant"),
+            Key(key="escape", label="do not stop", action="screen.dismiss"),
+        )
+
+    def action_stop(self, verb: Verb) -> None:
+        """Stop in one of the three ways."""
+        self.dismiss()
+        self._stop(verb)
+
+    def action_stop_meant(self) -> None:
+        """Stop in the way that was asked for first."""
+        self.action_stop(self._meant)

@@ -1,0 +1,126 @@
+"""“Your turn”, over the whole screen until it is answered: flashing, ringing, and answered by any key."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+
+from tether.desk.pictures import HalfBlocks, opened
+from tether.desk.screens import Over
+from tether.desk.widgets import Key, Keys, Large, Line
+from tether.run.events import YourTurn
+
+RINGS_EVERY_S = 20.0
+#: How long it is shown one way, then the other [s]: half a flash a second.
+FLASHES_EVERY_S = 1.0
+#: Keys do not answer before this long without one [s]: who is typing something else does not mean this.
+QUIET_S = 1.0
+_PICTURE = re.compile(r"\S+\.jpg")
+
+
+class TurnScreen(Over):
+    """Asks for one turn.
+
+    Parameters
+    ----------
+    turn
+        What the person is asked for.
+    at_once
+        Whether a key answers from the first moment on: where a frame waits for the person's key.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("s", "app.say('skip')", "leave it out", show=False),
+        Binding("q,w,X", "app.stop('stop after this frame')", "stop", show=False),
+    ]
+
+    def __init__(self, turn: YourTurn, *, at_once: bool = False) -> None:
+        super().__init__()
+        self.turn = turn
+        self._at_once = at_once
+        self._over = False
+        self._answered = False
+        self._rung_s: float | None = None
+        self._shown_s = 0.0
+        self._pressed_s = 0.0
+
+    def compose(self) -> ComposeResult:
+        yield self.head("your turn")
+        yield Line(id="wrong")
+        yield Large("YOUR TURN", id="large")
+        yield Large(self.turn.what, id="what")
+        yield Line(self.turn.reason, id="reason")
+        yield HalfBlocks()
+        yield Line("Any key: it is done.", id="answer")
+        yield Keys(
+            Key(key="space", label="it is done", action="screen.answer"),
+            Key(key="s", label="leave it out", action="app.say('skip')"),
+            Key(key="q", label="stop…", action="app.stop('stop after this frame')"),
+            Key(key="escape", label="look at the run first", action="screen.dismiss"),
+        )
+
+    def on_mount(self) -> None:
+        self._shown_s = self._pressed_s = self.desk.moments.real_s()
+        self.set_interval(FLASHES_EVERY_S / 4, self.tick)
+        self._show_picture()
+        self.tick()
+
+    def tick(self) -> None:
+        """Flash and ring where it is time; both end with the answer."""
+        now_s = self.desk.moments.real_s()
+        flash = int((now_s - self._shown_s) / FLASHES_EVERY_S) % 2 == 1
+        self.set_class(flash and not self._answered, "flash")
+        if not self._answered and (self._rung_s is None or now_s - self._rung_s >= RINGS_EVERY_S):
+            self._rung_s = now_s
+            self.app.bell()
+        self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
+
+    def on_key(self, event: events.Key) -> None:
+        """Take any key that has no other meaning here as the answer."""
+        if event.key in ("s", "q", "w", "X", "escape", "ctrl+c", "ctrl+q"):
+            return
+        event.stop()
+        event.prevent_default()
+        quiet_s = self.desk.moments.real_s() - self._pressed_s
+        self._pressed_s = self.desk.moments.real_s()
+        if quiet_s >= QUIET_S or self._at_once:
+            self.action_answer()
+        else:
+            self.query_one("#answer", Line).say("Was this key meant for this? If it is done, press once more.")
+
+    def action_answer(self) -> None:
+        """Say that it is done."""
+        self.desk.say("answer")
+
+    def told(self, ok: bool, sentence: str) -> None:
+        """Take in what came of the answer: it rings on where it was not heard."""
+        self._answered = ok
+        self.query_one("#answer", Line).say(sentence)
+        self.tick()
+
+    def over(self) -> None:
+        """Close, now or as soon as nothing is over this screen."""
+        self._over = True
+        self._close()
+
+    def on_screen_resume(self) -> None:
+        self._close()
+
+    def _close(self) -> None:
+        if self._over and self.is_active:
+            self._over = False  # once: the screen is resumed as often as something over it goes
+            self.dismiss()
+
+    def _show_picture(self) -> None:
+        """Show the picture that the turn speaks of, if it speaks of one."""
+        named = _PICTURE.search(self.turn.what)
+        outing: Path | None = self.desk.sight.outing
+        blocks = self.query_one(HalfBlocks)
+        picture = opened(outing / named.group().rstrip(":,.")) if named and outing else None
+        blocks.display = picture is not None
+        blocks.show(picture)

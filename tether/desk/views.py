@@ -1,0 +1,195 @@
+"""What the desk says of a run, as plain text: pure functions of a snapshot and a moment of the run's clock."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from tether.report import words
+from tether.run.events import FrameSays
+from tether.run.snapshot import FrameSoFar, Snapshot
+
+#: After so long without a sign of life the desk says so [s].
+SILENT_S = 4.0
+_HATCH = "▒"
+
+
+def left(left_s: float) -> str:
+    """Write a countdown in figures: ``4.2``, ``0:38``, ``12:05``, ``1:02:00``; it is over at ``0.0``."""
+    if left_s < 9.95:
+        return f"{max(left_s, 0.0):.1f}"
+    minutes, seconds = divmod(math.ceil(left_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Now:
+    """What is going on: in one large word or a countdown, and in a sentence."""
+
+    large: str
+    sentence: str
+
+
+def now(snapshot: Snapshot, now_ns: int) -> Now:
+    """Say what is going on at a moment of the run's clock."""
+    if snapshot.over:
+        note = f" {snapshot.over.note}" if snapshot.over.note else ""
+        return Now(large="ENDED", sentence=f"The ladder is over: {snapshot.over.outcome}.{note}")
+    if snapshot.open:
+        opened = snapshot.open
+        kind = "" if opened.kind == "rung" else f"{opened.kind} "
+        sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} asked"
+        return Now(large=left((opened.closes_at_ns - now_ns) / 1e9), sentence=sentence)
+    if snapshot.turn:
+        return Now(large="YOUR TURN", sentence=f"Your turn: {snapshot.turn.what}")
+    if snapshot.state == "in trouble":
+        trouble = next((said.text for said in reversed(snapshot.said) if said.about == "trouble"), "")
+        return Now(large="IN TROUBLE", sentence=trouble or "In trouble.")
+    return Now(large=snapshot.state.upper(), sentence=_STATES.get(snapshot.state, snapshot.state))
+
+
+_STATES = {
+    "ready": "Shut; getting on.",
+    "settling": "Shut; the tripod settles.",
+    "setting": "Shut; the camera is being set.",
+    "opening": "About to open.",
+    "fetching": "Shut; frames come home.",
+    "paused": "Paused; g goes on.",
+    "ended": "The run has ended.",
+}
+
+
+def rung_line(snapshot: Snapshot) -> str:
+    """Say which rung is in hand, of how many, and what it is taken with."""
+    if snapshot.planned is None:
+        return "The ladder has not begun"
+    count = len(snapshot.planned["rungs"])
+    if snapshot.rung is None:
+        return f"{len(snapshot.rungs)} of {count} rungs are over"
+    number = snapshot.rung.rung
+    parts = [f"Rung {number} of {count}", snapshot.rung.label]
+    rung = _rung(snapshot, number)
+    if rung is not None:
+        parts += [
+            rung["aperture_label"],
+            f"ISO {rung['iso_label']}",
+            words.filters(rung["filters"]) if rung["filters"] else "no filter",
+        ]
+        made = sum(one.rung == number and one.kind in ("rung", None) for one in snapshot.frames)
+        if snapshot.rung.frames > 1:
+            parts.append(f"frame {min(made + 1, snapshot.rung.frames)} of {snapshot.rung.frames}")
+    return "   ".join(parts)
+
+
+def next_turn(snapshot: Snapshot) -> str:
+    """Say what the person is asked for next, by the ladder as planned."""
+    if snapshot.planned is None or snapshot.over:
+        return ""
+    if snapshot.turn:
+        return f"Your turn now: {snapshot.turn.what} ({snapshot.turn.reason})"
+    at = snapshot.rung.rung if snapshot.rung else max((one.rung for one in snapshot.rungs), default=0)
+    for turn in snapshot.planned["turns"]:
+        before = turn["before_rung"]
+        if before is None or before > at:
+            on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
+            return f"Your turn next: {turn['what']}, {words.before(before)}{on}"
+    return "Nothing more is planned for you to do"
+
+
+def light(snapshot: Snapshot) -> str:
+    """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
+    found = [(one.frame, one.says.off_stops) for one in snapshot.frames if one.says and _bare(snapshot, one)]
+    known = [(frame, off) for frame, off in found if off is not None]
+    if not known:
+        return "Light: not known yet; frames without filters tell it"
+    (frame, off), *before = reversed(known)
+    earlier = f"; before that {', '.join(words.stops(one) for _, one in before[:4])}" if before else ""
+    return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
+
+
+FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Room':<14}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Home"
+
+
+def frame_lines(snapshot: Snapshot) -> tuple[str, ...]:
+    """Give a line a frame, the latest first, in the columns of `FRAMES_HEAD`."""
+    return tuple(_frame_line(snapshot, one) for one in reversed(snapshot.frames))
+
+
+def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
+    place = (
+        frame.kind or "?"
+        if frame.rung is None
+        else f"{frame.rung}"
+        if frame.kind in ("rung", None)
+        else f"{frame.rung} {frame.kind}"
+    )
+    room, rock, moved, sharp = _says(frame.says)
+    home = "not home" if frame.name is None else "home, differs" if frame.differs else "home"
+    outcome = "" if frame.outcome in ("made", None) else f", {frame.outcome}"
+    number = "?" if frame.frame is None else str(frame.frame)
+    return (
+        f"{number:>4} {place:<9}{_open(snapshot, frame):>10}  {room:<14}{rock:>6}  {moved:>7}  {sharp:>6}  "
+        f"{home}{outcome}"
+    )
+
+
+def _says(says: FrameSays | None) -> tuple[str, str, str, str]:
+    if says is None:
+        return ("not read", words.NOT_KNOWN, words.NOT_KNOWN, words.NOT_KNOWN)
+    moved = None if says.right_px is None or says.down_px is None else math.hypot(says.right_px, says.down_px)
+    return (
+        room(says),
+        words.stops(says.off_stops),
+        words.NOT_KNOWN if moved is None else f"{moved:.1f} px",
+        words.NOT_KNOWN if says.sharpness_lost is None else f"{-says.sharpness_lost:+.0%}".replace("-0%", "+0%"),
+    )
+
+
+def room(says: FrameSays) -> str:
+    """Write the stops to clipping, of the water where that is known; hatched with the share where it burns."""
+    of, headroom, clipped = "whole", says.headroom_stops, says.clipped_share
+    if says.water_clipped_share is not None:
+        of, headroom, clipped = "water", says.water_headroom_stops, says.water_clipped_share
+    if headroom is None and clipped:
+        return f"{_HATCH * 2} {clipped:.2%}"
+    return f"{words.room(headroom, clipped)} {of}"
+
+
+def said_lines(snapshot: Snapshot) -> tuple[str, ...]:
+    """Give what the run said, the latest first; trouble is marked."""
+    marks = {"trouble": "! ", "steered": "> ", "note": "· "}
+    return tuple(f"{marks[said.about]}{said.text}" for said in reversed(snapshot.said))
+
+
+def mark(snapshot: Snapshot, simulated: bool | None) -> str:
+    """Say what must stand on every screen: that no camera is there, or that its body file was never tried."""
+    if simulated:
+        return "SIMULATED – no camera"
+    if snapshot.planned and not snapshot.planned["body"]["tried"]:
+        return "BODY FILE NOT TRIED ON HARDWARE"
+    return ""
+
+
+def _open(snapshot: Snapshot, frame: FrameSoFar) -> str:
+    if frame.held_s is not None:
+        return words.measured_time(frame.held_s)
+    rung = None if frame.rung is None or frame.kind not in ("rung", None) else _rung(snapshot, frame.rung)
+    if rung is not None:
+        return words.planned_time(rung["time_s"])
+    return words.NOT_KNOWN
+
+
+def _bare(snapshot: Snapshot, frame: FrameSoFar) -> bool:
+    """Whether a frame was taken without filters, as far as the plan tells."""
+    if frame.kind == "base":
+        return True
+    rung = None if frame.rung is None else _rung(snapshot, frame.rung)
+    return frame.kind == "rung" and rung is not None and not rung["filters"]
+
+
+def _rung(snapshot: Snapshot, number: int) -> dict[str, Any] | None:
+    rungs: Iterator[dict[str, Any]] = iter(snapshot.planned["rungs"] if snapshot.planned else ())
+    return next((one for one in rungs if one["rung"] == number), None)

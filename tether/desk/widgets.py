@@ -1,0 +1,110 @@
+"""The pieces that the desk's screens are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from textual.app import RenderResult
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+from textual.widgets import Static
+
+from tether.desk.letters import drawn
+from tether.run.commands import WORDS, Verb
+
+#: How keys are called where their own sign would not be understood.
+_SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc", "ctrl+q": "^q", "ctrl+p": "^p"}
+_NBSP = "\N{NO-BREAK SPACE}"
+
+
+class Line(Static):
+    """A text that is shown as it is, without markup; nothing happens where it has not changed."""
+
+    def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
+        super().__init__(text, markup=False, id=id, classes=classes)
+        self.text = text
+
+    def say(self, text: str) -> None:
+        """Show a text; an empty one takes no room."""
+        if text != self.text:
+            self.text = text
+            self.update(text)
+        self.display = bool(text)
+
+
+class Head(Widget):
+    """The first line of every screen: what this is, the outing's title, and whether it is simulated."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._what = ""
+        self._mark = ""
+
+    def say(self, what: str, mark: str) -> None:
+        """Show what the screen is about, and the mark that must not be overlooked."""
+        if (what, mark) != (self._what, self._mark):
+            self._what, self._mark = what, mark
+            self.refresh()
+
+    def render(self) -> RenderResult:
+        """Return the line: the mark keeps its room, what it is about is cut."""
+        room = max(self.size.width - len(self._mark) - 4, 0)
+        what = self._what if len(self._what) <= room else f"{self._what[: max(room - 1, 0)]}…"
+        return Content(f" {what:<{room}}  {self._mark} ")
+
+
+class Large(Widget):
+    """A word or a countdown as large as the room allows; in plain letters where there is too little."""
+
+    def __init__(self, text: str = "", *, id: str | None = None) -> None:  # noqa: A002
+        super().__init__(id=id)
+        self.text = text
+
+    def say(self, text: str) -> None:
+        """Show a text."""
+        if text != self.text:
+            self.text = text
+            self.refresh()
+
+    def render(self) -> RenderResult:
+        """Return the text, drawn."""
+        lines = drawn(self.text, self.size.width, self.size.height)
+        return Content("\n".join(lines) if lines else self.text)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """A key, what it is called on the screen, and the action that it and a click stand for."""
+
+    key: str
+    label: str
+    action: str
+
+
+def steering(*verbs: Verb) -> list[Key]:
+    """Return the keys of some verbs."""
+    keys = {word.verb: word.key for word in WORDS}
+    return [Key(key=keys[verb], label=verb, action=f"app.say('{verb}')") for verb in verbs]
+
+
+class Keys(Static):
+    """What can be done here: keys with their meaning, which can be clicked, wrapped between keys."""
+
+    def __init__(self, *keys: Key) -> None:
+        super().__init__()
+        self._keys: tuple[Key, ...] = ()
+        self.offer(keys)
+
+    def offer(self, keys: Sequence[Key]) -> None:
+        """Show keys."""
+        if tuple(keys) != self._keys:
+            self._keys = tuple(keys)
+            self.update(Content("  ").join(_content(key) for key in keys))
+
+
+def _content(key: Key) -> Content:
+    label = key.label.replace(" ", _NBSP)
+    text = Content.assemble((_SHOWN.get(key.key, key.key), "bold reverse"), f"{_NBSP}{label}")
+    return text.stylize(Style.from_meta({"@click": key.action}))
