@@ -73,6 +73,7 @@ class PlayedRun:
     outing: Path
     simulated: bool = True
     said: queue.SimpleQueue[Verb] = field(default_factory=queue.SimpleQueue)
+    told: int = 0
 
     def __post_init__(self) -> None:
         self.path = announce(self.outing, "Weir at evening", {"guard": os.getpid()})
@@ -83,6 +84,7 @@ class PlayedRun:
     def tell(self, *events: Event) -> None:
         for event in events:
             self.server.emit(event)
+        self.told += len(events)
 
     def end(self) -> None:
         self.server.close()
@@ -192,10 +194,8 @@ class Rig:
 
     async def attached(self, run: PlayedRun, *events: Event) -> None:
         """Have the run tell something and wait until the desk knows it."""
-        before = self.desk.sight.snapshot.seq if self.desk.sight.attached else 0
         run.tell(*events)
-        await self.until(lambda: self.desk.sight.state == "attached")
-        await self.until(lambda: self.desk.sight.snapshot.seq >= before + len(events))
+        await self.until(lambda: self.desk.sight.state == "attached" and self.desk.sight.snapshot.seq == run.told)
 
 
 @asynccontextmanager

@@ -12,6 +12,7 @@ from textual.message import Message
 from textual.screen import Screen
 
 from tether.desk import looks, views
+from tether.desk.frames_screen import FramesScreen
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
@@ -69,6 +70,7 @@ class Desk(App[None]):
     ]
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         "run": RunScreen,
+        "frames": FramesScreen,
         "log": LogScreen,
     }
     DEFAULT_MODE = "run"

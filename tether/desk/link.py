@@ -25,6 +25,8 @@ HEARS_FOR_S = 0.1
 LOOKS_EVERY_S = 0.5
 #: How often a run that says nothing is asked for a sign of life [s].
 KNOCKS_EVERY_S = 2.0
+#: How long leaving may take where the run is in the middle of an answer [s].
+LEAVES_WITHIN_S = 1.0
 
 State = Literal["none", "attached", "lost", "gone", "over"]
 """No run; attached to it; lost, and it may be back; gone without a verdict; over."""
@@ -99,10 +101,10 @@ class Link:
         self._words.put(verb)
 
     def close(self) -> None:
-        """Leave the run to itself; harmless when done."""
+        """Leave the run to itself; harmless when done. A run that does not answer is not waited for."""
         self._leaving.set()
         if self._thread.is_alive():
-            self._thread.join()
+            self._thread.join(LEAVES_WITHIN_S)
 
     # In the link's thread ----------------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -17,6 +17,8 @@ from tether.run.commands import STOPS, WORDS, Verb
 
 if TYPE_CHECKING:
     from tether.desk.app import Desk
+
+T = TypeVar("T")
 
 #: The keys that do the same on every screen.
 PLACES = (
@@ -109,10 +111,10 @@ class Place(Screen[None]):
         self.draw()
 
 
-class Over(ModalScreen[None]):
+class Over(ModalScreen[T]):
     """A screen over the others that still has the first line, and can be left like the others."""
 
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]]] = [(0, "-low"), (30, "-high")]
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-high")]  # noqa: RUF012 - no class variable to its base
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "dismiss", "back", show=False),
         Binding("ctrl+c,ctrl+q", "app.leave", "leave", show=False, priority=True),
@@ -130,7 +132,7 @@ class Over(ModalScreen[None]):
         return head
 
 
-class Help(Over):
+class Help(Over[None]):
     """What is shown, and what every key does here."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "dismiss", "back", show=False)]
@@ -147,7 +149,7 @@ class Help(Over):
         yield Keys(Key(key="escape", label="back", action="screen.dismiss"))
 
 
-class StopHow(Over):
+class StopHow(Over[None]):
     """Asks once how to stop."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

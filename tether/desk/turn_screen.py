@@ -23,7 +23,7 @@ QUIET_S = 1.0
 _PICTURE = re.compile(r"\S+\.jpg")
 
 
-class TurnScreen(Over):
+class TurnScreen(Over[None]):
     """Asks for one turn.
 
     Parameters

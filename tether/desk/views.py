@@ -110,7 +110,7 @@ def light(snapshot: Snapshot) -> str:
     return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
 
 
-FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Room':<14}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Home"
+FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Room':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Home"
 
 
 def frame_lines(snapshot: Snapshot) -> tuple[str, ...]:
@@ -131,7 +131,7 @@ def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
     outcome = "" if frame.outcome in ("made", None) else f", {frame.outcome}"
     number = "?" if frame.frame is None else str(frame.frame)
     return (
-        f"{number:>4} {place:<9}{_open(snapshot, frame):>10}  {room:<14}{rock:>6}  {moved:>7}  {sharp:>6}  "
+        f"{number:>4} {place:<9}{_open(snapshot, frame):>10}  {room:<15}{rock:>6}  {moved:>7}  {sharp:>6}  "
         f"{home}{outcome}"
     )
 
@@ -149,13 +149,17 @@ def _says(says: FrameSays | None) -> tuple[str, str, str, str]:
 
 
 def room(says: FrameSays) -> str:
-    """Write the stops to clipping, of the water where that is known; hatched with the share where it burns."""
-    of, headroom, clipped = "whole", says.headroom_stops, says.clipped_share
+    """Write the room to clipping, of the water where that is known."""
     if says.water_clipped_share is not None:
-        of, headroom, clipped = "water", says.water_headroom_stops, says.water_clipped_share
-    if headroom is None and clipped:
-        return f"{_HATCH * 2} {clipped:.2%}"
-    return f"{words.room(headroom, clipped)} {of}"
+        return room_of(says.water_headroom_stops, says.water_clipped_share, "water")
+    return room_of(says.headroom_stops, says.clipped_share, "whole")
+
+
+def room_of(headroom_stops: float | None, clipped_share: float, of: str) -> str:
+    """Write the room to clipping and of what; hatched, with the share that clips, where it burns."""
+    if headroom_stops is None and clipped_share:
+        return f"{_HATCH * 2} {clipped_share:.2%} {of}"
+    return f"{words.room(headroom_stops, clipped_share)} {of}"
 
 
 def said_lines(snapshot: Snapshot) -> tuple[str, ...]:

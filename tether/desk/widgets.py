@@ -16,7 +16,7 @@ from tether.run.commands import WORDS, Verb
 
 #: How keys are called where their own sign would not be understood.
 _SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc", "ctrl+q": "^q", "ctrl+p": "^p"}
-_NBSP = "\N{NO-BREAK SPACE}"
+_GAP = "  "
 
 
 class Line(Static):
@@ -90,21 +90,35 @@ def steering(*verbs: Verb) -> list[Key]:
 
 
 class Keys(Static):
-    """What can be done here: keys with their meaning, which can be clicked, wrapped between keys."""
+    """What can be done here: keys with their meaning, which can be clicked, on as many lines as they need."""
 
     def __init__(self, *keys: Key) -> None:
         super().__init__()
-        self._keys: tuple[Key, ...] = ()
-        self.offer(keys)
+        self._offered = keys
 
     def offer(self, keys: Sequence[Key]) -> None:
         """Show keys."""
-        if tuple(keys) != self._keys:
-            self._keys = tuple(keys)
-            self.update(Content("  ").join(_content(key) for key in keys))
+        if tuple(keys) != self._offered:
+            self._offered = tuple(keys)
+            self._lay()
+
+    def on_mount(self) -> None:
+        self._lay()
+
+    def on_resize(self) -> None:
+        self._lay()
+
+    def _lay(self) -> None:
+        """Set the keys beside each other; a key and its meaning stay together."""
+        room = self.app.size.width - 2
+        lines: list[list[Content]] = [[]]
+        for key in map(_content, self._offered):
+            if lines[-1] and sum(len(one) + len(_GAP) for one in lines[-1]) + len(key) > room:
+                lines.append([])
+            lines[-1].append(key)
+        self.update(Content("\n").join(Content(_GAP).join(line) for line in lines))
 
 
 def _content(key: Key) -> Content:
-    label = key.label.replace(" ", _NBSP)
-    text = Content.assemble((_SHOWN.get(key.key, key.key), "bold reverse"), f"{_NBSP}{label}")
+    text = Content.assemble((_SHOWN.get(key.key, key.key), "bold reverse"), f" {key.label}")
     return text.stylize(Style.from_meta({"@click": key.action}))

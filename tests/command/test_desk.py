@@ -1,0 +1,65 @@
+"""`tether desk`: which outing is meant, what it loads, and what is said where it cannot be opened."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.command.terminal import Terminal
+from tests.command.test_watching import folder, log, tether
+from tests.journal.outings import weir, write_outing
+from tether.command.desk import last_outing
+
+__all__ = ["folder"]
+
+
+def test_without_a_terminal_it_says_what_to_use() -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tether.command", "desk"], input="", capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 2
+    assert "tether watch" in done.stderr
+
+
+def test_the_command_line_does_not_load_the_library_of_the_desk() -> None:
+    script = (
+        "import sys; from click.testing import CliRunner; from tether.command.commands import tether;"
+        "print(CliRunner().invoke(tether, ['--help']).output); print('textual' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert "desk" in done.stdout
+    assert done.stdout.rstrip().endswith("False")
+
+
+def test_the_last_outing_is_the_one_written_last(tmp_path: Path) -> None:
+    assert last_outing(tmp_path) is None
+    for number, name in enumerate(("b", "a", "c")):
+        write_outing(tmp_path / name, weir())
+        os.utime(tmp_path / name / "journal.sqlite", (number, number if name != "a" else 100))
+    assert last_outing(tmp_path) == tmp_path / "a"
+
+
+def test_an_evening_at_the_desk_in_a_real_terminal_which_is_lost_and_come_back_to(folder: Path) -> None:
+    """The run is started and left; the desk is hung up in mid-hold, as when a connection drops, and opened again."""
+    assert (
+        tether(
+            folder, "rehearse", "keys.toml", "--pace", "20", "--outing", "here", "--world", "world.toml", "--detach"
+        ).returncode
+        == 0
+    )
+    with Terminal(folder, "desk", "here") as desk:
+        desk.wait_for("is made with Calder 15")
+        assert tether(folder, "say", "answer", "--outing", "here").returncode == 0
+        desk.wait_for("longer")
+        desk.hang_up()
+    with Terminal(folder, "desk", "here") as again:
+        again.wait_for("OPEN: frame 2")
+        again.press("c")
+        again.wait_for("The ladder is over")
+        again.press("\x11")
+        assert again.end() == 0
+    last = log(folder)["frames"][-1]
+    assert last["outcome"] == "closed early"
+    assert last["files"]

@@ -1,0 +1,135 @@
+"""What is said of a run: from events as it tells them, to the words on the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import reduce
+
+import pytest
+
+from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, says
+from tether.desk import views
+from tether.run.events import (
+    Event,
+    FrameOpened,
+    FrameOver,
+    FrameSays,
+    LadderBegun,
+    LadderOver,
+    RungBegun,
+    RungOver,
+    StateChanged,
+)
+from tether.run.snapshot import Snapshot, after
+
+
+def told(events: Iterable[Event]) -> Snapshot:
+    return reduce(after, events, Snapshot())
+
+
+@pytest.mark.parametrize(
+    ("left_s", "written"),
+    [
+        (-3, "0.0"),
+        (0.04, "0.0"),
+        (4.24, "4.2"),
+        (9.94, "9.9"),
+        (9.96, "0:10"),
+        (37.2, "0:38"),
+        (59.5, "1:00"),
+        (725, "12:05"),
+        (3599.5, "1:00:00"),
+        (3720, "1:02:00"),
+    ],
+)
+def test_a_countdown(left_s: float, written: str) -> None:
+    assert views.left(left_s) == written
+
+
+def test_an_open_frame_counts_down_by_the_runs_clock() -> None:
+    snapshot = told(held(725))
+    assert views.now(snapshot, NOW_NS).large == "12:05"
+    assert views.now(snapshot, NOW_NS + 60 * 10**9).large == "11:05"
+    assert views.now(snapshot, NOW_NS + 800 * 10**9).large == "0.0"
+    assert views.now(snapshot, NOW_NS).sentence == "OPEN: frame 7, 4:55 min asked"
+
+
+def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
+    assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/8   ISO 640   Calder 10 + Calder 6"
+    assert views.rung_line(told(begun())) == "4 of 14 rungs are over"
+    assert views.rung_line(Snapshot()) == "The ladder has not begun"
+    two: list[Event] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
+    assert views.rung_line(told(two)).endswith("no filter   frame 1 of 2")
+
+
+def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
+    assert views.next_turn(told([LadderBegun(planned=planned())])) == (
+        "Your turn next: fit Calder 6, before rung 5, 5 rungs on"
+    )
+    assert views.next_turn(told(begun())) == "Your turn next: fit Calder 6, before rung 5, 1 rung on"
+    assert "take off Calder 6, fit Calder 10, before rung 11" in views.next_turn(
+        told([*begun(), RungOver(rung=5, outcome="done")])
+    )
+    assert views.next_turn(told(held())) == "Nothing more is planned for you to do"
+    assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
+    assert views.next_turn(told([*begun(), LadderOver(outcome="done")])) == ""
+
+
+def test_the_light_is_told_by_frames_without_filters_only() -> None:
+    assert views.light(told(begun())) == (
+        "Light: -0.08 stop against the base, by frame 6 (no filter); before that -0.06, -0.04, -0.02"
+    )
+    filtered = [*held(), *_made(frame=7, rung=14, off=-1.5)]
+    assert "by frame 6" in views.light(told(filtered))
+    closing_base = [*begun(), *_made(frame=7, rung=None, off=-0.3)]
+    assert views.light(told(closing_base)).startswith("Light: -0.30 stop against the base, by frame 7")
+    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]))
+
+
+def _made(frame: int, rung: int | None, off: float) -> list[Event]:
+    kind = "base" if rung is None else "rung"
+    return [
+        FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=1, at_ns=0, closes_at_ns=1),
+        FrameOver(frame=frame, rung=rung, kind=kind, outcome="made", held_s=None),
+        replace(says(frame, 2), rung=rung, off_stops=off),
+    ]
+
+
+def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
+    burnt = says(3, 1)
+    assert views.room(burnt) == "▒▒ 0.12% water"
+    assert views.room(says(4, 2)) == "0.4 water"
+    assert views.room(says(1, None)) == "0.8 whole"
+    lines = views.frame_lines(told(begun()))
+    assert [line.split()[0] for line in lines] == ["6", "5", "4", "3", "2", "1"]
+    assert "▒▒ 0.12%" in lines[3]
+    assert len({len(line) for line in lines}) == 1  # in columns
+
+
+def test_what_is_not_known_is_a_dash() -> None:
+    nothing: dict[str, None] = dict.fromkeys(
+        ("headroom_stops", "water_headroom_stops", "water_clipped_share", "off_stops", "right_px", "down_px")
+    )
+    bare = FrameSays(frame=6, rung=4, clipped_share=0.0, sharpness_lost=None, **nothing)
+    line = views.frame_lines(told([*begun()[:-2], bare]))[0]
+    assert line.count("–") == 4
+
+
+def test_how_it_ended_is_told() -> None:
+    over = told([*begun(), LadderOver(outcome="failed", note="The card is full.", trouble="supply")])
+    now = views.now(over, NOW_NS)
+    assert (now.large, now.sentence) == ("ENDED", "The ladder is over: failed. The card is full.")
+
+
+def test_states_without_more_to_say_are_their_word() -> None:
+    settling = told([*begun(), StateChanged(before="ready", state="settling", at_ns=0)])
+    assert views.now(settling, NOW_NS).large == "SETTLING"
+
+
+def test_the_mark() -> None:
+    tried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": "2026, by us"}})])
+    untried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": None}})])
+    assert views.mark(tried, simulated=True).startswith("SIMULATED")
+    assert views.mark(tried, simulated=False) == ""
+    assert "NOT TRIED" in views.mark(untried, simulated=False)
