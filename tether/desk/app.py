@@ -94,7 +94,7 @@ class Desk(App[None]):
         self.animation_level = "none"
         for theme in looks.THEMES:
             self.register_theme(theme)
-        self._take_look(looks.remembered(looks.kept_in()))
+        self.take_look(looks.remembered(looks.kept_in()))
         if self.sight.outing is not None:
             self.switch_mode("log")
         self.line.start()
@@ -201,10 +201,11 @@ class Desk(App[None]):
     def action_look(self) -> None:
         """Take the next look, and remember it."""
         look = looks.after(self.theme)
-        self._take_look(look)
+        self.take_look(look)
         self.refusal = looks.remember(looks.kept_in(), look) or ""
 
-    def _take_look(self, look: looks.Look) -> None:
+    def take_look(self, look: looks.Look) -> None:
+        """Draw the desk in a look."""
         self.theme = look
         for one in looks.LOOKS:
             self.set_class(one == look, f"look-{one}")
@@ -226,7 +227,7 @@ class Desk(App[None]):
         for name in self.MODES:
             yield SystemCommand(f"go to: {name}", f"show the {name}", _with(self.action_place, name))
         for look in looks.LOOKS:
-            yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self._take_look, look))
+            yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self.take_look, look))
         yield SystemCommand("help", "what is shown, and what the keys do", self.action_explain)
         yield SystemCommand("leave", "leave the desk; the run goes on", self.action_leave)
 

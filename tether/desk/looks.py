@@ -41,7 +41,7 @@ def _theme(look: Look, ink: str, ground: str, soft: str, *, dark: bool) -> Theme
 THEMES: tuple[Theme, ...] = (
     _theme("plain", "#e6e6e6", "#101010", "#a8a8a8", dark=True),
     _theme("bright", "#000000", "#ffffff", "#000000", dark=False),
-    _theme("ember", "#c62a10", "#000000", "#8f1e0c", dark=True),
+    _theme("ember", "#c62a10", "#000000", "#a8230d", dark=True),
 )
 
 

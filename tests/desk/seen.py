@@ -1,0 +1,189 @@
+"""Every screen of the desk, drawn from played events with the clock standing still; the drawings are in ``seen/``.
+
+Look at them when they change, and draw them anew with::
+
+    python -m tests.desk.seen
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import reduce
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from PIL import Image
+
+from tests.desk.rig import Rig, asked, at_desk, begun, held
+from tests.journal.outings import weir, write_outing
+from tether.clock import AffineClock
+from tether.desk.app import Told
+from tether.desk.link import Reply, Sight
+from tether.desk.looks import LOOKS
+from tether.journal.telling import read_outing
+from tether.report.choices import Choice, choose
+from tether.run.commands import Verb
+from tether.run.events import Event, LadderOver, Said, StateChanged
+from tether.run.lines import Facts
+from tether.run.snapshot import Snapshot, after
+
+SEEN = Path(__file__).parent / "seen"
+SIZES = ((120, 40), (80, 24), (60, 20))
+
+
+class Quiet:
+    """A line to a run over which nothing comes but what the test posts."""
+
+    def __init__(self, *_: object) -> None:
+        self.heard_s = 100.0
+
+    def start(self) -> None: ...
+    def say(self, verb: Verb) -> None: ...
+    def close(self) -> None: ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """What a screen is drawn from.
+
+    Attributes
+    ----------
+    events
+        What the run has told; None: there is no run.
+    more
+        What else the desk knows of it.
+    reply
+        What came of a word.
+    keys
+        What is pressed then.
+    at_s
+        Where the clock stands when it is drawn, after the hundred at which it stood [s].
+    """
+
+    events: Iterable[Event] | None = None
+    more: dict[str, Any] | None = None
+    reply: Reply | None = None
+    keys: tuple[str, ...] = ()
+    at_s: float = 0.0
+
+
+TROUBLE = "The camera does not answer any more. Look at the cable and whether it is switched on; then press space."
+SCENES: dict[str, Scene] = {
+    "run-open": Scene(events=held(725)),
+    "run-last-seconds": Scene(events=held(4.2)),
+    "run-between": Scene(events=[*begun(), StateChanged(before="ready", state="settling", at_ns=0)]),
+    "run-trouble": Scene(
+        events=[
+            *begun(),
+            Said(about="trouble", text=TROUBLE),
+            StateChanged(before="ready", state="in trouble", at_ns=0),
+        ]
+    ),
+    "run-lost": Scene(events=held(725), more={"state": "lost", "since_s": 100.0}, at_s=7),
+    "run-silent": Scene(events=held(725), at_s=6),
+    "run-gone": Scene(events=held(-5), more={"state": "gone"}),
+    "run-over": Scene(events=[*begun(), LadderOver(outcome="done in part")], more={"state": "over"}),
+    "turn": Scene(events=asked()),
+    "turn-flash": Scene(events=asked(), at_s=1.1),
+    "turn-set-aside": Scene(events=asked(), keys=("escape",)),
+    "turn-told": Scene(
+        events=asked(), reply=Reply(verb="answer", ok=True, sentence="The run is told: answer."), at_s=1.1
+    ),
+    "stop": Scene(events=held(725), keys=("w",)),
+    "help": Scene(events=held(725), keys=("question_mark",)),
+    "log": Scene(events=held(725), keys=("3",)),
+    "log-idle": Scene(keys=()),
+    "frames": Scene(keys=("2", "down", "k")),
+    "frames-compare": Scene(keys=("2", "c", "down", "down")),
+    "note": Scene(keys=("2", "o", *"calm")),
+}
+#: Drawn in every look, with their colours: without pictures, which would make the drawings large.
+IN_LOOKS = ("run-open", "run-lost", "turn", "turn-flash", "stop", "log-idle")
+
+
+def make_outing(folder: Path) -> Path:
+    """Make an outing with previews: slopes of grey, each frame as bright as its number has it."""
+    outing = folder / "weir"
+    write_outing(outing, weir())
+    (outing / "previews").mkdir(exist_ok=True)
+    for frame in read_outing(outing).ladders[0].frames:
+        slope = np.linspace(60, 140 + 8 * frame.frame, 90)[None, :, None]
+        picture = np.broadcast_to(slope, (60, 90, 3)).astype(np.uint8)
+        for file in frame.files:
+            Image.fromarray(picture).save(outing / str(file.preview), quality=95)
+    choose(outing, 2, Choice(verdict="keep", note="the thread beside the stone"))
+    return outing
+
+
+async def _set(rig: Rig, scene: Scene) -> None:
+    if scene.events is not None:
+        sight = Sight(
+            state="attached",
+            outing=Path("outings/weir"),
+            facts=Facts(outing="outings/weir", title="Weir at evening", simulated=True),
+            clock=AffineClock(),
+            snapshot=reduce(after, scene.events, Snapshot()),
+            attached=1,
+        )
+        rig.desk.post_message(Told(sight))
+        await rig.pilot.pause()
+        rig.desk.post_message(Told(replace(sight, **(scene.more or {}))))
+        await rig.pilot.pause()
+    if scene.reply:
+        rig.desk.post_message(Told(scene.reply))
+        await rig.pilot.pause()
+    await rig.press(*scene.keys)
+    rig.hands.at_s += scene.at_s
+    tick: Callable[[], None] | None = getattr(rig.desk.screen, "tick", None)
+    if tick:
+        tick()
+    await rig.pilot.pause()
+
+
+def draw(name: str, folder: Path) -> dict[str, str]:
+    """Return the drawings of a scene by their file names: as text in every size, some as pictures in every look."""
+
+    async def sit() -> dict[str, str]:
+        drawings = {}
+        async with at_desk(Path("outings/weir"), SIZES[0], line=Quiet) as rig:
+            await _set(rig, SCENES[name])
+            for width, height in SIZES:
+                await rig.pilot.resize_terminal(width, height)
+                await rig.pilot.pause()
+                drawings[f"{name}-{width}x{height}.txt"] = rig.text()
+            if name in IN_LOOKS:
+                await rig.pilot.resize_terminal(80, 24)
+                for look in LOOKS:
+                    rig.desk.take_look(look)
+                    await rig.pilot.pause()
+                    drawings[f"{name}-{look}.svg"] = rig.desk.export_screenshot(title="Tether", simplify=True)
+        return drawings
+
+    before = Path.cwd()
+    os.chdir(folder)
+    try:
+        return asyncio.run(sit())
+    finally:
+        os.chdir(before)
+
+
+def main() -> None:
+    """Draw all of them anew."""
+    SEEN.mkdir(exist_ok=True)
+    for old in SEEN.iterdir():
+        old.unlink()
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CONFIG_HOME"] = folder
+        make_outing(Path(folder) / "outings")
+        for name in SCENES:
+            for file, drawing in draw(name, Path(folder)).items():
+                (SEEN / file).write_text(drawing, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
