@@ -10,12 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held
+from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held, planned
 from tether.clock import AffineClock
 from tether.desk import link as link_module
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.screens import wrong
-from tether.run.events import LadderOver
+from tether.desk.widgets import Large
+from tether.run.events import FrameOpened, LadderOver
 from tether.run.lines import Bye, Facts, Hello, encode
 from tether.run.running import announce
 from tether.run.snapshot import Snapshot
@@ -77,6 +78,31 @@ def test_a_run_that_vanishes_is_said_to_be_lost_and_found_again(tmp_path: Path) 
                 assert "SIMULATED" in rig.text()
                 await rig.press("p")
                 assert await rig.heard(second) == "pause"
+            finally:
+                second.end()
+
+    asyncio.run(do())
+
+
+def test_a_frame_left_open_is_counted_down_until_the_run_that_took_over_has_begun(tmp_path: Path) -> None:
+    opened = held()[-1]
+    assert isinstance(opened, FrameOpened)
+
+    async def do() -> None:
+        async with at_desk(tmp_path) as rig:
+            first = Vanishing(tmp_path, Snapshot(seq=3, planned=planned(), open=opened))
+            await asyncio.to_thread(first.greet)
+            await rig.shows("OPEN: frame 7")
+            first.vanish()
+            await rig.shows("No word from the run")
+            second = PlayedRun(tmp_path)
+            try:
+                await rig.shows("Frame 7 was open when the run was lost")
+                assert "closes at 12:12:05" in rig.text()
+                assert rig.desk.screen.query_one("#large", Large).text == "12:05"
+                await rig.attached(second, *begun())
+                assert "was open" not in rig.text()
+                assert "closes at" not in rig.text()
             finally:
                 second.end()
 

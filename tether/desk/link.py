@@ -15,6 +15,7 @@ from tether.clock import AffineClock
 from tether.errors import LostError, TetherError
 from tether.run.client import Face, GoneError
 from tether.run.commands import Verb
+from tether.run.events import FrameOpened
 from tether.run.lines import Facts
 from tether.run.running import Running, running
 from tether.run.snapshot import Snapshot
@@ -48,6 +49,8 @@ class Sight:
         How often the desk has attached so far.
     since_s
         Since when it is lost, by the machine's monotonic clock [s].
+    left_open
+        The frame that was open when the run was lost, until the run that took over has begun its ladder.
     why_not
         Why the run that is there could not be attached to; empty where it was not tried, or it could.
     """
@@ -59,6 +62,7 @@ class Sight:
     snapshot: Snapshot = field(default_factory=Snapshot)
     attached: int = 0
     since_s: float = 0.0
+    left_open: FrameOpened | None = None
     why_not: str = ""
 
 
@@ -151,6 +155,7 @@ class Link:
             clock=face.clock,
             snapshot=face.snapshot,
             attached=self._sight.attached + 1,
+            left_open=self._left_open(face.snapshot),
             why_not="",
         )
         knocked_s = time.monotonic()
@@ -158,7 +163,7 @@ class Link:
             while not self._leaving.is_set():
                 self._speak(face)
                 if face.next(HEARS_FOR_S) is not None:
-                    self._show(snapshot=face.snapshot)
+                    self._show(snapshot=face.snapshot, left_open=self._left_open(face.snapshot))
                 self.heard_s = face.heard_s
                 if time.monotonic() - max(knocked_s, face.heard_s) > KNOCKS_EVERY_S:
                     face.knock()
@@ -168,6 +173,13 @@ class Link:
             self._show(state="over" if over else "lost", since_s=time.monotonic())
         except LostError:
             self._show(state="lost", since_s=face.heard_s)
+
+    def _left_open(self, snapshot: Snapshot) -> FrameOpened | None:
+        """Return the frame that an earlier run process left open, as far as the desk has seen it.
+
+        The run that takes over waits for it before it begins, and tells nothing meanwhile.
+        """
+        return (self._sight.snapshot.open or self._sight.left_open) if snapshot.planned is None else None
 
     def _speak(self, face: Face) -> None:
         """Say what is to be said. Raises GoneError."""

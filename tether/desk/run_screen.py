@@ -98,14 +98,15 @@ class RunScreen(Place):
             self._line("now", "Nothing is running. The desk attaches by itself when a run begins.")
             self.query_one(Large).say("NO RUN")
             return
-        now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock))
+        now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)
         self._line("closes", self._closes())
         self.query_one(Large).say(now.large)
 
     def _closes(self) -> str:
         """Say at what time of day, by the run's clock, the frame closes; empty while shut."""
-        opened, clock = self.desk.sight.snapshot.open, self.desk.sight.clock
+        sight = self.desk.sight
+        opened, clock = sight.left_open or sight.snapshot.open, sight.clock
         if opened is None or clock is None:
             return ""
         left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tether.report import words
-from tether.run.events import FrameSays
+from tether.run.events import FrameOpened, FrameSays
 from tether.run.snapshot import FrameSoFar, Snapshot
 
 #: After so long without a sign of life the desk says so [s].
@@ -33,11 +33,16 @@ class Now:
     sentence: str
 
 
-def now(snapshot: Snapshot, now_ns: int) -> Now:
-    """Say what is going on at a moment of the run's clock."""
+def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -> Now:
+    """Say what is going on at a moment of the run's clock.
+
+    `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
+    """
     if snapshot.over:
         note = f" {snapshot.over.note}" if snapshot.over.note else ""
         return Now(large="ENDED", sentence=f"The ladder is over: {snapshot.over.outcome}.{note}")
+    if left_open and snapshot.planned is None:
+        return Now(large=left((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
         opened = snapshot.open
         kind = "" if opened.kind == "rung" else f"{opened.kind} "
@@ -51,12 +56,20 @@ def now(snapshot: Snapshot, now_ns: int) -> Now:
     return Now(large=snapshot.state.upper(), sentence=_STATES.get(snapshot.state, snapshot.state))
 
 
+def _left_open(frame: FrameOpened) -> str:
+    return (
+        f"Frame {frame.frame} was open when the run was lost; the camera closes it by itself, at the moment said last."
+        " The run is back and waits for that."
+    )
+
+
+#: None says that the shutter is shut: the run does not say so, and after a loss it may not be.
 _STATES = {
-    "ready": "Shut; getting on.",
-    "settling": "Shut; the tripod settles.",
-    "setting": "Shut; the camera is being set.",
+    "ready": "Getting on.",
+    "settling": "The tripod settles.",
+    "setting": "The camera is being set.",
     "opening": "About to open.",
-    "fetching": "Shut; frames come home.",
+    "fetching": "Frames come home.",
     "paused": "Paused; g goes on.",
     "ended": "The run has ended.",
 }
