@@ -1,0 +1,285 @@
+"""What a face and the draft process say to each other: one JSON message a line, UTF-8.
+
+A face sends a *wish* with a number; the process sends whatever comes of it, and an `Answer` with that number at the end.
+The promise is between two processes of one version of this program, so there is no schema.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from typing import Any, Literal, get_args
+
+from pydantic import TypeAdapter
+from pydantic_core import from_json
+
+from tether.errors import LostError
+
+RegionKind = Literal["water", "rock", "ignore"]
+
+
+# Wishes
+
+
+@dataclass(frozen=True, kw_only=True)
+class Edit:
+    """Give a key of the plan another value, as a person types it; an empty one takes it out."""
+
+    key: str
+    value: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Undo:
+    """Take back the last edit."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Save:
+    """Write the plan's file."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """Look at the camera, the machine and what the ladder needs of them."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Expose:
+    """Take one frame of the base exposure and read it."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Find:
+    """Find the base exposure by the light."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class FromCamera:
+    """Take the base exposure from what the camera is set to."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Halt:
+    """End what is going on as soon as that can be: the search for a base, live view."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SetRegion:
+    """Set the plan's one rectangle of a kind, as shares of the upright picture; None: it has none of that kind."""
+
+    what: RegionKind
+    box: tuple[float, float, float, float] | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Live:
+    """Show what the sensor sees, from now on until `Halt`, a frame, or a while; magnified at a place (shares)."""
+
+    at: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nudge:
+    """Move the focus: negative nearer, positive farther."""
+
+    steps: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begin:
+    """Begin the run of the plan as it is drafted; `despite` are checks that are not to stop it, with reasons."""
+
+    despite: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leave:
+    """Let the camera go and end."""
+
+
+Wish = Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | Live | Nudge | Begin | Leave
+
+
+# What comes of them
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlanKey:
+    """A key of the plan that can be edited.
+
+    Attributes
+    ----------
+    key
+        Its path in the file.
+    group, called
+        Under which heading it stands, and what it is called, for people.
+    value
+        What the file says, as a person types it; empty where it says nothing.
+    default
+        What counts then.
+    choices
+        What is allowed, where it is one of a few.
+    hint
+        What is allowed, for people.
+    """
+
+    key: str
+    group: str
+    called: str
+    value: str
+    default: str = ""
+    choices: tuple[str, ...] = ()
+    hint: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Region:
+    """A rectangle that the plan gives, as shares of the upright picture: left, top, right, bottom."""
+
+    what: RegionKind
+    box: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drafted:
+    """The plan as it now stands.
+
+    Attributes
+    ----------
+    path, saved
+        Its file, and whether that says the same.
+    keys, regions
+        What can be edited.
+    ladder
+        What follows (as `ladder --json` gives it); None where the plan has mistakes.
+    mistakes
+        What is wrong with it, in sentences.
+    simulated
+        Whether it is worked with a simulated body.
+    edits
+        How many edits can be taken back.
+    """
+
+    path: str
+    saved: bool
+    keys: tuple[PlanKey, ...]
+    regions: tuple[Region, ...]
+    ladder: dict[str, Any] | None
+    mistakes: tuple[str, ...]
+    simulated: bool
+    edits: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """One check: what it is, whether it will do, and a sentence."""
+
+    what: str
+    verdict: Literal["ok", "note", "stop"]
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Checked:
+    """What was looked at, and when (time of day)."""
+
+    findings: tuple[Weighed, ...]
+    at: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bars:
+    """A raw histogram.
+
+    Attributes
+    ----------
+    of
+        What was counted.
+    shares
+        By channel, the share of the pixels in each bar, from `stops` below clipping to clipping.
+    clipped
+        By channel, the share of the pixels that clip.
+    """
+
+    of: Literal["water", "whole picture"]
+    stops: int
+    shares: dict[str, tuple[float, ...]]
+    clipped: dict[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """A frame that was taken for the base: its preview, its histogram, how it was taken, and what it showed."""
+
+    picture: str
+    bars: Bars
+    exposure: str
+    sentence: str
+    headroom_stops: float | None
+    clipped_share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A live picture; `times` is how many times it is magnified, None where that is not known."""
+
+    picture: str
+    times: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Doing:
+    """What is going on; empty: nothing."""
+
+    what: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begun:
+    """The run was begun; faces can attach."""
+
+    outing: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What became of a wish, in a sentence; `ok` False: nothing came of it."""
+
+    to: int
+    ok: bool
+    sentence: str
+
+
+News = Drafted | Checked | Frame | Shown | Doing | Begun | Answer
+
+_WISHES: dict[str, type] = {kind.__name__: kind for kind in get_args(Wish)}
+_NEWS: dict[str, type] = {kind.__name__: kind for kind in get_args(News)}
+_ADAPTERS: dict[type, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in (*_WISHES.values(), *_NEWS.values())}
+
+
+def encode(message: Wish | News, to: int = 0) -> bytes:
+    """Return a message as a line; a wish carries its number."""
+    data = _ADAPTERS[type(message)].dump_python(message, mode="json")
+    line = {"name": type(message).__name__, "data": data, "to": to}
+    return json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode(errors="replace") + b"\n"
+
+
+def decode_wish(line: bytes) -> tuple[Wish, int]:
+    """Return the wish in a line, and its number. Raises LostError if it holds none."""
+    message, to = _decoded(line, _WISHES)
+    return message, to
+
+
+def decode_news(line: bytes) -> News:
+    """Return what a line of the process says. Raises LostError if it is none."""
+    message: News = _decoded(line, _NEWS)[0]
+    return message
+
+
+def _decoded(line: bytes, kinds: dict[str, type]) -> tuple[Any, int]:
+    try:
+        data = from_json(line)
+        return _ADAPTERS[kinds[data["name"]]].validate_python(data["data"]), int(data["to"])
+    except (ValueError, KeyError, TypeError) as error:
+        raise LostError(f"This line is not understood: {line[:80].decode(errors='replace')}") from error
