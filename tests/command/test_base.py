@@ -22,7 +22,8 @@ from tether.errors import CameraError, PlanError
 from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
 from tether.plan.file import read_plan
-from tether.run.find_base import Found, reachable
+from tether.run.base_in_plan import write_base
+from tether.run.find_base import reachable
 from tether.run.prepare import prepare
 from tether.run.shooting import shooting
 
@@ -241,8 +242,7 @@ def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan
     ready = prepare(plan)
     (shot,) = [one for one in reachable(ready.plan, ready.abilities) if one.time_label == "1/20"]
     shot = replace(shot, iso=Mark(label="125", exact=100 * 2 ** (1 / 3)))
-    found = Found(shot=shot, headroom_stops=0.4, uncertainty_stops=0.1, looked=())
-    base_command.write_base(found, ready.plan)
+    write_base(shot, ready.plan)
     written = read_plan(plan).base
     assert written.time.exact == pytest.approx(shot.time_s, rel=1e-5)
     assert written.iso.exact == pytest.approx(shot.iso.exact, rel=1e-5)

@@ -39,11 +39,12 @@ SIZES = ((120, 40), (80, 24), (60, 20))
 class Quiet:
     """A line to a run over which nothing comes but what the test posts."""
 
-    def __init__(self, *_: object) -> None:
+    def __init__(self, *_: object, **__: object) -> None:
         self.heard_s = 100.0
 
     def start(self) -> None: ...
     def say(self, verb: Verb) -> None: ...
+    def turn_to(self, outing: Path) -> None: ...
     def close(self) -> None: ...
 
 
@@ -96,11 +97,11 @@ SCENES: dict[str, Scene] = {
     ),
     "stop": Scene(events=held(725), keys=("w",)),
     "help": Scene(events=held(725), keys=("question_mark",)),
-    "log": Scene(events=held(725), keys=("3",)),
+    "log": Scene(events=held(725), keys=("6",)),
     "log-idle": Scene(keys=()),
-    "frames": Scene(keys=("2", "down", "k")),
-    "frames-compare": Scene(keys=("2", "c", "down", "down")),
-    "note": Scene(keys=("2", "o", *"calm")),
+    "frames": Scene(keys=("5", "down", "k")),
+    "frames-compare": Scene(keys=("5", "c", "down", "down")),
+    "note": Scene(keys=("5", "o", *"calm")),
 }
 #: Drawn in every look, with their colours: without pictures, which would make the drawings large.
 IN_LOOKS = ("run-open", "run-lost", "turn", "turn-flash", "stop", "log-idle")

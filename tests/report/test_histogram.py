@@ -10,7 +10,8 @@ import pytest
 from tether.files.raw import RawFrame
 from tether.frames.mosaic import CHANNELS, Region
 from tether.frames.regions import Regions, given
-from tether.report.histogram import BARS_A_STOP, STOPS, Binned, binned, histogram_svg, percent
+from tether.report.histogram import BARS_A_STOP, STOPS, Binned, binned, histogram_svg
+from tether.report.words import percent
 
 BLACK, WHITE = 512, 16383
 

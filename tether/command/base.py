@@ -6,19 +6,18 @@ from pathlib import Path
 
 import click
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from tether.body.responder.start import Dialect
 from tether.body.simulated.world import World, load_world
 from tether.command.common import DESPITE, FILE, PORT, dialect_option, talk
 from tether.errors import PlanError
-from tether.exposure.labels import parse_aperture, parse_iso, parse_time
+from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark
-from tether.files.safe import safe_write
 from tether.frames.exposing import WANTED_STOPS
-from tether.plan.file import SCALES, Plan, plan_from_text
+from tether.plan.file import SCALES, Plan
 from tether.report.words import SIMULATED
 from tether.run import machine
+from tether.run.base_in_plan import base_values, write_base
 from tether.run.begin import world_of
 from tether.run.checks import names_of, parse_despite, stops_of
 from tether.run.find_base import FRAMES, Found, Looked, find_base, in_words
@@ -96,7 +95,7 @@ def base(
     )
     click.echo(_as_table(found, ready.plan, simulated=reach.way != "camera"), nl=False)
     if write:
-        write_base(found, ready.plan)
+        write_base(found.shot, ready.plan)
         said.print(f"It stands in {plan}.", soft_wrap=True)
     else:
         said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
@@ -127,24 +126,9 @@ def _time(text: str, plan: Plan) -> Mark:
         raise PlanError(f"--start: {error}") from error
 
 
-def _values(found: Found, plan: Plan) -> dict[str, str | float]:
-    """Return what a plan's [base] is to say: labels that its scale reads rightly, else the number."""
-    step, shot = SCALES[plan.top.scale], found.shot
-    values: dict[str, str | float] = {}
-    for name, mark, parse in (
-        ("time", Mark(label=shot.time_label, exact=shot.time_s), parse_time),
-        ("aperture", shot.aperture, parse_aperture),
-        ("iso", shot.iso, parse_iso),
-    ):
-        same = abs(parse(mark.label, step).exact / mark.exact - 1) < 1e-6
-        values[name] = mark.label if same else f"{mark.exact:.6g}"
-    iso = float(values["iso"])
-    return values | {"iso": int(iso) if iso.is_integer() else iso, "measured": True}
-
-
 def _as_table(found: Found, plan: Plan, *, simulated: bool) -> str:
     table = tomlkit.table()
-    for name, value in _values(found, plan).items():
+    for name, value in base_values(found.shot, SCALES[plan.top.scale]).items():
         table[name] = value
     document = tomlkit.document()
     where = "in simulated light" if simulated else "measured"
@@ -152,25 +136,3 @@ def _as_table(found: Found, plan: Plan, *, simulated: bool) -> str:
     document.add(tomlkit.comment(f"{off}, {where}"))
     document["base"] = table
     return tomlkit.dumps(document)
-
-
-def write_base(found: Found, plan: Plan) -> None:
-    """Put a base exposure into the file of a plan, and leave all else in it as it stands.
-
-    Raises
-    ------
-    PlanError, SupplyError, LostError
-        If the file was changed meanwhile, or can't be written.
-    """
-    path = plan.path
-    try:
-        text = path.read_bytes().decode("utf-8-sig")
-        document = tomlkit.parse(text)
-    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-        raise PlanError(f"{path}: this file can't be read any more, so nothing was put into it: {error}") from error
-    table = document["base"]
-    for name, value in _values(found, plan).items():
-        table[name] = value
-    text = tomlkit.dumps(document)
-    plan_from_text(text, path)
-    safe_write(path, text.encode())

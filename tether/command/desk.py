@@ -7,9 +7,11 @@ from pathlib import Path
 
 import click
 
-from tether.command.common import talk
+from tether.command.common import FILE, PORT, talk
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
+from tether.plan.file import read_plan
+from tether.run.draft.lines import Start
 from tether.run.running import find, running
 
 #: Where outings are made, unless another folder is given.
@@ -17,27 +19,59 @@ _UNDER = Path("outings")
 
 
 @click.command()
-@click.argument("outing", required=False)
-def desk(outing: str | None) -> None:
-    """Open the desk: attach to the run of OUTING, or the only one that is going on.
+@click.argument("plan_or_outing", required=False)
+@click.option("--rehearse", is_flag=True, help="Rehearse PLAN on a simulated body, where it is for a camera.")
+@click.option("--pace", type=click.FloatRange(0.1, 1000), help="How fast a rehearsal goes; 1, real time, if left out.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@click.option("--under", type=FILE, default=_UNDER, show_default=True, help="Where a new outing is made.")
+@PORT
+def desk(
+    plan_or_outing: str | None, rehearse: bool, pace: float | None, world: Path | None, under: Path, port: str
+) -> None:
+    """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
 
-    Where none runs, the log of OUTING, or of the last outing under ./outings, is shown. Leaving the desk leaves the run
-    alone.
+    With a PLAN, its body is looked at, its base found, its ladder edited and begun. With an OUTING, or nothing, the
+    desk attaches to its run, or the only one that is going on; where none runs, the log of the outing, or of the last
+    one under ./outings, is shown. Leaving the desk leaves a run alone.
     """
     if not (sys.stdin.isatty() and sys.stderr.isatty()):  # the screen is drawn on standard error
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
-    folder = _meant(outing)
+    plan = _plan(plan_or_outing)
+    simulated = rehearse or pace is not None or world is not None
+    if simulated and plan is None:
+        raise PlanError("--rehearse, --pace and --world are of a plan: tether desk PLAN --rehearse")
+    folder = None if plan else _meant(plan_or_outing, under)
+    start = (
+        None
+        if plan is None
+        else Start(
+            path=str(plan),
+            simulated=simulated,
+            world=str(world) if world else None,
+            port=port,
+            pace=pace or 1.0,
+            under=str(under),
+        )
+    )
     from tether.desk.app import Desk
 
-    app = Desk(folder)
+    app = Desk(folder, start=start)
     app.run()
+    app.draft.wait()
     if app.sight.state in ("attached", "lost"):
         left = app.sight.outing
         talk().print(f"You have left the desk; the run goes on. Come back: tether desk {left}", soft_wrap=True)
         talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
 
 
-def _meant(outing: str | None) -> Path | None:
+def _plan(named: str | None) -> Path | None:
+    """Return the plan that is named, checked; None where it is none. Raises PlanError for its mistakes."""
+    if named is None or not Path(named).is_file():
+        return None
+    return read_plan(Path(named)).path
+
+
+def _meant(outing: str | None, under: Path) -> Path | None:
     """Return the folder of the outing that is meant; None: whichever begins to run.
 
     Raises
@@ -49,7 +83,7 @@ def _meant(outing: str | None) -> Path | None:
         return Path(outing)
     if outing is not None or running():
         return find(outing).outing
-    return last_outing(_UNDER)
+    return last_outing(under)
 
 
 def last_outing(under: Path) -> Path | None:

@@ -12,17 +12,23 @@ from textual.message import Message
 from textual.screen import Screen
 
 from tether.desk import looks, views
+from tether.desk.base_screen import BaseScreen
+from tether.desk.begin_screen import BeginScreen
+from tether.desk.body_screen import BodyScreen
+from tether.desk.draft import Draft, Keeps
 from tether.desk.frames_screen import FramesScreen
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
 from tether.desk.run_screen import RunScreen
-from tether.desk.screens import Help, Place, StopHow, wrong
+from tether.desk.screens import PLACE_KEYS, Help, Place, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
 from tether.errors import TetherError
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
 from tether.run.commands import STOPS, WORDS, Verb
+from tether.run.draft.keeper import Drafting
+from tether.run.draft.lines import Begin, Begun, Check, Drafted, News, Start, Wish
 from tether.run.events import YourTurn
 
 
@@ -33,13 +39,14 @@ class Line(Protocol):
 
     def start(self) -> None: ...
     def say(self, verb: Verb) -> None: ...
+    def turn_to(self, outing: Path) -> None: ...
     def close(self) -> None: ...
 
 
 class Told(Message):
-    """Something came over the line."""
+    """Something came over the line, or from the process that plans."""
 
-    def __init__(self, what: Sight | Reply) -> None:
+    def __init__(self, what: Sight | Reply | News) -> None:
         super().__init__()
         self.what = what
 
@@ -51,24 +58,26 @@ class Desk(App[None]):
     ----------
     outing
         The outing's folder; None: whatever runs.
+    start
+        The plan that is worked on; None: none.
     moments
         What time it is.
-    line
-        Makes the line to the run.
+    line, keep
+        Make the line to the run, and the keeper of the process that plans.
     """
 
     CSS_PATH = "desk.tcss"
     TITLE = "Tether"
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("1", "place('run')", "run", show=False),
-        Binding("2", "place('frames')", "frames", show=False),
-        Binding("3", "place('log')", "log", show=False),
+        *(Binding(key, f"place('{name}')", name, show=False) for key, name in PLACE_KEYS),
         Binding("v", "look", "look", show=False),
         Binding("question_mark", "explain", "help", show=False),
         Binding("ctrl+c,ctrl+q", "leave", "leave", show=False, priority=True),
     ]
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
+        "body": BodyScreen,
+        "base": BaseScreen,
         "run": RunScreen,
         "frames": FramesScreen,
         "log": LogScreen,
@@ -79,14 +88,19 @@ class Desk(App[None]):
         self,
         outing: Path | None,
         *,
+        start: Start | None = None,
         moments: Moments | None = None,
-        line: Callable[[Path | None, Callable[[Sight | Reply], None]], Line] = Link,
+        line: Callable[..., Line] = Link,
+        keep: Callable[[Start, Callable[[News], None]], Keeps] = Drafting,
     ) -> None:
         super().__init__()
         self.moments = moments or Moments()
         self.sight = Sight(outing=outing)
         self.refusal = ""
-        self.line = line(outing, self._hear)
+        self.line = line(outing, self._hear, waits=start is not None and outing is None)
+        self.draft = Draft(start, self._hear, keep)
+        self._to_run = True
+        self._warned = False
         self._asked: tuple[int, YourTurn] | None = None
         self._turn: TurnScreen | None = None
 
@@ -95,24 +109,35 @@ class Desk(App[None]):
         for theme in looks.THEMES:
             self.register_theme(theme)
         self.take_look(looks.remembered(looks.kept_in()))
-        if self.sight.outing is not None:
+        if self.draft.start is not None:
+            self.switch_mode("body")
+        elif self.sight.outing is not None:
             self.switch_mode("log")
         self.line.start()
+        self.draft.open()
 
     def on_unmount(self) -> None:
         self.line.close()
+        self.draft.rest()
 
     # What the screens ask ----------------------------------------------------------------------------------------
 
     def titled(self, called: str) -> str:
         """Return what stands in the first line of a screen."""
-        facts = self.sight.facts
-        title = facts.title if facts else self.sight.outing.name if self.sight.outing else "no outing"
+        facts, state = self.sight.facts, self.draft.state
+        if facts:
+            title = facts.title
+        elif state and state.ladder:
+            title = state.ladder["plan"]
+        else:
+            title = self.sight.outing.name if self.sight.outing else "no outing"
         return f"TETHER  {title}  |  {called}"
 
     def marked(self) -> str:
         """Return the mark that stands on every screen: simulated, or a body file that was never tried."""
-        facts = self.sight.facts
+        facts, state = self.sight.facts, self.draft.state
+        if facts is None and state is not None:
+            return views.mark_of(state.ladder, state.simulated)
         if facts is None:
             told = self.told()
             return views.mark(self.sight.snapshot, told.simulated if told else None)
@@ -120,11 +145,19 @@ class Desk(App[None]):
 
     def warnings(self) -> list[str]:
         """Return what is wrong or waits, a sentence each."""
+        known = self.draft.known
         found = [wrong(self.sight, self.moments.real_s(), self.line.heard_s), self.refusal]
+        found.append(known.said if known.refused else "")
         turn = self.sight.snapshot.turn
         if turn and self._turn is None and self.sight.state == "attached":
             found.append(f"YOUR TURN: {turn.what}. Space on the run's screen: it is done.")
         return [one for one in found if one]
+
+    @property
+    def unsaved(self) -> Drafted | None:
+        """The plan that was changed and not saved; None: nothing is lost by leaving."""
+        state = self.draft.state
+        return state if state and not state.saved else None
 
     def told(self) -> Outing | None:
         """Return what the outing's journal tells; None where there is none that can be read."""
@@ -137,17 +170,34 @@ class Desk(App[None]):
 
     # What comes over the line ------------------------------------------------------------------------------------
 
-    def _hear(self, what: Sight | Reply) -> None:
-        """Pass on what came, from the thread of the line."""
+    def _hear(self, what: Sight | Reply | News) -> None:
+        """Pass on what came, from the threads that listen."""
         self.post_message(Told(what))
 
     def on_told(self, message: Told) -> None:
         """Take in a sight or a reply."""
-        if isinstance(message.what, Reply):
-            self._reply(message.what)
-        else:
-            self._see(message.what)
+        match message.what:
+            case Reply():
+                self._reply(message.what)
+            case Sight():
+                self._see(message.what)
+            case Begun():
+                self._begun(Path(message.what.outing))
+            case _:
+                self._news(message.what)
         self._draw()
+
+    def _news(self, news: News) -> None:
+        first = self.draft.state is None
+        self.draft.hear(news)
+        if first and isinstance(news, Drafted) and not news.mistakes:
+            self.draft.wish(Check())
+
+    def _begun(self, outing: Path) -> None:
+        """Turn to a run that was begun; the process that began it is not needed meanwhile."""
+        self.draft.rest()
+        self._to_run = True
+        self.line.turn_to(outing)
 
     def _reply(self, reply: Reply) -> None:
         self.refusal = "" if reply.ok else reply.sentence
@@ -156,7 +206,8 @@ class Desk(App[None]):
 
     def _see(self, sight: Sight) -> None:
         before, self.sight = self.sight, sight
-        if sight.state == "attached" and before.attached == 0:
+        if sight.state == "attached" and sight.attached > before.attached and self._to_run:
+            self._to_run = False
             self.switch_mode("run")
         turn = sight.snapshot.turn if sight.state in ("attached", "lost") else None
         asked = (sight.attached, turn) if turn else None
@@ -198,6 +249,24 @@ class Desk(App[None]):
         """Go to one of the screens."""
         self.switch_mode(name)
 
+    def open_plan(self, start: Start) -> None:
+        """Open a plan to work on."""
+        self.draft.open(start)
+        self._draw()
+
+    def action_begin(self) -> None:
+        """Ask once more, then begin the ladder as it is drafted; a second one goes into the same outing."""
+        if self.draft.state is None or self.sight.state in ("attached", "lost"):
+            self.refusal = "A ladder is begun from a plan that is open, while none runs."
+            self._draw()
+            return
+        outing = self.sight.outing if self.sight.state == "over" else None
+        wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
+        self.push_screen(BeginScreen(lambda: self._wish(wish)))
+
+    def _wish(self, wish: Wish) -> None:
+        self.draft.wish(wish)
+
     def action_look(self) -> None:
         """Take the next look, and remember it."""
         look = looks.after(self.theme)
@@ -216,7 +285,12 @@ class Desk(App[None]):
             self.push_screen(Help(self.screen))
 
     def action_leave(self) -> None:
-        """Leave; the run goes on."""
+        """Leave; the run goes on. What is not saved is spoken of once."""
+        if self.unsaved and not self._warned:
+            self._warned = True
+            self.refusal = f"{self.unsaved.path} is not saved: S on the ladder (3) saves it; ^q once more leaves it so."
+            self._draw()
+            return
         self.exit()
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:  # noqa: ARG002 - as its base has it

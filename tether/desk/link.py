@@ -82,12 +82,16 @@ class Link:
     ----------
     outing
         The outing's folder; None: whatever runs, as long as it is the only one.
+    waits
+        Whether nothing is attached to before :meth:`turn_to` says what.
     tell
         Given every new `Sight` and every `Reply`, in the link's own thread; must return at once.
     """
 
-    def __init__(self, outing: Path | None, tell: Callable[[Sight | Reply], None]) -> None:
+    def __init__(self, outing: Path | None, tell: Callable[[Sight | Reply], None], *, waits: bool = False) -> None:
         self._tell = tell
+        self._waits = waits
+        self._turned_to: queue.SimpleQueue[Path] = queue.SimpleQueue()
         self._sight = Sight(outing=outing)
         self._run: Running | None = None
         self._words: queue.SimpleQueue[Verb] = queue.SimpleQueue()
@@ -99,6 +103,10 @@ class Link:
     def start(self) -> None:
         """Begin; the first sight comes at once."""
         self._thread.start()
+
+    def turn_to(self, outing: Path) -> None:
+        """Attach to the run of another outing from now on."""
+        self._turned_to.put(outing)
 
     def say(self, verb: Verb) -> None:
         """Say a word; what comes of it is a `Reply`."""
@@ -115,6 +123,7 @@ class Link:
     def _work(self) -> None:
         self._show()
         while not self._leaving.is_set():
+            self._turn()
             face = self._attached()
             if face is None:
                 self._refuse()
@@ -122,6 +131,12 @@ class Link:
                 continue
             with closing(face):
                 self._follow(face)
+
+    def _turn(self) -> None:
+        if not self._turned_to.empty():
+            self._waits = False
+            self._sight = Sight(outing=self._turned_to.get(), attached=self._sight.attached)
+            self._show()
 
     def _attached(self) -> Face | None:
         """Attach to the run if there is one; else say how things stand."""
@@ -139,7 +154,7 @@ class Link:
 
     def _found(self) -> Running | None:
         """Find the run that is meant, or None."""
-        runs = running()
+        runs = [] if self._waits else running()
         if self._sight.outing is not None:
             folder = self._sight.outing.resolve()
             return next((one for one in runs if one.outing == folder), None)
@@ -160,7 +175,7 @@ class Link:
         )
         knocked_s = time.monotonic()
         try:
-            while not self._leaving.is_set():
+            while not self._leaving.is_set() and self._turned_to.empty():
                 self._speak(face)
                 if face.next(HEARS_FOR_S) is not None:
                     self._show(snapshot=face.snapshot, left_open=self._left_open(face.snapshot))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -117,17 +118,47 @@ def in_red(picture: Picture) -> Picture:
     return red
 
 
+@dataclass(frozen=True, kw_only=True)
+class Outline:
+    """A rectangle over a picture, as shares of it: left, top, right, bottom; in dashes of `on` and `off` pixels."""
+
+    box: tuple[float, float, float, float]
+    on: int
+    off: int
+
+
+def outlined(pixels: Picture, outlines: Sequence[Outline]) -> Picture:
+    """Return pixels with rectangles over them, white where dashes are and black between, to be seen on any ground."""
+    drawn = pixels.copy()
+    high, wide = pixels.shape[:2]
+    for one in outlines:
+        left, top, right, bottom = one.box
+        columns = range(round(left * (wide - 1)), round(right * (wide - 1)) + 1)
+        rows = range(round(top * (high - 1)), round(bottom * (high - 1)) + 1)
+        edge = [
+            *((rows[0], column) for column in columns),
+            *((row, columns[-1]) for row in rows[1:]),
+            *((rows[-1], column) for column in reversed(columns[:-1])),
+            *((row, columns[0]) for row in reversed(rows[1:-1])),
+        ]
+        for at, place in enumerate(edge):
+            drawn[place] = 255 if at % (one.on + one.off) < one.on else 0
+    return drawn
+
+
 class HalfBlocks(Widget):
     """Shows a picture, two pixels a cell, in the middle of its room."""
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self._picture: Picture | None = None
+        self._outlines: tuple[Outline, ...] = ()
         self._drawn: tuple[Size, str, list[Strip]] | None = None
 
-    def show(self, picture: Picture | None) -> None:
-        """Show a picture; None: nothing."""
+    def show(self, picture: Picture | None, outlines: Sequence[Outline] = ()) -> None:
+        """Show a picture, rectangles over it; None: nothing."""
         self._picture = picture
+        self._outlines = tuple(outlines)
         self._drawn = None
         self.refresh()
 
@@ -156,7 +187,7 @@ class HalfBlocks(Widget):
     def _draw(self) -> list[Strip]:
         if self._picture is None or not self.size:
             return []
-        pixels = fitted(self._picture, *self.size)
+        pixels = outlined(fitted(self._picture, *self.size), self._outlines)
         if self.app.theme == "ember":
             pixels = in_red(pixels)
         left = (self.size.width - pixels.shape[1]) // 2

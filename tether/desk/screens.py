@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+#: The screens in the order in which a person walks through them, each on its key.
+PLACE_KEYS = (("1", "body"), ("2", "base"), ("3", "ladder"), ("4", "run"), ("5", "frames"), ("6", "log"))
 #: The keys that do the same on every screen.
 PLACES = (
-    Key(key="1", label="run", action="app.place('run')"),
-    Key(key="2", label="frames", action="app.place('frames')"),
-    Key(key="3", label="log", action="app.place('log')"),
+    *(Key(key=key, label=name, action=f"app.place('{name}')") for key, name in PLACE_KEYS),
     Key(key="v", label="look", action="app.look"),
     Key(key="question_mark", label="help", action="app.explain"),
     Key(key="ctrl+p", label="all", action="app.command_palette"),
@@ -32,7 +32,7 @@ PLACES = (
 )
 
 _EVERYWHERE = (
-    ("1 2 3", "go to the run, the frames, the log"),
+    ("1 to 6", "go to body, base, ladder, run, frames, log"),
     ("v", "the next look: plain; bright, for sunlight; ember, dark red, for eyes used to the night"),
     ("^p", "all that can be done, to be found by typing"),
     ("^q ^c", "leave the desk; the run goes on"),
@@ -68,7 +68,7 @@ def wrong(sight: Sight, now_s: float, heard_s: float) -> str:
 
 
 class Place(Screen[None]):
-    """One of the three screens that the desk goes between."""
+    """One of the screens that the desk goes between."""
 
     #: What it is called; for the help, what is shown on it, and what its own keys do.
     CALLED: ClassVar[str] = ""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
 from typing import ClassVar
 
 from textual import events
@@ -20,7 +18,6 @@ RINGS_EVERY_S = 20.0
 FLASHES_EVERY_S = 1.0
 #: Keys do not answer before this long without one [s]: who is typing something else does not mean this.
 QUIET_S = 1.0
-_PICTURE = re.compile(r"\S+\.jpg")
 
 
 class TurnScreen(Over[None]):
@@ -56,10 +53,13 @@ class TurnScreen(Over[None]):
         yield Large(self.turn.what, id="what")
         yield Line(self.turn.reason, id="reason")
         yield HalfBlocks()
-        yield Line("Any key: it is done.", id="answer")
+        done, left_out = (
+            ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
+        )
+        yield Line(f"Any key: {done}.", id="answer")
         yield Keys(
-            Key(key="space", label="it is done", action="screen.answer"),
-            Key(key="s", label="leave it out", action="app.say('skip')"),
+            Key(key="space", label=done, action="screen.answer"),
+            Key(key="s", label=left_out, action="app.say('skip')"),
             Key(key="q", label="stop…", action="app.stop('stop after this frame')"),
             Key(key="escape", label="look at the run first", action="screen.dismiss"),
         )
@@ -117,10 +117,9 @@ class TurnScreen(Over[None]):
             self.dismiss()
 
     def _show_picture(self) -> None:
-        """Show the picture that the turn speaks of, if it speaks of one."""
-        named = _PICTURE.search(self.turn.what)
-        outing: Path | None = self.desk.sight.outing
+        """Show what is to be looked at, where there is something."""
+        outing = self.desk.sight.outing
         blocks = self.query_one(HalfBlocks)
-        picture = opened(outing / named.group().rstrip(":,.")) if named and outing else None
+        picture = opened(outing / self.turn.picture) if self.turn.picture and outing else None
         blocks.display = picture is not None
         blocks.show(picture)

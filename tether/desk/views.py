@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -97,6 +97,14 @@ def rung_line(snapshot: Snapshot) -> str:
     return "   ".join(parts)
 
 
+def base_line(snapshot: Snapshot) -> str:
+    """Say what the frames of the base said, the latest first."""
+    bases = [one for one in reversed(snapshot.frames) if one.kind == "base"]
+    if not bases:
+        return "No frame of the base is taken yet"
+    return "\n".join(f"Frame {one.frame}: {room(one.says) if one.says else 'not read'}" for one in bases)
+
+
 def next_turn(snapshot: Snapshot) -> str:
     """Say what the person is asked for next, by the ladder as planned."""
     if snapshot.planned is None or snapshot.over:
@@ -183,9 +191,14 @@ def said_lines(snapshot: Snapshot) -> tuple[str, ...]:
 
 def mark(snapshot: Snapshot, simulated: bool | None) -> str:
     """Say what must stand on every screen: that no camera is there, or that its body file was never tried."""
+    return mark_of(snapshot.planned, simulated)
+
+
+def mark_of(ladder: Mapping[str, Any] | None, simulated: bool | None) -> str:
+    """Say the same of a ladder."""
     if simulated:
         return "SIMULATED – no camera"
-    if snapshot.planned and not snapshot.planned["body"]["tried"]:
+    if ladder and not ladder["body"]["tried"]:
         return "BODY FILE NOT TRIED ON HARDWARE"
     return ""
 

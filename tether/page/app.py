@@ -103,6 +103,7 @@ def make_app(
         Route("/events", page.events),
         Route("/frames/{frame:int}/preview.jpg", page.preview),
         Route("/frames/{frame:int}/histogram.svg", page.histogram),
+        Route("/turn.jpg", page.turn),
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
     ]
@@ -222,6 +223,14 @@ class _Page:
         name = self._name_of(request)
         path = self._attachment.outing / "previews" / f"{name.rsplit('.', 1)[0]}.jpg"
         if not path.is_file():
+            raise HTTPException(404)
+        return FileResponse(path, media_type="image/jpeg")
+
+    async def turn(self, _request: Request) -> Response:
+        snapshot = self._feed.heard.snapshot
+        picture = snapshot.turn.picture if snapshot and snapshot.turn else None
+        path = self._attachment.outing / picture if picture else None
+        if path is None or not path.is_file():
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
 

@@ -58,7 +58,7 @@ class Attachment:
         self._tell = tell
         self._last = Heard(link=ABSENT)
         self._socket: Path | None = None
-        self._asked_s: float | None = None
+        self._heard_s: float | None = None
         self._closing = threading.Event()
         self._thread = threading.Thread(target=self._work, name="run", daemon=True)
 
@@ -71,9 +71,10 @@ class Attachment:
         self._closing.set()
 
     def silent_s(self) -> float:
-        """Return for how long the run has not answered that it is there [s]; 0 where nothing is asked of it."""
-        asked_s = self._asked_s
-        return 0.0 if asked_s is None else time.monotonic() - asked_s + ASKED_AFTER_S
+        """Return for how long the run gave no sign of life, though it was asked for one [s]; 0 while it is lost."""
+        heard_s = self._heard_s
+        silent_s = 0.0 if heard_s is None else time.monotonic() - heard_s
+        return silent_s if silent_s > ASKED_AFTER_S + LOOK_S else 0.0
 
     def say(self, verb: Verb) -> str:
         """Say a word to the run and return its answer; from any thread, over a line of its own.
@@ -116,30 +117,21 @@ class Attachment:
         try:
             self._socket = path
             self._change(Heard(link=ATTACHED, facts=face.hello.facts, clock=face.clock, snapshot=face.snapshot))
-            quiet_s = 0.0
+            knocked_s = time.monotonic()
             while not self._closing.is_set():
+                self._heard_s = face.heard_s
                 event = face.next(LOOK_S)
                 if event is not None:
-                    quiet_s = 0.0
                     facts = face.hello.facts
                     self._change(
                         Heard(link=ATTACHED, facts=facts, clock=face.clock, snapshot=face.snapshot, event=event)
                     )
-                    continue
-                quiet_s += LOOK_S
-                if quiet_s >= ASKED_AFTER_S:
-                    quiet_s = 0.0
-                    self._ask(face)
+                elif time.monotonic() - max(knocked_s, face.heard_s) > ASKED_AFTER_S:
+                    face.knock()
+                    knocked_s = time.monotonic()
         finally:
-            self._socket = None
+            self._socket = self._heard_s = None
             face.close()
-
-    def _ask(self, face: Face) -> None:
-        self._asked_s = time.monotonic()
-        try:
-            face.ask()
-        finally:
-            self._asked_s = None
 
     def _say_link(self, link: Link) -> None:
         """Tell a change of the link; what was known of the run last stays."""

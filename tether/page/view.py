@@ -132,9 +132,12 @@ def _ask(snapshot: Snapshot) -> Data | None:
     """Return what the large button is for."""
     of = about(snapshot, _ANSWER)
     if snapshot.turn:
-        return {"what": snapshot.turn.what, "reason": snapshot.turn.reason, "button": "It is done", "of": of}
+        turn = snapshot.turn
+        done = "Yes" if turn.what.endswith("?") else "It is done"
+        return {"what": turn.what, "reason": turn.reason, "button": done, "of": of, "picture": turn.picture}
     if snapshot.state == "waiting for your key":
-        return {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now", "of": of}
+        reason = "it waits for your touch"
+        return {"what": "take the frame", "reason": reason, "button": "Take it now", "of": of, "picture": None}
     return None
 
 

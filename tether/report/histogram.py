@@ -22,6 +22,7 @@ from tether.frames.levels import Histogram, clip_level, histograms, histograms_b
 from tether.frames.mosaic import CHANNELS, Channel
 from tether.frames.regions import Regions
 from tether.journal.telling import read_outing
+from tether.report import words
 
 Shares = NDArray[np.float64]
 
@@ -139,16 +140,7 @@ def _row(svg: ET.Element, top: float, channel: Channel, found: Binned) -> None:
     share = found.clipped[channel]
     if share:
         _rect(svg, _RIGHT + 3, top, _CLIP_WIDTH, _ROW - 15, "url(#clipped)")
-    _text(svg, _RIGHT + 3, bottom, percent(share))
-
-
-def percent(share: float) -> str:
-    """Write a share of pixels as people read it: ``0 %``, ``<0.1 %``, ``2.4 %``, ``31 %``."""
-    if not share:
-        return "0 %"
-    if share < 0.001:
-        return "<0.1 %"
-    return f"{share:.1%}".replace("%", " %") if share < 0.1 else f"{share:.0%}".replace("%", " %")
+    _text(svg, _RIGHT + 3, bottom, words.percent(share))
 
 
 def _rect(svg: ET.Element, x: float, y: float, width: float, height: float, fill: str) -> None:

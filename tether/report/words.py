@@ -94,3 +94,12 @@ def _mark_label(marks: Sequence[Mark], exact: float) -> str | None:
 def before(rung: int | None) -> str:
     """Say when a turn is due: before a rung, or (None) after the last one."""
     return "at the end" if rung is None else f"before rung {rung}"
+
+
+def percent(share: float) -> str:
+    """Write a share of pixels as people read it: ``0 %``, ``<0.1 %``, ``2.4 %``, ``31 %``."""
+    if not share:
+        return "0 %"
+    if share < 0.001:
+        return "<0.1 %"
+    return f"{share:.1%}".replace("%", " %") if share < 0.1 else f"{share:.0%}".replace("%", " %")

@@ -20,6 +20,7 @@ def your_turn(
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
     at_most_s: float | None = None,
+    picture: str | None = None,
 ) -> bool:
     """Ask for something and wait until it is answered.
 
@@ -35,6 +36,8 @@ def your_turn(
         What is on the lens afterwards, by name; None: it is not about filters.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
+    picture
+        What is to be looked at, as its path in the outing.
 
     Returns
     -------
@@ -54,7 +57,7 @@ def your_turn(
     run.go("ready")
     run.go("your turn")
     run.record(_turn(run, what, reason, rung, "asked", fitted))
-    run.emit(YourTurn(rung=rung, what=what, reason=reason))
+    run.emit(YourTurn(rung=rung, what=what, reason=reason, picture=picture))
     asked_ns = run.clock.now_ns()
     if meanwhile:
         meanwhile()

@@ -160,10 +160,11 @@ def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
     except TetherError as error:
         run.say("note", f"The regions can't be shown, so they are not used: {error}")
         return None
-    what = f"look at {picture.relative_to(run.folder.path)}: are water and rock right?"
+    shown = str(picture.relative_to(run.folder.path))
+    what = f"look at {shown}: are water and rock right?"
     reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
     first = run.ladder.rungs[0].number if run.ladder.rungs else None
-    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S):
+    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S, picture=shown):
         return "confirmed"
     if run.wishes.skip:
         run.say("note", "The regions are not used: later frames are not compared with the base.")

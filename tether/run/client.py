@@ -114,37 +114,16 @@ class Face:
         LostError
             When it refuses, or does not answer.
         """
-        answer = self._answered(Say(verb=verb, to=next(self._numbers)))
-        if answer is None:
-            raise LostError(
-                f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known."
-            )
-        if not answer.ok:
-            raise LostError(answer.sentence)
-        return answer.sentence
-
-    def ask(self) -> None:
-        """Ask the run how it stands, only to know that it is still there; the events tell the same.
-
-        Raises
-        ------
-        GoneError
-            When the run is gone.
-        LostError
-            When it does not answer.
-        """
-        if self._answered(Ask(to=next(self._numbers))) is None:
-            raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; it hangs, or is stopped.")
-
-    def _answered(self, request: Say | Ask) -> Answer | None:
-        """Return the answer to a request; None where none came in time."""
-        self._line.send(encode_request(request))
+        number = next(self._numbers)
+        self._line.send(encode_request(Say(verb=verb, to=number)))
         until_s = time.monotonic() + ANSWER_S
         while (message := self._heard(until_s)) is not None:
-            if isinstance(message, Answer) and message.to == request.to:
-                return message
+            if isinstance(message, Answer) and message.to == number:
+                if not message.ok:
+                    raise LostError(message.sentence)
+                return message.sentence
             self._keep(message)
-        return None
+        raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known.")
 
     def knock(self) -> None:
         """Ask for a sign of life, and do not wait for it: when it comes, :meth:`next` notes it in `heard_s`.

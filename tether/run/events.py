@@ -41,11 +41,15 @@ class LadderBegun:
 
 @dataclass(frozen=True, kw_only=True)
 class YourTurn:
-    """The person is asked for something; `rung` None: after the last rung."""
+    """The person is asked for something; `rung` None: after the last rung.
+
+    `picture` is what they are to look at, as its path in the outing.
+    """
 
     rung: int | None
     what: str
     reason: str
+    picture: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import isinf
+from pathlib import Path
 
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
@@ -32,9 +33,10 @@ _TINY = 1e-6
 
 @dataclass(frozen=True, kw_only=True)
 class Looked:
-    """One frame of the search, what it showed, and what was then known."""
+    """One frame of the search (`path`: its file), what it showed, and what was then known."""
 
     shot: Shot
+    path: Path
     seen: Seen
     estimate: Estimate
     differs: tuple[str, ...]
@@ -169,7 +171,8 @@ def _look(session: Session, plan: Plan, shot: Shot, before: Sequence[Seen], want
             "See that the body writes whole raw files of a kind that can be read, then try again.",
         ) from error
     seen = seen_in(raw, _stops_read(frame), water_mask(plan, raw))
-    return Looked(shot=shot, seen=seen, estimate=next_exposure((*before, seen), wanted_stops), differs=frame.differs)
+    estimate = next_exposure((*before, seen), wanted_stops)
+    return Looked(shot=shot, path=frame.path, seen=seen, estimate=estimate, differs=frame.differs)
 
 
 def _stops_read(frame: Frame) -> float:

@@ -266,6 +266,10 @@ class Session:
             raise CameraError(f"The body does not take what was asked of it: {'; '.join(wrong)}.")
         return read
 
+    def read_back(self) -> ReadBack:
+        """Return what the body says it is set to."""
+        return self._hands.patiently(self._hands.camera.read_back, self._busy_s)
+
     def shoot(self, shot: Shot) -> Frame:
         """Set the body, believe only what it reads back, make the frame and bring it home.
 

@@ -18,6 +18,7 @@ from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.records import LadderEnded, Noted, RungEnded
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.telling import tell
+from tether.plan.file import Plan
 from tether.run.begin import open_journal, world_of
 from tether.run.events import LadderOver
 from tether.run.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
@@ -42,7 +43,7 @@ class Given:
 
 
 def give_plan(
-    plan: Path,
+    plan: Plan | Path,
     *,
     pace: float,
     root: Path,
@@ -57,7 +58,7 @@ def give_plan(
     Parameters
     ----------
     plan
-        The path of the plan.
+        The plan, or the path of its file.
     pace
         Seconds of the run in one real second; 1 where a body is spoken to by the driver.
     root, outing
@@ -88,7 +89,7 @@ def give_plan(
     with closing(open_journal(folder.path)) as journal:
         entries = journal.entries()
     job = Job(
-        plan_name=plan.name,
+        plan_name=ready.plan.path.name,
         plan_text=ready.plan.text,
         ladder=len(tell(entries, name="", running=False).ladders) + 1,
         after_seq=len(entries),

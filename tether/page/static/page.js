@@ -186,6 +186,7 @@ function drawAsk(ask) {
   }
   text("ask-what", ask.what);
   text("ask-reason", ask.reason);
+  drawAskPicture(ask);
   const done = at("ask-done");
   done.hidden = !maySteer;
   text("ask-done", ask.button);
@@ -194,6 +195,18 @@ function drawAsk(ask) {
   rangAt = 0;
   done.disabled = true;
   setTimeout(() => { done.disabled = false; }, TOO_SOON_MS);
+}
+
+function drawAskPicture(ask) {
+  const image = at("ask-picture");
+  document.body.classList.toggle("pictured", Boolean(ask.picture));
+  if (image.dataset.of === String(ask.picture)) return;
+  image.dataset.of = String(ask.picture);
+  image.hidden = true;
+  if (!ask.picture) return;
+  image.onload = () => { image.hidden = false; };
+  image.alt = "What you are asked to look at";
+  image.src = `/turn.jpg?of=${encodeURIComponent(ask.of)}`;
 }
 
 function showMissed(missed) {

@@ -1,6 +1,6 @@
 """What a face and the draft process say to each other: one JSON message a line, UTF-8.
 
-A face sends a *wish* with a number; the process sends whatever comes of it, and an `Answer` with that number at the end.
+A face sends a *wish* with a number; the process sends what comes of it, and at the end an `Answer` with that number.
 The promise is between two processes of one version of this program, so there is no schema.
 """
 
@@ -16,6 +16,37 @@ from pydantic_core import from_json
 from tether.errors import LostError
 
 RegionKind = Literal["water", "rock", "ignore"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Start:
+    """What a draft process is begun with.
+
+    Attributes
+    ----------
+    path
+        The plan's file.
+    text
+        What it is to say, where that is not saved; None: what the file says.
+    simulated
+        Whether a plan for a camera is rehearsed.
+    world
+        The file of what a simulated world really does; None: by default.
+    port
+        Where the camera is; empty: the only one there is.
+    pace
+        Seconds of a simulated run in one real second.
+    under
+        Where outings are made.
+    """
+
+    path: str
+    text: str | None = None
+    simulated: bool = False
+    world: str | None = None
+    port: str = ""
+    pace: float = 1.0
+    under: str = "outings"
 
 
 # Wishes
@@ -88,14 +119,19 @@ class Nudge:
 
 @dataclass(frozen=True, kw_only=True)
 class Begin:
-    """Begin the run of the plan as it is drafted; `despite` are checks that are not to stop it, with reasons."""
+    """Begin the run of the plan as it is drafted.
+
+    `despite` are checks that are not to stop it, with reasons; `outing` is the folder to add the ladder to, None: a new
+    one is made.
+    """
 
     despite: dict[str, str] = field(default_factory=dict)
+    outing: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Leave:
-    """Let the camera go and end."""
+    """Let the camera go."""
 
 
 Wish = Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | Live | Nudge | Begin | Leave
@@ -147,8 +183,8 @@ class Drafted:
 
     Attributes
     ----------
-    path, saved
-        Its file, and whether that says the same.
+    path, text, saved
+        Its file, what it is to say, and whether it says so.
     keys, regions
         What can be edited.
     ladder
@@ -162,6 +198,7 @@ class Drafted:
     """
 
     path: str
+    text: str
     saved: bool
     keys: tuple[PlanKey, ...]
     regions: tuple[Region, ...]
@@ -255,14 +292,22 @@ News = Drafted | Checked | Frame | Shown | Doing | Begun | Answer
 
 _WISHES: dict[str, type] = {kind.__name__: kind for kind in get_args(Wish)}
 _NEWS: dict[str, type] = {kind.__name__: kind for kind in get_args(News)}
-_ADAPTERS: dict[type, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in (*_WISHES.values(), *_NEWS.values())}
+_ADAPTERS: dict[type, TypeAdapter[Any]] = {
+    kind: TypeAdapter(kind) for kind in (Start, *_WISHES.values(), *_NEWS.values())
+}
 
 
-def encode(message: Wish | News, to: int = 0) -> bytes:
+def encode(message: Start | Wish | News, to: int = 0) -> bytes:
     """Return a message as a line; a wish carries its number."""
     data = _ADAPTERS[type(message)].dump_python(message, mode="json")
     line = {"name": type(message).__name__, "data": data, "to": to}
     return json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode(errors="replace") + b"\n"
+
+
+def decode_start(line: bytes) -> Start:
+    """Return what a draft process is begun with. Raises LostError if the line does not say."""
+    started: Start = _decoded(line, {"Start": Start})[0]
+    return started
 
 
 def decode_wish(line: bytes) -> tuple[Wish, int]:

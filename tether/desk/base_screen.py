@@ -1,0 +1,308 @@
+"""The base exposure: what the camera sees, what the raw file says of the water, and where the water is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+
+from tether.desk import draft_views, views
+from tether.desk.pictures import HalfBlocks, Outline, Picture, opened
+from tether.desk.screens import Place
+from tether.desk.widgets import Key, Large, Line
+from tether.run.draft.lines import Expose, Find, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
+
+Box = tuple[float, float, float, float]
+
+#: How water, rock and what is left out are outlined: dashes on and off [px]. Told apart by shape, not by colour.
+DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
+_NEW: Box = (0.3, 0.5, 0.7, 0.8)
+#: One press moves an edge by so much, as a share of the picture.
+_STEP = 0.02
+_LEAST = 0.04
+#: One press moves the place that is magnified by so much.
+_PLACE_STEP = 0.05
+#: Below so many columns the histogram stands under the picture.
+_BESIDE_FROM = 100
+#: Lines for each channel of the histogram, from so many lines of the screen on.
+_BARS_ROWS, _HIGH = 3, 32
+
+
+class BaseScreen(Place):
+    """The base exposure and the regions."""
+
+    CALLED = "base"
+    SHOWS = (
+        "The last frame of the base, and its raw histogram: stops below clipping in each channel, of the water where"
+        " the plan has a rectangle for it. Large: stops that the water is below clipping; ▒▒ and a share: it burns.\n"
+        "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is proposed as water when the"
+        " ladder begins, and you are asked.\n"
+        "Live view heats the camera and empties its battery: it ends by itself after three minutes.\n"
+        "Never look at the sun through a finder or a photographic filter."
+    )
+    OWN = (
+        ("e", "take one frame of the base exposure and read it"),
+        ("f", "find the base exposure by the light: a few frames"),
+        ("t", "take the base exposure from what the camera is set to"),
+        ("h", "end what is going on"),
+        ("w r", "set the rectangle of the water, of the rock: arrows move it, with shift its other corner"),
+        ("i", "the same for what is to be left out"),
+        ("l", "live view; z: closer, arrows move the place; , . focus nearer, farther (< > more)"),
+        ("B", "begin the ladder"),
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("e", "expose", show=False),
+        Binding("f", "find", show=False),
+        Binding("t", "from_camera", show=False),
+        Binding("h", "halt", show=False),
+        Binding("l", "live", show=False),
+        Binding("z", "closer", show=False),
+        *(
+            Binding(key, f"nudge({steps})", show=False)
+            for key, steps in (("comma", -1), ("full_stop", 1), ("less_than_sign", -5), ("greater_than_sign", 5))
+        ),
+        Binding("w", "region('water')", show=False),
+        Binding("r", "region('rock')", show=False),
+        Binding("i", "region('ignore')", show=False),
+        *(
+            Binding(f"{shift}{way}", f"move({across}, {down}, {bool(shift)})", show=False)
+            for shift in ("", "shift+")
+            for way, across, down in (("left", -1, 0), ("right", 1, 0), ("up", 0, -1), ("down", 0, 1))
+        ),
+        Binding("enter", "keep", show=False),
+        Binding("escape", "drop", show=False),
+        Binding("x,delete", "remove", show=False),
+        Binding("B", "app.begin", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._setting: RegionKind | None = None
+        self._box: Box = _NEW
+        self._closer = False
+        self._place = (0.5, 0.5)
+        self._pressed: tuple[float, float] | None = None
+
+    def middle(self) -> ComposeResult:
+        yield Line(id="plan")
+        yield Line(id="doing")
+        with Horizontal(id="base-room"):
+            yield HalfBlocks(id="base-picture")
+            with Vertical(id="base-told"):
+                yield Large(id="room")
+                yield Line(id="base-frame")
+                yield Line(id="bars", classes="rows")
+        yield Line(id="regions")
+
+    def keys(self) -> Sequence[Key]:
+        """Return what can be done for the base."""
+        draft = self.desk.draft
+        if draft.state is None:
+            return ()
+        if self._setting:
+            return (
+                Key(key="←→↑↓", label="move", action="screen.move(1, 0, False)"),
+                Key(key="⇧←→↑↓", label="size", action="screen.move(1, 0, True)"),
+                Key(key="enter", label="keep it", action="screen.keep"),
+                Key(key="x", label="have none", action="screen.remove"),
+                Key(key="escape", label="as it was", action="screen.drop"),
+            )
+        if draft.known.live:
+            return (
+                Key(key="l", label="live view off", action="screen.live"),
+                Key(key="z", label="whole" if self._closer else "closer", action="screen.closer"),
+                *([Key(key="←→↑↓", label="place", action="screen.move(1, 0, False)")] if self._closer else []),
+                Key(key=",", label="focus nearer", action="screen.nudge(-1)"),
+                Key(key=".", label="farther", action="screen.nudge(1)"),
+            )
+        if draft.known.doing:
+            return (Key(key="h", label="end this", action="screen.halt"),)
+        return (
+            Key(key="e", label="take a frame", action="screen.expose"),
+            Key(key="f", label="find the base", action="screen.find"),
+            Key(key="t", label="take it from the camera", action="screen.from_camera"),
+            Key(key="w", label="water", action="screen.region('water')"),
+            Key(key="r", label="rock", action="screen.region('rock')"),
+            Key(key="i", label="leave out", action="screen.region('ignore')"),
+            Key(key="l", label="live view", action="screen.live"),
+            Key(key="B", label="begin the ladder", action="app.begin"),
+        )
+
+    # Drawing -----------------------------------------------------------------------------------------------------
+
+    def draw(self) -> None:
+        super().draw()
+        known = self.desk.draft.known
+        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        self.query_one("#base-room").set_class(self.size.width < _BESIDE_FROM, "-below")
+        if known.state is None:
+            self._of_run()
+            return
+        frame = known.frames[-1] if known.frames else None
+        self.query_one("#room", Large).say(draft_views.frame_mark(frame) if frame and not known.live else "")
+        self.query_one("#room").display = frame is not None and known.live is None
+        told = draft_views.live_line(known.live, closer=self._closer) if known.live else draft_views.frame_line(frame)
+        self.query_one("#base-frame", Line).say("\n".join((draft_views.base_line(known.state), told)))
+        bars = self.query_one("#bars", Line)
+        width = self.query_one("#base-told").content_size.width or self.size.width - 2
+        rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
+        drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
+        bars.say("\n".join(drawn))
+        self.query_one("#regions", Line).say(self._regions_line(known.state.regions))
+        self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
+
+    def _of_run(self) -> None:
+        """Show the base of the ladder that runs, or ran last: its regions over it, where they were drawn."""
+        sight = self.desk.sight
+        pictures = sorted((sight.outing / "readings").glob("ladder-*.jpg")) if sight.outing else []
+        self.query_one("#room").display = False
+        self.query_one("#bars", Line).say("")
+        self.query_one("#regions", Line).say("")
+        bases = [views.base_line(sight.snapshot), draft_views.NO_REGIONS if not pictures else ""]
+        self.query_one("#base-frame", Line).say("\n".join(line for line in bases if line))
+        self.query_one("#base-picture", HalfBlocks).show(opened(pictures[-1]) if pictures else None)
+
+    def _picture(self) -> Picture | None:
+        known = self.desk.draft.known
+        if known.live:
+            return opened(Path(known.live.picture))
+        return opened(Path(known.frames[-1].picture)) if known.frames else None
+
+    def _outlines(self, regions: Sequence[Region]) -> list[Outline]:
+        if self.desk.draft.known.live:
+            return []
+        shown = [(one.what, one.box) for one in regions if one.what != self._setting]
+        if self._setting:
+            shown.append((self._setting, self._box))
+        return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
+
+    def _regions_line(self, regions: Sequence[Region]) -> str:
+        if self._setting:
+            return draft_views.setting_line(self._setting, self._box)
+        return draft_views.regions_line(regions)
+
+    # What the person does ----------------------------------------------------------------------------------------
+
+    def action_expose(self) -> None:
+        """Take one frame."""
+        self.desk.draft.wish(Expose())
+
+    def action_find(self) -> None:
+        """Find the base exposure."""
+        self.desk.draft.wish(Find())
+
+    def action_from_camera(self) -> None:
+        """Take the base exposure from the camera."""
+        self.desk.draft.wish(FromCamera())
+
+    def action_halt(self) -> None:
+        """End what is going on."""
+        self.desk.draft.halt()
+        self.draw()
+
+    def action_live(self) -> None:
+        """Switch live view on or off."""
+        self._closer = False
+        self.desk.draft.wish(Halt() if self.desk.draft.known.live else Live())
+        self.draw()
+
+    def action_closer(self) -> None:
+        """Magnify live view at a place, or show the whole."""
+        if self.desk.draft.known.live:
+            self._closer = not self._closer
+            self._look()
+
+    def action_nudge(self, steps: int) -> None:
+        """Move the focus a little."""
+        if self.desk.draft.known.live:
+            self.desk.draft.wish(Nudge(steps=steps))
+
+    def _look(self) -> None:
+        self.desk.draft.wish(Live(at=self._place if self._closer else None))
+        self.draw()
+
+    def action_region(self, what: RegionKind) -> None:
+        """Begin to set a rectangle."""
+        state = self.desk.draft.state
+        if state is not None:
+            self._setting = what
+            self._box = next((one.box for one in state.regions if one.what == what), _NEW)
+            self.draw()
+
+    def action_move(self, across: int, down: int, other_corner: bool) -> None:
+        """Move the rectangle that is set, or its right lower corner alone; or the place that is magnified."""
+        if self._setting:
+            self._box = moved(self._box, across * _STEP, down * _STEP, corner=other_corner)
+            self.draw()
+        elif self._closer and self.desk.draft.known.live:
+            x, y = (
+                min(max(at + by * _PLACE_STEP, 0.0), 1.0) for at, by in zip(self._place, (across, down), strict=True)
+            )
+            self._place = (x, y)
+            self._look()
+
+    def action_keep(self) -> None:
+        """Keep the rectangle that is set."""
+        if self._setting:
+            self.desk.draft.wish(SetRegion(what=self._setting, box=self._box))
+            self._setting = None
+            self.draw()
+
+    def action_remove(self) -> None:
+        """Have no rectangle of the kind that is set."""
+        if self._setting:
+            self.desk.draft.wish(SetRegion(what=self._setting, box=None))
+            self._setting = None
+            self.draw()
+
+    def action_drop(self) -> None:
+        """Leave the rectangle as it was."""
+        self._setting = None
+        self.draw()
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        """Begin to draw a rectangle; or look closer at what was pressed."""
+        place = self._place_of(event)
+        if place is None:
+            return
+        if self._setting:
+            self._pressed = place
+        elif self.desk.draft.known.live:
+            self._place, self._closer = place, True
+            self._look()
+
+    def on_mouse_up(self, event: events.MouseUp) -> None:
+        """End the rectangle that is drawn."""
+        place, pressed, self._pressed = self._place_of(event), self._pressed, None
+        if self._setting and place and pressed:
+            box = (
+                min(place[0], pressed[0]),
+                min(place[1], pressed[1]),
+                max(place[0], pressed[0]),
+                max(place[1], pressed[1]),
+            )
+            if box[2] - box[0] >= _LEAST and box[3] - box[1] >= _LEAST:
+                self._box = box
+                self.draw()
+
+    def _place_of(self, event: events.MouseEvent) -> tuple[float, float] | None:
+        picture = self.query_one("#base-picture", HalfBlocks)
+        at = event.get_content_offset(picture)
+        return None if at is None else picture.place_of(at.x, at.y)
+
+
+def moved(box: Box, across: float, down: float, *, corner: bool) -> Box:
+    """Return a rectangle moved within the picture, or with its right lower corner moved; shares of the picture."""
+    left, top, right, bottom = box
+    if corner:
+        right, bottom = min(max(right + across, left + _LEAST), 1.0), min(max(bottom + down, top + _LEAST), 1.0)
+        return (left, top, right, bottom)
+    across = min(max(across, -left), 1.0 - right)
+    down = min(max(down, -top), 1.0 - bottom)
+    return (left + across, top + down, right + across, bottom + down)

@@ -1,0 +1,154 @@
+"""Body and checks: which plan is worked on, with what, and whether all stands as the ladder needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.widgets import Input, OptionList
+from textual.widgets.option_list import Option
+
+from tether.desk import draft_views
+from tether.desk.draft import plans_in
+from tether.desk.screens import Over, Place
+from tether.desk.widgets import Key, Keys, Line
+from tether.run.draft.lines import Check, Start, Weighed
+
+
+class BodyScreen(Place):
+    """The body and the checks."""
+
+    CALLED = "body"
+    SHOWS = (
+        "What is looked at before anything is exposed: the camera, the machine, and what the ladder needs of both.\n"
+        "STOP: the ladder is not begun, unless you say why it may be all the same. note: worth knowing. ok: in order."
+    )
+    OWN = (
+        ("c", "look at it all (again)"),
+        ("↑ ↓", "the check"),
+        ("o", "go on despite a STOP; you are asked why, for the log"),
+        ("B", "begin the ladder"),
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("c", "check", show=False),
+        Binding("o", "despite", show=False),
+        Binding("B", "app.begin", show=False),
+    ]
+
+    def middle(self) -> ComposeResult:
+        yield Line(id="plan")
+        yield Line(id="doing")
+        yield Line(id="told-body")
+        with VerticalScroll(id="checks-room", can_focus=False):
+            yield OptionList(id="checks", markup=False)
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.query_one("#checks").focus()
+
+    def keys(self) -> Sequence[Key]:
+        """Return what can be done with the checks."""
+        if self.desk.draft.state is None:
+            return (Key(key="enter", label="open this plan", action="screen.open"),) if self._plans() else ()
+        return (
+            Key(key="c", label="check", action="screen.check"),
+            *([Key(key="o", label="go on despite it", action="screen.despite")] if self._stopping() else []),
+            Key(key="B", label="begin the ladder", action="app.begin"),
+        )
+
+    def draw(self) -> None:
+        super().draw()
+        known, sight = self.desk.draft.known, self.desk.sight
+        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        lines: Sequence[str]
+        if known.state is not None:
+            self.query_one("#told-body", Line).say(draft_views.checked_line(known.checked))
+            lines = [draft_views.check_line(one, self.desk.draft.despite) for one in self._findings()]
+        elif told := self.desk.told():
+            self.query_one("#told-body", Line).say(draft_views.of_run_line(told, sight.state))
+            lines = draft_views.checks_of_run(told)
+        else:
+            self.query_one("#told-body", Line).say(draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE)
+            lines = [str(one) for one in self._plans()]
+        self._list(lines)
+
+    def _list(self, lines: Sequence[str]) -> None:
+        listed = self.query_one("#checks", OptionList)
+        if list(lines) != [str(option.prompt) for option in listed.options]:
+            at = listed.highlighted
+            listed.set_options([Option(line) for line in lines])
+            listed.highlighted = min(at or 0, len(lines) - 1) if lines else None
+
+    def _plans(self) -> tuple[Path, ...]:
+        """Return the plans to choose from: where none is open, and nothing runs."""
+        if self.desk.draft.state or self.desk.draft.start or self.desk.told():
+            return ()
+        return plans_in(Path())
+
+    def _findings(self) -> tuple[Weighed, ...]:
+        checked = self.desk.draft.known.checked
+        return draft_views.in_order(checked.findings) if checked else ()
+
+    def _stopping(self) -> Weighed | None:
+        """Return the highlighted check, where it stops."""
+        at, found = self.query_one("#checks", OptionList).highlighted, self._findings()
+        return found[at] if at is not None and at < len(found) and found[at].verdict == "stop" else None
+
+    @on(OptionList.OptionHighlighted, "#checks")
+    def _other(self) -> None:
+        super().draw()
+
+    @on(OptionList.OptionSelected, "#checks")
+    def action_open(self) -> None:
+        """Open the plan that is highlighted."""
+        at, plans = self.query_one("#checks", OptionList).highlighted, self._plans()
+        if at is not None and at < len(plans):
+            self.desk.open_plan(Start(path=str(plans[at])))
+
+    def action_check(self) -> None:
+        """Look at it all."""
+        self.desk.draft.wish(Check())
+
+    def action_despite(self) -> None:
+        """Ask why the ladder may be begun despite the highlighted check."""
+        finding = self._stopping()
+        if finding is None:
+            return
+
+        def keep(reason: str | None) -> None:
+            if reason is not None:
+                self.desk.draft.despite.pop(finding.what, None)
+                if reason.strip():
+                    self.desk.draft.despite[finding.what] = reason.strip()
+                self.draw()
+
+        self.app.push_screen(Reason(finding, self.desk.draft.despite.get(finding.what, "")), keep)
+
+
+class Reason(Over[str]):
+    """Asks why the ladder may be begun despite a check."""
+
+    def __init__(self, finding: Weighed, reason: str) -> None:
+        super().__init__()
+        self._finding = finding
+        self._reason = reason
+
+    def compose(self) -> ComposeResult:
+        yield self.head("despite a check")
+        yield Line(f"{self._finding.what}: {self._finding.sentence}", id="question")
+        yield Input(self._reason, placeholder="why it may be begun all the same, for the log", select_on_focus=False)
+        yield Keys(
+            Key(key="enter", label="go on despite it (empty: do not)", action="screen.keep"),
+            Key(key="escape", label="back", action="screen.dismiss"),
+        )
+
+    @on(Input.Submitted)
+    def action_keep(self) -> None:
+        """Keep the reason."""
+        self.dismiss(self.query_one(Input).value)

@@ -1,0 +1,200 @@
+"""What the desk says of a plan that is worked on, as plain text: pure functions of what its process told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from tether.desk.draft import Known
+from tether.journal.story import Outing
+from tether.report import words
+from tether.run.draft.lines import Bars, Checked, Drafted, Frame, Region, RegionKind, Shown, Weighed
+
+NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
+NO_PLAN_HERE = (
+    "No plan is open, and none is in this folder. Leave the desk (^q) and write one:  tether new my-plan.toml"
+)
+_ORDER = ("stop", "note", "ok")
+_VERDICTS = {"stop": "STOP", "note": "note", "ok": "ok"}
+#: Signs of eighths, to draw bars with.
+_EIGHTHS = " ▁▂▃▄▅▆▇█"
+#: Columns beside the bars: the channel's name before, the share that clips after.
+_BESIDE = 17
+_CHANNELS = {"R": "red", "G": "green", "B": "blue"}
+
+
+def plan_line(state: Drafted | None) -> str:
+    """Say which plan is worked on, with which body, and whether it is saved."""
+    if state is None:
+        return ""
+    body = ""
+    if state.ladder:
+        told = state.ladder["body"]
+        tried = "" if told["simulated"] else f", {told['tried'] or 'body file not tried on hardware'}"
+        body = f"   {told['name']}{tried}"
+    return f"{state.path}{'' if state.saved else ' (not saved)'}{body}"
+
+
+def doing_line(known: Known) -> str:
+    """Say what is going on, or what came of the last wish; a refusal stands elsewhere."""
+    if known.doing:
+        return f"… {known.doing}"
+    return "" if known.refused else known.said
+
+
+def checked_line(checked: Checked | None) -> str:
+    """Say when it was looked at, and what it came to."""
+    if checked is None:
+        return "Nothing is looked at yet: c."
+    counts = {verdict: sum(one.verdict == verdict for one in checked.findings) for verdict in _ORDER}
+    stops = "nothing stops" if not counts["stop"] else f"{counts['stop']} STOP"
+    return f"Looked at {checked.at}: {stops}, {counts['note']} to know, {counts['ok']} in order"
+
+
+def in_order(findings: Sequence[Weighed]) -> tuple[Weighed, ...]:
+    """Return findings, what stops first."""
+    return tuple(sorted(findings, key=lambda one: _ORDER.index(one.verdict)))
+
+
+def check_line(one: Weighed, despite: Mapping[str, str]) -> str:
+    """Write a check, and why it does not stop the ladder where the person said so."""
+    reason = f" Gone on despite it: {despite[one.what]}" if one.verdict == "stop" and one.what in despite else ""
+    return f"{_VERDICTS[one.verdict]:>4}  {one.what}: {one.sentence}{reason}"
+
+
+def checks_of_run(told: Outing) -> list[str]:
+    """Write the checks of an outing's last run."""
+    checks = told.runs[-1].checks if told.runs else ()
+    found = [Weighed(what=one.what, verdict=one.verdict, sentence=one.text) for one in checks]
+    return [check_line(one, {}) for one in in_order(found)]
+
+
+def of_run_line(told: Outing, state: str) -> str:
+    """Say whose checks these are."""
+    whose = "this run" if state in ("attached", "lost") else "the last run"
+    return f"The checks of {whose} of {told.name}, before it began"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Summary:
+    """What is said before a ladder is begun: lines, and whether something stops it."""
+
+    lines: tuple[str, ...]
+    stopped: bool
+
+
+def summary(state: Drafted | None, checked: Checked | None, despite: Mapping[str, str], now: datetime) -> Summary:
+    """Say what is about to be begun."""
+    if state is None or state.ladder is None:
+        wrong = state.mistakes if state else ("No plan is open.",)
+        return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
+    ladder = state.ladder
+    lines = [f"{ladder['plan']}: {len(ladder['rungs'])} rungs, {words.span(ladder['forecast_s'])}", ends(ladder, now)]
+    if not state.saved:
+        lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
+    if checked is None:
+        lines.append("Nothing was looked at yet; it is before the first frame, and what stops the ladder is said.")
+        return Summary(lines=tuple(lines), stopped=False)
+    stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
+    lines += [f"STOP  {one.what}: {one.sentence}" for one in stops]
+    lines.append(checked_line(checked))
+    return Summary(lines=tuple(lines), stopped=bool(stops))
+
+
+def ends(ladder: Mapping[str, Any], now: datetime) -> str:
+    """Say when the ladder would end if it was begun now, beside the time to leave by."""
+    end = now + timedelta(seconds=ladder["forecast_s"])
+    leave_by = f"; leave by {ladder['leave_by']}" if ladder["leave_by"] else ""
+    return f"Begun now, it ends at {end:%H:%M}{leave_by}"
+
+
+NO_REGIONS = "No picture of the regions was drawn for this ladder."
+_KINDS = {"water": "dashes: water", "rock": "dots: rock", "ignore": "sparse dashes: left out"}
+
+
+def base_line(state: Drafted) -> str:
+    """Say what the base exposure of the plan is."""
+    if state.ladder is None:
+        return "The plan has mistakes; see the ladder (3)."
+    base = state.ladder["base"]
+    time, aperture, iso = (base[f"{name}_label"] for name in ("time", "aperture", "iso"))
+    return f"Base of the plan: {time}, {aperture}, ISO {iso}{'' if base['measured'] else ', not measured'}"
+
+
+def regions_line(regions: Sequence[Region]) -> str:
+    """Say which rectangles the plan gives, and how they are drawn."""
+    if not regions:
+        return "No rectangles are given: what moves is proposed as water when the ladder begins."
+    return "   ".join(dict.fromkeys(_KINDS[one.what] for one in regions))
+
+
+def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> str:
+    """Say which rectangle is being set, and where it is."""
+    left, top, right, bottom = (f"{share:.0%}" for share in box)
+    return f"{_KINDS[what]}: from {left} across and {top} down to {right} across and {bottom} down"
+
+
+def live_line(live: Shown, *, closer: bool) -> str:
+    """Say what the live picture is."""
+    if not closer:
+        return "LIVE VIEW, whole"
+    return "LIVE VIEW, closer" if live.times is None else f"LIVE VIEW, {live.times:g} times magnified"
+
+
+def frame_line(frame: Frame | None) -> str:
+    """Say how the last frame for the base was taken, and what it shows."""
+    if frame is None:
+        return "No frame for the base was taken yet: e takes one, f finds the base by the light."
+    return frame.sentence if frame.sentence.startswith(frame.exposure) else f"{frame.exposure}: {frame.sentence}"
+
+
+def frame_mark(frame: Frame) -> str:
+    """Write the room in a frame large: stops, or the share that burns, hatched."""
+    if frame.headroom_stops is None:
+        return f"▒▒ {frame.clipped_share:.2%}"
+    return f"{frame.headroom_stops:.2f}"
+
+
+def histogram(bars: Bars, width: int, rows: int = 1) -> tuple[str, ...]:
+    """Draw a raw histogram as lines of text: by channel, clipped shares hatched and in numbers, a scale beneath.
+
+    Parameters
+    ----------
+    bars
+        What was counted.
+    width
+        Columns at hand, from 34.
+    rows
+        Lines for each channel.
+    """
+    count = len(next(iter(bars.shares.values())))
+    room = max(width - _BESIDE, 1)
+    joins = -(-count // room)  # so many bars share a column, where there are too few columns
+    wide = max(room // -(-count // joins), 1)
+    lines = [f"Raw, {bars.of}: stops below clipping"]
+    for channel, shares in bars.shares.items():
+        heights = _heights([sum(shares[at : at + joins]) for at in range(0, count, joins)], rows)
+        clipped = bars.clipped[channel]
+        for row in reversed(range(rows)):
+            drawn = "".join(_EIGHTHS[min(max(height - 8 * row, 0), 8)] * wide for height in heights)
+            hatch = "▒▒" if clipped else "  "
+            ends = (_CHANNELS[channel], words.percent(clipped)) if row == 0 else ("", "")
+            lines.append(f"{ends[0]:>6} {drawn} {hatch} {ends[1]}".rstrip())
+    return (*lines, f"{'':7}{_scale(bars.stops, -(-count // joins) * wide)}")
+
+
+def _heights(shares: Sequence[float], rows: int) -> list[int]:
+    """Return the heights of bars in eighths of a line; a height goes with the root, so that small ones are seen."""
+    highest = max(*shares, 1e-9)
+    return [0 if not share else max(1, round((share / highest) ** 0.5 * 8 * rows)) for share in shares]
+
+
+def _scale(stops: int, width: int) -> str:
+    signs = [" "] * (width + 1)
+    for mark in range(0, stops + 1, 3):
+        at = round((stops - mark) / stops * width)
+        text = f"-{mark}" if mark else "0"
+        signs[at : at + len(text)] = text
+    return "".join(signs)
