@@ -63,7 +63,7 @@ class Hands:
     at_s: float = 100.0
 
     def moments(self) -> Moments:
-        return Moments(real_s=lambda: self.at_s, run_ns=lambda _: NOW_NS, day=lambda _: NOON)
+        return Moments(real_s=lambda: self.at_s, run_ns=lambda _: NOW_NS, day=lambda _: NOON, wall=lambda: NOON)
 
 
 @dataclass

@@ -19,7 +19,8 @@ from typing import Any
 import numpy as np
 from PIL import Image
 
-from tests.desk.rig import Rig, asked, at_desk, begun, held
+from tests.desk.rig import ROOT, Rig, asked, at_desk, begun, held, planned
+from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
 from tether.clock import AffineClock
 from tether.desk.app import Told
@@ -28,6 +29,8 @@ from tether.desk.looks import LOOKS
 from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
 from tether.run.commands import Verb
+from tether.run.draft.keys import keys_of
+from tether.run.draft.lines import Doing, Frame, News, Region, Shown
 from tether.run.events import Event, LadderOver, Said, StateChanged
 from tether.run.lines import Facts
 from tether.run.snapshot import Snapshot, after
@@ -56,6 +59,8 @@ class Scene:
     ----------
     events
         What the run has told; None: there is no run.
+    news
+        What the process that plans has told; None: no plan is open.
     more
         What else the desk knows of it.
     reply
@@ -67,12 +72,34 @@ class Scene:
     """
 
     events: Iterable[Event] | None = None
+    news: tuple[News, ...] | None = None
     more: dict[str, Any] | None = None
     reply: Reply | None = None
     keys: tuple[str, ...] = ()
     at_s: float = 0.0
 
 
+TEXT = (ROOT / "profiles" / "plans" / "demo.toml").read_text()
+DRAFTED = replace(STATE, text=TEXT, keys=keys_of(TEXT))
+EDITED = replace(
+    DRAFTED,
+    saved=False,
+    edits=1,
+    ladder=planned() | {"leave_by": "12:05", "rungs": [{**one, "frames": 2} for one in planned()["rungs"]]},
+)
+MISTAKES = ('demo.toml: rungs.to = "soon": “soon” cannot be read as an exposure time.',)
+WITH_REGIONS = replace(
+    STATE,
+    regions=(Region(what="water", box=(0.1, 0.5, 0.7, 0.9)), Region(what="rock", box=(0.7, 0.1, 0.95, 0.5))),
+)
+FRAME = Frame(
+    picture="base.jpg",
+    bars=BARS,
+    exposure="1/60 s, f/8, ISO 100",
+    sentence="0.42 stops of headroom.",
+    headroom_stops=0.42,
+    clipped_share=0.0,
+)
 TROUBLE = "The camera does not answer any more. Look at the cable and whether it is switched on; then press space."
 SCENES: dict[str, Scene] = {
     "run-open": Scene(events=held(725)),
@@ -99,6 +126,19 @@ SCENES: dict[str, Scene] = {
     "help": Scene(events=held(725), keys=("question_mark",)),
     "log": Scene(events=held(725), keys=("6",)),
     "log-idle": Scene(keys=()),
+    "body": Scene(news=(STATE, CHECKED)),
+    "body-of-run": Scene(events=held(725), keys=("1",)),
+    "despite": Scene(news=(STATE, CHECKED), keys=("o",)),
+    "base": Scene(news=(WITH_REGIONS, FRAME), keys=("2",)),
+    "base-searching": Scene(news=(STATE, Doing(what="The base exposure is looked for.")), keys=("2",)),
+    "base-water": Scene(news=(STATE, FRAME), keys=("2", "w", "right", "down")),
+    "base-live": Scene(news=(STATE, Shown(picture="base.jpg", times=5)), keys=("2", "z")),
+    "ladder": Scene(news=(DRAFTED, EDITED), keys=("3",)),
+    "ladder-rungs": Scene(news=(DRAFTED, EDITED), keys=("3", "tab", *["down"] * 4)),
+    "ladder-edit": Scene(news=(DRAFTED,), keys=("3", "down", "enter", "backspace")),
+    "ladder-mistake": Scene(news=(replace(DRAFTED, ladder=None, mistakes=MISTAKES, saved=False),), keys=("3", "tab")),
+    "ladder-of-run": Scene(events=held(725), keys=("3",)),
+    "begin": Scene(news=(STATE, CHECKED), keys=("B",)),
     "frames": Scene(keys=("5", "down", "k")),
     "frames-compare": Scene(keys=("5", "c", "down", "down")),
     "note": Scene(keys=("5", "o", *"calm")),
@@ -112,6 +152,9 @@ def make_outing(folder: Path) -> Path:
     outing = folder / "weir"
     write_outing(outing, weir())
     (outing / "previews").mkdir(exist_ok=True)
+    Image.fromarray(np.tile(np.linspace(30, 210, 90)[None, :, None], (60, 1, 3)).astype(np.uint8)).save(
+        folder.parent / "base.jpg", quality=95
+    )
     for frame in read_outing(outing).ladders[0].frames:
         slope = np.linspace(60, 140 + 8 * frame.frame, 90)[None, :, None]
         picture = np.broadcast_to(slope, (60, 90, 3)).astype(np.uint8)
@@ -135,6 +178,9 @@ async def _set(rig: Rig, scene: Scene) -> None:
         await rig.pilot.pause()
         rig.desk.post_message(Told(replace(sight, **(scene.more or {}))))
         await rig.pilot.pause()
+    for news in scene.news or ():
+        rig.desk.post_message(Told(news))
+        await rig.pilot.pause()
     if scene.reply:
         rig.desk.post_message(Told(scene.reply))
         await rig.pilot.pause()
@@ -151,8 +197,10 @@ def draw(name: str, folder: Path) -> dict[str, str]:
 
     async def sit() -> dict[str, str]:
         drawings = {}
-        async with at_desk(Path("outings/weir"), SIZES[0], line=Quiet) as rig:
-            await _set(rig, SCENES[name])
+        scene = SCENES[name]
+        more: dict[str, Any] = {"start": START, "keep": Kept} if scene.news else {}
+        async with at_desk(None if scene.news else Path("outings/weir"), SIZES[0], line=Quiet, **more) as rig:
+            await _set(rig, scene)
             for width, height in SIZES:
                 await rig.pilot.resize_terminal(width, height)
                 await rig.pilot.pause()

@@ -33,7 +33,7 @@ def look(
 ) -> None:
     async def sit() -> None:
         async with at_desk(outing, size, look) as rig:
-            await rig.press("2")
+            await rig.press("5")
             await rig.shows("rung 1:")
             await do(rig)
 
@@ -147,7 +147,7 @@ def test_a_turn_comes_over_a_note_and_what_is_typed_does_not_answer_it(outing: P
     async def sit() -> None:
         async with at_desk(outing) as rig:
             await rig.attached(run)
-            await rig.press("2", "o", *"the ca")
+            await rig.press("5", "o", *"the ca")
             await rig.attached(run, *asked())
             await rig.press(*"lm one")
             assert run.said.empty()

@@ -68,7 +68,7 @@ def test_a_run_that_vanishes_is_said_to_be_lost_and_found_again(tmp_path: Path) 
             await rig.until(lambda: rig.desk.sight.state == "attached")
             first.vanish()
             await rig.shows("No word from the run for")
-            await rig.press("1", "p")
+            await rig.press("4", "p")
             await rig.shows("was not said: no run is attached")
             second = PlayedRun(tmp_path)
             try:

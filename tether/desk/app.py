@@ -17,6 +17,7 @@ from tether.desk.begin_screen import BeginScreen
 from tether.desk.body_screen import BodyScreen
 from tether.desk.draft import Draft, Keeps
 from tether.desk.frames_screen import FramesScreen
+from tether.desk.ladder_screen import LadderScreen
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
@@ -78,6 +79,7 @@ class Desk(App[None]):
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
         "body": BodyScreen,
         "base": BaseScreen,
+        "ladder": LadderScreen,
         "run": RunScreen,
         "frames": FramesScreen,
         "log": LogScreen,
@@ -147,7 +149,8 @@ class Desk(App[None]):
         """Return what is wrong or waits, a sentence each."""
         known = self.draft.known
         found = [wrong(self.sight, self.moments.real_s(), self.line.heard_s), self.refusal]
-        found.append(known.said if known.refused else "")
+        told_there = isinstance(self.screen, LadderScreen) and self.screen.tells_refusals
+        found.append(known.said if known.refused and not told_there else "")
         turn = self.sight.snapshot.turn
         if turn and self._turn is None and self.sight.state == "attached":
             found.append(f"YOUR TURN: {turn.what}. Space on the run's screen: it is done.")

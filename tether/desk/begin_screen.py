@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -33,7 +32,7 @@ class BeginScreen(Over[None]):
 
     def compose(self) -> ComposeResult:
         draft = self.desk.draft
-        found = draft_views.summary(draft.state, draft.known.checked, draft.despite, datetime.now().astimezone())
+        found = draft_views.summary(draft.state, draft.known.checked, draft.despite, self.desk.moments.wall())
         self._stopped = found.stopped
         yield self.head("begin")
         with VerticalScroll():

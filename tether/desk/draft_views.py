@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import datetime
 
+from tether.desk import ladder_views
 from tether.desk.draft import Known
 from tether.journal.story import Outing
 from tether.report import words
@@ -91,7 +91,7 @@ def summary(state: Drafted | None, checked: Checked | None, despite: Mapping[str
         wrong = state.mistakes if state else ("No plan is open.",)
         return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
     ladder = state.ladder
-    lines = [f"{ladder['plan']}: {len(ladder['rungs'])} rungs, {words.span(ladder['forecast_s'])}", ends(ladder, now)]
+    lines = [ladder["plan"], ladder_views.ending(ladder, now)]
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
@@ -101,13 +101,6 @@ def summary(state: Drafted | None, checked: Checked | None, despite: Mapping[str
     lines += [f"STOP  {one.what}: {one.sentence}" for one in stops]
     lines.append(checked_line(checked))
     return Summary(lines=tuple(lines), stopped=bool(stops))
-
-
-def ends(ladder: Mapping[str, Any], now: datetime) -> str:
-    """Say when the ladder would end if it was begun now, beside the time to leave by."""
-    end = now + timedelta(seconds=ladder["forecast_s"])
-    leave_by = f"; leave by {ladder['leave_by']}" if ladder["leave_by"] else ""
-    return f"Begun now, it ends at {end:%H:%M}{leave_by}"
 
 
 NO_REGIONS = "No picture of the regions was drawn for this ladder."

@@ -14,9 +14,13 @@ def _local(clock: AffineClock) -> datetime:
     return clock.utc().astimezone()
 
 
+def _wall() -> datetime:
+    return datetime.now().astimezone()
+
+
 @dataclass(frozen=True, kw_only=True)
 class Moments:
-    """Three readings.
+    """Four readings.
 
     Attributes
     ----------
@@ -26,8 +30,11 @@ class Moments:
         A run's clock now [ns], to count down by.
     day
         The time of day by a run's clock, with its zone; for labels only.
+    wall
+        The time of day, with its zone, while nothing runs.
     """
 
     real_s: Callable[[], float] = time.monotonic
     run_ns: Callable[[AffineClock], int] = AffineClock.now_ns
     day: Callable[[AffineClock], datetime] = _local
+    wall: Callable[[], datetime] = _wall

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from tether.errors import PlanError
 from tether.plan.file import Plan, plan_from_text
-from tether.run.draft.keys import NEW_FILTER, edited, keys_of
+from tether.run.draft.keys import edited, keys_of
+from tether.run.draft.lines import NEW_FILTER
 
 PLANS = {path.stem: path.read_text() for path in (Path(__file__).parents[3] / "profiles" / "plans").glob("*.toml")}
 DEMO = PLANS["demo"]

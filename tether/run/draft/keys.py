@@ -19,10 +19,8 @@ from tomlkit.exceptions import TOMLKitError
 from tether.errors import PlanError
 from tether.exposure.marks import Mark
 from tether.plan.file import DARKER_BY, Base, Light, Limits, Rungs, RunKeys, Section, Top, Water
-from tether.run.draft.lines import PlanKey
+from tether.run.draft.lines import NEW_FILTER, PlanKey
 
-#: The key by which a filter is added.
-NEW_FILTER = "filter.new"
 _YES_NO = ("yes", "no")
 _TABLES: dict[str, type[Section]] = {
     "": Top,

@@ -17,6 +17,9 @@ from tether.errors import LostError
 
 RegionKind = Literal["water", "rock", "ignore"]
 
+#: The key by which a filter is added.
+NEW_FILTER = "filter.new"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Start:

@@ -1,0 +1,134 @@
+"""The ladder at the desk: keys edited in place, the ladder planned again, and what of it is shown."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
+from tests.desk.test_draft import STATE, Bench, with_plan
+from tether.desk import ladder_views
+from tether.desk.widgets import Line
+from tether.run.draft.keys import keys_of
+from tether.run.draft.lines import Answer, Drafted, Edit, Save, Undo
+
+TEXT = (Path(__file__).parents[2] / "profiles" / "plans" / "demo.toml").read_text()
+NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
+
+
+@cache
+def drafted() -> Drafted:
+    return replace(STATE, text=TEXT, keys=keys_of(TEXT))
+
+
+async def at_ladder(bench: Bench) -> None:
+    await bench.told(drafted())
+    await bench.pressed("3")
+
+
+def line(bench: Bench, name: str) -> str:
+    return bench.rig.desk.screen.query_one(name, Line).text
+
+
+@pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20)])
+def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken(size: tuple[int, int]) -> None:
+    async def sit() -> None:
+        async with with_plan(size) as bench:
+            await at_ladder(bench)
+            assert await bench.pressed("down", "enter", *["backspace"] * 4, *"soon", "enter") == [
+                Edit(key="rungs.to", value="soon")
+            ]
+            number = len(bench.kept.wishes)
+            await bench.told(Answer(to=number, ok=False, sentence="“soon” is no time."))
+            assert "! “soon” is no time." in bench.rig.text()
+            assert bench.rig.text().count("is no time") == 1, "once, beside what is edited"
+            assert await bench.pressed(*["backspace"] * 4, *"2m", "enter") == [Edit(key="rungs.to", value="2m")]
+            await bench.told(replace(drafted(), saved=False), Answer(to=number + 1, ok=True, sentence=""))
+            assert "(not saved)" in bench.rig.text()
+            assert await bench.pressed("u", "S") == [Undo(), Save()]
+            assert await bench.pressed("enter", "x", "escape") == [], "an input that is left changes nothing"
+
+    asyncio.run(sit())
+
+
+def test_choices_are_gone_through_and_keys_taken_out() -> None:
+    async def sit() -> None:
+        async with with_plan((120, 40)) as bench:
+            await at_ladder(bench)
+            await bench.pressed(*["down"] * 7)
+            assert "short first" in line(bench, "#hint")
+            assert await bench.pressed("right", "left") == [
+                Edit(key="rungs.order", value="short first"),
+                Edit(key="rungs.order", value="by filter"),
+            ]
+            assert await bench.pressed("enter") == [Edit(key="rungs.order", value="short first")]
+            assert await bench.pressed("down", "down", "x") == [Edit(key="limits.aperture", value="")]
+            assert await bench.pressed("down", "x") == [], "what is not given cannot be taken out"
+
+    asyncio.run(sit())
+
+
+def test_the_marked_rung_says_why_it_is_so_and_a_change_is_marked() -> None:
+    async def sit() -> None:
+        async with with_plan((120, 40)) as bench:
+            await at_ladder(bench)
+            assert "Rung 1: no ND filter" in line(bench, "#why")
+            await bench.pressed("tab", *["down"] * 4)
+            assert "Rung 5:" in line(bench, "#why")
+            assert "Before it: fit Calder 6" in line(bench, "#why")
+            ladder = planned()
+            rungs = [{**one, "iso_label": "125"} if one["rung"] == 2 else one for one in ladder["rungs"]]
+            await bench.told(replace(drafted(), ladder={**ladder, "rungs": rungs}))
+            marked = [one for one in bench.rig.text().splitlines() if "*  2" in one]
+            assert len(marked) == 1
+            await bench.told(replace(drafted(), ladder=None, mistakes=("rungs.to: this is no time.",)))
+            assert "rungs.to: this is no time." in bench.rig.text()
+
+    asyncio.run(sit())
+
+
+def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp_path: Path) -> None:
+    async def sit() -> None:
+        run = PlayedRun(tmp_path)
+        try:
+            async with at_desk(tmp_path) as rig:
+                await rig.attached(run, *begun(), *held()[-3:-2])
+                await rig.press("3", "u", "S", "x", "enter")
+                shown = rig.text()
+                assert "=  1" in shown
+                assert "in hand" in rig.desk.screen.query_one("#why", Line).text
+                assert "take back" not in shown
+        finally:
+            run.end()
+
+    asyncio.run(sit())
+
+
+def with_leave(leave_by: str) -> dict[str, Any]:
+    return {**planned(), "leave_by": leave_by, "forecast_s": 600.0}
+
+
+@pytest.mark.parametrize(
+    ("leave_by", "says"),
+    [
+        ("12:30", "20 min before you leave at 12:30"),
+        ("12:05", "5 min after you leave at 12:05"),
+        ("2026-10-03T13:10:00", "60 min before you leave at 13:10"),
+    ],
+)
+def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) -> None:
+    told = ladder_views.ending(with_leave(leave_by), NOON)
+    assert "ends at 12:10" in told
+    assert says in told
+    assert told.startswith("!") == ("after" in says)
+
+
+def test_a_time_after_midnight_is_of_the_next_day() -> None:
+    evening = NOON.replace(hour=23, minute=30)
+    assert "20 min before you leave at 00:00" in ladder_views.ending(with_leave("00:00"), evening)

@@ -1,0 +1,247 @@
+"""The ladder: its rungs and why they are so; edited key by key, and planned again at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Input, OptionList
+from textual.widgets.option_list import Option
+
+from tether.desk import draft_views, ladder_views
+from tether.desk.screens import Place
+from tether.desk.widgets import Key, Line
+from tether.run.draft.lines import NEW_FILTER, Edit, PlanKey, Save, Undo
+
+#: From so many columns on keys and rungs stand side by side.
+_BOTH_FROM = 118
+_KEYS_WIDTH = 44
+
+
+class LadderScreen(Place):
+    """The ladder that is drafted, or that runs."""
+
+    CALLED = "ladder"
+    SHOWS = (
+        "Left, what the plan says; in brackets what counts where it says nothing. Right, the ladder that follows,"
+        " planned again with every edit. Off: stops brighter (+) or darker (-) than wanted. ND: stops of filter.\n"
+        "Below: why the marked rung is so, what it costs, what else there is; when the ladder ends; what is not to be"
+        " had; cautions. On a small screen tab goes between the plan and the rungs."
+    )
+    OWN = (
+        ("↑ ↓", "the key, or the rung"),
+        ("tab", "between the plan's keys and the rungs"),
+        ("enter", "another value for the key; enter once more takes it"),
+        ("← →", "the choice before, the next one"),
+        ("x", "take the key, or the filter, out"),
+        ("u", "take the last edit back"),
+        ("S", "save the plan's file"),
+        ("B", "begin the ladder"),
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("tab", "other", show=False, priority=True),
+        Binding("left", "choice(-1)", show=False),
+        Binding("right", "choice(1)", show=False),
+        Binding("x,delete", "take_out", show=False),
+        Binding("u", "undo", show=False),
+        Binding("S", "save", show=False),
+        Binding("escape", "drop", show=False),
+        Binding("B", "app.begin", show=False),
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._editing: PlanKey | None = None
+        self._sent = 0
+        self._on_rungs = False
+        self._before: dict[str, Any] | None = None
+        self._shown: dict[str, Any] | None = None
+
+    def middle(self) -> ComposeResult:
+        yield Line(id="plan")
+        yield Line(id="doing")
+        with Horizontal(id="ladder-room"):
+            with Vertical(id="keys-room"):
+                yield OptionList(id="keys-list", markup=False)
+                yield Input(id="value", select_on_focus=False)
+                yield Line(id="hint")
+            with Vertical(id="rungs-room"):
+                yield Line(id="rungs-head", classes="one")
+                yield OptionList(id="rungs-list", markup=False)
+                with VerticalScroll(id="why-room", can_focus=False):
+                    yield Line(id="why")
+
+    def on_mount(self) -> None:
+        super().on_mount()
+        self.query_one("#value").display = False
+        self._focus()
+
+    @property
+    def tells_refusals(self) -> bool:
+        """Whether a refusal is told here, beside what is edited."""
+        return self._editing is not None
+
+    def keys(self) -> Sequence[Key]:
+        """Return what can be done with the plan."""
+        if self.desk.draft.state is None:
+            return ()
+        if self._editing:
+            return (
+                Key(key="enter", label="take it", action="screen.take"),
+                Key(key="escape", label="as it was", action="screen.drop"),
+            )
+        return (
+            Key(key="tab", label="plan" if self._on_rungs else "rungs", action="screen.other"),
+            Key(key="enter", label="edit", action="screen.edit"),
+            Key(key="← →", label="choose", action="screen.choice(1)"),
+            Key(key="x", label="take out", action="screen.take_out"),
+            Key(key="u", label="take back", action="screen.undo"),
+            Key(key="S", label="save", action="screen.save"),
+            Key(key="B", label="begin the ladder", action="app.begin"),
+        )
+
+    # Drawing -----------------------------------------------------------------------------------------------------
+
+    def draw(self) -> None:
+        self._answered()
+        super().draw()
+        known, snapshot = self.desk.draft.known, self.desk.sight.snapshot
+        drafts = known.state is not None
+        ladder = known.state.ladder if known.state else snapshot.planned
+        if drafts and ladder is not None and ladder != self._shown:
+            self._before, self._shown = self._shown, ladder
+        both = self.size.width >= _BOTH_FROM
+        self.query_one("#keys-room").display = drafts and (both or not self._on_rungs)
+        self.query_one("#rungs-room").display = both or self._on_rungs or not drafts
+        self.query_one("#keys-room").set_class(not both, "-alone")
+        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        width = _KEYS_WIDTH - 3 if both else max(self.size.width - 3, 20)
+        self._set("#keys-list", ladder_views.key_lines(known.state.keys if known.state else (), width))
+        marked = ladder_views.changed(self._before, ladder) if drafts else ladder_views.marks(snapshot)
+        room = self.size.width - 4 - (_KEYS_WIDTH if both and drafts else 0)
+        lines = ladder_views.rungs_of(ladder, marked, room)
+        self._set("#rungs-list", lines)
+        self.query_one("#rungs-head", Line).say(ladder_views.RUNGS_HEAD if lines else "")
+        self._tell()
+
+    def _set(self, name: str, lines: Sequence[str]) -> None:
+        listed = self.query_one(name, OptionList)
+        if list(lines) != [str(option.prompt) for option in listed.options]:
+            at = listed.highlighted
+            listed.set_options([Option(line) for line in lines])
+            listed.highlighted = min(at or 0, len(lines) - 1) if lines else None
+
+    def _tell(self) -> None:
+        """Say of the marked rung and of the whole, and of the marked key."""
+        known = self.desk.draft.known
+        ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
+        key = self._editing or self._key
+        hint = "" if key is None else ladder_views.key_hint(key)
+        refused = f"! {known.said}" if self._editing and known.refused else ""
+        self.query_one("#hint", Line).say("\n".join(line for line in (refused, hint) if line))
+        why = self.query_one("#why", Line)
+        if ladder is None:
+            mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
+            why.say("\n".join(mistakes))
+            return
+        at = self.query_one("#rungs-list", OptionList).highlighted
+        number = ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
+        marks = ladder_views.MARKS_OF_DRAFT if known.state else ladder_views.MARKS_OF_RUN
+        ends, *whole = ladder_views.whole_told(ladder, self.desk.moments.wall())
+        why.say("\n".join((ends, *ladder_views.rung_told(ladder, number), *whole, marks)))
+
+    @property
+    def _key(self) -> PlanKey | None:
+        state, at = self.desk.draft.state, self.query_one("#keys-list", OptionList).highlighted
+        return state.keys[at] if state and at is not None and at < len(state.keys) else None
+
+    def _focus(self) -> None:
+        if self._editing:
+            self.query_one("#value").focus()
+        elif self.desk.draft.state is None or self._on_rungs:
+            self.query_one("#rungs-list").focus()
+        else:
+            self.query_one("#keys-list").focus()
+
+    @on(OptionList.OptionHighlighted)
+    def _other_line(self) -> None:
+        self._tell()
+
+    # What the person does ----------------------------------------------------------------------------------------
+
+    def action_other(self) -> None:
+        """Go between the plan's keys and the rungs."""
+        if self._editing is None and self.desk.draft.state is not None:
+            self._on_rungs = not self._on_rungs
+            self.draw()
+            self._focus()
+
+    @on(OptionList.OptionSelected, "#keys-list")
+    def action_edit(self) -> None:
+        """Ask for another value of the marked key; of two choices take the other one."""
+        key = self._key
+        if key is None:
+            return
+        if key.choices and key.key != "darker_by":
+            self._wish(Edit(key=key.key, value=ladder_views.next_choice(key, 1)))
+            return
+        self._editing = key
+        value = self.query_one("#value", Input)
+        value.value = key.value
+        value.cursor_position = len(key.value)
+        value.display = True
+        self.draw()
+        self._focus()
+
+    @on(Input.Submitted, "#value")
+    def action_take(self) -> None:
+        """Send the value that was typed; the input stays until it is taken."""
+        if self._editing:
+            self._sent = self._wish(Edit(key=self._editing.key, value=self.query_one("#value", Input).value))
+
+    def action_drop(self) -> None:
+        """Leave the key as it was."""
+        if self._editing:
+            self._close()
+            self.draw()
+
+    def action_choice(self, by: int) -> None:
+        """Take the choice before, or the next one."""
+        key = self._key
+        if key and key.choices and self._editing is None:
+            self._wish(Edit(key=key.key, value=ladder_views.next_choice(key, by)))
+
+    def action_take_out(self) -> None:
+        """Take the marked key, or filter, out of the plan."""
+        key = self._key
+        if key and key.value and key.key != NEW_FILTER:
+            self._wish(Edit(key=key.key, value=""))
+
+    def action_undo(self) -> None:
+        """Take the last edit back."""
+        self._wish(Undo())
+
+    def action_save(self) -> None:
+        """Save the plan's file."""
+        self._wish(Save())
+
+    def _wish(self, wish: Edit | Undo | Save) -> int:
+        return self.desk.draft.wish(wish)
+
+    def _answered(self) -> None:
+        """Close the input once what was typed was taken."""
+        known = self.desk.draft.known
+        if self._sent and known.answered >= self._sent:
+            self._sent = 0
+            if not known.refused:
+                self._close()
+
+    def _close(self) -> None:
+        self._editing, self._sent = None, 0
+        self.query_one("#value").display = False
+        self._focus()
