@@ -33,6 +33,7 @@ from tether.run.events import (
     RungOver,
     Said,
     StateChanged,
+    SuppliesSeen,
     TurnOver,
     YourTurn,
 )
@@ -105,6 +106,11 @@ def begun() -> list[Event]:
             says(frame, rung),
             *([RungOver(rung=rung, outcome="done")] if rung else []),
         ]
+    told.append(
+        SuppliesSeen(
+            battery=0.62, card_frames=412, temperature_c=11.0, disk_bytes=58_300_000_000, disk_frames=2400, to_come=11
+        )
+    )
     told.append(Said(about="note", text="Frame 3: the water burns out. Proposed: again, a third of a stop darker."))
     return told
 

@@ -27,6 +27,7 @@ from tether.run.events import (
     RungOver,
     Said,
     StateChanged,
+    SuppliesSeen,
     TurnOver,
     YourTurn,
 )
@@ -100,7 +101,7 @@ def test_events_tell_the_story_in_order(tmp_path: Path) -> None:
     kinds = [type(event) for event in worked.events if not isinstance(event, StateChanged | Said)]
     rung = kinds.index(RungBegun, kinds.index(RungOver))
     assert kinds[rung:] == [
-        *(RungBegun, YourTurn, TurnOver),
+        *(RungBegun, YourTurn, TurnOver, SuppliesSeen),
         *(FrameOpened, FrameOver, FrameHome, FrameSays),
         *(FrameOpened, FrameOver, FrameHome, FrameSays),
         *(RungOver, LadderOver),

@@ -17,7 +17,17 @@ from tests.journal.test_codec import records
 from tether.clock import AffineClock
 from tether.errors import LostError
 from tether.run.commands import Verb
-from tether.run.events import Event, FrameHome, FrameOpened, LadderOver, RungBegun, RungOver, Said, YourTurn
+from tether.run.events import (
+    Event,
+    FrameHome,
+    FrameOpened,
+    LadderOver,
+    RungBegun,
+    RungOver,
+    Said,
+    SuppliesSeen,
+    YourTurn,
+)
 from tether.run.lines import (
     GREATEST_NUMBER,
     SCHEMA,
@@ -51,6 +61,8 @@ SNAPSHOTS = st.builds(
     rungs=st.lists(records(RungOver), max_size=2).map(tuple),
     open=st.none() | records(FrameOpened),
     turn=st.none() | records(YourTurn),
+    supplies=st.none() | records(SuppliesSeen),
+    pending=st.lists(st.text(), max_size=2).map(tuple),
     said=st.lists(records(Said), max_size=2).map(tuple),
     frames=st.sampled_from([(), (FRAME,)]),
     over=st.none() | records(LadderOver),

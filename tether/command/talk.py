@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
-from tether.report.words import measured_time, planned_time, room, stops
+from tether.report.words import measured_time, planned_time, room, stops, supplies
 from tether.run.commands import WORDS
 from tether.run.events import (
     Event,
@@ -73,7 +73,17 @@ def countdown(left_s: float) -> str:
 def now_line(snapshot: Snapshot, now_ns: int) -> str:
     """Return what is going on at a moment of the run's clock; a simulated run says so."""
     mark = "SIMULATED  " if snapshot.planned and snapshot.planned["body"]["simulated"] else ""
-    return mark + _going_on(snapshot, now_ns)
+    return mark + _going_on(snapshot, now_ns) + _low(snapshot)
+
+
+def _low(snapshot: Snapshot) -> str:
+    """Say what is low, where something is."""
+    seen = snapshot.supplies
+    if seen is None or snapshot.over:
+        return ""
+    found = supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+    low = [text for text, is_low in found if is_low]
+    return f"  LOW: {', '.join(low)}" if low else ""
 
 
 def _going_on(snapshot: Snapshot, now_ns: int) -> str:

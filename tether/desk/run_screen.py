@@ -49,7 +49,9 @@ class RunScreen(Place):
         yield Large(id="large")
         yield Line(id="closes", classes="one")
         yield Line(id="next", classes="one")
+        yield Line(id="pending", classes="one")
         yield Line(id="light", classes="one")
+        yield Line(id="supplies", classes="one")
         yield Line(id="frames-head", classes="one")
         yield Line(id="frames", classes="rows")
         yield Line(id="said")
@@ -85,6 +87,8 @@ class RunScreen(Place):
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.next_turn(snapshot))
+        self._line("pending", views.pending(snapshot))
+        self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
         self._line("frames", "\n".join(lines))

@@ -105,6 +105,23 @@ def base_line(snapshot: Snapshot) -> str:
     return "\n".join(f"Frame {one.frame}: {room(one.says) if one.says else 'not read'}" for one in bases)
 
 
+def supplies(snapshot: Snapshot) -> str:
+    """Say what is left to work with; what is low is marked."""
+    seen = snapshot.supplies
+    parts = []
+    if seen is not None:
+        found = words.supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+        parts = [f"! LOW: {text}" if low else text for text, low in found]
+        if seen.temperature_c is not None:
+            parts.append(f"{seen.temperature_c:.0f} °C")
+    return "   ".join(parts)
+
+
+def pending(snapshot: Snapshot) -> str:
+    """Say what the person said and is still to be done."""
+    return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
+
+
 def next_turn(snapshot: Snapshot) -> str:
     """Say what the person is asked for next, by the ladder as planned."""
     if snapshot.planned is None or snapshot.over:

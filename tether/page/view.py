@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tether.report.words import measured_time, planned_time, room, stops
+from tether.report.words import measured_time, planned_time, room, stops, supplies
 from tether.run.commands import STOPS, WORDS, Verb, Word
 from tether.run.events import (
     Event,
@@ -53,6 +53,8 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "ask": _ask(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),
+        "supplies": _supplies(snapshot),
+        "pending": "" if snapshot.over else "; ".join(snapshot.pending),
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
         "over": _over(snapshot.over) if snapshot.over else None,
@@ -194,6 +196,15 @@ def _light(snapshot: Snapshot) -> Data | None:
         if is_bare and frame.says and frame.says.off_stops is not None:
             return {"stops": stops(frame.says.off_stops), "frame": frame.frame}
     return None
+
+
+def _supplies(snapshot: Snapshot) -> list[Data]:
+    """Return what is left to work with, a part each, and whether it is low."""
+    seen = snapshot.supplies
+    if seen is None:
+        return []
+    found = supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+    return [{"text": text, "low": low} for text, low in found]
 
 
 def _button(snapshot: Snapshot, word: Word) -> Data:

@@ -19,7 +19,7 @@ from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 from tether.run.commands import STOPS, Command, Verb
 from tether.run.correcting import Corrections, SaidBefore
-from tether.run.events import Event, Said, State, StateChanged
+from tether.run.events import Event, Said, State, StateChanged, WishesChanged
 from tether.run.moments import Mark
 from tether.run.outing import Folder
 from tether.run.reading import Reader
@@ -76,6 +76,21 @@ class Wishes:
     answered: bool = False
     ahead: int = 0
 
+    def pending(self, state: State) -> list[str]:
+        """Return in words what is still to be done of what was said; what the state says itself is not repeated."""
+        return [
+            *([self.stop] if self.stop else []),
+            *(["pauses after this frame"] if self.paused and state != "paused" else []),
+            *(["leaves this rung"] if self.skip else []),
+            *([f"{self.again} more of this rung"] if self.again else []),
+            *([f"{self.brighter_stops:+.2f} stop by your wish"] if self.brighter_stops else []),
+            *(
+                ["next turn counts as done" if self.ahead == 1 else f"{self.ahead} turns count as done"]
+                if self.ahead
+                else []
+            ),
+        ]
+
     def resting(self) -> bool:
         """Whether the run is to wait until the person says to go on."""
         return self.paused and self.stop is None
@@ -124,6 +139,7 @@ class Run:
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None
+    _told_pending: list[str] = field(default_factory=list)
 
     def record(self, record: Record) -> None:
         """Write a record; it is on disk when this returns."""
@@ -137,6 +153,7 @@ class Run:
             raise RuntimeError(f"a run cannot go from {self.state} to {state}")
         before, self.state = self.state, state
         self.emit(StateChanged(before=before, state=state, at_ns=self.clock.now_ns()))
+        self._tell_pending()
 
     def say(
         self, about: Literal["note", "trouble"], text: str, frame: int | None = None, rung: int | None = None
@@ -153,9 +170,17 @@ class Run:
             self.record(Steered(verb=item.verb, effect=effect))
             if item.verb != "answer":  # what it was the answer to says so itself
                 self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
+            self._tell_pending()
         if isinstance(item, Remark):
             self.say("note", item.text)
         return item
+
+    def _tell_pending(self) -> None:
+        """Tell what is still to be done of what the person said, where that is other than told before."""
+        pending = self.wishes.pending(self.state)
+        if pending != self._told_pending:
+            self._told_pending = pending
+            self.emit(WishesChanged(pending=pending))
 
     def pass_time(self, seconds: float) -> None:
         """Let time pass, hearing the person; "next" and every stop cut it short."""

@@ -22,6 +22,7 @@ from tether.run.making import make_extra
 from tether.run.reconcile import read_again, reconcile
 from tether.run.resume import read_before, seen_before
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
+from tether.run.supplies import seen
 from tether.run.taking import Taking, Tally
 from tether.run.trouble import stage, stage_filters, with_care
 
@@ -237,6 +238,7 @@ class Engine:
         """Ask for a card or a battery before the body has to fail for want of one."""
         run = self.run
         status = with_care(run, run.camera.status, rung=rung.number)
+        run.emit(seen(status, run, rung.number))
         if status.card_frames_left is not None and status.card_frames_left < rung.frames:
             left = status.card_frames_left
             why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"

@@ -141,6 +141,29 @@ class RungOver:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SuppliesSeen:
+    """What is left to work with, as seen between two rungs; None is not known.
+
+    `battery` is a share of 1, `card_frames` and `disk_frames` are frames that card and disk still hold, `to_come` those
+    that the ladder still makes.
+    """
+
+    battery: float | None
+    card_frames: int | None
+    temperature_c: float | None
+    disk_bytes: int | None
+    disk_frames: int | None
+    to_come: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class WishesChanged:
+    """What the person said and is still to be done, in words; empty: nothing."""
+
+    pending: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
 class Said:
     """A sentence for the person."""
 
@@ -169,6 +192,8 @@ Event = (
     | FrameHome
     | FrameSays
     | RungOver
+    | SuppliesSeen
+    | WishesChanged
     | Said
     | LadderOver
 )

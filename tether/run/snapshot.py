@@ -22,7 +22,9 @@ from tether.run.events import (
     Said,
     State,
     StateChanged,
+    SuppliesSeen,
     TurnOver,
+    WishesChanged,
     YourTurn,
 )
 
@@ -64,6 +66,10 @@ class Snapshot:
         The frame whose shutter is open, with the moment it closes as said last.
     turn
         What the person is asked for and has not answered.
+    supplies
+        What was left to work with when it was looked at last.
+    pending
+        What the person said and is still to be done, in words.
     said
         The latest sentences, oldest first, at most `SENTENCES_KEPT`.
     frames
@@ -79,6 +85,8 @@ class Snapshot:
     rungs: tuple[RungOver, ...] = ()
     open: FrameOpened | None = None
     turn: YourTurn | None = None
+    supplies: SuppliesSeen | None = None
+    pending: tuple[str, ...] = ()
     said: tuple[Said, ...] = ()
     frames: tuple[FrameSoFar, ...] = ()
     over: LadderOver | None = None
@@ -113,6 +121,10 @@ def _changed(snapshot: Snapshot, event: Event) -> Snapshot:
             return _frame_says(snapshot, event)
         case RungOver():
             return replace(snapshot, rung=None, rungs=(*snapshot.rungs, event))
+        case SuppliesSeen():
+            return replace(snapshot, supplies=event)
+        case WishesChanged():
+            return replace(snapshot, pending=tuple(event.pending))
         case Said():
             return replace(snapshot, said=(*snapshot.said, event)[-SENTENCES_KEPT:])
         case LadderOver():

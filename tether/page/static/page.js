@@ -129,6 +129,8 @@ function draw() {
   text("rung", rung ? `Rung ${rung.rung}${rung.of ? ` of ${rung.of}` : ""}: ${rung.label}${frames}` : "");
   const light = view.light;
   text("light", light ? `The light: ${light.stops} stop since the base (frame ${light.frame}, no filter)` : "");
+  text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
+  drawSupplies(view.supplies);
   drawLast(view.last);
   drawAsk(view.ask);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
@@ -154,6 +156,15 @@ function drawLink() {
   text("link", words);
   at("link").classList.toggle("bad", bad);
   at("countdown").classList.toggle("unheard", bad);
+}
+
+function drawSupplies(supplies) {
+  at("supplies").replaceChildren(...supplies.map((one) => {
+    const element = document.createElement("li");
+    element.textContent = one.low ? `! Low: ${one.text}` : one.text;
+    element.classList.toggle("low", one.low);
+    return element;
+  }));
 }
 
 function drawLast(last) {

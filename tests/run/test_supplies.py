@@ -1,0 +1,66 @@
+"""What is left to work with, and what was said and is still to be done: told to the faces while a ladder is worked."""
+
+from __future__ import annotations
+
+from functools import reduce
+from pathlib import Path
+
+import pytest
+
+from tests.run.rig import BASE, work, world
+from tether.report.words import supplies
+from tether.run.events import Event, FrameOpened, FrameOver, RungOver, SuppliesSeen, WishesChanged
+from tether.run.snapshot import Snapshot, after
+
+THREE = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 2\n'
+
+
+def test_battery_card_and_disk_are_told_before_each_rung_and_never_while_open(tmp_path: Path) -> None:
+    worked = work(tmp_path, THREE, truth=world(battery=0.5, battery_per_frame=0.05, card_frames=100))
+    seen = [one for one in worked.events if isinstance(one, SuppliesSeen)]
+    assert [one.to_come for one in seen] == [6, 4, 2]
+    assert [one.battery for one in seen] == pytest.approx([0.5, 0.4, 0.3], abs=1e-4)
+    assert [one.card_frames for one in seen] == [100, 98, 96]
+    assert all(one.disk_bytes and one.disk_frames for one in seen)
+    open_now = False
+    for event in worked.events:
+        open_now = isinstance(event, FrameOpened) or (open_now and not isinstance(event, FrameOver))
+        assert not (open_now and isinstance(event, SuppliesSeen))
+
+
+def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -> None:
+    said: list[str] = []
+
+    def when(event: Event) -> str | None:
+        if isinstance(event, FrameOpened) and not said:
+            said.append("again")
+            return "again"
+        return None
+
+    worked = work(tmp_path, THREE, when=when)  # type: ignore[arg-type]
+    told = [one.pending for one in worked.events if isinstance(one, WishesChanged)]
+    assert told == [["1 more of this rung"], []]
+    over = next(at for at, one in enumerate(worked.events) if isinstance(one, RungOver))
+    cleared = next(at for at, one in enumerate(worked.events) if isinstance(one, WishesChanged) and not one.pending)
+    assert cleared > over
+    assert len(worked.frames) == 7
+    snapshot = reduce(after, worked.events, Snapshot())
+    assert snapshot.pending == ()
+    assert snapshot.supplies is not None
+
+
+@pytest.mark.parametrize(
+    ("battery", "card", "disk_frames", "low"),
+    [
+        (0.21, 40, 40, [False, False, False]),
+        (0.19, 11, 11, [True, True, True]),
+        (None, None, None, [False]),
+    ],
+)
+def test_what_is_low_is_said_to_be(
+    battery: float | None, card: int | None, disk_frames: int | None, low: list[bool]
+) -> None:
+    found = supplies(battery, card, 3_000_000_000, disk_frames, 12)
+    assert [is_low for _, is_low in found] == low
+    if card == 11:
+        assert "card 11 frames, 12 to come" in [text for text, _ in found]
