@@ -30,6 +30,7 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_plan
 	$(BIN)/python -m tests.bench.bench_hold
 	$(BIN)/python -m tests.bench.bench_faces
+	$(BIN)/python -m tests.bench.bench_desk
 	$(BIN)/python -m tests.bench.bench_wire
 	$(BIN)/python -m tests.bench.bench_readings
 

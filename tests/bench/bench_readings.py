@@ -32,7 +32,8 @@ import rawpy
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.files.dng import SensorLevels, Shot, write_dng
-from tether.frames.reading import PROBLEM, BaseAsked, FrameAsked, Readings, answer
+from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
+from tether.frames.reading import answer
 from tether.frames.regions import COLUMNS, ROWS
 from tether.run.reading import Reader
 

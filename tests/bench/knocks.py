@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from tests.body.simulated.rig import PITCH_UM
 from tests.frames.simulated import F11, shot, still_of
 from tether.body.simulated.world import Clouds, SensorTruth, World
-from tether.frames.stillness import Stillness, diffraction, reference, stillness
+from tether.frames.standing import Stillness
+from tether.frames.stillness import diffraction, reference, stillness
 from tether.frames.verdict import Verdict, lost_beyond, verdict
 
 FRAMES = 400

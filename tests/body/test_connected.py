@@ -9,6 +9,7 @@ import pytest
 from tether.body import connected as module
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, the_one
+from tether.body.driver import session
 from tether.body.driver.usb import UsbDevice
 from tether.errors import CameraError
 
@@ -45,7 +46,7 @@ def test_what_the_library_finds_and_what_it_does_not(tmp_path: Path, monkeypatch
         UsbDevice(name="Maker B", node=tmp_path / "gone", port="usb:001,005"),
         UsbDevice(name="Maker C", node=node, port="usb:001,006"),
     )
-    monkeypatch.setattr(module, "cameras_found", lambda: [("Canon EOS Q9", "usb:001,004"), ("Other", "disk:/x")])
+    monkeypatch.setattr(session, "cameras_found", lambda: [("Canon EOS Q9", "usb:001,004"), ("Other", "disk:/x")])
     monkeypatch.setattr(module, "find_devices", lambda: devices)
     monkeypatch.setattr(module, "holders_of", lambda device: ("monitor (process 7)",) if device.port[-1] == "4" else ())
     found = {one.port: one for one in connected()}

@@ -20,7 +20,6 @@ from tether.clock import AffineClock
 from tether.desk.app import Desk
 from tether.desk.moments import Moments
 from tether.plan.as_json import ladder_json
-from tether.run import prepare
 from tether.run.commands import Verb
 from tether.run.events import (
     Event,
@@ -38,6 +37,7 @@ from tether.run.events import (
     YourTurn,
 )
 from tether.run.lines import Facts
+from tether.run.prepare import prepare
 from tether.run.running import announce, withdraw
 from tether.run.server import Server
 

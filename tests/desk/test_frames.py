@@ -10,7 +10,7 @@ import pytest
 
 from tests.desk.rig import PlayedRun, Rig, asked, at_desk
 from tests.run.rig import BASE, SIX, work
-from tether.desk.pictures import HalfBlocks
+from tether.desk.half_blocks import HalfBlocks
 from tether.report.choices import CHOICES_NAME, Choice, read_choices
 
 RUNGS = BASE + '[rungs]\ntimes = ["1/500", "1/125", "1/4"]\n' + SIX

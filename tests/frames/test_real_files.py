@@ -16,10 +16,11 @@ from tests.frames.real_files import FILES, colour_chart, landscape, real_arw, re
 from tether.files.dng import write_dng
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
+from tether.frames.asked import PROBLEM, FrameAsked
 from tether.frames.levels import Histogram, clip_level, histograms, level_exceeded_by, levels, levels_of
 from tether.frames.mosaic import planes
 from tether.frames.noise import Noise, noise_between
-from tether.frames.reading import PROBLEM, FrameAsked, answer, read_frame
+from tether.frames.reading import answer, read_frame
 
 # The first of them waits for downloads of 150 MB.
 pytestmark = [pytest.mark.prove, pytest.mark.timeout(600)]

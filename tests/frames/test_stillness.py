@@ -15,7 +15,8 @@ from tests.body.simulated.rig import PITCH_UM
 from tests.frames.simulated import F11, Stretches, shot, still_of
 from tether.body.simulated.world import Knock, SensorTruth, World
 from tether.files.raw import RawFrame
-from tether.frames.stillness import Reference, Sharpness, Stillness, diffraction, reference, stillness
+from tether.frames.standing import Sharpness, Stillness
+from tether.frames.stillness import Reference, diffraction, reference, stillness
 from tether.frames.verdict import lost_beyond, verdict
 
 SENSOR = SensorTruth(window_px=(900, 600))

@@ -13,8 +13,7 @@ import pytest
 from tests.plan.plans import HEAD
 from tests.run.rig import BASE, SIX, TEN, work, world
 from tether.body.bodyfile import ShutterOption, load_body_file
-from tether.body.driver.looking import NOT_TOLD
-from tether.body.protocol import Finding, Identity, Offers, Status
+from tether.body.protocol import NOT_TOLD, Finding, Identity, Offers, Status
 from tether.clock import SteppedClock
 from tether.errors import CameraError, PlanError
 from tether.journal import read_outing

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.run.rig import BASE, Worked, work, world
-from tether.frames.reading import PROBLEM, read_frame
+from tether.frames.asked import PROBLEM
+from tether.frames.reading import read_frame
 from tether.report.log import log_json
 from tether.run.reading import Reader
 

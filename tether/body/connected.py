@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.driver.reading import matches
-from tether.body.driver.session import cameras_found
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
 from tether.body.layers import known_names
 from tether.errors import CameraError, PlanError
@@ -35,6 +34,8 @@ class Connected:
 
 def connected() -> tuple[Connected, ...]:
     """Return every camera on USB, those first that the camera library knows."""
+    from tether.body.driver.session import cameras_found  # the camera library, which a run leaves to another process
+
     found, devices = cameras_found(), {device.port: device for device in find_devices()}
     known = [Connected(model=model, port=port, hindrance=_hindrance(devices.get(port))) for model, port in found]
     ports = {port for _, port in found}

@@ -14,6 +14,8 @@ from typing import Literal, Protocol
 
 #: The time label that asks a body to stay open until it is told to close.
 BULB = "bulb"
+#: How the finding of a thing begins that the camera does not tell of.
+NOT_TOLD = "The camera does not tell of it."
 
 Way = Literal["timed", "held"]
 ClosedBy = Literal["planned", "person", "body", "lost"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events
 from textual.app import ComposeResult
@@ -12,10 +12,13 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
 from tether.desk import draft_views, views
-from tether.desk.pictures import HalfBlocks, Outline, Picture, opened
+from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Large, Line
 from tether.run.draft.lines import Expose, Find, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
+
+if TYPE_CHECKING:
+    from tether.desk.pictures import Picture
 
 Box = tuple[float, float, float, float]
 
@@ -166,13 +169,13 @@ class BaseScreen(Place):
         self.query_one("#regions", Line).say("")
         bases = [views.base_line(sight.snapshot), draft_views.NO_REGIONS if not pictures else ""]
         self.query_one("#base-frame", Line).say("\n".join(line for line in bases if line))
-        self.query_one("#base-picture", HalfBlocks).show(opened(pictures[-1]) if pictures else None)
+        self.query_one("#base-picture", HalfBlocks).show(picture_in(pictures[-1] if pictures else None))
 
     def _picture(self) -> Picture | None:
         known = self.desk.draft.known
         if known.live:
-            return opened(Path(known.live.picture))
-        return opened(Path(known.frames[-1].picture)) if known.frames else None
+            return picture_in(Path(known.live.picture))
+        return picture_in(Path(known.frames[-1].picture)) if known.frames else None
 
     def _outlines(self, regions: Sequence[Region]) -> list[Outline]:
         if self.desk.draft.known.live:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -14,13 +14,16 @@ from textual.widgets import Input, OptionList
 from textual.widgets.option_list import Option
 
 from tether.desk import views
-from tether.desk.pictures import HalfBlocks, Picture, cropped, evened, opened
+from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import Over, Place
 from tether.desk.widgets import Key, Keys, Line
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
 from tether.report import words
 from tether.report.choices import Choice, Verdict, choose, read_choices
+
+if TYPE_CHECKING:
+    from tether.desk.pictures import Evened, Picture
 
 ZOOMS = (1, 2, 4, 8)
 #: How far the part that is looked at moves, as a share of itself.
@@ -145,7 +148,7 @@ class FramesScreen(Place):
             self.query_one("#told", Line).say(self._told(chosen))
             return
         first, second = self._preview(beside), self._preview(chosen)
-        made = evened(second, first) if first is not None and second is not None else None
+        made = _evened(second, first)
         left.show(self._part(first))
         right.show(self._part(made.picture if made else second))
         how = "Not evened out: there is too little that both show."
@@ -159,10 +162,14 @@ class FramesScreen(Place):
     def _preview(self, frame: FrameStory | None) -> Picture | None:
         outing: Path | None = self.desk.sight.outing
         name = next((file.preview for file in frame.files if file.preview), None) if frame else None
-        return opened(outing / name) if outing and name else None
+        return picture_in(outing / name) if outing and name else None
 
     def _part(self, picture: Picture | None) -> Picture | None:
-        return None if picture is None else cropped(picture, self._zoom, self._centre)
+        if picture is None:
+            return None
+        from tether.desk.pictures import cropped
+
+        return cropped(picture, self._zoom, self._centre)
 
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
@@ -266,6 +273,14 @@ class Note(Over[str]):
     def action_keep(self) -> None:
         """Keep the note."""
         self.dismiss(self.query_one(Input).value)
+
+
+def _evened(picture: Picture | None, like: Picture | None) -> Evened | None:
+    if picture is None or like is None:
+        return None
+    from tether.desk.pictures import evened
+
+    return evened(picture, like)
 
 
 def _listed(frame: FrameStory, choice: Choice) -> str:

@@ -8,7 +8,7 @@ from textual import events
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
-from tether.desk.pictures import HalfBlocks, opened
+from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import Over
 from tether.desk.widgets import Key, Keys, Large, Line
 from tether.run.events import YourTurn
@@ -120,6 +120,6 @@ class TurnScreen(Over[None]):
         """Show what is to be looked at, where there is something."""
         outing = self.desk.sight.outing
         blocks = self.query_one(HalfBlocks)
-        picture = opened(outing / self.turn.picture) if self.turn.picture and outing else None
+        picture = picture_in(outing / self.turn.picture) if self.turn.picture and outing else None
         blocks.display = picture is not None
         blocks.show(picture)

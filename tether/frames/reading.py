@@ -13,64 +13,29 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from math import isinf, log2
 from pathlib import Path
-from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import TypeAdapter
 
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
+from tether.frames.asked import PROBLEM, Asked, BaseAsked, FrameAsked, Readings
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
-from tether.frames.stillness import Stillness, diffraction, stillness
+from tether.frames.standing import Stillness
+from tether.frames.stillness import diffraction, stillness
 from tether.frames.water import definition, streak
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
-PROBLEM = "problem"
 #: Apertures nearer than this are one [stops, half of them].
 _SAME_APERTURE = 0.05
 #: A loss of sharpness up to this is nothing that has to be accounted for.
 _LOST = 0.03
 #: A frame that is not so many times as long as the base frames draws no streak to be told from theirs.
 _LONGER = 2.0
-
-Readings = dict[str, Any]
-
-
-class _Asked(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class FrameAsked(_Asked):
-    """Read a frame, beside what was kept of the base in the file `against` where that is given.
-
-    `aperture` is its f-number, where that is known: diffraction is not the tripod's fault. `time_s` is how long it was
-    open, as far as that is known: base frames are streaked by their share of it.
-    """
-
-    what: Literal["frame"] = "frame"
-    path: Path
-    against: Path | None = None
-    aperture: float | None = None
-    time_s: float | None = None
-
-
-class BaseAsked(_Asked):
-    """Read base frames; keep in `keep` what later frames are read against. `cells`: the regions, where given."""
-
-    what: Literal["base"] = "base"
-    paths: tuple[Path, ...] = Field(min_length=1)
-    keep: Path
-    aperture: float
-    pitch_um: float
-    time_s: float
-    cells: tuple[str, ...] | None = None
-
-
-Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]
 
 
 def answer(asked: FrameAsked | BaseAsked) -> Readings:

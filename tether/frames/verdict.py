@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Literal
 
-from tether.frames.stillness import Sharpness, Stillness
+from tether.frames.standing import Sharpness, Stillness
 
 Cause = Literal["knock", "zoom or focus ring", "moved while open", "focus or spray"]
 

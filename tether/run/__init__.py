@@ -1,6 +1,1 @@
-"""Doing it: engine, checks, steering, rehearsals. The names here are for use as a library."""
-
-from tether.run.prepare import Prepared, prepare
-from tether.run.rehearse import Rehearsal, Rehearsed, rehearse
-
-__all__ = ["Prepared", "Rehearsal", "Rehearsed", "prepare", "rehearse"]
+"""Doing it: engine, checks, steering, rehearsals; the process of a run, and the socket by which faces attach to it."""

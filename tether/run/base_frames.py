@@ -1,20 +1,18 @@
 """The base frames of a ladder: taken first and read, their regions proposed and confirmed.
 
-All later frames are read against them.
+All later frames are read against them. What is only needed for that moment is loaded then: it takes much memory.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tether.errors import TetherError
-from tether.frames.mosaic import Region
-from tether.frames.reading import PROBLEM, BaseAsked, Readings
-from tether.frames.regions import Regions, given
+from tether.frames.asked import PROBLEM, BaseAsked, Readings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
 from tether.plan.file import Plan
-from tether.report.regions_picture import save_regions_picture
 from tether.run.asking import your_turn
 from tether.run.context import Run
 from tether.run.correcting import Off
@@ -25,6 +23,9 @@ from tether.run.making import make_extra
 from tether.run.resume import Before
 from tether.run.shots import Shot, shot_of_base
 from tether.run.trouble import stage_filters
+
+if TYPE_CHECKING:
+    from tether.frames.regions import Regions
 
 #: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
 LOOKED_AT_WITHIN_S = 180.0
@@ -136,7 +137,12 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
 
 def regions_of(plan: Plan) -> Regions | None:
     """Return the regions that a plan gives; None where it gives none."""
-    return given([Region(**one.model_dump()) for one in plan.region]) if plan.region else None
+    if not plan.region:
+        return None
+    from tether.frames.mosaic import Region
+    from tether.frames.regions import given
+
+    return given([Region(**one.model_dump()) for one in plan.region])
 
 
 def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
@@ -154,6 +160,9 @@ def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
     if run.plan.readings.regions == "as proposed":
         run.say("note", f"Regions as proposed, not looked at: {found}.")
         return "as proposed"
+    from tether.frames.regions import Regions
+    from tether.report.regions_picture import save_regions_picture
+
     picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
     try:
         save_regions_picture(frame, Regions(cells=tuple(read["cells"])), picture)

@@ -15,8 +15,7 @@ from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from tether.body.bodyfile import BodyFile
-from tether.body.driver.looking import NOT_TOLD
-from tether.body.protocol import Camera, Finding, Identity, Offers, Status
+from tether.body.protocol import NOT_TOLD, Camera, Finding, Identity, Offers, Status
 from tether.clock import AffineClock, Clock, to_ns
 from tether.errors import BusyError, CameraError, PlanError, TetherError
 from tether.journal.records import Noted

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tether.frames.reading import Readings
-from tether.frames.stillness import Sharpness, Stillness
+from tether.frames.asked import Readings
+from tether.frames.standing import Sharpness, Stillness
 from tether.frames.verdict import lost_beyond
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung

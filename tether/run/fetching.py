@@ -15,7 +15,7 @@ from tether.files.check import check_frame
 from tether.files.exif import read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import Arrived, arriving, settle
-from tether.frames.reading import Readings
+from tether.frames.asked import Readings
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.run.compare import applied_of_exif, exif_differs
 from tether.run.context import Run

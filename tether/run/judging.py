@@ -7,7 +7,7 @@ from typing import Literal
 
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.frames.reading import Readings
+from tether.frames.asked import Readings
 from tether.frames.verdict import moved_px, verdict
 from tether.plan.file import Base, Plan
 from tether.report import words

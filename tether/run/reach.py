@@ -16,7 +16,6 @@ from tether.body.driver.profile import Profile
 from tether.body.local import LocalCamera
 from tether.body.open import BodyChoice, open_camera
 from tether.body.remote import CameraProcess
-from tether.body.responder.keeper import kept
 from tether.body.responder.start import Dialect, WireHow, WireStart
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
@@ -134,6 +133,8 @@ def _choice(
         link = Link(profile=_profile(body_file), port=reach.port)
         yield BodyChoice(abilities=abilities, folder=folder.camera, link=link)
     else:
+        from tether.body.responder.keeper import kept  # it loads the whole simulated body
+
         body = BodyChoice(abilities=abilities, folder=folder.simulated, world=world)
         start = WireStart(dialect=reach.dialect, choice=body, how=reach.how, outlives_keeper=True)
         with kept(start, folder.simulated) as wire:

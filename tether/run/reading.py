@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pydantic_core import from_json
 
-from tether.frames.reading import PROBLEM, BaseAsked, FrameAsked, Readings, answer
+from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
 
 #: How long the last frames may take to be read at the end of a ladder, and one that is waited for [real s].
 LAST_S = 60.0
@@ -36,7 +36,7 @@ class Reader:
         """Have a frame's file read."""
         asked = FrameAsked(path=path, against=self.against, aperture=aperture, time_s=time_s)
         if not self.apart:
-            self._done.append((frame, answer(asked)))
+            self._done.append((frame, _answered_here(asked)))
             return
         self._waiting.append((frame, asked))
         self._go_on()
@@ -44,7 +44,7 @@ class Reader:
     def read_base(self, asked: BaseAsked) -> Readings:
         """Have the base frames read, and wait for it."""
         if not self.apart:
-            return answer(asked)
+            return _answered_here(asked)
         return _said_in_time(_begun(asked))
 
     def owes(self) -> bool:
@@ -77,6 +77,12 @@ class Reader:
         if self._waiting:
             frame, asked = self._waiting.popleft()
             self._in_hand = (frame, _begun(asked))
+
+
+def _answered_here(asked: FrameAsked | BaseAsked) -> Readings:
+    from tether.frames.reading import answer  # it loads much that a run with a process for it does not need
+
+    return answer(asked)
 
 
 def _begun(asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:

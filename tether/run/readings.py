@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tether.frames.reading import PROBLEM, Readings
+from tether.frames.asked import PROBLEM, Readings
 from tether.journal.records import FrameRead, Noted
 from tether.run.context import STEER_STOPS, Run
 from tether.run.correcting import Off, stood

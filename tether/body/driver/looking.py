@@ -9,12 +9,10 @@ from tether.body.driver.errors import LibraryError
 from tether.body.driver.profile import Look, Profile
 from tether.body.driver.reading import matches
 from tether.body.driver.session import Entry, Session
-from tether.body.protocol import Finding
+from tether.body.protocol import NOT_TOLD, Finding
 
 #: A camera's clock that is off by less than this is right [s].
 CLOCK_SAME_S = 2.0
-#: How the finding of a thing begins that the camera does not tell of.
-NOT_TOLD = "The camera does not tell of it."
 _HOUR_S = 3600.0
 _QUARTER_S = 900.0
 

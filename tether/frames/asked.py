@@ -1,0 +1,46 @@
+"""What the process that reads frames is asked, and the name of what it answers; light enough for a run to load."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+#: The key of an answer that says why there is none.
+PROBLEM = "problem"
+
+Readings = dict[str, Any]
+
+
+class _Asked(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class FrameAsked(_Asked):
+    """Read a frame, beside what was kept of the base in the file `against` where that is given.
+
+    `aperture` is its f-number, where that is known: diffraction is not the tripod's fault. `time_s` is how long it was
+    open, as far as that is known: base frames are streaked by their share of it.
+    """
+
+    what: Literal["frame"] = "frame"
+    path: Path
+    against: Path | None = None
+    aperture: float | None = None
+    time_s: float | None = None
+
+
+class BaseAsked(_Asked):
+    """Read base frames; keep in `keep` what later frames are read against. `cells`: the regions, where given."""
+
+    what: Literal["base"] = "base"
+    paths: tuple[Path, ...] = Field(min_length=1)
+    keep: Path
+    aperture: float
+    pitch_um: float
+    time_s: float
+    cells: tuple[str, ...] | None = None
+
+
+Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]
