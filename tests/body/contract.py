@@ -2,22 +2,29 @@
 
 A :class:`Bench` puts a body and a camera behind the same few calls. A body is put through every part that it is able
 to pass at all: :class:`Settles` and :class:`Leaves` all of them, :class:`Exposes` what can take frames, :class:`Holds`
-what can be held open, :class:`IsSteered` cameras, which expose while they hear.
+what can be held open, :class:`Shows` what has live view, :class:`Focuses` what moves its lens, :class:`IsSteered`
+cameras, which expose while they hear.
 """
 
 from __future__ import annotations
 
 import abc
 import queue
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
+from PIL import Image
 
+from tests.body.choices import really
 from tether.body.hold import hold, take
 from tether.body.protocol import (
     BULB,
+    MOST_NUDGES,
     Camera,
     CameraEvent,
     Changed,
@@ -33,17 +40,22 @@ from tether.body.protocol import (
     Remark,
     Settable,
     Settings,
+    ShowsLive,
     Stage,
     Stores,
     Tells,
     Timed,
 )
+from tether.body.simulated.live import TIMES
+from tether.body.simulated.world import SceneTruth
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 
 TIMED = Settings(time="1/8", aperture="f/8", iso="200")
 LONG = Settings(time="4", aperture="f/8", iso="200")
 HELD = Settings(time=BULB, aperture="f/11", iso="100")
+#: A scene in which nothing moves, so that live pictures can be compared however far apart they are.
+STILL = SceneTruth(fall_m_s=0, run_m_s=0, pool_m_s=0, leaves_m=0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +73,7 @@ class Times:
     late_s: float = 40.0
 
 
-class Asked(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):
+class Asked(Identifies, Settable, Stores, Tells, ShowsLive, Rehearsable, Protocol):
     """What a body and a camera have in common."""
 
     def leave(self) -> None: ...
@@ -73,11 +85,15 @@ class AskedBody(Asked, Timed, Held, Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Bench(abc.ABC):
-    """The thing under test: `asked` with its `clock`, a `folder` for fetched files, and how long to expose."""
+    """The thing under test: `asked` with its `clock`, a `folder` for fetched files, and how long to expose.
+
+    `truth` is the folder of the simulated body that is behind it.
+    """
 
     asked: Asked
     clock: Clock
     folder: Path
+    truth: Path
     times: Times = Times()
 
     @abc.abstractmethod
@@ -261,6 +277,110 @@ class CannotHold:
         assert bench.asked.card_files() == ()
 
 
+def pixels(path: Path) -> NDArray[np.float64]:
+    """Return a JPEG's grey levels, shape (height, width)."""
+    with Image.open(path) as image:
+        assert image.format == "JPEG"
+        return np.asarray(image.convert("L"), dtype=np.float64)
+
+
+def sharpness(path: Path) -> float:
+    """Return how much neighbouring pixels of a JPEG differ, mean square."""
+    across = np.diff(pixels(path), axis=1)
+    return float((across**2).mean())
+
+
+def likeness(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
+    """Return the correlation of two pictures of the same shape."""
+    return float(np.corrcoef(one.ravel(), other.ravel())[0, 1])
+
+
+class Shows:
+    """Live view."""
+
+    def live_switched(self, bench: Bench) -> list[bool]:
+        """Return how live view was switched, by the record of the body that is behind."""
+        return [line["on"] for line in really(bench.truth, "live")]
+
+    def test_its_live_picture_is_of_the_whole_unless_magnified(self, bench: Bench) -> None:
+        offers = bench.asked.offers().live
+        assert (offers.why_no_picture, offers.why_not_magnified) == (None, None)
+        whole, part = bench.folder / "whole.jpg", bench.folder / "part.jpg"
+        assert bench.asked.live(whole, None).times == 1
+        assert bench.asked.live(part, (0.25, 0.75)).times in (TIMES, None)
+        height, width = pixels(whole).shape
+        with Image.open(whole) as image:
+            half_x, half_y = width / TIMES / 2, height / TIMES / 2
+            box = (width / 4 - half_x, height * 3 / 4 - half_y, width / 4 + half_x, height * 3 / 4 + half_y)
+            expected = image.convert("L").resize(image.size, Image.Resampling.BICUBIC, box=box)
+        assert likeness(pixels(part), np.asarray(expected, dtype=np.float64)) > 0.85
+        assert bench.asked.live(part, None).times == 1
+        assert likeness(pixels(part), pixels(whole)) > 0.85
+
+    def test_near_a_corner_it_shows_what_lies_next_to_it(self, bench: Bench) -> None:
+        corner, inside = bench.folder / "corner.jpg", bench.folder / "inside.jpg"
+        bench.asked.live(corner, (1.0, 0.0))
+        bench.asked.live(inside, (1 - 0.5 / TIMES, 0.5 / TIMES))
+        assert likeness(pixels(corner), pixels(inside)) > 0.85
+
+    def test_an_exposure_switches_it_off_and_is_what_it_would_be(self, bench: Bench) -> None:
+        bench.asked.apply(bench.times.timed)
+        bench.asked.live(bench.folder / "live.jpg", None)
+        assert self.live_switched(bench) == [True]
+        bench.opening(Order(frame=1, way="timed", open_s=bench.times.timed_s))
+        assert self.live_switched(bench) == [True, False]
+        assert len(bench.asked.new_files(1, 60.0)) == 1
+        (opened,) = really(bench.truth, "opened")
+        assert (opened["time"], opened["aperture"]) == (bench.times.timed.time, bench.times.timed.aperture)
+
+    @pytest.mark.parametrize(
+        "ends", [lambda asked: asked.live_off(), lambda asked: asked.put_back(), lambda asked: asked.leave()]
+    )
+    def test_it_is_switched_off_once(self, bench: Bench, ends: Callable[[Asked], object]) -> None:
+        bench.asked.live_off()
+        bench.asked.live(bench.folder / "live.jpg", None)
+        bench.asked.live(bench.folder / "live.jpg", None)
+        ends(bench.asked)
+        assert self.live_switched(bench) == [True, False]
+
+    def test_a_picture_that_can_not_be_written_is_told(self, bench: Bench) -> None:
+        with pytest.raises(TetherError):
+            bench.asked.live(bench.folder / "no folder" / "live.jpg", None)
+
+
+class Focuses:
+    """Focus that is nudged."""
+
+    def test_nudges_there_and_back_soften_and_sharpen(self, bench: Bench) -> None:
+        assert bench.asked.offers().live.why_not_nudged is None
+        path, seen = bench.folder / "live.jpg", []
+        for steps in (0, -8, 8):
+            bench.asked.nudge_focus(steps)
+            bench.asked.live(path, None)
+            seen.append(sharpness(path))
+        assert seen[1] < 0.7 * seen[0]
+        assert seen[2] == pytest.approx(seen[0], rel=0.15)
+
+    def test_too_many_steps_are_refused(self, bench: Bench) -> None:
+        with pytest.raises(CameraError, match=str(MOST_NUDGES)):
+            bench.asked.nudge_focus(-MOST_NUDGES - 1)
+
+
+class ShowsNothing:
+    """Bodies without live view say so."""
+
+    def test_it_says_why_not(self, bench: Bench) -> None:
+        offers = bench.asked.offers().live
+        assert offers.why_no_picture
+        assert offers.why_not_magnified
+        assert offers.why_not_nudged
+        with pytest.raises(CameraError):
+            bench.asked.live(bench.folder / "live.jpg", None)
+        with pytest.raises(CameraError):
+            bench.asked.nudge_focus(1)
+        bench.asked.live_off()
+
+
 class Leaves:
     """The end of a session."""
 
@@ -278,7 +398,15 @@ class IsSteered:
         asked, unit_s = camera.asked, camera.times.unit_s
         asked.apply(HELD)
         opened = camera.opened(Order(frame=4, way="held", open_s=4 * unit_s))
-        for ask in (asked.status, asked.card_files, lambda: asked.apply(TIMED)):
+        live = camera.folder / "live.jpg"
+        for ask in (
+            asked.status,
+            asked.card_files,
+            lambda: asked.apply(TIMED),
+            lambda: asked.live(live, None),
+            asked.live_off,
+            lambda: asked.nudge_focus(1),
+        ):
             with pytest.raises(BusyError):
                 ask()
         with pytest.raises(BusyError):

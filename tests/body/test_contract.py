@@ -9,7 +9,18 @@ from pathlib import Path
 import pytest
 
 from tests.body.choices import choice
-from tests.body.contract import BodyBench, CameraBench, Exposes, Holds, IsSteered, Leaves, Settles
+from tests.body.contract import (
+    STILL,
+    BodyBench,
+    CameraBench,
+    Exposes,
+    Focuses,
+    Holds,
+    IsSteered,
+    Leaves,
+    Settles,
+    Shows,
+)
 from tether.body.local import LocalCamera
 from tether.body.open import open_body, open_camera
 from tether.body.protocol import CameraEvent
@@ -23,19 +34,24 @@ PACE = 200.0
 def camera(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[CameraBench]:
     box: queue.SimpleQueue[CameraEvent] = queue.SimpleQueue()
     clock = SteppedClock() if request.param == "local camera" else AffineClock.started_now(PACE)
-    camera = open_camera(choice(tmp_path / "body"), clock, box)
+    camera = open_camera(choice(tmp_path / "body", scene=STILL), clock, box)
     assert isinstance(camera, LocalCamera if request.param == "local camera" else CameraProcess)
-    yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path)
+    yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, truth=tmp_path / "body")
     camera.leave()
 
 
 @pytest.fixture
 def body(tmp_path: Path) -> BodyBench:
     clock = SteppedClock()
-    return BodyBench(asked=open_body(choice(tmp_path / "body"), clock), clock=clock, folder=tmp_path)
+    return BodyBench(
+        asked=open_body(choice(tmp_path / "body", scene=STILL), clock),
+        clock=clock,
+        folder=tmp_path,
+        truth=tmp_path / "body",
+    )
 
 
-class TestBody(Settles, Exposes, Holds, Leaves):
+class TestBody(Settles, Exposes, Holds, Shows, Focuses, Leaves):
     """A body alone."""
 
     @pytest.fixture
@@ -43,7 +59,7 @@ class TestBody(Settles, Exposes, Holds, Leaves):
         return body
 
 
-class TestCamera(Settles, Exposes, Holds, IsSteered, Leaves):
+class TestCamera(Settles, Exposes, Holds, Shows, Focuses, IsSteered, Leaves):
     """A camera in this process, and one in its own."""
 
     @pytest.fixture

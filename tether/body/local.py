@@ -24,6 +24,7 @@ from tether.body.protocol import (
     Failed,
     Finding,
     Identity,
+    LivePicture,
     Offers,
     Opening,
     Order,
@@ -99,6 +100,15 @@ class LocalCamera:
 
     def fetch(self, file: CardFile, into: Path) -> int:
         return self._free_body().fetch(file, into)
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        return self._free_body().live(into, at)
+
+    def live_off(self) -> None:
+        self._free_body().live_off()
+
+    def nudge_focus(self, steps: int) -> None:
+        self._free_body().nudge_focus(steps)
 
     def stage(self, change: Stage) -> None:
         self._require_session()

@@ -62,6 +62,9 @@ _ASKS = (
     "new_files",
     "card_files",
     "fetch",
+    "live",
+    "live_off",
+    "nudge_focus",
     "stage",
     "reach_again",
 )
@@ -189,6 +192,9 @@ class CameraOwner:
         if ask == "fetch":
             file, into = values
             return self._body.fetch(file, Path(into))
+        if ask == "live":
+            into, at = values
+            return self._body.live(Path(into), at)
         return getattr(self._body, ask)(*values)
 
     def _answer(self, message: Message, **said: Any) -> None:

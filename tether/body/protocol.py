@@ -17,6 +17,9 @@ BULB = "bulb"
 #: How the finding of a thing begins that the camera does not tell of.
 NOT_TOLD = "The camera does not tell of it."
 
+#: Most steps of focus in one call, so that it is answered in time.
+MOST_NUDGES = 20
+
 Way = Literal["timed", "held"]
 ClosedBy = Literal["planned", "person", "body", "lost"]
 #: What a check comes to: fine, worth knowing, or not to be begun with.
@@ -124,6 +127,26 @@ class CardFile:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LiveOffers:
+    """What of live view the body offers: each says in a sentence why not, as far as known; None: it is offered."""
+
+    why_no_picture: str | None
+    why_not_magnified: str | None
+    why_not_nudged: str | None
+
+
+_NO_LIVE_VIEW = "Live view is not offered by this body file."
+NO_LIVE_VIEW = LiveOffers(why_no_picture=_NO_LIVE_VIEW, why_not_magnified=_NO_LIVE_VIEW, why_not_nudged=_NO_LIVE_VIEW)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LivePicture:
+    """What a live picture shows: `times` is how many times it is magnified; 1: the whole, None: not known."""
+
+    times: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Offers:
     """What the body offers as it now stands (dial, mode, lens), as labels of its file.
 
@@ -136,6 +159,7 @@ class Offers:
     isos: tuple[str, ...]
     held_by: str | None
     why_not_held: str | None
+    live: LiveOffers = NO_LIVE_VIEW
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -243,7 +267,49 @@ class Tells(Protocol):
         """Look whether the body stands as a run needs it: mode, focus, drive, card, format."""
 
 
-class Body(Identifies, Settable, Timed, Held, Stores, Tells, Protocol):
+class ShowsLive(Protocol):
+    """Live view: what the sensor sees while the shutter is shut, so that a person can focus before a dark filter.
+
+    It is on from the first picture or nudge until it is switched off; `apply`, `take`, `prepare`, `put_back` and
+    `leave` do so too, since the body needs its shutter then. All raise BusyError while a shutter is open.
+    """
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        """Write one live picture to the path `into`, as JPEG, switching live view on where it is off.
+
+        Parameters
+        ----------
+        into
+            Where it is written; an older picture is replaced.
+        at
+            What it is to be magnified around, in shares of width and height of the whole, 0 to 1 from the upper left;
+            None: the whole is shown. Near an edge it is what lies next to it. A body that can't magnify shows the
+            whole.
+
+        Raises
+        ------
+        CameraError
+            It is not offered, or refused as the body now stands.
+        BusyError, LostError
+        """
+
+    def live_off(self) -> None:
+        """Switch live view off. Harmless when it is off."""
+
+    def nudge_focus(self, steps: int) -> None:
+        """Move the focus by small steps of the lens's own, at most `MOST_NUDGES`; negative: nearer, positive: farther.
+
+        Live view is switched on where it is off. How far a step goes is not known beforehand.
+
+        Raises
+        ------
+        CameraError
+            Body or lens can't, as they now stand, or these are too many steps.
+        BusyError, LostError
+        """
+
+
+class Body(Identifies, Settable, Timed, Held, Stores, Tells, ShowsLive, Protocol):
     """All that a body can be asked; every body passes the same contract suite."""
 
     def leave(self) -> None:
@@ -300,7 +366,7 @@ class Remark:
 CameraEvent = Opened | Changed | Ended | Failed | Remark
 
 
-class Camera(Identifies, Settable, Stores, Tells, Rehearsable, Protocol):
+class Camera(Identifies, Settable, Stores, Tells, ShowsLive, Rehearsable, Protocol):
     """The engine's handle on a body. Exposures are begun here and reported through the inbox as CameraEvents."""
 
     def begin(self, order: Order) -> None:

@@ -27,6 +27,7 @@ from tether.body.protocol import (
     Failed,
     Finding,
     Identity,
+    LivePicture,
     Offers,
     Opened,
     Order,
@@ -142,6 +143,16 @@ class CameraProcess:
     def fetch(self, file: CardFile, into: Path) -> int:
         size: int = self._ask("fetch", file, str(into.absolute()))
         return size
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        picture: LivePicture = self._ask("live", str(into.absolute()), at)
+        return picture
+
+    def live_off(self) -> None:
+        self._ask("live_off")
+
+    def nudge_focus(self, steps: int) -> None:
+        self._ask("nudge_focus", steps)
 
     def stage(self, change: Stage) -> None:
         """Change the simulated world, also while the shutter is held open."""

@@ -49,7 +49,7 @@ class OnWire:
         clock = AffineClock.started_now(1.0)
         with on_wire(tmp_path, self.dialect) as wire:
             camera = CameraProcess(wire.choice, clock, box)
-            yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, times=SHORT)
+            yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, truth=wire.truth, times=SHORT)
             camera.leave()
 
     @pytest.fixture

@@ -24,7 +24,19 @@ from tether.body.driver.recovery import Recovery
 from tether.body.driver.release import Held, usable
 from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
-from tether.body.protocol import BULB, CardFile, Finding, Identity, Offers, ReadBack, Settings, Stage, Status
+from tether.body.protocol import (
+    BULB,
+    NO_LIVE_VIEW,
+    CardFile,
+    Finding,
+    Identity,
+    LivePicture,
+    Offers,
+    ReadBack,
+    Settings,
+    Stage,
+    Status,
+)
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError
 from tether.exposure.abilities import Abilities
@@ -420,6 +432,17 @@ class DriverBody:
         with self._asked():
             self._require_shut()
             return self._session.fetch(file.folder, file.name, into)
+
+    # Live view
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:  # noqa: ARG002
+        raise CameraError(str(NO_LIVE_VIEW.why_no_picture))
+
+    def live_off(self) -> None:
+        pass
+
+    def nudge_focus(self, steps: int) -> None:  # noqa: ARG002
+        raise CameraError(str(NO_LIVE_VIEW.why_not_nudged))
 
     # The person at the tripod, and the end
 

@@ -16,20 +16,37 @@ from pathlib import Path
 
 import numpy as np
 
-from tether.body.protocol import BULB, CardFile, Finding, Identity, Offers, ReadBack, Settings, Stage, Status
+from tether.body.protocol import (
+    BULB,
+    MOST_NUDGES,
+    CardFile,
+    Finding,
+    Identity,
+    LiveOffers,
+    LivePicture,
+    Offers,
+    ReadBack,
+    Settings,
+    Stage,
+    Status,
+)
 from tether.body.simulated.card import EndedBy, Exposure, Folder, OpenShutter, Spell, State
 from tether.body.simulated.dials import DIALS, Dials
 from tether.body.simulated.faults import Call, Dial, Fault, Troubles, What
 from tether.body.simulated.frame import identity_of, write_frame
+from tether.body.simulated.live import LONGEST_S, TIMES, live_jpeg
 from tether.body.simulated.world import World
 from tether.clock import Clock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, SupplyError
 from tether.exposure.abilities import Abilities
+from tether.files.errors import disk_sentences
 
 #: The body takes a dark frame after exposures from this time on [s], where it does so at all.
 DARK_FRAME_FROM_S = 1.0
 #: Part of a file that a cut-short fetch brings.
 TRUNCATED_SHARE = 0.6
+#: How far a nudge moves the focus, as the blur that this makes [px]. Own choice.
+NUDGE_PX = 0.5
 
 
 class SimulatedBody:
@@ -75,6 +92,7 @@ class SimulatedBody:
 
     def apply(self, wanted: Settings) -> ReadBack:
         self._command("apply")
+        self._switch_live(on=False)
         for dial in DIALS:
             label = getattr(wanted, dial)
             # A label that is shown but not in force is set anew, so that a lie lasts no longer than one frame.
@@ -84,6 +102,7 @@ class SimulatedBody:
 
     def put_back(self) -> tuple[str, ...]:
         self._command("apply")
+        self._switch_live(on=False)
         for dial in DIALS:
             if getattr(self._state.shown, dial) != getattr(self._state.found, dial):
                 self._set(dial, getattr(self._state.found, dial))
@@ -97,6 +116,7 @@ class SimulatedBody:
             isos=tuple(mark.label for mark in self._abilities.isos),
             held_by="bulb" if self._abilities.can_hold else None,
             why_not_held=None if self._abilities.can_hold else "This simulated body has no way to hold its shutter.",
+            live=LiveOffers(why_no_picture=None, why_not_magnified=None, why_not_nudged=None),
         )
 
     def look(self) -> tuple[Finding, ...]:
@@ -205,6 +225,42 @@ class SimulatedBody:
             os.truncate(into, size)
         return size
 
+    # Live view
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        data = self.live_jpeg(at)
+        with disk_sentences(into):
+            into.write_bytes(data)
+        return LivePicture(times=1.0 if at is None else TIMES)
+
+    def live_jpeg(self, at: tuple[float, float] | None) -> bytes:
+        """Return a live picture as JPEG. Raises as :meth:`live`."""
+        self._require_free()
+        self._switch_live(on=True)
+        now_s = to_s(self._now_ns())
+        now = self._spell(now_s, now_s + LONGEST_S)
+        return live_jpeg(now, self._state.made + 1, self._world, self._abilities, at)
+
+    def live_off(self) -> None:
+        self._answer()
+        self._require_shut("Live view can be switched off")
+        self._switch_live(on=False)
+
+    def nudge_focus(self, steps: int) -> None:
+        if abs(steps) > MOST_NUDGES:
+            raise CameraError(f"The focus can be nudged by {MOST_NUDGES} steps at a time at most, not by {steps}.")
+        self._require_free()
+        self._switch_live(on=True)
+        self._state.focus_off_px += steps * NUDGE_PX
+        self._note("focus", self._now_ns(), off_px=self._state.focus_off_px)
+        self._save()
+
+    def _switch_live(self, *, on: bool) -> None:
+        if self._state.live != on:
+            self._state.live = on
+            self._note("live", self._now_ns(), on=on)
+            self._save()
+
     # What an onlooker sees, whatever troubles the body has
 
     @property
@@ -268,6 +324,8 @@ class SimulatedBody:
         self._save()
 
     def leave(self) -> None:
+        if not self._left:
+            self._switch_live(on=False)
         self._left = True
 
     # Time
@@ -303,6 +361,7 @@ class SimulatedBody:
             shown=dials,
             found=dials,
             fitted=self._world.base.always_on,
+            focus_off_px=self._world.focus_off_px,
             battery=self._world.battery,
         )
 
@@ -351,10 +410,16 @@ class SimulatedBody:
             self._state.busy_until_ns = max(self._state.busy_until_ns, self._now_ns() + to_ns(fault.for_s))
             self._save()
             raise BusyError(f"The simulated body is busy for {fault.for_s:g} s; wait and try again.")
+        self._require_free()
+        self._may_fail(call, frame)
+
+    def _require_free(self) -> None:
+        """Raise where the body does not answer, or works on a frame."""
+        self._answer()
+        self._require_shut("This can be done")
         left_s = to_s(self._state.busy_until_ns - self._now_ns())
         if left_s > 0:
             raise BusyError(f"The simulated body is busy for another {left_s:.1f} s; wait and try again.")
-        self._may_fail(call, frame)
 
     def _may_fail(self, call: Call, frame: int) -> None:
         if fault := self._strikes("times out", frame=frame, call=call):
@@ -412,6 +477,7 @@ class SimulatedBody:
     def _open(self, called_ns: int, open_s: float | None) -> OpenShutter:
         """Open the shutter: for a time of the body's own, or (None) until it is told to close."""
         state, number = self._state, self._state.made + 1
+        self._switch_live(on=False)
         opens_ns = called_ns + max(0, to_ns(self._world.open_delay_s + self._jitters_s(number)[0]))
         ends_ns, ended_by = self._end_without_command(number, opens_ns, open_s)
         state.made = number
@@ -456,26 +522,28 @@ class SimulatedBody:
         if shutter is not None and shutter.ends_ns is not None and shutter.ends_ns <= self._now_ns():
             self._finish(shutter, shutter.ends_ns, shutter.ended_by)
 
-    def _spell(self, shutter: OpenShutter, end_ns: int) -> Spell:
+    def _spell(self, start_s: float, end_s: float) -> Spell:
+        """Return a stretch of world time with what is now in front of the sensor."""
         state = self._state
         return Spell(
-            start_s=to_s(shutter.since_ns),
-            end_s=to_s(end_ns),
+            start_s=start_s,
+            end_s=end_s,
             fitted=state.fitted,
             capped=state.capped,
             knock_px=state.knock_px,
+            focus_off_px=state.focus_off_px,
         )
 
     def _new_spell(self, shutter: OpenShutter) -> OpenShutter:
         """Begin a new spell of an exposure, because something in front of the lens is about to change."""
         now_ns = max(self._now_ns(), shutter.since_ns)
-        spells = (*shutter.spells, self._spell(shutter, now_ns))
+        spells = (*shutter.spells, self._spell(to_s(shutter.since_ns), to_s(now_ns)))
         return shutter.model_copy(update={"spells": spells, "since_ns": now_ns})
 
     def _finish(self, shutter: OpenShutter, end_ns: int, ended_by: EndedBy) -> None:
         """Shut the shutter and put the exposure on the card; one that never opened leaves no frame."""
         state, world, number = self._state, self._world, shutter.number
-        spells = (*shutter.spells, self._spell(shutter, max(end_ns, shutter.since_ns)))
+        spells = (*shutter.spells, self._spell(to_s(shutter.since_ns), to_s(max(end_ns, shutter.since_ns))))
         open_s = spells[-1].end_s - spells[0].start_s
         less_dark = world.dark_frame_by_body and open_s >= DARK_FRAME_FROM_S
         done_ns = end_ns + (to_ns(open_s) if less_dark else 0)

@@ -38,7 +38,8 @@ class Record(BaseModel):
 class Spell(Record):
     """A stretch of an exposure in which nothing in front of the lens changed.
 
-    `start_s` and `end_s` are world time; `knock_px` is how far the picture has moved right and down since the start.
+    `start_s` and `end_s` are world time; `knock_px` is how far the picture has moved right and down since the start,
+    `focus_off_px` how far off the focus is (see :class:`~tether.body.simulated.world.World`).
     """
 
     start_s: float
@@ -46,6 +47,7 @@ class Spell(Record):
     fitted: tuple[Fitted, ...]
     capped: bool
     knock_px: tuple[float, float]
+    focus_off_px: float = 0.0
 
     @property
     def open_s(self) -> float:
@@ -116,6 +118,8 @@ class State(BaseModel):
     battery: float
     capped: bool = False
     knock_px: tuple[float, float] = (0.0, 0.0)
+    focus_off_px: float = 0.0
+    live: bool = False
     made: int = 0
     shutter: OpenShutter | None = None
     busy_until_ns: int = 0

@@ -94,5 +94,5 @@ def _picture(spell: Spell, world: World, scene: Scene, exposure: Exposure, pitch
         spell.knock_px[0] + sum(knock.right_px for knock in knocks),
         spell.knock_px[1] + sum(knock.down_px for knock in knocks),
     )
-    soft_px = math.hypot(*(knock.soft_px for knock in knocks))
+    soft_px = math.hypot(spell.focus_off_px, *(knock.soft_px for knock in knocks))
     return window_of(seen_through(picture, exposure.aperture, pitch_um, (right, down), soft_px))

@@ -202,6 +202,9 @@ class World(_Part):
         See :class:`Clouds`.
     knocks
         See :class:`Knock`.
+    focus_off_px
+        How far off the focus is when the world begins: the standard deviation of the blur that this makes [px];
+        negative: it lies too near. Nudging moves it.
     leak_e_s
         Light that comes not through the lens but through finder or filter holder: electrons in a pixel, mean over the
         frame; three times as many at its lower edge as at its upper one [electrons/s].
@@ -235,6 +238,7 @@ class World(_Part):
     stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
     clouds: Clouds = Clouds()
     knocks: tuple[Knock, ...] = ()
+    focus_off_px: float = Field(default=0.0, ge=-20, le=20)
     leak_e_s: float = Field(default=0.0, ge=0, le=1e6)
     filters: dict[str, TrueFilter] = {}
     true_times_s: dict[str, float] = {}
