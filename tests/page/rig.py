@@ -60,7 +60,7 @@ class FakeRun:
 class Page:
     """The page's server in a thread, with what lets browsers in."""
 
-    def __init__(self, outing: Path, address: Address | None = None, *, port: int = 0) -> None:
+    def __init__(self, outing: Path | None, address: Address | None = None, *, port: int = 0) -> None:
         self.doors = Doors()
         self.place: Place = open_place(address, port)
         self.at: tuple[str, int] = self.place.listening.getsockname()[:2]

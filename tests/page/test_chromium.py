@@ -8,7 +8,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import pytest
@@ -33,6 +33,7 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
+from tether.run.running import live_path, own_folder
 
 pytestmark = pytest.mark.prove
 #: What a browser in a container without a network of its own needs.
@@ -411,3 +412,29 @@ def test_the_code_in_the_terminal_is_read_by_another_program(tmp_path: Path) -> 
         check=True,
     )
     assert read.stdout.strip() == link
+
+
+def test_what_is_to_be_looked_at_is_shown_with_the_question(opened: Opened, size: tuple[int, int]) -> None:
+    picture = opened.run.outing / "regions.jpg"
+    Image.new("RGB", (900, 600), (90, 120, 130)).save(picture)
+    opened.run.tell(LadderBegun(planned=PLANNED), replace(TURN, what="are water and rock right?", picture=picture.name))
+    expect(opened.page.locator("#ask-picture")).to_be_visible()
+    expect(opened.page.locator("#ask-done")).to_have_text("Yes")
+    box, button = (opened.page.locator(one).bounding_box() for one in ("#ask-picture", "#ask-done"))
+    assert box is not None
+    assert button is not None
+    assert box["height"] > 100
+    assert button["y"] + button["height"] <= size[1], "the button is on the screen"
+    press(opened.page, "#ask-done")
+    assert opened.run.said.get(timeout=SOON_S) == "answer"
+
+
+def test_the_live_view_of_a_body_is_shown_while_there_is_one(opened: Opened) -> None:
+    section = opened.page.locator("#seen-live")
+    expect(section).to_be_hidden()
+    own_folder(live_path().parent)
+    Image.new("RGB", (600, 400), (200, 40, 40)).save(live_path())
+    expect(section).to_be_visible()
+    assert opened.page.evaluate("document.getElementById('live').naturalWidth") == 600
+    live_path().unlink()
+    expect(section).to_be_hidden()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import socket
 from collections.abc import Iterator
 from contextlib import ExitStack, closing
@@ -33,7 +34,7 @@ from tether.run.events import (
 )
 from tether.run.lines import Facts, Hello, encode
 from tether.run.rehearse import rehearse
-from tether.run.running import announce, withdraw
+from tether.run.running import announce, live_path, own_folder, withdraw
 from tether.run.snapshot import Snapshot
 
 PLAN = """
@@ -378,3 +379,33 @@ def test_the_end_of_the_page_lets_those_go_who_listen(tmp_path: Path) -> None:
         assert next(events)["link"]["state"] == "absent"
         page.close()
         assert all(one["event"] == "beat" for one in events)
+
+
+def test_without_an_outing_the_page_is_of_whichever_run_begins(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))  # none of the other tests' runs is there
+    (tmp_path / "previews").mkdir()
+    with closing(Page(None)) as page:
+        browser = Browser.let_in(page, attached=False)
+        assert browser.ask("GET", "/frames/1/preview.jpg").status == 404
+        with closing(FakeRun(tmp_path)) as run, browser.events() as events:
+            while next(events)["link"]["state"] != "attached":
+                pass
+            (tmp_path / "previews" / "weir_1.jpg").write_bytes(b"a picture")
+            run.tell(FrameHome(frame=1, name="weir_1.dng"))
+            next_change(events)
+            assert browser.ask("GET", "/frames/1/preview.jpg").text == "a picture"
+
+
+def test_a_live_picture_is_shown_while_it_is_live(own: tuple[FakeRun, Page, Browser]) -> None:
+    _, _, browser = own
+    assert browser.ask("GET", "/live.jpg").status == 404
+    own_folder(live_path().parent)
+    live_path().write_bytes(b"a picture")
+    try:
+        assert browser.ask("GET", "/live.jpg").text == "a picture"
+        with browser.events() as events:
+            assert next(events)["live"]
+        os.utime(live_path(), (0, 0))
+        assert browser.ask("GET", "/live.jpg").status == 404, "it is old, so it is not live"
+    finally:
+        live_path().unlink()

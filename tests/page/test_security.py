@@ -23,6 +23,8 @@ PATHS = [
     "/favicon.ico",
     "/frames/1/preview.jpg",
     "/frames/1/histogram.svg",
+    "/turn.jpg",
+    "/live.jpg",
     "/say",
     "/enter",
     "/nothing/here",

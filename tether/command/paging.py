@@ -18,7 +18,7 @@ from tether.command.common import talk
 from tether.errors import PlanError
 from tether.page.doors import Doors
 from tether.page.serving import PageServer, Place, address_of, open_place
-from tether.run.running import find
+from tether.run.running import find, running
 
 
 def serve_page(outing: str | None, network: str | None, port: int, *, watchers: bool) -> None:
@@ -44,8 +44,10 @@ def serve_page(outing: str | None, network: str | None, port: int, *, watchers: 
     talk().print("The page is closed; the run is not touched by that.")
 
 
-def _folder(outing: str | None) -> Path:
-    """Return the outing: one that runs, or a folder in which a run may begin later."""
+def _folder(outing: str | None) -> Path | None:
+    """Return the outing: one that runs, or a folder in which a run may begin later; None: whichever begins."""
+    if outing is None and not running():
+        return None
     if outing is not None and Path(outing).is_dir():
         return Path(outing)
     try:
@@ -54,9 +56,10 @@ def _folder(outing: str | None) -> Path:
         raise PlanError(f"{error} Or name an outing's folder: tether page OUTING") from error
 
 
-def say_beforehand(place: Place, folder: Path, said: Console) -> None:
+def say_beforehand(place: Place, folder: Path | None, said: Console) -> None:
     """Say what whoever opens the page should know."""
-    said.print(f"The page shows the run of {folder}. Ctrl-C ends the page, not the run.", soft_wrap=True)
+    whose = f"the run of {folder}" if folder else "whichever run begins; none is going on now"
+    said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
     said.print("A locked phone will not ring: keep the page open and the phone's screen on.")
     if place.on_network:
         said.print("The page is not encrypted: others in this network can read along, and could take a phone's place.")

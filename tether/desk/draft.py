@@ -64,7 +64,7 @@ def after(known: Known, news: News) -> Known:
         case Frame():
             return replace(known, frames=(*known.frames, news)[-_FRAMES:], live=None)
         case Shown():
-            return replace(known, live=news)
+            return replace(known, live=news if news.picture else None)
         case Doing():
             return replace(known, doing=news.what)
         case Answer():

@@ -26,7 +26,7 @@ from tether.errors import TetherError
 from tether.page.attached import Attachment
 from tether.page.doors import Doors, Session
 from tether.page.feed import Feed
-from tether.page.pictures import Histograms
+from tether.page.pictures import Histograms, live_picture
 from tether.page.view import about, last_home
 from tether.run.commands import Verb, verb_of_words
 
@@ -104,6 +104,7 @@ def make_app(
         Route("/frames/{frame:int}/preview.jpg", page.preview),
         Route("/frames/{frame:int}/histogram.svg", page.histogram),
         Route("/turn.jpg", page.turn),
+        Route("/live.jpg", page.live),
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
     ]
@@ -195,7 +196,7 @@ class _Page:
         self._attachment = attachment
         self._cookie = cookie
         self._on_network = on_network
-        self._histograms = Histograms(attachment.outing)
+        self._histograms = Histograms()
         self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
 
     async def show(self, _request: Request) -> Response:
@@ -221,7 +222,7 @@ class _Page:
 
     async def preview(self, request: Request) -> Response:
         name = self._name_of(request)
-        path = self._attachment.outing / "previews" / f"{name.rsplit('.', 1)[0]}.jpg"
+        path = self._outing() / "previews" / f"{name.rsplit('.', 1)[0]}.jpg"
         if not path.is_file():
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
@@ -229,14 +230,26 @@ class _Page:
     async def turn(self, _request: Request) -> Response:
         snapshot = self._feed.heard.snapshot
         picture = snapshot.turn.picture if snapshot and snapshot.turn else None
-        path = self._attachment.outing / picture if picture else None
+        path = self._outing() / picture if picture else None
         if path is None or not path.is_file():
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
 
+    async def live(self, _request: Request) -> Response:
+        picture = live_picture()
+        if picture is None:
+            raise HTTPException(404)
+        return Response(picture, media_type="image/jpeg")
+
+    def _outing(self) -> Path:
+        outing = self._attachment.outing
+        if outing is None:
+            raise HTTPException(404)
+        return outing
+
     async def histogram(self, request: Request) -> Response:
         name = self._name_of(request)
-        svg = await self._histograms.of(name, lambda: self._is_last(name))
+        svg = await self._histograms.of(self._outing(), name, lambda: self._is_last(name))
         if svg is None:
             raise HTTPException(404)
         return Response(svg, media_type="image/svg+xml")

@@ -51,10 +51,22 @@ ATTACHED = Link(state="attached", sentence="Attached to the run.")
 
 
 class Attachment:
-    """The link to an outing's run. `tell` is called in its thread with all that changes, and must return at once."""
+    """The link to a run. `tell` is called in its thread with all that changes, and must return at once.
 
-    def __init__(self, outing: Path, tell: Callable[[Heard], None]) -> None:
-        self.outing = outing.resolve()
+    Parameters
+    ----------
+    outing
+        The folder of the outing whose run is meant; None: whichever runs.
+
+    Attributes
+    ----------
+    outing
+        The folder; None while it is not known.
+    """
+
+    def __init__(self, outing: Path | None, tell: Callable[[Heard], None]) -> None:
+        self.outing = None if outing is None else outing.resolve()
+        self._meant = self.outing
         self._tell = tell
         self._last = Heard(link=ABSENT)
         self._socket: Path | None = None
@@ -97,12 +109,13 @@ class Attachment:
 
     def _work(self) -> None:
         while not self._closing.is_set():
-            found = next((one for one in running() if one.outing == self.outing), None)
+            found = next((one for one in running() if self._meant in (None, one.outing)), None)
             if found is None:
                 if self._last.link.state == "attached":
                     self._say_link(ABSENT)
                 self._closing.wait(LOOK_S)
                 continue
+            self.outing = found.outing
             try:
                 self._attend(found.socket)
             except GoneError as gone:

@@ -15,6 +15,7 @@ from typing import Any
 
 from tether.page.attached import ABSENT, Heard
 from tether.page.doors import Session
+from tether.page.pictures import is_live
 from tether.page.view import line_of, view_of
 
 Data = dict[str, Any]
@@ -133,6 +134,7 @@ class Feed:
             "pace": clock.pace if clock else None,
             "link": {"state": link.state, "sentence": link.sentence},
             "silent_s": round(self._silent_s(), 1),
+            "live": is_live(),
         }
 
     def _id(self, number: int) -> str:

@@ -1,38 +1,43 @@
-"""Histograms of frames, each made once by a process of low priority, one at a time, so that nothing waits for them."""
+"""Histograms of frames, each made once by a process of low priority, one at a time; and the picture of a live view."""
 
 from __future__ import annotations
 
 import asyncio
 import sys
+import time
 from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
 
+from tether.run.running import live_path
+
 #: Pictures that are kept.
 _KEPT = 16
+#: A live picture that is older is not live any more [s].
+_LIVE_S = 5.0
 
 
 class Histograms:
-    """The histograms of an outing's frames, as SVG."""
+    """The histograms of frames, as SVG."""
 
-    def __init__(self, outing: Path) -> None:
-        self._outing = outing
-        self._made: OrderedDict[str, bytes] = OrderedDict()
+    def __init__(self) -> None:
+        self._made: OrderedDict[Path, bytes] = OrderedDict()
         self._one_at_a_time = asyncio.Lock()
 
-    async def of(self, name: str, still_wanted: Callable[[], bool]) -> bytes | None:
-        """Return the histogram of the frame of a name; None where it can't be read, or is not wanted any more."""
+    async def of(self, outing: Path, name: str, still_wanted: Callable[[], bool]) -> bytes | None:
+        """Return the histogram of an outing's frame; None where it can't be read, or is not wanted any more."""
+        frame = outing / name
         async with self._one_at_a_time:
-            if name not in self._made:
+            if frame not in self._made:
                 if not still_wanted():
                     return None
-                made = await _made(self._outing, name)
+                made = await _made(outing, name)
                 if made is None:
                     return None
-                self._made[name] = made
+                self._made[frame] = made
                 if len(self._made) > _KEPT:
                     self._made.popitem(last=False)
-            return self._made[name]
+            return self._made[frame]
 
 
 async def _made(outing: Path, name: str) -> bytes | None:
@@ -48,3 +53,19 @@ async def _made(outing: Path, name: str) -> bytes | None:
     )
     svg, _ = await process.communicate()
     return svg if process.returncode == 0 else None
+
+
+def live_picture() -> bytes | None:
+    """Return the picture of a body's live view; None where it shows none, or it is not live any more."""
+    try:
+        return live_path().read_bytes() if is_live() else None
+    except OSError:
+        return None
+
+
+def is_live() -> bool:
+    """Return whether there is a picture of a body's live view."""
+    try:
+        return time.time() - live_path().stat().st_mtime < _LIVE_S
+    except OSError:
+        return False

@@ -110,9 +110,12 @@ def open_place(address: Address | None, port: int) -> Place:
 
 
 class PageServer:
-    """The page of an outing's run at a place. `serve` does it all; `stop` may be called from any thread."""
+    """The page of an outing's run (None: of whichever runs) at a place.
 
-    def __init__(self, outing: Path, place: Place, doors: Doors) -> None:
+    `serve` does it all; `stop` may be called from any thread.
+    """
+
+    def __init__(self, outing: Path | None, place: Place, doors: Doors) -> None:
         self._place = place
         self._attachment = Attachment(outing, self._tell)
         self._feed = Feed(self._attachment.silent_s)

@@ -68,6 +68,11 @@ def runtime_folders() -> tuple[Path, ...]:
     return (runtime, fallback) if _lingers() else (fallback, runtime)
 
 
+def live_path() -> Path:
+    """Return where a draft's live picture is, while there is one; see :mod:`tether.run.draft`."""
+    return runtime_folders()[0] / "live.jpg"
+
+
 def own_folder(folder: Path) -> Path:
     """Make a folder that only this user can enter, or check that it is one, and return it.
 

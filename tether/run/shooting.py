@@ -14,7 +14,20 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TypeVar
 
-from tether.body.protocol import BULB, Camera, CardFile, Ended, Failed, Opening, Order, ReadBack, Remark, Stage, Way
+from tether.body.protocol import (
+    BULB,
+    Camera,
+    CardFile,
+    Ended,
+    Failed,
+    LivePicture,
+    Opening,
+    Order,
+    ReadBack,
+    Remark,
+    Stage,
+    Way,
+)
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, TetherError, error_of
@@ -269,6 +282,18 @@ class Session:
     def read_back(self) -> ReadBack:
         """Return what the body says it is set to."""
         return self._hands.patiently(self._hands.camera.read_back, self._busy_s)
+
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        """Write a live picture to a path; as :meth:`tether.body.protocol.ShowsLive.live`."""
+        return self._hands.patiently(lambda: self._hands.camera.live(into, at), self._busy_s)
+
+    def live_off(self) -> None:
+        """Switch live view off."""
+        self._hands.patiently(self._hands.camera.live_off, self._busy_s)
+
+    def nudge_focus(self, steps: int) -> None:
+        """Move the focus; as :meth:`tether.body.protocol.ShowsLive.nudge_focus`."""
+        self._hands.patiently(lambda: self._hands.camera.nudge_focus(steps), self._busy_s)
 
     def shoot(self, shot: Shot) -> Frame:
         """Set the body, believe only what it reads back, make the frame and bring it home.

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TypeVar
 
 import pytest
+from PIL import Image
 
 from tests.plan.plans import HEAD
 from tether.desk.draft import Known, after
@@ -32,9 +33,12 @@ from tether.run.draft.lines import (
     FromCamera,
     Halt,
     Leave,
+    Live,
     News,
+    Nudge,
     Save,
     SetRegion,
+    Shown,
     Start,
     Undo,
     Wish,
@@ -153,7 +157,9 @@ def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, s
     assert "[[region]]" in Path(start.path).read_text()
 
 
-@pytest.mark.parametrize("wish", [Find(), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)])
+@pytest.mark.parametrize(
+    "wish", [Live(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
+)
 def test_a_wish_is_the_same_at_the_other_end(wish: Wish) -> None:
     assert decode_wish(encode(wish, 7)) == (wish, 7)
 
@@ -232,3 +238,28 @@ def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, st
     assert outing.parent == Path(start.under)
     assert "[[region]]" in (outing / "run.json").read_text()
     assert "[[region]]" not in Path(start.path).read_text(), "only saving writes the plan's file"
+
+
+def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:
+    told = sat.done(Live(at=(0.25, 0.75)))
+    (shown,) = of(Shown, told)
+    assert shown.times is not None
+    assert shown.times > 1
+    with Image.open(shown.picture) as picture:
+        assert picture.width > picture.height
+    whole = of(Shown, sat.done(Live()))[-1]
+    assert whole.times == 1
+    assert [one.ok for one in of(Answer, sat.done(Nudge(steps=2), Expose()))] == [True, True]
+    assert [one.picture for one in of(Shown, sat.told)][-1] == ""
+    assert not Path(shown.picture).exists(), "a picture that is not live any more is not left for one that is"
+
+
+def test_live_view_ends_by_itself(sat: Sat) -> None:
+    sat.done(Live())
+    sat.process._live_until_s = 0.0
+    sat.process._idle()
+    assert of(Shown, sat.told)[-1].picture == ""
+    assert "ended by itself" in of(Answer, sat.told)[-1].sentence
+    before = len(sat.told)
+    sat.process._idle()
+    assert len(sat.told) == before

@@ -6,6 +6,7 @@ const AGAIN_S = 8; // and begins anew
 const HOLD_MS = 1000;
 const TOO_SOON_MS = 600; // a button that has just come up was not what the finger went for
 const RING_EVERY_S = 20;
+const LIVE_EVERY_MS = 300;
 
 const at = (id) => document.getElementById(id);
 let state = {view: null, link: {state: "absent", sentence: "Connecting…"}, silent_s: 0};
@@ -68,6 +69,7 @@ function listen() {
     takeTime(message);
     Object.assign(state, message);
     drawLink();
+    drawLive();
   });
   source.onerror = async () => {
     try {
@@ -109,9 +111,27 @@ function list(id, items) {
   }));
 }
 
+/** Ask for the next live picture once the last has come, as long as there are any. */
+function drawLive() {
+  const image = at("live");
+  if (!state.live) {
+    at("seen-live").hidden = true;
+    image.removeAttribute("src");
+    return;
+  }
+  if (image.getAttribute("src")) return;
+  image.onload = () => {
+    at("seen-live").hidden = false;
+    setTimeout(() => { if (state.live) image.src = `/live.jpg?at=${Date.now()}`; }, LIVE_EVERY_MS);
+  };
+  image.onerror = () => { at("seen-live").hidden = true; image.removeAttribute("src"); };
+  image.src = `/live.jpg?at=${Date.now()}`;
+}
+
 function draw() {
   const view = state.view;
   drawLink();
+  drawLive();
   list("lines", lines.slice(-30).reverse());
   at("steer").hidden = !maySteer;
   if (!view) {

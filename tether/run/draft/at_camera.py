@@ -13,6 +13,7 @@ from PIL import Image
 from tether.body.simulated.world import World
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
+from tether.files.errors import disk_sentences
 from tether.files.preview import preview_of
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import seen_in
@@ -20,10 +21,12 @@ from tether.frames.levels import Levels
 from tether.plan.file import Plan
 from tether.report.histogram import STOPS, binned
 from tether.run.base_frames import regions_of
-from tether.run.draft.lines import Bars, Frame
+from tether.run.draft.draft import turned
+from tether.run.draft.lines import Bars, Frame, Shown
 from tether.run.find_base import Found, Looked, find_base, in_words, water_mask
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach
+from tether.run.running import live_path, own_folder
 from tether.run.shooting import Session, shooting, timed
 from tether.run.shots import SAME_MARK, Shot, shot_of_base
 
@@ -92,6 +95,28 @@ class AtCamera:
         )
         return timed(time, aperture, iso)
 
+    def live(self, ready: Prepared, at: tuple[float, float] | None) -> Shown:
+        """Put a live picture, upright, where faces look; `at`: shares of the upright picture. Raises TetherError."""
+        place = None if at is None else _turned_place(at, -self.left_turns)
+        picture = self._folder / "live.jpg"
+        times = self._session_of(ready).live(picture, place).times
+        shown = own_folder(live_path().parent) / live_path().name
+        with Image.open(picture) as seen, disk_sentences(shown):
+            arriving = shown.with_suffix(".new.jpg")
+            seen.rotate(90 * self.left_turns, expand=True).save(arriving, "JPEG", quality=85)
+            arriving.replace(shown)
+        return Shown(picture=str(shown), times=times)
+
+    def live_off(self) -> None:
+        """Switch live view off; harmless when it is. Raises TetherError."""
+        live_path().unlink(missing_ok=True)
+        if self._session is not None:
+            self._session.live_off()
+
+    def nudge(self, ready: Prepared, steps: int) -> None:
+        """Move the focus. Raises TetherError."""
+        self._session_of(ready).nudge_focus(steps)
+
     # The session -------------------------------------------------------------------------------------------------
 
     def _ready_session(self, ready: Prepared) -> Session:
@@ -130,6 +155,11 @@ class AtCamera:
             headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
             clipped_share=levels.clipped_share,
         )
+
+
+def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:
+    left, top, _, _ = turned((*at, *at), left_turns)
+    return (left, top)
 
 
 def _bars(raw: RawFrame, plan: Plan) -> Bars:

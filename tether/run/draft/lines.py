@@ -108,7 +108,7 @@ class SetRegion:
 
 @dataclass(frozen=True, kw_only=True)
 class Live:
-    """Show what the sensor sees, from now on until `Halt`, a frame, or a while; magnified at a place (shares)."""
+    """Show what the sensor sees, from now on until `Halt`, a frame, or a while; magnified at a place (shares of it)."""
 
     at: tuple[float, float] | None = None
 
@@ -262,7 +262,10 @@ class Frame:
 
 @dataclass(frozen=True, kw_only=True)
 class Shown:
-    """A live picture; `times` is how many times it is magnified, None where that is not known."""
+    """A live picture; `times` is how many times it is magnified, None where that is not known.
+
+    An empty `picture` says that live view is over.
+    """
 
     picture: str
     times: float | None

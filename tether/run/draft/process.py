@@ -12,6 +12,7 @@ import queue
 import signal
 import sys
 import threading
+import time
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -45,6 +46,7 @@ from tether.run.draft.lines import (
     Nudge,
     Save,
     SetRegion,
+    Shown,
     Start,
     Undo,
     Weighed,
@@ -58,6 +60,10 @@ from tether.run.reach import SIMULATED, Reach, reach_of_run
 from tether.run.shots import Shot
 from tether.run.start import give_plan, start
 
+#: Live view ends by itself after so long: it heats the body and empties its battery [s].
+LIVE_FOR_S = 180.0
+#: A live picture is asked for so often at most [s].
+LIVE_EVERY_S = 0.25
 #: A camera that nothing was asked of for so long is let go [s].
 LETS_GO_AFTER_S = 120.0
 Wished = tuple[Wish, int] | None
@@ -89,6 +95,8 @@ class DraftProcess:
         self._say = say
         self._draft = Draft.opened(Path(start.path), start.text, simulated=start.simulated)
         self._camera = AtCamera(self._reach(), self._world, folder)
+        self._live: Live | None = None
+        self._live_until_s = 0.0
 
     def serve(self) -> None:
         """Tell how the draft stands, then do what is wished until the face is gone."""
@@ -102,14 +110,42 @@ class DraftProcess:
     def end(self) -> None:
         """Let the camera go; harmless when done."""
         with contextlib.suppress(TetherError):
+            self._end_live("")
             self._camera.let_go()
 
     def _next(self) -> Wished:
         while True:
             try:
-                return self._wishes.get(timeout=LETS_GO_AFTER_S)
+                return self._wishes.get(timeout=LIVE_EVERY_S if self._live else LETS_GO_AFTER_S)
             except queue.Empty:
+                self._idle()
+
+    def _idle(self) -> None:
+        """Show the next live picture; let a camera go that nothing is asked of."""
+        try:
+            if self._live is None:
                 self._camera.let_go()
+            elif time.monotonic() > self._live_until_s:
+                self._end_live(f"Live view has ended by itself after {LIVE_FOR_S / 60:.0f} min; l shows it again.")
+            else:
+                self._show_live()
+        except TetherError as error:
+            self._live = None
+            self._say(Shown(picture="", times=None))
+            self._say(Answer(to=0, ok=False, sentence=str(error)))
+
+    def _show_live(self) -> None:
+        if self._live is not None:
+            self._say(self._camera.live(self._draft.ready(), self._live.at))
+
+    def _end_live(self, sentence: str) -> None:
+        """Switch live view off, where it is on, and say so."""
+        if self._live is not None:
+            self._live = None
+            self._say(Shown(picture="", times=None))
+            self._camera.live_off()
+            if sentence:
+                self._say(Answer(to=0, ok=True, sentence=sentence))
 
     def do(self, wish: Wish, to: int) -> None:
         """Do one wish and answer it by its number; an error is an answer too."""
@@ -119,6 +155,8 @@ class DraftProcess:
         except Halted:
             self._say(Answer(to=to, ok=False, sentence="Ended, as you said."))
         except TetherError as error:
+            if isinstance(wish, Live):
+                self._live = None
             self._say(Answer(to=to, ok=False, sentence=str(error)))
         finally:
             self._say(Doing(what=""))
@@ -143,13 +181,22 @@ class DraftProcess:
                 return self._from_camera()
             case Begin():
                 return self._begin(wish)
+            case Live():
+                self._live_until_s = time.monotonic() + LIVE_FOR_S
+                self._live = wish
+                self._show_live()
+                return ""
+            case Nudge():
+                self._camera.nudge(self._draft.ready(), wish.steps)
+                self._show_live()
+                return ""
             case Halt():
+                self._end_live("")
                 return ""
             case Leave():
+                self._end_live("")
                 self._camera.let_go()
                 return "The camera is let go."
-            case Live() | Nudge():
-                raise LostError("Not here yet.")
         assert_never(wish)
 
     def _take(self, draft: Draft, sentence: str) -> str:
@@ -166,6 +213,7 @@ class DraftProcess:
         return world_of(plan, load_world(Path(self._start.world)) if self._start.world else None)
 
     def _check(self) -> str:
+        self._end_live("")
         self._camera.let_go()
         ready = self._draft.ready()
         self._say(Doing(what="Looking at the camera, and at what the ladder needs."))
@@ -175,12 +223,14 @@ class DraftProcess:
         return ""
 
     def _expose(self) -> str:
+        self._end_live("")
         ready = self._draft.ready()
         self._say(Doing(what="A frame of the base exposure is taken."))
         self._show(self._camera.base_frame(ready))
         return ""
 
     def _find(self) -> str:
+        self._end_live("")
         ready = self._draft.ready()
         self._say(Doing(what="The base exposure is looked for; a few frames are taken."))
 
@@ -224,6 +274,7 @@ class DraftProcess:
 
     def _begin(self, wish: Begin) -> str:
         self._draft.ready()
+        self._end_live("")
         self._camera.let_go()
         self._say(Doing(what="The run is begun."))
         given = give_plan(
