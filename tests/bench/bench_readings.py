@@ -34,7 +34,6 @@ from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.files.dng import SensorLevels, Shot, write_dng
 from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
 from tether.frames.reading import answer
-from tether.frames.regions import COLUMNS, ROWS
 from tether.run.reading import Reader
 
 SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
@@ -73,8 +72,8 @@ WAYS: dict[str, Way] = {"readings": readings, "bare": bare, "nothing": nothing}
 
 def base(path: Path, against: Path) -> None:
     """Keep what a frame is read against: itself."""
-    cells = ("r" * COLUMNS,) * (ROWS // 3) + ("w" * COLUMNS,) * (ROWS - ROWS // 3)
-    _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, time_s=1 / 64, cells=cells)))
+    rectangles = (("rock", 0.0, 0.0, 1.0, 1 / 3), ("water", 0.0, 1 / 3, 1.0, 1.0))
+    _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, time_s=1 / 64, rectangles=rectangles)))
 
 
 def _well(found: Readings) -> None:

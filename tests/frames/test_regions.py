@@ -67,6 +67,18 @@ def test_later_rectangles_cover_earlier_ones() -> None:
     assert found.share("rock") + found.share("water") + found.share("ignore") == pytest.approx(1)
 
 
+def test_of_what_kind_none_is_given_that_is_proposed_beside_the_rectangles() -> None:
+    half = COLUMNS // 2
+    proposal = Regions(cells=("w" * half + "r" * (COLUMNS - half),) * ROWS)
+    water = Region(kind="water", left=0.0, top=0.0, right=0.25, bottom=1.0)
+    ignored = Region(kind="ignore", left=0.75, top=0.0, right=1.0, bottom=1.0)
+    found = given_regions([water, ignored], beside=proposal)
+    assert found.cells[0] == "w" * (half // 2) + "." * (half // 2) + "r" * (half // 2) + "." * (half // 2)
+    both = [water, Region(kind="rock", left=0.5, top=0.0, right=0.6, bottom=1.0)]
+    assert given_regions(both, beside=proposal) == given_regions(both)
+    assert given_regions([], beside=proposal) == proposal
+
+
 @given(height=st.integers(ROWS, 400), width=st.integers(COLUMNS, 400), seed=st.integers(0, 2**32 - 1))
 def test_masks_and_means_share_one_grid(height: int, width: int, seed: int) -> None:
     """A plane that is 1 where a mask is set has the mean 1 in the cells of that kind, and 0 in all others."""

@@ -276,3 +276,14 @@ def test_frames_that_were_not_read_before_a_run_ended_are_read_when_it_goes_on(
     again = work_on(stopped)
     assert all(frame.readings for frame in again.frames)
     assert again.frames[2].readings["rock"]["off_stops"] == pytest.approx(0, abs=0.02)
+
+
+def test_with_water_given_alone_the_rock_is_what_stands_still_beside_it(tmp_path: Path) -> None:
+    region = '[[region]]\nkind = "water"\nleft = 0.3\ntop = 0.0\nright = 0.7\nbottom = 1.0\n'
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/125"]\n' + region)
+    regions = worked.ladder.regions
+    assert regions is not None
+    assert regions.source == "given"
+    assert {"w", "r"} <= set("".join(regions.cells))
+    assert abs(rung(worked, 1).readings["rock"]["off_stops"]) < 0.1
+    assert turns(worked) == []

@@ -120,7 +120,10 @@ def regions_line(regions: Sequence[Region]) -> str:
     """Say which rectangles the plan gives, and how they are drawn."""
     if not regions:
         return "No rectangles are given: what moves is proposed as water when the ladder begins."
-    return "   ".join(dict.fromkeys(_KINDS[one.what] for one in regions))
+    kinds = [one.what for one in regions]
+    beside = {"water": "what moves", "rock": "what stands still"}
+    rest = [f"{kind}: {what} beside it" for kind, what in beside.items() if kind not in kinds]
+    return "   ".join((*dict.fromkeys(_KINDS[kind] for kind in kinds), *rest))
 
 
 def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> str:

@@ -143,6 +143,8 @@ class FramesScreen(Place):
         beside = next((one for one in self._frames if one.frame == self._left), None)
         left, right = self.query_one("#left", HalfBlocks), self.query_one("#right", HalfBlocks)
         right.display = beside is not None
+        half = (self.query_one("#blocks").size.width - 1) // 2  # both as wide, or one would be the larger
+        left.styles.width = right.styles.width = half if beside is not None and half > 0 else "1fr"
         if beside is None or chosen is None:
             left.show(self._part(self._preview(chosen)))
             self.query_one("#told", Line).say(self._told(chosen))

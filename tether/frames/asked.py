@@ -32,7 +32,11 @@ class FrameAsked(_Asked):
 
 
 class BaseAsked(_Asked):
-    """Read base frames; keep in `keep` what later frames are read against. `cells`: the regions, where given."""
+    """Read base frames; keep in `keep` what later frames are read against.
+
+    `rectangles` are the regions that are given, as for :class:`tether.frames.mosaic.Region`: kind, left, top, right,
+    bottom. Of what kind none is given, that is proposed beside them.
+    """
 
     what: Literal["base"] = "base"
     paths: tuple[Path, ...] = Field(min_length=1)
@@ -40,7 +44,7 @@ class BaseAsked(_Asked):
     aperture: float
     pitch_um: float
     time_s: float
-    cells: tuple[str, ...] | None = None
+    rectangles: tuple[tuple[Literal["water", "rock", "ignore"], float, float, float, float], ...] = ()
 
 
 Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]

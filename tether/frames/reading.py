@@ -22,8 +22,9 @@ from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
 from tether.frames.asked import PROBLEM, Asked, BaseAsked, FrameAsked, Readings
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
+from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
-from tether.frames.regions import COLUMNS, ROWS, Regions, proposed
+from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed
 from tether.frames.standing import Stillness
 from tether.frames.stillness import diffraction, stillness
 from tether.frames.water import definition, streak
@@ -128,7 +129,7 @@ def read_base(asked: BaseAsked) -> Readings:
         raise UnreadableFileError(f"{asked.paths[0]} is too small a picture for {COLUMNS} × {ROWS} cells.")
     found = [histograms(frame) for frame in frames]
     clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
-    regions = _regions(frames, asked.cells)
+    regions = _regions(frames, asked)
     kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um, time_s=asked.time_s)
     kept.save(asked.keep)
     return {
@@ -144,10 +145,14 @@ def _water(found: tuple[Histogram, ...], clips_at: int) -> Readings | None:
     return _levels(levels_of(found, clips_at)) if any(one.counts.any() for one in found) else None
 
 
-def _regions(frames: Sequence[RawFrame], cells: tuple[str, ...] | None) -> Regions:
-    if cells is not None:
-        return Regions(cells=cells)
-    return proposed(frames[0], frames[1]) if len(frames) > 1 else Regions.nothing()
+def _regions(frames: Sequence[RawFrame], asked: BaseAsked) -> Regions:
+    rectangles = [
+        Region(kind=kind, left=left, top=top, right=right, bottom=bottom)
+        for kind, left, top, right, bottom in asked.rectangles
+    ]
+    missing = {"water", "rock"} - {one.kind for one in rectangles}
+    proposal = proposed(frames[0], frames[1]) if missing and len(frames) > 1 else Regions.nothing()
+    return given(rectangles, beside=proposal)
 
 
 def _levels(found: Levels) -> Readings:

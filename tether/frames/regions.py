@@ -89,10 +89,19 @@ class Regions:
         return float(self.cell_mask(kind).mean())
 
 
-def given(rectangles: Sequence[Region]) -> Regions:
-    """Return regions as a person gave them; a later rectangle covers an earlier one. A cell counts by its middle."""
+def given(rectangles: Sequence[Region], beside: Regions | None = None) -> Regions:
+    """Return regions as a person gave them; a later rectangle covers an earlier one. A cell counts by its middle.
+
+    Parameters
+    ----------
+    beside
+        What stands for kinds of which no rectangle is given, where none covers it; None: nothing does.
+    """
     across, down = (np.arange(COLUMNS) + 0.5) / COLUMNS, (np.arange(ROWS) + 0.5) / ROWS
     letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])
+    for kind in ("water", "rock"):
+        if beside is not None and kind not in [one.kind for one in rectangles]:
+            letters[beside.cell_mask(kind)] = LETTERS[kind]
     for one in rectangles:
         rows = (one.top <= down) & (down < one.bottom)
         columns = (one.left <= across) & (across < one.right)

@@ -111,14 +111,13 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
 def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
-    found = regions_of(run.plan)
     asked = BaseAsked(
         paths=tuple(paths),
         keep=keep,
         aperture=shot.aperture.exact,
         pitch_um=run.abilities.pitch_um,
         time_s=shot.time_s,
-        cells=found.cells if found else None,
+        rectangles=tuple((one.kind, one.left, one.top, one.right, one.bottom) for one in run.plan.region),
     )
     read = run.reader.read_base(asked)
     if PROBLEM in read:
@@ -147,7 +146,7 @@ def regions_of(plan: Plan) -> Regions | None:
 
 def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
     """Have regions that were proposed confirmed; return where they are from, or None where they are not to be used."""
-    if run.plan.region:
+    if any(one.kind != "ignore" for one in run.plan.region):
         return "given"
     if read["rock_share"] < _LEAST_SHARE:
         run.say(

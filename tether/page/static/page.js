@@ -101,12 +101,13 @@ function text(id, words) {
 function list(id, items) {
   at(id).replaceChildren(...items.map((item) => {
     const element = document.createElement("li");
-    if (item.at) {
-      const time = document.createElement("time");
-      time.textContent = item.at;
-      element.append(time);
+    if (typeof item === "string") {
+      element.append(item);
+      return element;
     }
-    element.append(item.text ?? item);
+    const time = document.createElement("time");
+    time.textContent = item.at;
+    element.append(time, item.text);
     return element;
   }));
 }
