@@ -62,7 +62,6 @@ async def evening(folder: Path, on_run: Callable[[Path, str], None]) -> None:
     async with desk.run_test(size=SIZE) as pilot:
         person = Sitting(desk, pilot, folder)
         await person.until(lambda: desk.draft.known.checked)
-        person.draw("desk-body")
         await pilot.press("2", "w", *["left"] * 8, *["up"] * 3, *["shift+right"] * 14, *["shift+down"] * 8, "enter")
         await pilot.press("f")
         await person.until(lambda: desk.draft.known.said.startswith("Base:"))
@@ -73,7 +72,6 @@ async def evening(folder: Path, on_run: Callable[[Path, str], None]) -> None:
         await person.until(lambda: desk.sight.snapshot.turn)
         outing = desk.sight.outing
         assert outing is not None
-        person.draw("desk-turn")
         await asyncio.to_thread(on_run, outing, "turn")
         asked = None
         while not desk.sight.snapshot.over:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +13,8 @@ from tests.command.terminal import Terminal
 from tests.command.test_watching import folder, log, tether
 from tests.journal.outings import weir, write_outing
 from tether.command.desk import last_outing
+from tether.report.choices import read_choices
+from tether.run.running import running
 
 __all__ = ["folder"]
 
@@ -63,3 +67,56 @@ def test_an_evening_at_the_desk_in_a_real_terminal_which_is_lost_and_come_back_t
     last = log(folder)["frames"][-1]
     assert last["outcome"] == "closed early"
     assert last["files"]
+
+
+def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_process_killed(folder: Path) -> None:
+    """In a real terminal, with the real processes: looked at, a frame for the base, edited, begun, lost, chosen."""
+    words = ("desk", "keys.toml", "--pace", "20", "--world", "world.toml", "--under", "outings")
+    with Terminal(folder, *words) as desk:
+        desk.wait_for("in order")
+        desk.press("2")
+        desk.wait_for("take a frame")
+        desk.press("e")
+        desk.wait_for("stops below clipping")
+        desk.press("3")
+        desk.wait_for("begin the ladder")
+        desk.press("\x1b[B")  # to its last time
+        for key in ("\x1b[B",) * 2 + ("\r",):
+            desk.press(key)
+        desk.wait_for("take it")
+        desk.press("\x7f" * 2)
+        desk.press("5m")
+        desk.press("\r")
+        desk.wait_for("not saved")
+        desk.press("S")
+        desk.wait_for("is written")
+        desk.press("B")
+        desk.wait_for("Begun now")
+        desk.press("\r")
+        desk.wait_for("is made with Calder 15")
+        (run,) = [one for one in running() if one.outing.parent == folder / "outings"]
+        assert tether(folder, "say", "answer", "--outing", str(run.outing)).returncode == 0
+        desk.wait_for("OPEN: frame 2")
+        os.kill(run.pids["run process"], signal.SIGKILL)
+        desk.wait_for("No word from the run")
+        desk.wait_for("The ladder is over")
+        desk.press("5")
+        desk.wait_for("undecided")
+        desk.press("k")
+        desk.press("\x11")
+        assert desk.end() == 0
+    assert '"5m"' in (folder / "keys.toml").read_text()
+    frames = json.loads(tether(folder, "log", str(run.outing), "--json").stdout)["ladders"][-1]["frames"]
+    assert [frame["outcome"] for frame in frames][:1] == ["made"]
+    assert all(frame["files"] for frame in frames)
+    assert read_choices(run.outing)[1].verdict == "keep"
+
+
+def test_what_is_of_a_plan_needs_one(folder: Path) -> None:
+    with Terminal(folder, "desk", "--rehearse") as desk:
+        desk.wait_for("are of a plan")
+        assert desk.end() == 2
+    (folder / "broken.toml").write_text("title = 1\n")
+    with Terminal(folder, "desk", "broken.toml") as desk:
+        desk.wait_for("is missing")
+        assert desk.end() == 2

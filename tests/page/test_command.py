@@ -75,8 +75,8 @@ def status_of(link: str) -> int:
 def test_a_link_to_watch_is_shown_where_asked_for_and_it_ends_when_told_to(run: FakeRun) -> None:
     words = ("page", "Weir", "--network", "127.0.0.1", "--port", port(), "--watchers")
     with Terminal(run.outing.parent, *words) as terminal:
-        terminal.wait_for("to watch only")
         terminal.wait_for("Press Enter for a new link.")
+        assert "to watch only" in terminal.seen
         assert len(set(LINK.findall(terminal.seen))) == 2
         terminal.process.send_signal(signal.SIGTERM)
         assert terminal.end() == 0
