@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import abc
 import queue
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -295,57 +294,53 @@ def likeness(one: NDArray[np.float64], other: NDArray[np.float64]) -> float:
     return float(np.corrcoef(one.ravel(), other.ravel())[0, 1])
 
 
+def magnified(path: Path, left: float, upper: float) -> NDArray[np.float64]:
+    """Return the part of a JPEG that begins at these shares of it, as large as the whole."""
+    with Image.open(path) as image:
+        width, height = image.size
+        box = (left * width, upper * height, (left + 1 / TIMES) * width, (upper + 1 / TIMES) * height)
+        return np.asarray(image.convert("L").resize(image.size, Image.Resampling.BICUBIC, box=box), dtype=np.float64)
+
+
 class Shows:
     """Live view."""
 
-    def live_switched(self, bench: Bench) -> list[bool]:
-        """Return how live view was switched, by the record of the body that is behind."""
-        return [line["on"] for line in really(bench.truth, "live")]
-
-    def test_its_live_picture_is_of_the_whole_unless_magnified(self, bench: Bench) -> None:
+    def test_it_shows_the_whole_or_a_magnified_part(self, bench: Bench) -> None:
         offers = bench.asked.offers().live
         assert (offers.why_no_picture, offers.why_not_magnified) == (None, None)
         whole, part = bench.folder / "whole.jpg", bench.folder / "part.jpg"
         assert bench.asked.live(whole, None).times == 1
-        assert bench.asked.live(part, (0.25, 0.75)).times in (TIMES, None)
-        height, width = pixels(whole).shape
-        with Image.open(whole) as image:
-            half_x, half_y = width / TIMES / 2, height / TIMES / 2
-            box = (width / 4 - half_x, height * 3 / 4 - half_y, width / 4 + half_x, height * 3 / 4 + half_y)
-            expected = image.convert("L").resize(image.size, Image.Resampling.BICUBIC, box=box)
-        assert likeness(pixels(part), np.asarray(expected, dtype=np.float64)) > 0.85
+        for at, left, upper in (((0.25, 0.75), 0.15, 0.65), ((1.0, 0.0), 0.8, 0.0)):  # the second is in a corner
+            assert bench.asked.live(part, at).times in (TIMES, None)
+            assert likeness(pixels(part), magnified(whole, left, upper)) > 0.85
         assert bench.asked.live(part, None).times == 1
         assert likeness(pixels(part), pixels(whole)) > 0.85
-
-    def test_near_a_corner_it_shows_what_lies_next_to_it(self, bench: Bench) -> None:
-        corner, inside = bench.folder / "corner.jpg", bench.folder / "inside.jpg"
-        bench.asked.live(corner, (1.0, 0.0))
-        bench.asked.live(inside, (1 - 0.5 / TIMES, 0.5 / TIMES))
-        assert likeness(pixels(corner), pixels(inside)) > 0.85
-
-    def test_an_exposure_switches_it_off_and_is_what_it_would_be(self, bench: Bench) -> None:
-        bench.asked.apply(bench.times.timed)
-        bench.asked.live(bench.folder / "live.jpg", None)
-        assert self.live_switched(bench) == [True]
-        bench.opening(Order(frame=1, way="timed", open_s=bench.times.timed_s))
-        assert self.live_switched(bench) == [True, False]
-        assert len(bench.asked.new_files(1, 60.0)) == 1
-        (opened,) = really(bench.truth, "opened")
-        assert (opened["time"], opened["aperture"]) == (bench.times.timed.time, bench.times.timed.aperture)
-
-    @pytest.mark.parametrize(
-        "ends", [lambda asked: asked.live_off(), lambda asked: asked.put_back(), lambda asked: asked.leave()]
-    )
-    def test_it_is_switched_off_once(self, bench: Bench, ends: Callable[[Asked], object]) -> None:
-        bench.asked.live_off()
-        bench.asked.live(bench.folder / "live.jpg", None)
-        bench.asked.live(bench.folder / "live.jpg", None)
-        ends(bench.asked)
-        assert self.live_switched(bench) == [True, False]
-
-    def test_a_picture_that_can_not_be_written_is_told(self, bench: Bench) -> None:
         with pytest.raises(TetherError):
             bench.asked.live(bench.folder / "no folder" / "live.jpg", None)
+
+    def test_it_is_off_when_it_is_switched_off_or_the_body_needs_its_shutter(self, bench: Bench) -> None:
+        timed = bench.times.timed
+        order = Order(frame=1, way="timed", open_s=bench.times.timed_s)
+        bench.asked.live_off()
+        bench.asked.apply(timed)
+        for times, ends in enumerate(
+            (
+                bench.asked.live_off,
+                lambda: bench.opening(order),
+                lambda: bench.asked.apply(timed),
+                bench.asked.put_back,
+                bench.asked.leave,
+            )
+        ):
+            bench.asked.live(bench.folder / "live.jpg", None)
+            bench.asked.live(bench.folder / "live.jpg", (0.5, 0.5))
+            assert [line["on"] for line in really(bench.truth, "live")] == [True, False] * times + [True]
+            ends()
+            assert [line["on"] for line in really(bench.truth, "live")] == [True, False] * (times + 1)
+            if times == 1:
+                assert len(bench.asked.new_files(1, 60.0)) == 1
+        (opened,) = really(bench.truth, "opened")
+        assert (opened["time"], opened["aperture"]) == (timed.time, timed.aperture)
 
 
 class Focuses:
@@ -360,8 +355,6 @@ class Focuses:
             seen.append(sharpness(path))
         assert seen[1] < 0.7 * seen[0]
         assert seen[2] == pytest.approx(seen[0], rel=0.15)
-
-    def test_too_many_steps_are_refused(self, bench: Bench) -> None:
         with pytest.raises(CameraError, match=str(MOST_NUDGES)):
             bench.asked.nudge_focus(-MOST_NUDGES - 1)
 

@@ -45,6 +45,10 @@ class FakeSession(Session):
     def listen(self, slice_s: float) -> Event:
         return self.events.pop(0) if self.events else Event(kind="nothing")
 
+    def preview(self, into: Path) -> int:
+        self.written.append(("picture", ""))
+        return into.write_bytes(b"x")
+
     def files(self, folder: str = "/") -> list[tuple[str, str]]:
         return list(self.card)
 

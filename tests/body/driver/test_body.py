@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from tether.body.driver import body as body_module
 from tether.body.driver.body import RECOVERY_S, DriverBody
 from tether.body.driver.errors import BUSY, GENERIC, IO, TIMEOUT, LibraryError
 from tether.body.driver.link import Link
-from tether.body.driver.profile import Command, DialReading, Events, Frames, Look, Profile, Release, Tell
+from tether.body.driver.profile import Command, DialReading, Events, Frames, Live, Look, Profile, Release, Tell
 from tether.body.driver.session import Event, Session
 from tether.body.protocol import BULB, Settings
 from tether.clock import SteppedClock, to_ns
@@ -164,6 +165,45 @@ def test_while_open_nothing_else_is_done(bench: Bench) -> None:
     for ask in (lambda: bench.body.apply(TIMED), bench.body.card_files, bench.body.put_back, bench.body.take):
         with pytest.raises(BusyError):
             ask()
+
+
+ON, PICTURE, OFF = ("second", 1), ("picture", ""), ("second", 0)
+
+
+@pytest.mark.parametrize(
+    "needs_shutter",
+    [
+        lambda body: body.prepare(),
+        lambda body: body.apply(TIMED),
+        lambda body: body.put_back(),
+        lambda body: body.leave(),
+    ],
+)
+def test_live_view_is_off_before_anything_that_needs_the_shutter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, needs_shutter: Callable[[DriverBody], object]
+) -> None:
+    bench = Bench(tmp_path, monkeypatch, profile=replace(PROFILE, live=Live(switch="second")))
+    bench.body.apply(HELD)
+    bench.body.live(tmp_path / "live.jpg", None)
+    before = len(bench.written())
+    needs_shutter(bench.body)
+    assert bench.written()[before - 2 : before + 1] == [ON, PICTURE, OFF]
+
+
+def test_live_view_that_a_lost_session_left_on_is_switched_off_before_a_frame(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = a_session(SteppedClock())
+    bench = Bench(tmp_path, monkeypatch, second, profile=replace(PROFILE, live=Live(switch="second")))
+    bench.body.apply(TIMED)
+    bench.body.live(tmp_path / "live.jpg", None)
+    bench.session.listen_error = failure(IO)
+    bench.clock.wait_until(bench.clock.now_ns() + to_ns(10))
+    bench.body.attend(None)
+    bench.body.close_shutter()
+    bench.body.take()
+    assert bench.reached.asked == 2
+    assert second.written == [OFF]
 
 
 def test_events_are_heard_while_open_but_none_near_the_close(bench: Bench) -> None:

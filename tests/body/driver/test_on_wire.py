@@ -11,28 +11,34 @@ from pathlib import Path
 
 import pytest
 
+from tests.body.choices import really
 from tests.body.contract import (
+    STILL,
     CameraBench,
     CannotHold,
     Exposes,
+    Focuses,
     Holds,
     IsSteered,
     Leaves,
     Settles,
+    Shows,
+    ShowsNothing,
     Times,
 )
 from tests.body.driver.on_wire import DIALECTS, on_wire
 from tether.body.protocol import CameraEvent, Settings
 from tether.body.remote import CameraProcess
-from tether.body.responder.start import Dialect
+from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow
 from tether.clock import AffineClock
+from tether.errors import CameraError
 
 SHORT = Times(timed=Settings(time="1/8", aperture="f/8", iso="200"), timed_s=0.125, held_s=0.5, unit_s=1.0, late_s=20.0)
 PARTS: dict[Dialect, tuple[type, ...]] = {
-    "eos": (Settles, Exposes, Holds, IsSteered, Leaves),
+    "eos": (Settles, Exposes, Holds, Shows, IsSteered, Leaves),
     "eos-old": (Settles, Exposes, Holds, Leaves),
-    "nikon": (Settles, Exposes, Holds, IsSteered, Leaves),
-    "plain": (Settles, Exposes, CannotHold, Leaves),
+    "nikon": (Settles, Exposes, Holds, Shows, IsSteered, Leaves),
+    "plain": (Settles, Exposes, CannotHold, ShowsNothing, Leaves),
 }
 
 
@@ -40,6 +46,7 @@ class OnWire:
     """Where the parts find what they are put to."""
 
     dialect: Dialect
+    how = AS_IT_SHOULD
 
     @pytest.fixture
     def bench(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[CameraBench]:
@@ -47,7 +54,7 @@ class OnWire:
         monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
         box: queue.SimpleQueue[CameraEvent] = queue.SimpleQueue()
         clock = AffineClock.started_now(1.0)
-        with on_wire(tmp_path, self.dialect) as wire:
+        with on_wire(tmp_path, self.dialect, how=self.how, scene=STILL) as wire:
             camera = CameraProcess(wire.choice, clock, box)
             yield CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, truth=wire.truth, times=SHORT)
             camera.leave()
@@ -57,7 +64,16 @@ class OnWire:
         return bench
 
 
-class TestEos(OnWire, Settles, Exposes, Holds, IsSteered, Leaves):
+class ManualFocus:
+    """A lens on manual focus is not moved."""
+
+    def test_the_person_is_told_what_to_do(self, bench: CameraBench) -> None:
+        with pytest.raises(CameraError, match="Set the lens to AF"):
+            bench.asked.nudge_focus(1)
+        assert really(bench.truth, "focus") == []
+
+
+class TestEos(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, Leaves):
     dialect: Dialect = "eos"
 
 
@@ -65,12 +81,22 @@ class TestOldEos(OnWire, Settles, Exposes, Holds, Leaves):
     dialect: Dialect = "eos-old"
 
 
-class TestNikon(OnWire, Settles, Exposes, Holds, IsSteered, Leaves):
+class TestNikon(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, Leaves):
     dialect: Dialect = "nikon"
 
 
-class TestPlain(OnWire, Settles, Exposes, CannotHold, Leaves):
+class TestPlain(OnWire, Settles, Exposes, CannotHold, ShowsNothing, Leaves):
     dialect: Dialect = "plain"
+
+
+class TestEosFocus(OnWire, Focuses):
+    dialect: Dialect = "eos"
+    how = WireHow(focus="af")
+
+
+class TestNikonFocus(OnWire, Focuses):
+    dialect: Dialect = "nikon"
+    how = WireHow(focus="af")
 
 
 def test_every_dialect_is_put_through_all_that_it_can() -> None:

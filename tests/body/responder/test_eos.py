@@ -20,7 +20,7 @@ SHOTS, DESTINATION, FORMAT, OUTPUT = 0xD11B, 0xD11C, 0xD120, 0xD1B0
 RELEASE_ON, RELEASE_OFF, REMOTE_RELEASE, BULB_START, BULB_END = 0x9128, 0x9129, 0x910F, 0x9125, 0x9126
 PARTIAL, TRANSFER_COMPLETE, REQUEST = 0x9107, 0x9117, 0x9127
 BULB, QUARTER, EIGHTH, SIXTEENTH = 0x0C, 0x48, 0x50, 0x58
-ERROR, INVALID_OBJECT = 0x2002, 0x2009
+ERROR, INVALID_OBJECT, INVALID_PARAMETER, NOT_READY = 0x2002, 0x2009, 0x201D, 0xA102
 HALF, FULL, BOTH, WITHOUT_AF = 1, 2, 3, 1
 
 Records = list[tuple[int, bytes]]
@@ -228,3 +228,22 @@ def test_codes_are_those_of_the_family() -> None:
     assert aperture_code(labelled(apertures, "f/0.95")) is None
     assert [iso_code(labelled(isos, label)) for label in ("50", "100", "125", "6400")] == [0x40, 0x48, 0x4B, 0x78]
     assert time_code(labelled(time_marks(Step.HALF), "1/45")) == 0x64
+
+
+def test_live_view_is_a_record_with_a_jpeg_while_its_output_is_on_and_focus_moves_on_af_only(
+    camera: Served, client: Client
+) -> None:
+    assert client.ask(0x9153, 0x20_0000, 0, 0).code == NOT_READY
+    assert client.set_eos(OUTPUT, 2) == OK
+    assert values(client.records())[OUTPUT] == 2
+    data = client.ask(0x9153, 0x20_0000, 0, 0).data
+    assert data is not None
+    assert struct.unpack_from("<II", data) == (len(data), 1)
+    assert data[8:10] == b"\xff\xd8"
+    assert client.ask(0x9155, 1).code == ERROR
+    camera.physics.focus = "af"
+    assert client.ask(0x9155, 0x8001).code == client.ask(0x9158, 5).code == client.ask(0x9159, 100, 100).code == OK
+    assert client.ask(0x9158, 10).code == client.ask(0x9155, 4).code == INVALID_PARAMETER
+    assert client.ask(RELEASE_ON, BOTH, WITHOUT_AF).code == OK
+    assert values(client.records())[OUTPUT] == 0
+    assert client.ask(0x9153, 0x20_0000, 0, 0).code == NOT_READY

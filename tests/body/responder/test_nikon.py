@@ -17,6 +17,7 @@ TIME, EXACT_TIME, FRAMES_LEFT, DARK_FRAME, COMPRESSION = 0x500D, 0xD100, 0xD1F1,
 CAPTURE, CAPTURE_TO_RAM, TERMINATE, READY, DELETE_IN_RAM = 0x9207, 0x90C0, 0x920C, 0x90C8, 0x90C3
 ADDED, COMPLETE, ADDED_IN_RAM = 0x4002, 0x400D, 0xC101
 BUSY, BULB_BUSY, INVALID_STATUS, OUT_OF_FOCUS = 0x2019, 0xA200, 0xA004, 0xA002
+NOT_IN_LIVE_VIEW = 0xA00B
 BULB, WITHOUT_AF, WITH_AF, CARD, RAM = 0xFFFF_FFFF, 0xFFFF_FFFF, 0xFFFF_FFFE, 0, 1
 
 
@@ -100,3 +101,21 @@ def test_times_are_numerator_and_denominator() -> None:
     assert [codes[label] for label in ("1/8000", "0.3", "0.5", "1.3", "2.5", "30", "4:16")] == [
         1 << 16 | 8000, 10 << 16 | 30, 1 << 16 | 2, 13 << 16 | 10, 25 << 16 | 10, 30 << 16 | 1, 256 << 16 | 1,
     ]  # fmt: skip
+
+
+def test_live_view_is_a_jpeg_behind_a_head_while_it_is_on_and_focus_moves_on_af_only(
+    camera: Served, client: Client
+) -> None:
+    assert client.ask(0x9203).code == client.ask(0x9204, 1, 50).code == NOT_IN_LIVE_VIEW
+    assert client.ask(0x9201).code == OK
+    assert client.ask(0x1015, 0xD1A2).data == b"\1"
+    data = client.ask(0x9203).data
+    assert data is not None
+    assert data[384:386] == b"\xff\xd8"
+    assert b"\xff\xd8" not in data[:384]
+    assert client.ask(0x9204, 1, 50).code == INVALID_STATUS
+    camera.physics.focus = "af"
+    assert client.ask(0x9204, 1, 50).code == OK
+    assert client.ask(CAPTURE, WITHOUT_AF, CARD).code == OK
+    assert client.ask(0x1015, 0xD1A2).data == b"\0"
+    assert soon(lambda: client.ask(0x9202).code == OK)

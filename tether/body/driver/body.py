@@ -18,6 +18,7 @@ from tether.body.driver.arrivals import Arrivals
 from tether.body.driver.dials import OneDial, dials_of
 from tether.body.driver.errors import BUSY, NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_PORT, LibraryError, for_person
 from tether.body.driver.link import Link
+from tether.body.driver.live import LiveView
 from tether.body.driver.looking import findings, set_up
 from tether.body.driver.reading import Dial, matches
 from tether.body.driver.recovery import Recovery
@@ -26,7 +27,6 @@ from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
     BULB,
-    NO_LIVE_VIEW,
     CardFile,
     Finding,
     Identity,
@@ -89,6 +89,7 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, tell)
+        self._live = LiveView(link.profile.live, _sensor_px(abilities))
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
         self._close_failed = False
@@ -109,6 +110,7 @@ class DriverBody:
         self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
         way = usable(session, profile.release)
         self._held = None if way is None else Held(session, way, self._tell)
+        self._live.use(session)
 
     def _dial_entries(self) -> list[str]:
         return [dial.entry for dial in self._dials.values() if dial.entry is not None]
@@ -172,6 +174,7 @@ class DriverBody:
                 isos=self._dials["iso"].labels(),
                 held_by=held,
                 why_not_held=None if held else self._why_not_held(),
+                live=self._live.offers(),
             )
 
     def _why_not_held(self) -> str:
@@ -201,6 +204,7 @@ class DriverBody:
     def apply(self, wanted: Settings) -> ReadBack:
         with self._asked():
             self._make_sure_shut()
+            self._live.off()
             for dial in DIALS:
                 self._set(dial, getattr(wanted, dial))
             read = self._read_back()
@@ -244,6 +248,7 @@ class DriverBody:
         failed = []
         with self._asked():
             self._require_shut()
+            self._live.off()
             for name, text in found.kept(self._folder).items():
                 try:
                     if self._session.read(name).text != text:
@@ -261,6 +266,7 @@ class DriverBody:
         self._require_session()
         self._make_sure_shut()
         with self._sentences():
+            self._live.off()
             label, time_s = self._dials["time"].read()
             if label == BULB:
                 raise CameraError("The time is on bulb: a frame can be taken by holding the shutter, or set a time.")
@@ -299,6 +305,7 @@ class DriverBody:
         if self._held is None:
             raise CameraError(_NO_HOLD)
         with self._sentences():
+            self._live.off()
             label, _ = self._dials["time"].read()
             if label != BULB:
                 raise CameraError(f"{_NOT_BULB} {label}.")
@@ -435,14 +442,20 @@ class DriverBody:
 
     # Live view
 
-    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:  # noqa: ARG002
-        raise CameraError(str(NO_LIVE_VIEW.why_no_picture))
+    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
+        with self._asked():
+            self._make_sure_shut()
+            return self._live.picture(into, at)
 
     def live_off(self) -> None:
-        pass
+        with self._asked():
+            self._require_shut()
+            self._live.off()
 
-    def nudge_focus(self, steps: int) -> None:  # noqa: ARG002
-        raise CameraError(str(NO_LIVE_VIEW.why_not_nudged))
+    def nudge_focus(self, steps: int) -> None:
+        with self._asked():
+            self._make_sure_shut()
+            self._live.nudge(steps)
 
     # The person at the tripod, and the end
 
@@ -454,7 +467,15 @@ class DriverBody:
         if self._left:
             return
         self._left = True
+        if not self._gone:
+            with contextlib.suppress(LibraryError):
+                self._live.off()
         self._session.end()
+
+
+def _sensor_px(abilities: Abilities) -> tuple[float, float]:
+    width_mm, height_mm = abilities.sensor_mm
+    return width_mm * 1e3 / abilities.pitch_um, height_mm * 1e3 / abilities.pitch_um
 
 
 def _agrees(read: Settings, wanted: Settings) -> bool:

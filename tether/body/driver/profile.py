@@ -190,6 +190,44 @@ class Frames:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Live:
+    """How live view is spoken to.
+
+    Attributes
+    ----------
+    switch
+        The entry that switches it on (1) and off (0); empty: it is there whenever a picture is asked for, and needs no
+        switching off.
+    magnify
+        Writes that magnify it; the first that the body offers is used.
+    times
+        How many times it is magnified then; left out: not known.
+    whole
+        The write by which it shows the whole again.
+    point
+        The entry that takes what is magnified; empty: none does, and nothing is magnified.
+    point_text
+        How a point is written, with `{x}` and `{y}` in pixels of the sensor.
+    point_is
+        Whether the point is the upper left "corner" of what is shown, or its "centre".
+    nearer, farther
+        The write that moves the focus by one small step; left out: none does.
+    """
+
+    __pydantic_config__: ClassVar[Forbid] = _FORBID
+
+    switch: str = ""
+    magnify: tuple[Command, ...] = ()
+    times: float | None = None
+    whole: Command | None = None
+    point: str = ""
+    point_text: str = "{x},{y}"
+    point_is: Literal["corner", "centre"] = "corner"
+    nearer: Command | None = None
+    farther: Command | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Profile:
     """All that the driver must know of a family or body; `models` are patterns of the names the library gives them."""
 
@@ -204,6 +242,7 @@ class Profile:
     look: dict[str, Look] = field(default_factory=dict)
     events: Events = Events()
     frames: Frames = Frames()
+    live: Live | None = None
 
     @classmethod
     def from_json(cls, data: dict[str, Any]) -> Profile:
@@ -218,11 +257,17 @@ class Profile:
             look={name: Look(**_tuples(one)) for name, one in data["look"].items()},
             events=Events(**data["events"]),
             frames=Frames(**_tuples(data["frames"])),
+            live=None if data["live"] is None else _live(data["live"]),
         )
 
 
 def _tuples(data: dict[str, Any]) -> dict[str, Any]:
     return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items()}
+
+
+def _live(data: dict[str, Any]) -> Live:
+    ones = {key: None if data[key] is None else Command(**data[key]) for key in ("whole", "nearer", "farther")}
+    return Live(**{**data, **ones, "magnify": tuple(Command(**one) for one in data["magnify"])})
 
 
 def _dial(data: dict[str, Any]) -> DialReading:

@@ -176,6 +176,20 @@ class Session:
             case other:
                 return Event(kind=other)
 
+    def preview(self, into: Path) -> int:
+        """Write one live picture, as JPEG, to the path `into` and return its size [bytes].
+
+        Raises
+        ------
+        LibraryError
+            There is none.
+        TetherError
+            The path can't be written.
+        """
+        file = gp.CameraFile()
+        self._do("show a live picture", lambda context: self._camera.capture_preview(file, context))
+        return _written(file, into)
+
     # Files
 
     def files(self, folder: str = "/") -> list[tuple[str, str]]:
@@ -208,11 +222,15 @@ class Session:
         def get(_context: object) -> Any:  # takes a context only behind an argument that is deprecated
             return self._camera.file_get(folder, name, gp.GP_FILE_TYPE_NORMAL)
 
-        file = self._do(f"hand over {name}", get)
-        data = file.get_data_and_size()  # lives no longer than `file`
-        with disk_sentences(into), into.open("wb") as out:
-            out.write(data)
-        return len(data)
+        return _written(self._do(f"hand over {name}", get), into)
+
+
+def _written(file: Any, into: Path) -> int:
+    """Write the library's file to a path, and return how many bytes there were."""
+    data = file.get_data_and_size()  # lives no longer than `file`
+    with disk_sentences(into), into.open("wb") as out:
+        out.write(data)
+    return len(data)
 
 
 def _abilities(model: str, context: Any) -> Any:

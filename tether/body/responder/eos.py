@@ -25,6 +25,7 @@ from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import DONE, Handler, Property, Reply, u32s
 from tether.body.responder.standard import Standard
+from tether.body.simulated.live import TIMES
 
 APERTURE, SHUTTER, ISO = 0xD101, 0xD102, 0xD103
 PROGRAM, DRIVE, FOCUS = 0xD105, 0xD106, 0xD108
@@ -37,8 +38,13 @@ _ONE_SHOT, _MANUAL_FOCUS = 0, 3
 _SINGLE, _CONTINUOUS = 0, 1
 _FULL = 2
 _WITH_AF = 0
+_TO_HOST = 2
+_JPEG_RECORD = 1
+_FARTHER = 0x8000
+#: How far the three sizes of step of the lens go. Own choice.
+_LENS_STEPS = {1: 1, 2: 5, 3: 20}
 #: What is told anew when it has changed by itself.
-_CHANGES_BY_ITSELF = (PROGRAM, DIAL, FOCUS, SHOTS, BATTERY)
+_CHANGES_BY_ITSELF = (PROGRAM, DIAL, FOCUS, SHOTS, BATTERY, LIVE_VIEW_OUTPUT)
 
 
 class Eos(Standard):
@@ -60,6 +66,12 @@ class Eos(Standard):
         Op.EOS_REQUEST_PROPERTY,
         Op.EOS_RELEASE_ON,
         Op.EOS_RELEASE_OFF,
+        Op.EOS_START_LIVE_VIEW,
+        Op.EOS_END_LIVE_VIEW,
+        Op.EOS_GET_LIVE_VIEW,
+        Op.EOS_DRIVE_LENS,
+        Op.EOS_ZOOM,
+        Op.EOS_ZOOM_POSITION,
     )
     lists_properties = False
     can_bulb = True
@@ -76,6 +88,8 @@ class Eos(Standard):
         self._destination = CARD
         self._told_busy = False
         self._told_held_s = 0
+        self._zoomed = False
+        self._corner_px = (0, 0)
         return {
             Op.EOS_GET_STORAGE_IDS: lambda _: Reply(data=array("u32", self.storages())),
             Op.EOS_GET_STORAGE_INFO: lambda _: Reply(data=self.storage_info()),
@@ -88,6 +102,12 @@ class Eos(Standard):
             Op.EOS_HOST_CAPACITY: lambda _: DONE,
             Op.EOS_KEEP_DEVICE_ON: lambda _: DONE,
             Op.EOS_REQUEST_PROPERTY: self._request_property,
+            Op.EOS_START_LIVE_VIEW: lambda _: self._switch_live(on=True),
+            Op.EOS_END_LIVE_VIEW: lambda _: self._switch_live(on=False),
+            Op.EOS_GET_LIVE_VIEW: lambda _: self._live_picture(),
+            Op.EOS_DRIVE_LENS: self._drive_lens,
+            Op.EOS_ZOOM: self._zoom,
+            Op.EOS_ZOOM_POSITION: self._zoom_position,
             **self.releases(),
         }
 
@@ -130,7 +150,12 @@ class Eos(Standard):
                 put=self._set_destination,
                 form=lambda: (CARD, HOST) if physics.has_card else (HOST,),
             ),
-            Property(code=LIVE_VIEW_OUTPUT, kind="u32", get=lambda: 0),
+            Property(
+                code=LIVE_VIEW_OUTPUT,
+                kind="u32",
+                get=lambda: _TO_HOST if physics.shows_live else 0,
+                put=lambda output, _: self._set_output(int(output)),
+            ),
             Property(code=SERIAL, kind="text", get=lambda: physics.serial),
             Property(code=LENS, kind="text", get=lambda: physics.lens),
         ]
@@ -147,6 +172,50 @@ class Eos(Standard):
             raise RefusedError(Response.INVALID_VALUE)
         self._destination = int(destination)
         self._tell(DESTINATION)
+
+    # Live view
+
+    def _set_output(self, output: int) -> None:
+        if output not in (0, _TO_HOST):
+            raise RefusedError(Response.INVALID_VALUE)
+        self._switch_live(on=output == _TO_HOST)
+
+    def _switch_live(self, *, on: bool) -> Reply:
+        self.physics.switch_live(on=on)
+        self._tell(LIVE_VIEW_OUTPUT)
+        return DONE
+
+    def _live_picture(self) -> Reply:
+        """Return a picture as the family has it: a record of its length, its kind and itself."""
+        if not self.physics.shows_live:
+            return Reply(code=Response.EOS_NOT_READY)
+        return Reply(data=record(_JPEG_RECORD, self.physics.live_jpeg(self._looked_at())))
+
+    def _looked_at(self) -> tuple[float, float] | None:
+        """Return what is magnified, from the upper left corner of what is shown."""
+        if not self._zoomed:
+            return None
+        (left, upper), (width, height) = self._corner_px, self.physics.sensor_px
+        return left / width + 0.5 / TIMES, upper / height + 0.5 / TIMES
+
+    def _zoom(self, request: Request) -> Reply:
+        if request.parameter(0) not in (1, TIMES):
+            return Reply(code=Response.INVALID_PARAMETER)
+        self._zoomed = request.parameter(0) == TIMES
+        return DONE
+
+    def _zoom_position(self, request: Request) -> Reply:
+        self._corner_px = request.parameter(0), request.parameter(1)
+        return DONE
+
+    def _drive_lens(self, request: Request) -> Reply:
+        """Move the focus by one of three sizes of step, farther where the highest bit is set."""
+        steps = _LENS_STEPS.get(request.parameter(0) & ~_FARTHER)
+        if steps is None or not self.physics.shows_live:
+            return Reply(code=Response.INVALID_PARAMETER)
+        way = 1 if request.parameter(0) & _FARTHER else -1
+        self.physics.nudge_focus(way * steps, refused=Response.GENERAL_ERROR)
+        return DONE
 
     # Properties are set by one operation and told as records
 

@@ -16,7 +16,14 @@ from tether.body.responder.standard import Standard
 from tether.exposure.marks import Mark
 
 COMPRESSION, EXACT_TIME, LONG_EXPOSURE_NR, FRAMES_LEFT = 0x5004, 0xD100, 0xD06B, 0xD1F1
+LIVE_VIEW, LIVE_VIEW_RATIO = 0xD1A2, 0xD1A3
 _RAW, _RAW_AND_JPEG = 4, 7
+#: What is 100 % on bodies of the table that the camera library reads on a network.
+_WHOLE, _MAGNIFIED = 0, 5
+_LIVE_HEAD_BYTES = 384
+_NEARER = 1
+#: So many of the lens's own steps are a nudge. Own choice.
+_LENS_STEPS = 50
 #: Times whose label is a decimal, as this family writes them.
 _FRACTIONS = {"0.3": (10, 30), "0.4": (10, 25), "0.5": (1, 2), "0.6": (10, 16), "0.8": (10, 13), "1.3": (13, 10)}
 _EXPOSES = (Op.NIKON_CAPTURE, Op.NIKON_CAPTURE_TO_RAM)
@@ -33,6 +40,11 @@ class Nikon(Standard):
         Op.NIKON_DELETE_RAM_IMAGE,
         Op.NIKON_GET_EVENT,
         Op.NIKON_DEVICE_READY,
+        Op.NIKON_START_LIVE_VIEW,
+        Op.NIKON_END_LIVE_VIEW,
+        Op.NIKON_GET_LIVE_VIEW,
+        Op.NIKON_DRIVE_FOCUS,
+        Op.NIKON_CHANGE_AF_AREA,
         Op.NIKON_CAPTURE,
         Op.NIKON_TERMINATE_CAPTURE,
     )
@@ -40,7 +52,14 @@ class Nikon(Standard):
     can_bulb = True
 
     def more_handlers(self) -> dict[int, Handler]:
+        self._ratio = _WHOLE
+        self._area_px = (0, 0)
         return {
+            Op.NIKON_START_LIVE_VIEW: lambda _: self._switch_live(on=True),
+            Op.NIKON_END_LIVE_VIEW: lambda _: self._switch_live(on=False),
+            Op.NIKON_GET_LIVE_VIEW: lambda _: self._live_picture(),
+            Op.NIKON_DRIVE_FOCUS: self._drive_focus,
+            Op.NIKON_CHANGE_AF_AREA: self._change_area,
             Op.NIKON_CHANGE_CAMERA_MODE: lambda _: DONE,
             Op.NIKON_GET_EVENT: lambda _: Reply(data=self._events()),
             Op.NIKON_DEVICE_READY: lambda _: Reply(code=self._ready()),
@@ -76,7 +95,48 @@ class Nikon(Standard):
                 form=lambda: Span(least=0, most=1, step=1),
             ),
             Property(code=FRAMES_LEFT, kind="u32", get=physics.frames_left),
+            Property(code=LIVE_VIEW, kind="u8", get=lambda: int(physics.shows_live)),
+            Property(
+                code=LIVE_VIEW_RATIO,
+                kind="u8",
+                get=lambda: self._ratio,
+                put=self._set_ratio,
+                form=lambda: (_WHOLE, _MAGNIFIED),
+            ),
         ]
+
+    # Live view
+
+    def _switch_live(self, *, on: bool) -> Reply:
+        self.physics.switch_live(on=on)
+        return DONE
+
+    def _live_picture(self) -> Reply:
+        """Return a picture as the family has it, behind a head of its own."""
+        if not self.physics.shows_live:
+            return Reply(code=Response.NIKON_NOT_IN_LIVE_VIEW)
+        (x, y), (width, height) = self._area_px, self.physics.sensor_px
+        at = None if self._ratio == _WHOLE else (x / width, y / height)
+        return Reply(data=bytes(_LIVE_HEAD_BYTES) + self.physics.live_jpeg(at))
+
+    def _set_ratio(self, ratio: int | str, _at_ns: int) -> None:
+        if ratio not in (_WHOLE, _MAGNIFIED):
+            raise RefusedError(Response.INVALID_VALUE)
+        self._ratio = int(ratio)
+
+    def _change_area(self, request: Request) -> Reply:
+        if not self.physics.shows_live:
+            return Reply(code=Response.NIKON_NOT_IN_LIVE_VIEW)
+        self._area_px = request.parameter(0), request.parameter(1)
+        return DONE
+
+    def _drive_focus(self, request: Request) -> Reply:
+        if not self.physics.shows_live:
+            return Reply(code=Response.NIKON_NOT_IN_LIVE_VIEW)
+        steps = max(round(request.parameter(1) / _LENS_STEPS), 1)
+        way = -1 if request.parameter(0) == _NEARER else 1
+        self.physics.nudge_focus(way * steps, refused=Response.NIKON_INVALID_STATUS)
+        return DONE
 
     def _set_files(self, code: int | str, _at_ns: int) -> None:
         if code not in (_RAW, _RAW_AND_JPEG):

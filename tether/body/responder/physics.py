@@ -209,6 +209,33 @@ class Physics:
                 self._busy_until_ns = time.monotonic_ns() + to_ns(fault.for_s)
             self._exposing = None
 
+    # Live view
+
+    @property
+    def shows_live(self) -> bool:
+        """Whether live view is on."""
+        return self._body.shows_live
+
+    @property
+    def sensor_px(self) -> tuple[float, float]:
+        """Width and height of the whole sensor [px]."""
+        width_mm, height_mm = self.abilities.sensor_mm
+        return width_mm * 1e3 / self.abilities.pitch_um, height_mm * 1e3 / self.abilities.pitch_um
+
+    def live_jpeg(self, at: tuple[float, float] | None) -> bytes:
+        """Return a live picture, see :class:`~tether.body.protocol.ShowsLive`. Raises RefusedError."""
+        return self._answered(lambda: self._body.live_jpeg(at))
+
+    def switch_live(self, *, on: bool) -> None:
+        """Switch live view on or off. Raises RefusedError."""
+        self._answered(self._body.live_on if on else self._body.live_off)
+
+    def nudge_focus(self, steps: int, *, refused: Response) -> None:
+        """Move the focus, which a lens on manual focus does not. Raises RefusedError."""
+        if self.focus == "manual":
+            raise RefusedError(refused)
+        self._answered(lambda: self._body.nudge_focus(steps))
+
     # The person, and trouble
 
     def stage(self, change: Stage) -> None:

@@ -233,10 +233,14 @@ class SimulatedBody:
             into.write_bytes(data)
         return LivePicture(times=1.0 if at is None else TIMES)
 
-    def live_jpeg(self, at: tuple[float, float] | None) -> bytes:
-        """Return a live picture as JPEG. Raises as :meth:`live`."""
+    def live_on(self) -> None:
+        """Switch live view on. Raises as :meth:`live`."""
         self._require_free()
         self._switch_live(on=True)
+
+    def live_jpeg(self, at: tuple[float, float] | None) -> bytes:
+        """Return a live picture as JPEG. Raises as :meth:`live`."""
+        self.live_on()
         now_s = to_s(self._now_ns())
         now = self._spell(now_s, now_s + LONGEST_S)
         return live_jpeg(now, self._state.made + 1, self._world, self._abilities, at)
@@ -249,8 +253,7 @@ class SimulatedBody:
     def nudge_focus(self, steps: int) -> None:
         if abs(steps) > MOST_NUDGES:
             raise CameraError(f"The focus can be nudged by {MOST_NUDGES} steps at a time at most, not by {steps}.")
-        self._require_free()
-        self._switch_live(on=True)
+        self.live_on()
         self._state.focus_off_px += steps * NUDGE_PX
         self._note("focus", self._now_ns(), off_px=self._state.focus_off_px)
         self._save()
@@ -272,6 +275,11 @@ class SimulatedBody:
     def in_force(self) -> Settings:
         """The labels that are really in force, whatever is shown."""
         return self._state.in_force
+
+    @property
+    def shows_live(self) -> bool:
+        """Whether live view is on."""
+        return self._state.live
 
     def shutter(self) -> OpenShutter | None:
         """Return the shutter that is open now, if it is."""
