@@ -19,7 +19,7 @@ from tether.body.bodyfile import (
     Times,
     load_body_file,
 )
-from tether.body.driver.profile import DialReading, Events, Frames, Look, Profile, Release, Tell
+from tether.body.driver.profile import DialReading, Events, Frames, Live, Look, Profile, Release, Tell
 from tether.body.layers import profile_folders, read_layers
 
 NOTES = Path(__file__).parents[2] / "hardware-notes"
@@ -65,8 +65,9 @@ def test_every_key_of_a_body_file_is_explained_for_contributors() -> None:
     text = (NOTES.parent / "DEVELOPERS.md").read_text(encoding="utf-8").partition("## Body files")[2]
     sections = (BodyFile, Times, Apertures, Isos, Hold, Sensor, Other, ShutterOption)
     keys = {key for section in sections for key in section.model_fields} - {"driver"}
-    records = (Profile, DialReading, Release, Look, Tell, Events, Frames)
+    records = (Profile, DialReading, Release, Look, Live, Tell, Events, Frames)
     keys |= {one.name for record in records for one in fields(record)} - {"release", "look", "time", "aperture", "iso"}
-    tables = {"times", "apertures", "isos", "hold", "sensor", "body", "shutter", "sources", "tell", "events", "frames"}
+    tables = {"times", "apertures", "isos", "hold", "sensor", "body", "shutter", "sources"}
+    tables |= {"live", "tell", "events", "frames"}
     assert {key for key in keys - tables if f"`{key}`" not in text} == set()
     assert {table for table in tables if f"[{table}" not in text and f".{table}]" not in text} == set()

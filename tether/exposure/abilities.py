@@ -65,3 +65,9 @@ class Abilities:
     dark_frame_by_body: bool | None
     fetch_s: float | None
     frame_bytes: int | None
+
+    @property
+    def sensor_px(self) -> tuple[float, float]:
+        """Width and height of the sensor [px], as near as pitch and size tell."""
+        width_mm, height_mm = self.sensor_mm
+        return width_mm * 1e3 / self.pitch_um, height_mm * 1e3 / self.pitch_um

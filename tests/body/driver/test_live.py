@@ -105,6 +105,18 @@ def test_a_body_that_can_not_magnify_shows_the_whole(tmp_path: Path) -> None:
     assert on.written == [("view", 1), ("picture", ""), ("view", 0)]
 
 
+def test_a_point_that_was_refused_is_written_again_and_the_whole_is_shown_at_the_end(tmp_path: Path) -> None:
+    on = session()
+    live = view(on)
+    on.fails = {("point", "2250,1500"): [failure(GENERIC)]}
+    with pytest.raises(LibraryError):
+        live.picture(tmp_path / "live.jpg", (0.5, 0.5))
+    assert live.picture(tmp_path / "live.jpg", (0.5, 0.5)).times == 4.0
+    assert on.written.count(("point", "2250,1500")) == 2
+    live.off()
+    assert on.written[-2:] == [("ratio", "All"), ("view", 0)]
+
+
 def test_a_switch_that_failed_is_tried_again() -> None:
     on = session()
     live = view(on)

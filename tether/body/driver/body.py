@@ -89,7 +89,7 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, tell)
-        self._live = LiveView(link.profile.live, _sensor_px(abilities))
+        self._live = LiveView(link.profile.live, abilities.sensor_px)
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
         self._close_failed = False
@@ -471,11 +471,6 @@ class DriverBody:
             with contextlib.suppress(LibraryError):
                 self._live.off()
         self._session.end()
-
-
-def _sensor_px(abilities: Abilities) -> tuple[float, float]:
-    width_mm, height_mm = abilities.sensor_mm
-    return width_mm * 1e3 / abilities.pitch_um, height_mm * 1e3 / abilities.pitch_um
 
 
 def _agrees(read: Settings, wanted: Settings) -> bool:

@@ -38,6 +38,7 @@ class LiveView:
         self._live = live
         self._sensor_px = sensor_px
         self._on = False
+        self._magnified = False
         self._at: tuple[float, float] | None = None
 
     def use(self, session: Session) -> None:
@@ -91,22 +92,23 @@ class LiveView:
         if at != self._at:
             self._look_at(live, at)
         self._session.preview(into)
-        return LivePicture(times=1.0 if self._at is None else live.times)
+        return LivePicture(times=live.times if self._magnified else 1.0)
 
     def _look_at(self, live: Live, at: tuple[float, float] | None) -> None:
         """Magnify at a point where the body can; None: show the whole."""
         if at is None:
             self._show_whole(live)
         elif magnify := self._magnify(live):
-            if self._at is None:
+            if not self._magnified:
                 self._write(magnify, "magnify live view")
-            self._at = at
+                self._magnified = True
             self._session.write(live.point, self._point(live, at), "look at a point")
+            self._at = at
 
     def _show_whole(self, live: Live) -> None:
         if live.whole is not None:
             self._write(live.whole, "show the whole in live view")
-        self._at = None
+        self._magnified, self._at = False, None
 
     def _write(self, command: Command, doing: str) -> None:
         self._session.write(command.entry, command.value, doing)
@@ -124,7 +126,7 @@ class LiveView:
         """Switch it off; nothing where it is off. Raises LibraryError."""
         if not self._on or self._live is None:
             return
-        if self._at is not None:
+        if self._magnified:
             with contextlib.suppress(LibraryError):  # a session that is gone is noticed at the switch
                 self._show_whole(self._live)
         if self._live.switch:

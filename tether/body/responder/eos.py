@@ -195,7 +195,7 @@ class Eos(Standard):
         """Return what is magnified, from the upper left corner of what is shown."""
         if not self._zoomed:
             return None
-        (left, upper), (width, height) = self._corner_px, self.physics.sensor_px
+        (left, upper), (width, height) = self._corner_px, self.physics.abilities.sensor_px
         return left / width + 0.5 / TIMES, upper / height + 0.5 / TIMES
 
     def _zoom(self, request: Request) -> Reply:

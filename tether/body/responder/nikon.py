@@ -115,7 +115,7 @@ class Nikon(Standard):
         """Return a picture as the family has it, behind a head of its own."""
         if not self.physics.shows_live:
             return Reply(code=Response.NIKON_NOT_IN_LIVE_VIEW)
-        (x, y), (width, height) = self._area_px, self.physics.sensor_px
+        (x, y), (width, height) = self._area_px, self.physics.abilities.sensor_px
         at = None if self._ratio == _WHOLE else (x / width, y / height)
         return Reply(data=bytes(_LIVE_HEAD_BYTES) + self.physics.live_jpeg(at))
 

@@ -216,12 +216,6 @@ class Physics:
         """Whether live view is on."""
         return self._body.shows_live
 
-    @property
-    def sensor_px(self) -> tuple[float, float]:
-        """Width and height of the whole sensor [px]."""
-        width_mm, height_mm = self.abilities.sensor_mm
-        return width_mm * 1e3 / self.abilities.pitch_um, height_mm * 1e3 / self.abilities.pitch_um
-
     def live_jpeg(self, at: tuple[float, float] | None) -> bytes:
         """Return a live picture, see :class:`~tether.body.protocol.ShowsLive`. Raises RefusedError."""
         return self._answered(lambda: self._body.live_jpeg(at))
