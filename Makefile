@@ -17,7 +17,7 @@ demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
 
 test: $(READY) check  ## the tests that need nothing but Python
-	$(BIN)/python -m pytest -q -n 3 --dist loadfile -m "not prove and not faults"
+	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
 
 prove: $(READY)  ## the tests that need system packages
 	$(BIN)/python -m pytest -q -m prove

@@ -13,6 +13,20 @@ import pytest
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
+#: Files that take longest, begun with, so that none of them is left alone at the end.
+_LONG = ("test_readme", "test_watching", "test_desk", "test_strikes", "test_wire_ladder", "test_commands", "test_body")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the files that take longest first; the order within a file stays."""
+
+    def place(item: pytest.Item) -> int:
+        name = item.path.stem
+        return _LONG.index(name) if name in _LONG else len(_LONG)
+
+    items.sort(key=place)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def _own_folders() -> Iterator[None]:
     """Keep the runs of this process from being found by tests in another, and the user's own settings out of all.

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from textual.events import Key
 
 from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
 from tests.desk.test_draft import STATE, Bench, with_plan
@@ -106,6 +107,19 @@ def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp
                 assert "take back" not in shown
         finally:
             run.end()
+
+    asyncio.run(sit())
+
+
+def test_keys_that_come_together_act_in_the_order_in_which_they_were_typed() -> None:
+    async def sit() -> None:
+        async with with_plan() as bench:
+            await at_ladder(bench)
+            await bench.pressed("down", "enter")
+            for key, letter in (("backspace", None), ("x", "x"), ("left", None), ("y", "y"), ("end", None), ("z", "z")):
+                bench.rig.desk.post_message(Key(key, letter))
+            await bench.rig.pilot.pause()
+            assert await bench.pressed("enter") == [Edit(key="rungs.to", value="4:1yxz")]
 
     asyncio.run(sit())
 

@@ -38,7 +38,6 @@ from tether.run.engine import verdict
 from tether.run.events import Event, LadderOver
 from tether.run.finish import finish, read_ended, told_by_journal
 from tether.run.job import read_job, ready_of
-from tether.run.later import cancel, ensure_waiting, plan_start, planned
 from tether.run.moments import WallClock, clock_sentence, clock_trusted
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import SIMULATED, Reach, reach_of_run, spoken_by
@@ -271,6 +270,8 @@ def run(
 
 
 def _plan_for_later(given: Given, start_utc: datetime) -> None:
+    from tether.run.later import ensure_waiting, plan_start  # a scheduler and its store, which take a while to load
+
     _show_ladder(given.ready)
     plan_start(given.outing, start_utc)
     ensure_waiting()
@@ -378,11 +379,20 @@ def stop(outing: str | None, now: bool, drop: bool) -> None:
     """
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
-    if outing and any(one.outing == Path(outing).resolve() for one in planned()):
-        cancel(Path(outing))
+    if outing and _called_off(Path(outing)):
         talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
         return
     _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
+
+
+def _called_off(outing: Path) -> bool:
+    """Call off the planned start of an outing; False where none is planned."""
+    from tether.run.later import cancel, planned  # a scheduler and its store, which take a while to load
+
+    if not any(one.outing == outing.resolve() for one in planned()):
+        return False
+    cancel(outing)
+    return True
 
 
 def _say(verb: Verb, outing: str | None) -> None:

@@ -16,7 +16,7 @@ from textual.widgets.option_list import Option
 from tether.desk import draft_views
 from tether.desk.draft import plans_in
 from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line
+from tether.desk.widgets import Key, Keys, Line, Typed
 from tether.run.draft.lines import Check, Start, Weighed
 
 
@@ -142,7 +142,7 @@ class Reason(Over[str]):
     def compose(self) -> ComposeResult:
         yield self.head("despite a check")
         yield Line(f"{self._finding.what}: {self._finding.sentence}", id="question")
-        yield Input(self._reason, placeholder="why it may be begun all the same, for the log", select_on_focus=False)
+        yield Typed(self._reason, placeholder="why it may be begun all the same, for the log", select_on_focus=False)
         yield Keys(
             Key(key="enter", label="go on despite it (empty: do not)", action="screen.keep"),
             Key(key="escape", label="back", action="screen.dismiss"),

@@ -16,7 +16,7 @@ from textual.widgets.option_list import Option
 from tether.desk import views
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line
+from tether.desk.widgets import Key, Keys, Line, Typed
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
 from tether.report import words
@@ -265,7 +265,7 @@ class Note(Over[str]):
     def compose(self) -> ComposeResult:
         yield self.head("note")
         yield Line(self._frame, id="question")
-        yield Input(self._note, placeholder="a note on this frame", select_on_focus=False)
+        yield Typed(self._note, placeholder="a note on this frame", select_on_focus=False)
         yield Keys(
             Key(key="enter", label="keep it", action="screen.keep"),
             Key(key="escape", label="leave it as it was", action="screen.dismiss"),

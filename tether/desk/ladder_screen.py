@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 
 from tether.desk import draft_views, ladder_views
 from tether.desk.screens import Place
-from tether.desk.widgets import Key, Line
+from tether.desk.widgets import Key, Line, Typed
 from tether.run.draft.lines import NEW_FILTER, Edit, PlanKey, Save, Undo
 
 #: From so many columns on keys and rungs stand side by side.
@@ -67,7 +67,7 @@ class LadderScreen(Place):
         with Horizontal(id="ladder-room"):
             with Vertical(id="keys-room"):
                 yield OptionList(id="keys-list", markup=False)
-                yield Input(id="value", select_on_focus=False)
+                yield Typed(id="value", select_on_focus=False)
                 yield Line(id="hint")
             with Vertical(id="rungs-room"):
                 yield Line(id="rungs-head", classes="one")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from textual import events
 from textual.app import RenderResult
 from textual.content import Content
 from textual.style import Style
 from textual.widget import Widget
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from tether.desk.letters import drawn
 from tether.run.commands import WORDS, Verb
@@ -32,6 +33,29 @@ class Line(Static):
             self.text = text
             self.update(text)
         self.display = bool(text)
+
+
+class Typed(Input):
+    """A line to type in. Keys that edit act at once: the library's own act after letters that came together with them.
+
+    Over a slow connection keys come together, and a letter typed after a backspace was the one deleted.
+    """
+
+    async def _on_key(self, event: events.Key) -> None:
+        act = {
+            "backspace": self.action_delete_left,
+            "delete": self.action_delete_right,
+            "left": self.action_cursor_left,
+            "right": self.action_cursor_right,
+            "home": self.action_home,
+            "end": self.action_end,
+        }.get(event.key)
+        if act is None:
+            await super()._on_key(event)
+            return
+        event.stop()
+        event.prevent_default()
+        act()
 
 
 class Head(Widget):

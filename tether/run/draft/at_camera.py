@@ -95,6 +95,12 @@ class AtCamera:
         )
         return timed(time, aperture, iso)
 
+    def before_live(self, ready: Prepared) -> None:
+        """Set the base exposure, where the body has it: on bulb a body may refuse live view. Raises TetherError."""
+        shot = shot_of_base(ready.plan, ready.abilities)
+        if shot is not None:
+            self._session_of(ready).set(shot)
+
     def live(self, ready: Prepared, at: tuple[float, float] | None) -> Shown:
         """Put a live picture, upright, where faces look; `at`: shares of the upright picture. Raises TetherError."""
         place = None if at is None else _turned_place(at, -self.left_turns)

@@ -182,6 +182,8 @@ class DraftProcess:
             case Begin():
                 return self._begin(wish)
             case Live():
+                if self._live is None:
+                    self._camera.before_live(self._draft.ready())
                 self._live_until_s = time.monotonic() + LIVE_FOR_S
                 self._live = wish
                 self._show_live()
