@@ -143,8 +143,20 @@ SCENES: dict[str, Scene] = {
     "frames-compare": Scene(keys=("5", "c", "down", "down")),
     "note": Scene(keys=("5", "o", *"calm")),
 }
-#: Drawn in every look, with their colours: without pictures, which would make the drawings large.
-IN_LOOKS = ("run-open", "run-lost", "turn", "turn-flash", "stop", "log-idle")
+#: Drawn in every look, with their colours; few with pictures, which make the drawings large.
+IN_LOOKS = (
+    "body",
+    "base",
+    "ladder",
+    "ladder-rungs",
+    "begin",
+    "run-open",
+    "run-lost",
+    "turn",
+    "turn-flash",
+    "stop",
+    "log-idle",
+)
 
 
 def make_outing(folder: Path) -> Path:
