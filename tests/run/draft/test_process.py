@@ -263,3 +263,17 @@ def test_live_view_ends_by_itself(sat: Sat) -> None:
     before = len(sat.told)
     sat.process._idle()
     assert len(sat.told) == before
+
+
+def test_where_no_camera_is_connected_it_says_what_to_look_at(start: Start, tmp_path: Path) -> None:
+    plan = Path(start.path)
+    plan.write_text(TEXT.replace('file = "simulated"', 'file = "canon-eos-r5"'))
+    sat = Sat(replace(start, world=None), tmp_path)
+    (answer,) = of(Answer, sat.done(Expose()))
+    assert not answer.ok
+    assert "No camera is found" in answer.sentence
+    rehearsed = Sat(replace(start, simulated=True), tmp_path)
+    told = rehearsed.done(Expose())
+    rehearsed.process.end()
+    assert of(Answer, told)[0].ok
+    assert of(Frame, told)

@@ -20,6 +20,7 @@ from tether.frames.exposing import seen_in
 from tether.frames.levels import Levels
 from tether.plan.file import Plan
 from tether.report.histogram import STOPS, binned
+from tether.run import machine
 from tether.run.base_frames import regions_of
 from tether.run.draft.draft import turned
 from tether.run.draft.lines import Bars, Frame, Shown
@@ -138,6 +139,8 @@ class AtCamera:
         body = f"{ready.body_file.name} {ready.plan.lens}"
         if self._session is None or body != self._body:
             self.let_go()
+            if self._reach.way == "camera":
+                _look_for(self._reach.port)
             self._open = ExitStack()
             at = shooting(self._reach, ready, self._world(ready.plan), keep=self._folder / "frames")
             self._session = self._open.enter_context(at)
@@ -161,6 +164,15 @@ class AtCamera:
             headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
             clipped_share=levels.clipped_share,
         )
+
+
+def _look_for(port: str) -> None:
+    """Raise CameraError where no camera is connected, or it can't be opened."""
+    if not_real := machine.spoilt():
+        raise CameraError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
+    wrong = [one.sentence for one in machine.connection(port) if one.verdict == "stop"]
+    if wrong:
+        raise CameraError(*wrong)
 
 
 def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:
