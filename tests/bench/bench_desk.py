@@ -21,8 +21,8 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.bench.bench_faces import off_ms
-from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
+from tests.bench.bench_faces import off_ms, show
+from tests.bench.bench_hold import ROUNDS, HeldCamera
 from tests.command.terminal import Terminal
 from tests.desk.rig import held
 from tether.clock import AffineClock
@@ -33,7 +33,6 @@ from tether.run.lines import Facts
 from tether.run.running import announce, running, withdraw
 from tether.run.server import Server
 
-GOAL_MS = 1.0
 GOAL_CPU = 3.0
 GOALS_MB = {"camera": 25, "run": 60, "desk": 80}
 OPEN_S = 40
@@ -159,14 +158,8 @@ def exactness() -> None:
             alone += off_ms(camera, server)
             with both(outing):
                 watched += off_ms(camera, server)
-        granted = "" if camera.in_force else " (real-time scheduling not granted)"
-    print(f"|held - asked| in ms, {HOLDS} holds of 50 ms each, simulated body{granted}")
-    print(f"{'attached':34}{'p50':>10}{'p99':>10}{'max':>10}")
-    for name, values in (("nothing", alone), ("desk and page", watched)):
-        values = sorted(map(abs, values))
-        print(f"{name:34}" + "".join(f"{one:10.3f}" for one in (at(values, 0.5), at(values, 0.99), values[-1])))
-    p99 = at(sorted(map(abs, watched)), 0.99)
-    print(f"Goal: p99 at most {GOAL_MS} ms with both: {'met' if p99 <= GOAL_MS else 'MISSED'} ({p99:.3f} ms)")
+        in_force = camera.in_force
+    show({"nothing": alone, "desk and page": watched}, in_force)
 
 
 def costs() -> None:

@@ -11,12 +11,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.widgets import Input, OptionList
-from textual.widgets.option_list import Option
 
 from tether.desk import draft_views
 from tether.desk.draft import plans_in
 from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line, Typed
+from tether.desk.widgets import Key, Keys, Line, Lines, Typed
 from tether.run.draft.lines import Check, Start, Weighed
 
 
@@ -45,7 +44,7 @@ class BodyScreen(Place):
         yield Line(id="doing")
         yield Line(id="told-body")
         with VerticalScroll(id="checks-room", can_focus=False):
-            yield OptionList(id="checks", markup=False)
+            yield Lines(id="checks")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -76,14 +75,7 @@ class BodyScreen(Place):
         else:
             self.query_one("#told-body", Line).say(draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE)
             lines = [str(one) for one in self._plans()]
-        self._list(lines)
-
-    def _list(self, lines: Sequence[str]) -> None:
-        listed = self.query_one("#checks", OptionList)
-        if list(lines) != [str(option.prompt) for option in listed.options]:
-            at = listed.highlighted
-            listed.set_options([Option(line) for line in lines])
-            listed.highlighted = min(at or 0, len(lines) - 1) if lines else None
+        self.query_one("#checks", Lines).say(lines)
 
     def _plans(self) -> tuple[Path, ...]:
         """Return the plans to choose from: where none is open, and nothing runs."""
@@ -97,7 +89,7 @@ class BodyScreen(Place):
 
     def _stopping(self) -> Weighed | None:
         """Return the highlighted check, where it stops."""
-        at, found = self.query_one("#checks", OptionList).highlighted, self._findings()
+        at, found = self.query_one("#checks", Lines).highlighted, self._findings()
         return found[at] if at is not None and at < len(found) and found[at].verdict == "stop" else None
 
     @on(OptionList.OptionHighlighted, "#checks")
@@ -107,7 +99,7 @@ class BodyScreen(Place):
     @on(OptionList.OptionSelected, "#checks")
     def action_open(self) -> None:
         """Open the plan that is highlighted."""
-        at, plans = self.query_one("#checks", OptionList).highlighted, self._plans()
+        at, plans = self.query_one("#checks", Lines).highlighted, self._plans()
         if at is not None and at < len(plans):
             self.desk.open_plan(Start(path=str(plans[at])))
 

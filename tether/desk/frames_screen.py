@@ -11,12 +11,11 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, OptionList
-from textual.widgets.option_list import Option
 
 from tether.desk import views
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line, Typed
+from tether.desk.widgets import Key, Keys, Line, Lines, Typed
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
 from tether.report import words
@@ -78,7 +77,7 @@ class FramesScreen(Place):
     def middle(self) -> ComposeResult:
         yield Line(id="choices-trouble")
         with Horizontal(id="frames-room"):
-            yield OptionList(id="list", markup=False)
+            yield Lines(id="list")
             with Vertical(id="pictures"):
                 with Horizontal(id="blocks"):
                     yield HalfBlocks(id="left")
@@ -87,7 +86,7 @@ class FramesScreen(Place):
 
     def on_mount(self) -> None:
         super().on_mount()
-        self.query_one(OptionList).focus()
+        self.query_one(Lines).focus()
 
     def keys(self) -> Sequence[Key]:
         """Return what can be done with a frame."""
@@ -125,17 +124,13 @@ class FramesScreen(Place):
             self._choices, self._trouble = {}, str(error)
 
     def _list(self) -> None:
-        listed = self.query_one(OptionList)
-        lines = [_listed(frame, self._choices.get(frame.frame, Choice())) for frame in self._frames]
-        if lines != [str(option.prompt) for option in listed.options]:
-            at = listed.highlighted
-            listed.set_options([Option(line) for line in lines])
-            listed.highlighted = min(at or 0, len(lines) - 1) if lines else None
+        listed = self.query_one(Lines)
+        listed.say([_listed(frame, self._choices.get(frame.frame, Choice())) for frame in self._frames])
         listed.display = self._left is None or self.size.width >= _BOTH_FROM
 
     @property
     def _chosen(self) -> FrameStory | None:
-        at = self.query_one(OptionList).highlighted
+        at = self.query_one(Lines).highlighted
         return self._frames[at] if at is not None and at < len(self._frames) else None
 
     def _pictures(self) -> None:
@@ -188,7 +183,7 @@ class FramesScreen(Place):
 
     def action_step(self, by: int) -> None:
         """Go to another frame, also where the list is hidden."""
-        listed = self.query_one(OptionList)
+        listed = self.query_one(Lines)
         if self._frames:
             listed.highlighted = min(max((listed.highlighted or 0) + by, 0), len(self._frames) - 1)
 

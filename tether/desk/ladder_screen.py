@@ -10,11 +10,10 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input, OptionList
-from textual.widgets.option_list import Option
 
 from tether.desk import draft_views, ladder_views
 from tether.desk.screens import Place
-from tether.desk.widgets import Key, Line, Typed
+from tether.desk.widgets import Key, Line, Lines, Typed
 from tether.run.draft.lines import NEW_FILTER, Edit, PlanKey, Save, Undo
 
 #: From so many columns on keys and rungs stand side by side.
@@ -66,12 +65,12 @@ class LadderScreen(Place):
         yield Line(id="doing")
         with Horizontal(id="ladder-room"):
             with Vertical(id="keys-room"):
-                yield OptionList(id="keys-list", markup=False)
+                yield Lines(id="keys-list")
                 yield Typed(id="value", select_on_focus=False)
                 yield Line(id="hint")
             with Vertical(id="rungs-room"):
                 yield Line(id="rungs-head", classes="one")
-                yield OptionList(id="rungs-list", markup=False)
+                yield Lines(id="rungs-list")
                 with VerticalScroll(id="why-room", can_focus=False):
                     yield Line(id="why")
 
@@ -121,20 +120,13 @@ class LadderScreen(Place):
         self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
         self.query_one("#doing", Line).say(draft_views.doing_line(known))
         width = _KEYS_WIDTH - 3 if both else max(self.size.width - 3, 20)
-        self._set("#keys-list", ladder_views.key_lines(known.state.keys if known.state else (), width))
+        self.query_one("#keys-list", Lines).say(ladder_views.key_lines(known.state.keys if known.state else (), width))
         marked = ladder_views.changed(self._before, ladder) if drafts else ladder_views.marks(snapshot)
         room = self.size.width - 4 - (_KEYS_WIDTH if both and drafts else 0)
         lines = ladder_views.rungs_of(ladder, marked, room)
-        self._set("#rungs-list", lines)
+        self.query_one("#rungs-list", Lines).say(lines)
         self.query_one("#rungs-head", Line).say(ladder_views.RUNGS_HEAD if lines else "")
         self._tell()
-
-    def _set(self, name: str, lines: Sequence[str]) -> None:
-        listed = self.query_one(name, OptionList)
-        if list(lines) != [str(option.prompt) for option in listed.options]:
-            at = listed.highlighted
-            listed.set_options([Option(line) for line in lines])
-            listed.highlighted = min(at or 0, len(lines) - 1) if lines else None
 
     def _tell(self) -> None:
         """Say of the marked rung and of the whole, and of the marked key."""
@@ -149,7 +141,7 @@ class LadderScreen(Place):
             mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
             why.say("\n".join(mistakes))
             return
-        at = self.query_one("#rungs-list", OptionList).highlighted
+        at = self.query_one("#rungs-list", Lines).highlighted
         number = ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
         marks = ladder_views.MARKS_OF_DRAFT if known.state else ladder_views.MARKS_OF_RUN
         ends, *whole = ladder_views.whole_told(ladder, self.desk.moments.wall())
@@ -157,7 +149,7 @@ class LadderScreen(Place):
 
     @property
     def _key(self) -> PlanKey | None:
-        state, at = self.desk.draft.state, self.query_one("#keys-list", OptionList).highlighted
+        state, at = self.desk.draft.state, self.query_one("#keys-list", Lines).highlighted
         return state.keys[at] if state and at is not None and at < len(state.keys) else None
 
     def _focus(self) -> None:

@@ -10,7 +10,8 @@ from textual.app import RenderResult
 from textual.content import Content
 from textual.style import Style
 from textual.widget import Widget
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
 
 from tether.desk.letters import drawn
 from tether.run.commands import WORDS, Verb
@@ -33,6 +34,20 @@ class Line(Static):
             self.text = text
             self.update(text)
         self.display = bool(text)
+
+
+class Lines(OptionList):
+    """Lines of text of which one is marked; nothing happens where none has changed."""
+
+    def __init__(self, *, id: str) -> None:  # noqa: A002
+        super().__init__(id=id, markup=False)
+
+    def say(self, lines: Sequence[str]) -> None:
+        """Show lines; the mark stays where it was, as far as there are so many."""
+        if list(lines) != [str(option.prompt) for option in self.options]:
+            at = self.highlighted
+            self.set_options([Option(line) for line in lines])
+            self.highlighted = min(at or 0, len(lines) - 1) if lines else None
 
 
 class Typed(Input):
