@@ -204,6 +204,18 @@ async def _set(rig: Rig, scene: Scene) -> None:
     await rig.pilot.pause()
 
 
+async def _resize(rig: Rig, width: int, height: int) -> None:
+    """Give the terminal a size, and wait until the screen is drawn in it, its first line too."""
+
+    def fits() -> bool:
+        lines = rig.text().splitlines()
+        return len(lines) == height and len(lines[0]) in (width - 1, width) and all(len(one) <= width for one in lines)
+
+    await rig.pilot.resize_terminal(width, height)
+    await rig.until(fits)
+    await rig.pilot.pause()
+
+
 def draw(name: str, folder: Path) -> dict[str, str]:
     """Return the drawings of a scene by their file names: as text in every size, some as pictures in every look."""
 
@@ -214,11 +226,10 @@ def draw(name: str, folder: Path) -> dict[str, str]:
         async with at_desk(None if scene.news else Path("outings/weir"), SIZES[0], line=Quiet, **more) as rig:
             await _set(rig, scene)
             for width, height in SIZES:
-                await rig.pilot.resize_terminal(width, height)
-                await rig.pilot.pause()
+                await _resize(rig, width, height)
                 drawings[f"{name}-{width}x{height}.txt"] = rig.text()
             if name in IN_LOOKS:
-                await rig.pilot.resize_terminal(80, 24)
+                await _resize(rig, 80, 24)
                 for look in LOOKS:
                     rig.desk.take_look(look)
                     await rig.pilot.pause()
