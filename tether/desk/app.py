@@ -31,6 +31,7 @@ from tether.run.commands import STOPS, WORDS, Verb
 from tether.run.draft.keeper import Drafting
 from tether.run.draft.lines import Begin, Begun, Check, Drafted, News, Start, Wish
 from tether.run.events import YourTurn
+from tether.run.running import running
 
 
 class Line(Protocol):
@@ -115,6 +116,8 @@ class Desk(App[None]):
             self.switch_mode("body")
         elif self.sight.outing is not None:
             self.switch_mode("log")
+        elif not running():
+            self.switch_mode("body")
         self.line.start()
         self.draft.open()
 
@@ -275,6 +278,7 @@ class Desk(App[None]):
         look = looks.after(self.theme)
         self.take_look(look)
         self.refusal = looks.remember(looks.kept_in(), look) or ""
+        self._draw()
 
     def take_look(self, look: looks.Look) -> None:
         """Draw the desk in a look."""

@@ -54,5 +54,7 @@ class LogScreen(Place):
         lines = ["Nothing is running. The desk attaches by itself when a run of this outing begins."]
         if told and told.ladders and told.ladders[-1].outcome != "done":
             lines.append(f"Go on with this ladder:  tether run {sight.outing}")
-        lines.append("Begin another:  tether run PLAN   or, without a camera,  tether rehearse PLAN")
+        lines.append(
+            "Begin another:  tether desk PLAN  or  tether run PLAN  or, without a camera,  tether rehearse PLAN"
+        )
         return "\n".join(lines)

@@ -16,6 +16,7 @@ from tether.run.commands import STOPS, WORDS, Verb
 
 #: How often the countdown is looked at [s]; it is drawn where its figures have changed.
 LOOKS_EVERY_S = 0.1
+NO_RUN = "Nothing is running. Begin a ladder from a plan (1); the desk attaches by itself to a run that begins."
 _NAMES = {" ": "space,enter"}
 #: From so many lines on, how many of frames and of sentences are shown.
 _ROOM = ((36, 9, 5), (30, 6, 3), (24, 3, 2), (0, 1, 1))
@@ -99,7 +100,10 @@ class RunScreen(Place):
     def _count(self) -> None:
         sight = self.desk.sight
         if sight.clock is None:
-            self._line("now", "Nothing is running. The desk attaches by itself when a run begins.")
+            self._line(
+                "now",
+                NO_RUN,
+            )
             self.query_one(Large).say("NO RUN")
             return
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
