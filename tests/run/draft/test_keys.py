@@ -42,6 +42,13 @@ def test_a_value_typed_again_as_it_is_shown_means_the_same(name: str) -> None:
         assert comments(again) == comments(text)
 
 
+def test_a_value_that_is_shown_with_few_figures_stays_what_it_is_where_it_is_typed_again() -> None:
+    text = DEMO.replace("6.12", "6.1234567").replace("speed_m_s = 1.4", "speed_m_s = 1.2345678")
+    for key in ("filter.1", "water.speed_m_s"):
+        assert edited(text, key, value_of(text, key)) == text
+    assert "6.1234567" in edited(text, "filter.1", value_of(text, "filter.1").replace("0.02", "0.03"))
+
+
 @pytest.mark.parametrize("name", PLANS)
 def test_a_default_typed_where_nothing_is_said_means_the_same(name: str) -> None:
     text = PLANS[name]
@@ -75,10 +82,12 @@ def test_every_choice_is_one_that_the_plan_takes(name: str) -> None:
         ("rungs.step_stops", "1.5", "1.5"),
         ("run.settle_s", "2,5", "2.5"),
         ("run.leave_by", "18:40", "18:40"),
+        ("run.leave_by", "2026-10-03T18:40", "2026-10-03 18:40:00"),
         ("run.proof", "NO", "no"),
         ("darker_by", "0.5", "0.5"),
         ("water.speed_m_s", "2", "2"),
         ("filter.1", "6 stops", "6 stops"),
+        ("filter.1", "6,5", "6.5 stops"),
         ("filter.2", "factor 1000, measured 9.8", "factor 1000, measured 9.8"),
         ("filter.2", "density 3.0, measured 10 +- 0.1", "density 3, measured 10 ± 0.1"),
     ],
@@ -96,6 +105,57 @@ def test_keys_are_taken_out_and_put_back() -> None:
     back = edited(edited(bare, "limits.aperture", "f/5.6, f/11"), "limits.iso", "100, 1600")
     assert meaning(back) == meaning(DEMO)
     assert plan_from_text(edited(DEMO, "water.speed_m_s", "")).water is None
+
+
+@pytest.mark.parametrize(
+    ("table", "typed", "given"),
+    [
+        (
+            '[rungs]\nfrom = "1/2000"\nto = "4:16"\n',
+            ("rungs.from", "1/8 to 4m"),
+            {"rungs.from": "1/8", "rungs.to": "4m"},
+        ),
+        ("[water]\nspeed_m_s = 1.4\ndistance_m = 8.0\n", ("water.distance_m", "0.8 at 6"), {"water.speed_m_s": "0.8"}),
+    ],
+)
+def test_two_keys_that_go_together_come_and_go_together(
+    table: str, typed: tuple[str, str], given: dict[str, str]
+) -> None:
+    assert table in DEMO
+    times = edited(DEMO, "rungs.times", "1/8, 1")
+    for key in given:
+        bare = edited(times, key, "")
+        assert [value_of(bare, one) for one in given] == [""] * len(given)
+        plan_from_text(bare)
+        with pytest.raises(PlanError, match=f"go together; write both at once, such as .* {typed[1].split()[1]} "):
+            edited(bare, key, typed[1].split()[0])
+        both = edited(bare, *typed)
+        plan_from_text(both)
+        assert {one: value_of(both, one) for one in given} == given
+
+
+def test_a_new_key_stands_with_the_others_of_its_table_and_remarks_stay_where_they_belong() -> None:
+    weir = edited(PLANS["weir"], "limits.extended_iso", "yes")
+    assert weir.index("extended_iso = true") < weir.index("# [costs]")
+    text = DEMO.replace("[water]", "# of the water\n[water]").replace("[run]", "# of the run\n[run]")
+    longest = edited(text, "limits.longest", "8m").splitlines()
+    assert longest.index('longest = "8m"') == longest.index("iso = [100, 1600]") + 1
+    assert longest.index("[water]") == longest.index("# of the water") + 1
+    more = edited(text, NEW_FILTER, "Calder 3 = 3")
+    assert more.replace('[[filter]]\nname = "Calder 3"\nstops = 3\n\n', "") == text
+    for filters in ((2,), (1, 1), (2, 1)):
+        fewer = text
+        for number in filters:
+            fewer = edited(fewer, f"filter.{number}", "")
+        assert len(plan_from_text(fewer).filter) == 2 - len(filters)
+        assert "# of the run\n[run]\n" in fewer
+
+
+def test_only_the_value_that_is_edited_changes_in_the_file() -> None:
+    assert edited(DEMO, "base.iso", "200") == DEMO.replace("iso = 100\n", "iso = 200\n")
+    assert edited(DEMO, "limits.iso", "100 to 800") == DEMO.replace("[100, 1600]", "[100, 800]")
+    off = value_of(DEMO, "filter.2").replace("0.02", "0.03")
+    assert edited(DEMO, "filter.2", off) == "0.03".join(DEMO.rsplit("0.02", 1))
 
 
 def test_filters_come_and_go() -> None:
@@ -117,6 +177,7 @@ def test_filters_come_and_go() -> None:
         ("darker_by", "a bit", "nothing"),
         ("base.time", "", "must be given"),
         ("filter.1", "dark", "10 stops"),
+        ("filter.1", "1.2.3 stops", "10 stops"),
         ("filter.1", "6 stops ± 0.1", "10 stops"),
         ("filter.9", "6 stops", "there are 2"),
         (NEW_FILTER, "6 stops", "Calder 6 = 6 stops"),

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from functools import partial
 from types import UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -15,6 +16,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 import tomlkit
 from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Comment, Table, Whitespace
 
 from tether.errors import PlanError
 from tether.exposure.marks import Mark
@@ -31,9 +33,11 @@ _TABLES: dict[str, type[Section]] = {
     "water": Water,
     "run": RunKeys,
 }
+_NUMBER = r"\d+(?:[.,]\d+)?"
 _STRENGTH = re.compile(
-    r"(?:(?P<stops>[\d.]+) *stops?|(?P<what>density|factor) *(?P<number>[\d.]+))"
-    r"(?: *, *measured *(?P<measured>[\d.]+)(?: *(?:±|\+-) *(?P<off>[\d.]+))?)?"
+    rf"(?:(?P<stops>{_NUMBER})(?: *stops?)?|(?P<what>density|factor) *(?P<number>{_NUMBER}))"
+    rf"(?: *, *measured *(?P<measured>{_NUMBER})(?: *(?:±|\+-) *(?P<off>{_NUMBER}))?)?",
+    re.ASCII | re.IGNORECASE,
 )
 _ALLOWED_STRENGTH = "10 stops, density 3.0, or factor 1000; with what was measured: 10 stops, measured 10.8 ± 0.02"
 
@@ -51,6 +55,20 @@ class _Row:
     @property
     def key(self) -> str:
         return f"{self.table}.{self.name}".lstrip(".")
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Pair:
+    """Two keys of a table that go together: the one, a word, the other, as in ``1/2000 to 4m``."""
+
+    one: str
+    word: str
+    other: str
+    example: str
+
+    @property
+    def hint(self) -> str:
+        return f"both at once, such as {self.example}"
 
 
 def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_Row, ...]:
@@ -101,13 +119,17 @@ _ROWS: tuple[_Row, ...] = (
     *_rows(
         "run",
         "run",
-        ("leave_by", "leave by", "a time of day such as 18:40"),
+        ("leave_by", "leave by", "a time of day such as 18:40, or a day with it: 2026-10-03 18:40"),
         ("settle_s", "settle", "seconds, 0 to 600, before each frame that was touched for"),
         ("proof", "proof", ""),
         ("dark_frames", "dark frames", ""),
     ),
 )
 _BY_KEY = {row.key: row for row in _ROWS}
+_PAIRS = {
+    "rungs": _Pair(one="from", word="to", other="to", example="1/2000 to 4m"),
+    "water": _Pair(one="speed_m_s", word="at", other="distance_m", example="0.8 at 6"),
+}
 
 
 def keys_of(text: str) -> tuple[PlanKey, ...]:
@@ -128,6 +150,8 @@ def keys_of(text: str) -> tuple[PlanKey, ...]:
 def edited(text: str, key: str, value: str) -> str:
     """Return a plan's text with another value for a key; an empty one takes the key, or the filter, out.
 
+    Of two keys that go together both can be given at either, and both go.
+
     Parameters
     ----------
     text
@@ -145,6 +169,8 @@ def edited(text: str, key: str, value: str) -> str:
     except TOMLKitError as error:
         raise PlanError(f"The plan is no TOML any more, so nothing was changed: {error}") from error
     value = value.strip()
+    if value and any(one.key == key and one.value == value for one in keys_of(text)):
+        return text  # a value is shown with few figures; typed again as it is shown, it stays what it is
     if key.startswith("filter."):
         _edit_filter(document, key, value)
     elif key in _BY_KEY:
@@ -162,6 +188,7 @@ def edited(text: str, key: str, value: str) -> str:
 
 def _shown(row: _Row, document: TOMLDocument) -> PlanKey:
     table: Any = document.get(row.table, {}) if row.table else document
+    pair = _pair(row)
     field = _field(row)
     default = None if field.is_required() else field.default
     return PlanKey(
@@ -171,7 +198,7 @@ def _shown(row: _Row, document: TOMLDocument) -> PlanKey:
         value=_typed(table[row.name]) if row.name in table else "",
         default="" if default in (None, []) else _typed(default),
         choices=_choices(row),
-        hint=row.hint,
+        hint=row.hint if pair is None or pair.one in table or pair.other in table else pair.hint,
     )
 
 
@@ -222,27 +249,65 @@ def _edit(document: TOMLDocument, row: _Row, value: str) -> None:
         if row.table not in document and value:
             document[row.table] = tomlkit.table()
         table = document.get(row.table, {})
-    if not value:
-        if _field(row).is_required():
-            _take_out_table(document, row)
-        else:
-            table.pop(row.name, None)
+    if value:
+        for name, typed in _given(row, table, value):
+            _put(table, name, _meant(replace(row, name=name), typed))
     else:
-        table[row.name] = _meant(row, value)
+        _take_out(document, table, row)
 
 
-def _take_out_table(document: TOMLDocument, row: _Row) -> None:
-    """Take out a table whose needed key was emptied, where the plan can do without it."""
-    if row.table != "water":
+def _given(row: _Row, table: Any, value: str) -> tuple[tuple[str, str], ...]:
+    """Return what was typed for which key: of a pair both, where both were typed. Raises PlanError for half a pair."""
+    pair = _pair(row)
+    if pair is None:
+        return ((row.name, value),)
+    both = re.split(rf"\s+{pair.word}\s+", value, flags=re.IGNORECASE)
+    if len(both) == 2:
+        return ((pair.one, both[0]), (pair.other, both[1]))
+    if pair.one not in table and pair.other not in table:
+        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; write {pair.hint}.')
+    return ((row.name, value),)
+
+
+def _take_out(document: TOMLDocument, table: Any, row: _Row) -> None:
+    """Take a key out, and the other one of its pair. Raises PlanError where the plan needs it."""
+    pair = _pair(row)
+    if pair is None and _field(row).is_required():
         raise PlanError(f"{row.key} must be given: {row.hint}.")
-    document.pop(row.table, None)
+    for name in (row.name,) if pair is None else (pair.one, pair.other):
+        table.pop(name, None)
+    if row.table == "water":
+        document.pop(row.table, None)  # nothing else is in it
+
+
+def _pair(row: _Row) -> _Pair | None:
+    pair = _PAIRS.get(row.table)
+    return pair if pair and row.name in (pair.one, pair.other) else None
+
+
+def _put(table: Any, name: str, value: Any) -> None:
+    """Give a table a key; a new one stands before the first blank line after the others, not under the next heading."""
+    rest = _taken_rest(table) if isinstance(table, Table) and name not in table else []
+    table[name] = value
+    if rest:
+        table.value.body.extend(rest)
+
+
+def _taken_rest(table: Table) -> list[Any]:
+    """Take off what follows the last key of a table from the first blank line on: it belongs to what comes next."""
+    body = table.value.body
+    last = max((at for at, (key, _) in enumerate(body) if key is not None), default=-1)
+    blank = next((at for at in range(last + 1, len(body)) if isinstance(body[at][1], Whitespace)), len(body))
+    rest = body[blank:]
+    del body[blank:]
+    return rest
 
 
 def _after_title(text: str, name: str, value: Any) -> str:
     """Put a key that belongs before the first table after the title, which every plan has."""
     top = tomlkit.document()
     top[name] = value
-    return re.sub(r"^(title\s*=.*\n)", lambda title: title[1] + tomlkit.dumps(top), text, count=1, flags=re.MULTILINE)
+    return re.sub(r"^([ \t]*title\s*=.*\n)", lambda title: title[1] + tomlkit.dumps(top), text, count=1, flags=re.M)
 
 
 def _meant(row: _Row, value: str) -> Any:
@@ -257,14 +322,31 @@ def _meant(row: _Row, value: str) -> Any:
     kinds = list(_kinds(_field(row).annotation))
     if row.key == "darker_by":
         return _number(row.key, value, float, f"{', '.join(choices)}, or a number of stops")
+    read: Callable[[str], Any] = _READ.get(row.name, str)
+    if row.name == "streaks_px":
+        read = partial(_number, row.key, kind=float, allowed=row.hint)
     if list in kinds or tuple in kinds:
-        one: Callable[[str], Any] = partial(_number, row.key, kind=float, allowed=row.hint)
-        parts = [part.strip() for part in re.split(r",| to ", value) if part.strip()]
-        return [one(part) for part in parts] if row.name == "streaks_px" else parts
+        return [read(part.strip()) for part in re.split(r",| to ", value) if part.strip()]
     for kind in (int, float):
         if kind in kinds:
             return _number(row.key, value, kind, row.hint or "a number")
-    return value
+    return read(value)
+
+
+def _iso(value: str) -> int | str:
+    """Read a sensitivity as a file has it: a plain number."""
+    return int(value) if value.isascii() and value.isdigit() and len(value) < 10 else value
+
+
+def _moment(value: str) -> datetime | str:
+    """Read a date and time as TOML's own kind; a time of day alone stays a text."""
+    try:
+        return value if len(value) <= len("2026-10-03") else datetime.fromisoformat(value)
+    except ValueError:
+        return value
+
+
+_READ: dict[str, Callable[[str], Any]] = {"iso": _iso, "leave_by": _moment}
 
 
 def _number(key: str, value: str, kind: type[int] | type[float], allowed: str) -> int | float:
@@ -304,44 +386,73 @@ def _strength(entry: Any) -> str:
 def _edit_filter(document: TOMLDocument, key: str, value: str) -> None:
     entries: Any = document.get("filter", [])
     if key == NEW_FILTER:
-        name, _, strength = (part.strip() for part in value.partition("="))
-        if not name or not strength:
-            raise PlanError(f'"{value}": write a name and its strength: Calder 6 = 6 stops')
-        table = tomlkit.table()
-        table["name"] = name
-        _set_strength(table, strength)
-        if "filter" in document:
-            entries.append(table)
-        else:
-            filters = tomlkit.aot()
-            filters.append(table)
-            document["filter"] = filters
+        _add_filter(document, value)
         return
     number = int(key.partition(".")[2]) if key.partition(".")[2].isdecimal() else 0
     if not 1 <= number <= len(entries):
         raise PlanError(f"{key}: there is no such filter; there are {len(entries)}.")
     if value:
         _set_strength(entries[number - 1], value)
-    elif len(entries) == 1:
+    else:
+        _take_filter_out(document, entries, number - 1)
+
+
+def _take_filter_out(document: TOMLDocument, entries: Any, at: int) -> None:
+    """Take a filter out; remarks on what comes next, which stand at the end of its table, go to the table before."""
+    rest = _taken_rest(entries[at])
+    before = entries[at - 1] if at else _table_before(document, "filter")
+    if before is not None and any(isinstance(item, Comment) for _, item in rest):
+        body = before.value.body
+        body.extend(rest[1:] if body and isinstance(body[-1][1], Whitespace) else rest)
+    if len(entries) == 1:
         document.pop("filter")
     else:
-        del entries[number - 1]
+        del entries[at]
+
+
+def _table_before(document: TOMLDocument, name: str) -> Any:
+    """Return the table that stands last before another one in the file; None: there is none."""
+    before: Any = None
+    for key, item in document.body:
+        if key is not None and key.key == name:
+            break
+        if isinstance(item, Table | AoT):
+            before = item[len(item) - 1] if isinstance(item, AoT) else item
+    return before
+
+
+def _add_filter(document: TOMLDocument, value: str) -> None:
+    name, _, strength = (part.strip() for part in value.rpartition("="))
+    if not name or not strength:
+        raise PlanError(f'"{value}": write a name and its strength: Calder 6 = 6 stops')
+    table = tomlkit.table()
+    table["name"] = name
+    _set_strength(table, strength)
+    if "filter" not in document:
+        document["filter"] = tomlkit.aot()
+        document["filter"].append(table)
+        return
+    entries: Any = document["filter"]
+    rest = _taken_rest(entries[-1])
+    entries[-1].add(tomlkit.nl())
+    entries.append(table)
+    entries[-1].value.body.extend(rest)
 
 
 def _set_strength(table: Any, text: str) -> None:
     found = _STRENGTH.fullmatch(text.strip())
     if found is None:
         raise PlanError(f'"{text}": this is no strength of a filter; allowed: {_ALLOWED_STRENGTH}.')
-    what, number = ("stops", found["stops"]) if found["stops"] else (found["what"], found["number"])
+    what, number = ("stops", found["stops"]) if found["stops"] else (found["what"].lower(), found["number"])
     values = {what: number, "measured_stops": found["measured"], "uncertainty_stops": found["off"]}
     for name in ("stops", "density", "factor", "measured_stops", "uncertainty_stops"):
         given = values.get(name)
         if given is None:
             table.pop(name, None)
-        elif name not in table or float(table[name]) != float(given):
-            table[name] = _plain(given)
+        elif name not in table or _typed(float(table[name])) != _typed(_plain(given)):
+            _put(table, name, _plain(given))
 
 
 def _plain(number: str) -> int | float:
-    value = float(number)
-    return int(value) if value.is_integer() and "." not in number else value
+    number = number.replace(",", ".")
+    return float(number) if "." in number else int(number)
