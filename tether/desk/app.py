@@ -268,7 +268,7 @@ class Desk(App[None]):
             return
         outing = self.sight.outing if self.sight.state == "over" else None
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
-        self.push_screen(BeginScreen(lambda: self._wish(wish)))
+        self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
 
     def _wish(self, wish: Wish) -> None:
         self.draft.wish(wish)

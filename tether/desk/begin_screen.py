@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -21,18 +22,22 @@ class BeginScreen(Over[None]):
     ----------
     begin
         Begins it.
+    outing
+        The outing that it is added to; None: a new one.
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "begin", show=False)]
 
-    def __init__(self, begin: Callable[[], None]) -> None:
+    def __init__(self, begin: Callable[[], None], outing: Path | None) -> None:
         super().__init__()
+        self._outing = outing
         self._begin = begin
         self._stopped = False
 
     def compose(self) -> ComposeResult:
         draft = self.desk.draft
-        found = draft_views.summary(draft.state, draft.known.checked, draft.despite, self.desk.moments.wall())
+        now = self.desk.moments.wall()
+        found = draft_views.summary(draft.state, draft.known.checked, draft.despite, now, self._outing)
         self._stopped = found.stopped
         yield self.head("begin")
         with VerticalScroll():

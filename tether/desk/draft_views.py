@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from pathlib import Path
 
 from tether.desk import ladder_views
 from tether.desk.draft import Known
@@ -85,13 +86,16 @@ class Summary:
     stopped: bool
 
 
-def summary(state: Drafted | None, checked: Checked | None, despite: Mapping[str, str], now: datetime) -> Summary:
-    """Say what is about to be begun."""
+def summary(
+    state: Drafted | None, checked: Checked | None, despite: Mapping[str, str], now: datetime, outing: Path | None
+) -> Summary:
+    """Say what is about to be begun, and where it goes; `outing` None: a new one."""
     if state is None or state.ladder is None:
         wrong = state.mistakes if state else ("No plan is open.",)
         return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
     ladder = state.ladder
-    lines = [ladder["plan"], ladder_views.ending(ladder, now)]
+    into = "a new outing" if outing is None else f"the outing {outing.name}, as its next ladder"
+    lines = [f"{ladder['plan']}, into {into}", ladder_views.ending(ladder, now)]
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
