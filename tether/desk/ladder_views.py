@@ -85,7 +85,8 @@ def ending(ladder: Ladder, now: datetime) -> str:
     """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by."""
     end = now + timedelta(seconds=ladder["forecast_s"])
     count = len(ladder["rungs"])
-    said = f"{count} rung{'' if count == 1 else 's'}, {words.span(ladder['forecast_s'])}; begun now, it ends at {end:%H:%M}"
+    rungs = f"{count} rung{'' if count == 1 else 's'}"
+    said = f"{rungs}, {words.span(ladder['forecast_s'])}; begun now, it ends at {end:%H:%M}"
     leave = _leave_by(ladder["leave_by"], now)
     if leave is None:
         return f"{said}."
