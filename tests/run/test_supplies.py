@@ -28,6 +28,13 @@ def test_battery_card_and_disk_are_told_before_each_rung_and_never_while_open(tm
         assert not (open_now and isinstance(event, SuppliesSeen))
 
 
+def test_a_new_battery_is_told_at_once(tmp_path: Path) -> None:
+    worked = work(tmp_path, THREE, truth=world(battery=0.3, battery_per_frame=0.14))
+    seen = [one.battery for one in worked.events if isinstance(one, SuppliesSeen)]
+    assert seen == pytest.approx([0.3, 0.02, 1.0, 0.72], abs=1e-4)
+    assert [turn.what for turn in worked.ladder.turns] == ["change the battery"]
+
+
 def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -> None:
     said: list[str] = []
 

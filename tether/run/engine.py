@@ -5,7 +5,7 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 
 from __future__ import annotations
 
-from tether.body.protocol import Stage
+from tether.body.protocol import Stage, Status
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
@@ -237,17 +237,24 @@ class Engine:
     def _supplies(self, rung: Rung) -> None:
         """Ask for a card or a battery before the body has to fail for want of one."""
         run = self.run
-        status = with_care(run, run.camera.status, rung=rung.number)
-        run.emit(seen(status, run, rung.number))
+        status = self._seen(rung)
         if status.card_frames_left is not None and status.card_frames_left < rung.frames:
             left = status.card_frames_left
             why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"
             if your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0):
                 stage(run, Stage(new_card=True))
+                self._seen(rung)
         if status.battery is not None and status.battery < 0.05:
             why = f"the battery is at {status.battery:.0%}"
             if your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0):
                 stage(run, Stage(new_battery=True))
+                self._seen(rung)
+
+    def _seen(self, rung: Rung) -> Status:
+        """Ask the body for its status, and tell what is left to work with."""
+        status = with_care(self.run, self.run.camera.status, rung=rung.number)
+        self.run.emit(seen(status, self.run, rung.number))
+        return status
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()
