@@ -94,6 +94,21 @@ def test_the_marked_rung_says_why_it_is_so_and_a_change_is_marked() -> None:
     asyncio.run(sit())
 
 
+def test_beside_the_keys_alone_it_is_said_when_the_ladder_ends_as_time_goes_on_and_what_is_wrong() -> None:
+    async def sit() -> None:
+        async with with_plan((80, 24)) as bench:
+            await at_ladder(bench)
+            assert "ends at 12:09" in line(bench, "#hint")
+            desk = bench.rig.desk
+            desk.moments = replace(desk.moments, wall=lambda: NOON.replace(minute=30))
+            desk.screen.tick()
+            assert "ends at 12:39" in line(bench, "#hint")
+            await bench.told(replace(drafted(), ladder=None, mistakes=("rungs.to: this is no time.",)))
+            assert "rungs.to: this is no time." in bench.rig.text()
+
+    asyncio.run(sit())
+
+
 def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp_path: Path) -> None:
     async def sit() -> None:
         run = PlayedRun(tmp_path)
@@ -105,6 +120,8 @@ def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp
                 assert "=  1" in shown
                 assert "in hand" in rig.desk.screen.query_one("#why", Line).text
                 assert "take back" not in shown
+                assert "14 rungs, 10 min, as it was planned." in shown
+                assert "begun now" not in shown, "it is begun"
         finally:
             run.end()
 
@@ -143,6 +160,28 @@ def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) 
     assert told.startswith("!") == ("after" in says)
 
 
-def test_a_time_after_midnight_is_of_the_next_day() -> None:
+def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
     evening = NOON.replace(hour=23, minute=30)
     assert "20 min before you leave at 00:00" in ladder_views.ending(with_leave("00:00"), evening)
+    night = NOON.replace(hour=0, minute=10)
+    assert "30 min after you leave at 23:50" in ladder_views.ending(with_leave("23:50"), night)
+
+
+def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
+    ladder = planned()
+    everything_s = ladder["forecast_s"] - ladder["forecast"]["darks_s"]
+    assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
+    assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
+    assert ladder_views.too_late(ladder, 0) == len(ladder["rungs"])
+    last, *_ = shorter = sorted(ladder["rungs"], key=lambda rung: -rung["time_s"])
+    assert last["rung"] == len(shorter), "the longest comes last, so that without it all others fit"
+    without_last_s = everything_s - last["time_s"] - last["proof"]["time_s"]
+    assert ladder_views.too_late(ladder, without_last_s) == 1
+    assert "1 rung would end too late and is left out" in ladder_views.ending(with_leave("12:05"), NOON)
+
+
+def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same() -> None:
+    ladder = planned()
+    rungs = [{**one, "time_s": one["time_s"] * 1.2} if one["rung"] == 14 else one for one in ladder["rungs"]]
+    assert ladder_views.changed(ladder, {**ladder, "rungs": rungs}) == {14}
+    assert ladder_views.changed(ladder, {**ladder, "rungs": [dict(one) for one in ladder["rungs"]]}) == set()

@@ -19,6 +19,8 @@ from tether.run.draft.lines import NEW_FILTER, Edit, PlanKey, Save, Undo
 #: From so many columns on keys and rungs stand side by side.
 _BOTH_FROM = 118
 _KEYS_WIDTH = 44
+#: How often it is said anew when the ladder ends if it is begun now [s].
+TELLS_EVERY_S = 15.0
 
 
 class LadderScreen(Place):
@@ -78,6 +80,12 @@ class LadderScreen(Place):
         super().on_mount()
         self.query_one("#value").display = False
         self._focus()
+        self.set_interval(TELLS_EVERY_S, self.tick)
+
+    def tick(self) -> None:
+        """Say anew when the ladder ends, where this screen is to be seen."""
+        if self.is_active:
+            self._tell()
 
     @property
     def tells_refusals(self) -> bool:
@@ -132,20 +140,27 @@ class LadderScreen(Place):
         """Say of the marked rung and of the whole, and of the marked key."""
         known = self.desk.draft.known
         ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
-        key = self._editing or self._key
-        hint = "" if key is None else ladder_views.key_hint(key)
-        refused = f"! {known.said}" if self._editing and known.refused else ""
-        self.query_one("#hint", Line).say("\n".join(line for line in (refused, hint) if line))
+        now = self.desk.moments.wall() if known.state else None
+        mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
+        ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now)
+        self._hint(ends)
         why = self.query_one("#why", Line)
         if ladder is None:
-            mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
             why.say("\n".join(mistakes))
             return
         at = self.query_one("#rungs-list", Lines).highlighted
         number = ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
         marks = ladder_views.MARKS_OF_DRAFT if known.state else ladder_views.MARKS_OF_RUN
-        ends, *whole = ladder_views.whole_told(ladder, self.desk.moments.wall())
         why.say("\n".join((ends, *ladder_views.rung_told(ladder, number), *whole, marks)))
+
+    def _hint(self, ends: str) -> None:
+        """Say what the key may be, or why what was typed is not taken; what comes of it, where no rungs are beside."""
+        known = self.desk.draft.known
+        key = self._editing or self._key
+        refused = f"! {known.said}" if self._editing and known.refused else ""
+        hint = "" if key is None else ladder_views.key_hint(key)
+        alone = self._editing is None and not self.query_one("#rungs-room").display
+        self.query_one("#hint", Line).say("\n".join(line for line in (refused, hint, ends if alone else "") if line))
 
     @property
     def _key(self) -> PlanKey | None:

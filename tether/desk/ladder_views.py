@@ -18,8 +18,8 @@ _FILTERS, _FRAMES, _CALLED = 18, 13, 18
 RUNGS_HEAD = (
     f"  {'No':>2} {'Time':>10} {'f/':>4} {'ISO':>5} {'Filters':<{_FILTERS}}{'ND':>5} {'Frames':<{_FRAMES}}{'Off':>5}"
 )
-#: What makes two rungs the same to a person.
-_SAME = ("time_label", "aperture_label", "iso_label", "filters", "way", "frames")
+
+_SETTINGS = ("aperture_label", "iso_label", "filters", "way", "frames")
 
 
 def rung_line(rung: Rung, mark: str) -> str:
@@ -38,8 +38,14 @@ def changed(before: Ladder | None, now: Ladder | None) -> frozenset[int]:
     """Return the numbers of the rungs that another ladder did not have so."""
     if before is None or now is None or before is now:
         return frozenset()
-    known = {tuple(str(rung[name]) for name in _SAME) for rung in before["rungs"]}
-    return frozenset(rung["rung"] for rung in now["rungs"] if tuple(str(rung[name]) for name in _SAME) not in known)
+    known = {_told_apart(rung) for rung in before["rungs"]}
+    return frozenset(rung["rung"] for rung in now["rungs"] if _told_apart(rung) not in known)
+
+
+def _told_apart(rung: Rung) -> tuple[str, ...]:
+    """Return by what a person tells rungs apart; all that are held have one time label, so the time itself."""
+    by = (rung_time(rung), words.count(rung["darker_by_stops"]), bool(rung["proof"]))
+    return tuple(str(one) for one in (*by, *(rung[name] for name in _SETTINGS)))
 
 
 def marks(snapshot: Snapshot) -> dict[int, str]:
@@ -70,11 +76,14 @@ def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
     )
 
 
-def whole_told(ladder: Ladder, now: datetime) -> tuple[str, ...]:
-    """Say of the whole ladder how long it takes and when it ends, what the person does, what is not to be had."""
+def whole_told(ladder: Ladder, now: datetime | None) -> tuple[str, ...]:
+    """Say of the whole ladder how long it takes, what the person does, what is not to be had.
+
+    `now` is the time of day, to say when it ends; None: it is begun already.
+    """
     turns = [f"Turn: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
     return (
-        ending(ladder, now),
+        f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now),
         *(f"Not to be had: {one['sentence']}" for one in ladder["unreached"]),
         *turns,
         *(f"Caution: {one}" for one in ladder["cautions"]),
@@ -84,20 +93,55 @@ def whole_told(ladder: Ladder, now: datetime) -> tuple[str, ...]:
 def ending(ladder: Ladder, now: datetime) -> str:
     """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by."""
     end = now + timedelta(seconds=ladder["forecast_s"])
-    count = len(ladder["rungs"])
-    rungs = f"{count} rung{'' if count == 1 else 's'}"
-    said = f"{rungs}, {words.span(ladder['forecast_s'])}; begun now, it ends at {end:%H:%M}"
+    said = f"{_length(ladder)}; begun now, it ends at {end:%H:%M}"
     leave = _leave_by(ladder["leave_by"], now)
     if leave is None:
         return f"{said}."
     spare_s = (leave - end).total_seconds()
     if spare_s >= 0:
         return f"{said}, {words.span(spare_s)} before you leave at {leave:%H:%M}."
-    return f"! {said}, {words.span(-spare_s)} after you leave at {leave:%H:%M}: its last rungs are not begun."
+    late = too_late(ladder, (leave - now).total_seconds())
+    what = f"{late} rung{'' if late == 1 else 's'}" if late else "what follows the rungs"
+    after = f"{words.span(-spare_s)} after you leave at {leave:%H:%M}"
+    return f"! {said}, {after}: {what} would end too late and {'are' if late > 1 else 'is'} left out."
+
+
+def _length(ladder: Ladder) -> str:
+    count = len(ladder["rungs"])
+    return f"{count} rung{'' if count == 1 else 's'}, {words.span(ladder['forecast_s'])}"
+
+
+def too_late(ladder: Ladder, left_s: float) -> int:
+    """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
+    late, at_s = 0, 0.0
+    for takes_s in _rungs_take_s(ladder):
+        if at_s + takes_s > left_s:
+            late += 1
+        else:
+            at_s += takes_s
+    return late
+
+
+def _rungs_take_s(ladder: Ladder) -> tuple[float, ...]:
+    """Return what each rung takes with its turns and its proof [s]: its share of what the forecast has in all."""
+    rungs, turns, forecast = ladder["rungs"], ladder["turns"], ladder["forecast"]
+    frames = sum(rung["frames"] + bool(rung["proof"]) for rung in rungs) + len(ladder["darks"])
+    asked_s = sum(rung["time_s"] * rung["frames"] for rung in rungs)
+    fetch_s = forecast["fetching_s"] / max(frames, 1)
+    longer = forecast["exposing_s"] / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
+    settle_s = forecast["settling_s"] / max(sum(turn["kind"] != "cap on" for turn in turns), 1)
+
+    def takes_s(rung: Rung) -> float:
+        before = [turn for turn in turns if turn["before_rung"] == rung["rung"]]
+        proof_s = rung["proof"]["time_s"] * longer + fetch_s if rung["proof"] else 0.0
+        exposing_s = rung["frames"] * (rung["time_s"] * longer + fetch_s)
+        return float(sum(turn["takes_s"] + settle_s for turn in before) + proof_s + exposing_s)
+
+    return tuple(takes_s(rung) for rung in rungs)
 
 
 def _leave_by(text: str | None, now: datetime) -> datetime | None:
-    """Return the moment of the time to leave by: today, or the next day where that is long past."""
+    """Return the moment of the time to leave by; a time of day is the one nearest to now, as a run takes it."""
     if not text:
         return None
     try:
@@ -106,7 +150,9 @@ def _leave_by(text: str | None, now: datetime) -> datetime | None:
         moment = datetime.fromisoformat(text)
         return moment if moment.tzinfo else moment.replace(tzinfo=now.tzinfo)
     moment = datetime.combine(now.date(), at, now.tzinfo)
-    return moment + timedelta(days=1) if moment < now - timedelta(hours=12) else moment
+    if abs(moment - now) <= timedelta(hours=12):
+        return moment
+    return moment + timedelta(days=1 if moment < now else -1)
 
 
 def key_lines(keys: Sequence[PlanKey], width: int) -> tuple[str, ...]:
