@@ -15,6 +15,7 @@ from textual.events import Key
 from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
 from tests.desk.test_draft import STATE, Bench, with_plan
 from tether.desk import ladder_views
+from tether.desk.ladder_screen import LadderScreen
 from tether.desk.widgets import Line
 from tether.run.draft.keys import keys_of
 from tether.run.draft.lines import Answer, Drafted, Edit, Save, Undo
@@ -101,6 +102,7 @@ def test_beside_the_keys_alone_it_is_said_when_the_ladder_ends_as_time_goes_on_a
             assert "ends at 12:09" in line(bench, "#hint")
             desk = bench.rig.desk
             desk.moments = replace(desk.moments, wall=lambda: NOON.replace(minute=30))
+            assert isinstance(desk.screen, LadderScreen)
             desk.screen.tick()
             assert "ends at 12:39" in line(bench, "#hint")
             await bench.told(replace(drafted(), ladder=None, mistakes=("rungs.to: this is no time.",)))
