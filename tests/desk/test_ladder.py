@@ -16,7 +16,7 @@ from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
 from tests.desk.test_draft import STATE, Bench, with_plan
 from tether.desk import ladder_views
 from tether.desk.ladder_screen import LadderScreen
-from tether.desk.widgets import Line
+from tether.desk.widgets import Line, Lines
 from tether.run.draft.keys import keys_of
 from tether.run.draft.lines import Answer, Drafted, Edit, Save, Undo
 
@@ -55,6 +55,29 @@ def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken(size: tuple[i
             assert "(not saved)" in bench.rig.text()
             assert await bench.pressed("u", "S") == [Undo(), Save()]
             assert await bench.pressed("enter", "x", "escape") == [], "an input that is left changes nothing"
+
+    asyncio.run(sit())
+
+
+@pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20)])
+def test_what_is_typed_and_why_it_is_not_taken_stand_right_under_the_key(size: tuple[int, int]) -> None:
+    async def sit() -> None:
+        async with with_plan(size) as bench:
+            await at_ladder(bench)
+            keys = bench.rig.desk.screen.query_one("#keys-list", Lines)
+            for at, name in ((1, " to "), (26, " leave by ")):
+                keys.highlighted = at
+                await bench.pressed("enter", *"noon", "enter")
+                sentence = "This is not to be read as any time. " * 3
+                await bench.told(Answer(to=len(bench.kept.wishes), ok=False, sentence=sentence))
+                await bench.rig.pilot.pause()
+                shown = [one[: keys.size.width] for one in bench.rig.text().splitlines()]
+                typed = next(row for row, one in enumerate(shown) if "noon" in one)
+                assert name in shown[typed - 1]
+                assert shown[typed + 1].startswith(" ! This is not to be read")
+                if size == (120, 40) and at > 7:
+                    assert any("(fewest touche…" in one for one in shown), "long values are cut, not wrapped"
+                await bench.pressed("escape")
 
     asyncio.run(sit())
 

@@ -135,6 +135,7 @@ class LadderScreen(Place):
         self.query_one("#rungs-list", Lines).say(lines)
         self.query_one("#rungs-head", Line).say(ladder_views.RUNGS_HEAD if lines else "")
         self._tell()
+        self._end_with_edited()
 
     def _tell(self) -> None:
         """Say of the marked rung and of the whole, and of the marked key."""
@@ -161,6 +162,15 @@ class LadderScreen(Place):
         hint = "" if key is None else ladder_views.key_hint(key)
         alone = self._editing is None and not self.query_one("#rungs-room").display
         self.query_one("#hint", Line).say("\n".join(line for line in (refused, hint, ends if alone else "") if line))
+
+    def _end_with_edited(self) -> None:
+        """End the list of keys with the one that is edited, so that what is typed stands right under it."""
+        keys = self.query_one("#keys-list", Lines)
+        if self._editing is None or keys.highlighted is None:
+            keys.styles.max_height = None
+        else:
+            keys.styles.max_height = max(keys.highlighted - round(keys.scroll_y) + 1, 1)
+            keys.call_after_refresh(keys.scroll_to_highlight)
 
     @property
     def _key(self) -> PlanKey | None:
