@@ -176,6 +176,7 @@ def with_leave(leave_by: str) -> dict[str, Any]:
         ("12:30", "20 min before you leave at 12:30"),
         ("12:05", "5 min after you leave at 12:05"),
         ("2026-10-03T13:10:00", "60 min before you leave at 13:10"),
+        ("2026-10-05T12:10:00", "48 h 00 min before you leave at 12:10 on 2026-10-05"),
     ],
 )
 def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) -> None:

@@ -97,12 +97,13 @@ def ending(ladder: Ladder, now: datetime) -> str:
     leave = _leave_by(ladder["leave_by"], now)
     if leave is None:
         return f"{said}."
+    at = f"{leave:%H:%M}" if abs(leave - now) <= timedelta(days=1) else f"{leave:%H:%M on %Y-%m-%d}"
     spare_s = (leave - end).total_seconds()
     if spare_s >= 0:
-        return f"{said}, {words.span(spare_s)} before you leave at {leave:%H:%M}."
+        return f"{said}, {words.span(spare_s)} before you leave at {at}."
     late = too_late(ladder, (leave - now).total_seconds())
     what = f"{late} rung{'' if late == 1 else 's'}" if late else "what follows the rungs"
-    after = f"{words.span(-spare_s)} after you leave at {leave:%H:%M}"
+    after = f"{words.span(-spare_s)} after you leave at {at}"
     return f"! {said}, {after}: {what} would end too late and {'are' if late > 1 else 'is'} left out."
 
 
