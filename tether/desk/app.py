@@ -132,8 +132,8 @@ class Desk(App[None]):
         facts, state = self.sight.facts, self.draft.state
         if facts:
             title = facts.title
-        elif state and state.ladder:
-            title = state.ladder["plan"]
+        elif state:
+            title = state.ladder["plan"] if state.ladder else state.path
         else:
             title = self.sight.outing.name if self.sight.outing else "no outing"
         return f"TETHER  {title}  |  {called}"
