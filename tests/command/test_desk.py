@@ -91,7 +91,7 @@ def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_pr
         desk.press("S")
         desk.wait_for("is written")
         desk.press("B")
-        desk.wait_for("begun now, it ends")
+        desk.wait_for("it ends at")
         desk.press("\r")
         desk.wait_for("is made with Calder 15")
         (run,) = [one for one in running() if one.outing.parent == folder / "outings"]

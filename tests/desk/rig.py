@@ -111,7 +111,12 @@ def begun() -> list[Event]:
             battery=0.62, card_frames=412, temperature_c=11.0, disk_bytes=58_300_000_000, disk_frames=2400, to_come=11
         )
     )
-    told.append(Said(about="note", text="Frame 3: the water burns out. Proposed: again, a third of a stop darker."))
+    told.append(
+        Said(
+            about="note",
+            text="Frame 3: the water burns out. Proposed: again, a third of a stop darker; say “darker”, then “again”.",
+        )
+    )
     return told
 
 

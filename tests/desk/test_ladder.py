@@ -103,9 +103,9 @@ def test_the_marked_rung_says_why_it_is_so_and_a_change_is_marked() -> None:
     async def sit() -> None:
         async with with_plan((120, 40)) as bench:
             await at_ladder(bench)
-            assert "Rung 1: no ND filter" in line(bench, "#why")
+            assert "Rung 1, 1/2000 s: no ND filter" in line(bench, "#why")
             await bench.pressed("tab", *["down"] * 4)
-            assert "Rung 5:" in line(bench, "#why")
+            assert "Rung 5, 1/15 s:" in line(bench, "#why")
             assert "Before it: fit Calder 6" in line(bench, "#why")
             ladder = planned()
             rungs = [{**one, "iso_label": "125"} if one["rung"] == 2 else one for one in ladder["rungs"]]
@@ -157,7 +157,7 @@ def test_keys_that_come_together_act_in_the_order_in_which_they_were_typed() -> 
     async def sit() -> None:
         async with with_plan() as bench:
             await at_ladder(bench)
-            await bench.pressed("down", "enter")
+            await bench.pressed("down", "enter", "end")
             for key, letter in (("backspace", None), ("x", "x"), ("left", None), ("y", "y"), ("end", None), ("z", "z")):
                 bench.rig.desk.post_message(Key(key, letter))
             await bench.rig.pilot.pause()

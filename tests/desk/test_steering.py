@@ -107,6 +107,7 @@ def test_a_turn_can_be_left_out_or_stopped_at_or_set_aside(run: PlayedRun) -> No
         rig.hands.at_s += 2
         await rig.press("s")
         assert await rig.heard(run) == "skip"
+        rig.hands.at_s += 2
         await rig.press("w")
         await rig.shows("Stop how?")
         await rig.press("escape", "escape")
@@ -123,10 +124,32 @@ def test_a_key_that_was_meant_for_something_else_does_not_answer(run: PlayedRun)
         for _ in range(3):
             rig.hands.at_s += 0.5
             await rig.press("b")
-        await rig.shows("press once more")
+        await rig.shows("Press it once more in a moment")
         rig.hands.at_s += 1.5
         await rig.press("enter")
         assert await rig.heard(run) == "answer"
+        assert run.said.empty()
+
+    play(run, do)
+
+
+def test_at_a_turn_help_looks_screens_and_verbs_are_what_they_are_and_answer_nothing(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        rig.hands.at_s += 2
+        await rig.press("question_mark")
+        await rig.shows("help: your turn")
+        await rig.press("escape")
+        look = rig.desk.theme
+        rig.hands.at_s += 2
+        await rig.press("v")
+        assert rig.desk.theme != look
+        rig.hands.at_s += 2
+        await rig.press("p")
+        assert await rig.heard(run) == "pause"
+        rig.hands.at_s += 2
+        await rig.press("3")
+        await rig.shows("YOUR TURN: fit Calder 6")
         assert run.said.empty()
 
     play(run, do)
@@ -204,6 +227,7 @@ def test_the_same_turn_asked_again_rings_again(run: PlayedRun) -> None:
 def test_a_turn_answered_from_elsewhere_goes_away_also_under_a_question(run: PlayedRun) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *asked())
+        rig.hands.at_s += 2
         await rig.press("q")
         await rig.shows("Stop how?")
         await rig.attached(run, *answered())

@@ -207,7 +207,7 @@ def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> N
     truth = world(sensor=WIDE, knocks=[{"before_frame": 4, "right_px": 2.0}])
     worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/250", "1/125"]\nframes = 1\n', truth=truth)
     assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2]
-    assert "Proposed: again." in worked.notes()
+    assert "Proposed: again; say “again” (a)." in worked.notes()
     assert worked.frames[-1].readings["still"]["right_px"] == pytest.approx(2.0, abs=0.05)
 
 

@@ -61,7 +61,9 @@ def say_beforehand(place: Place, folder: Path | None, said: Console) -> None:
     whose = f"the run of {folder}" if folder else "whichever run begins; none is going on now"
     said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
     said.print("A locked phone will not ring: keep the page open and the phone's screen on.")
-    if place.on_network:
+    if not place.on_network:
+        said.print("It is for browsers on this machine; so that a phone reaches it: tether page --network ADDRESS")
+    else:
         said.print("The page is not encrypted: others in this network can read along, and could take a phone's place.")
         said.print("Use it in a network of your own, such as the phone's own hotspot.")
         if place.is_public:

@@ -33,6 +33,10 @@ from tether.run.draft.lines import Begin, Begun, Check, Drafted, News, Start, Wi
 from tether.run.events import YourTurn
 from tether.run.running import running
 
+_NO_PLAN_TO_BEGIN = (
+    "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"
+)
+
 
 class Line(Protocol):
     """What the desk needs of its line to the run; see :class:`tether.desk.link.Link`."""
@@ -224,12 +228,14 @@ class Desk(App[None]):
             self._turn.over()
         self._turn = None
         if asked is not None:
-            self._turn = TurnScreen(asked[1], at_once=sight.snapshot.state == "waiting for your key")
-            self.push_screen(self._turn, lambda _: self._turn_closed())
+            screen = TurnScreen(asked[1], at_once=sight.snapshot.state == "waiting for your key")
+            self._turn = screen
+            self.push_screen(screen, lambda _: self._turn_closed(screen))
 
-    def _turn_closed(self) -> None:
-        """Note that the turn's screen was closed, by its end or by the person."""
-        self._turn = None
+    def _turn_closed(self, turn: TurnScreen) -> None:
+        """Note that a turn's screen was closed, by its end or by the person; another may have come since."""
+        if self._turn is turn:
+            self._turn = None
         self._draw()
 
     def _draw(self) -> None:
@@ -263,7 +269,7 @@ class Desk(App[None]):
     def action_begin(self) -> None:
         """Ask once more, then begin the ladder as it is drafted; a second one goes into the same outing."""
         if self.draft.state is None or self.sight.state in ("attached", "lost"):
-            self.refusal = "A ladder is begun from a plan that is open, while none runs."
+            self.refusal = _NO_PLAN_TO_BEGIN
             self._draw()
             return
         outing = self.sight.outing if self.sight.state == "over" else None
@@ -288,7 +294,7 @@ class Desk(App[None]):
 
     def action_explain(self) -> None:
         """Explain the screen that is shown."""
-        if isinstance(self.screen, Place):
+        if isinstance(self.screen, Place | TurnScreen):
             self.push_screen(Help(self.screen))
 
     def action_leave(self) -> None:

@@ -15,7 +15,7 @@ from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Large, Line
-from tether.run.draft.lines import Expose, Find, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
+from tether.run.draft.lines import Expose, Find, Frame, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture
@@ -53,7 +53,11 @@ class BaseScreen(Place):
         ("f", "find the base exposure by the light: a few frames"),
         ("t", "take the base exposure from what the camera is set to"),
         ("h", "end what is going on"),
-        ("w r", "set the rectangle of the water, of the rock: arrows move it, with shift its other corner"),
+        (
+            "w r",
+            "the rectangle of the water, of the rock, over a frame; arrows move it, with shift a corner",
+        ),
+        ("enter", "keep the rectangle; x: have none; esc: as it was"),
         ("i", "the same for what is to be left out"),
         ("l", "live view; z: closer, arrows move the place; , . focus nearer, farther (< > more)"),
         ("B", "begin the ladder"),
@@ -157,7 +161,7 @@ class BaseScreen(Place):
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.query_one("#regions", Line).say(self._regions_line(known.state.regions))
+        self.query_one("#regions", Line).say(self._regions_line(known.state.regions, frame))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -185,10 +189,13 @@ class BaseScreen(Place):
             shown.append((self._setting, self._box))
         return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
 
-    def _regions_line(self, regions: Sequence[Region]) -> str:
+    def _regions_line(self, regions: Sequence[Region], frame: Frame | None) -> str:
         if self._setting:
             return draft_views.setting_line(self._setting, self._box)
-        return draft_views.regions_line(regions)
+        of_water = any(one.what == "water" for one in regions)
+        old = frame is not None and of_water and frame.bars.of != "water"
+        again = "   The frame was counted whole; e takes another and counts the water." if old else ""
+        return draft_views.regions_line(regions) + again
 
     # What the person does ----------------------------------------------------------------------------------------
 
@@ -232,8 +239,13 @@ class BaseScreen(Place):
 
     def action_region(self, what: RegionKind) -> None:
         """Begin to set a rectangle."""
-        state = self.desk.draft.state
-        if state is not None:
+        known = self.desk.draft.known
+        state = known.state
+        if not known.frames:
+            self.desk.refusal = "Take a frame first (e), to see where the water is."
+            self.draw()
+        elif state is not None:
+            self.desk.refusal = ""
             self._setting = what
             self._box = next((one.box for one in state.regions if one.what == what), _NEW)
             self.draw()

@@ -37,7 +37,7 @@ class BeginScreen(Over[None]):
     def compose(self) -> ComposeResult:
         draft = self.desk.draft
         now = self.desk.moments.wall()
-        found = draft_views.summary(draft.state, draft.known.checked, draft.despite, now, self._outing)
+        found = draft_views.summary(draft.known, draft.despite, now, draft.pace, self._outing)
         self._stopped = found.stopped
         yield self.head("begin")
         with VerticalScroll():

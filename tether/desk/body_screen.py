@@ -67,11 +67,14 @@ class BodyScreen(Place):
         self.query_one("#doing", Line).say(draft_views.doing_line(known))
         lines: Sequence[str]
         if known.state is not None:
-            self.query_one("#told-body", Line).say(draft_views.checked_line(known.checked))
+            self.query_one("#told-body", Line).say(draft_views.checked_line(known))
             lines = [draft_views.check_line(one, self.desk.draft.despite) for one in self._findings()]
         elif told := self.desk.told():
             self.query_one("#told-body", Line).say(draft_views.of_run_line(told, sight.state))
             lines = draft_views.checks_of_run(told)
+        elif start := self.desk.draft.start:
+            self.query_one("#told-body", Line).say(f"{start.path} is being opened.")
+            lines = ()
         else:
             self.query_one("#told-body", Line).say(draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE)
             lines = [str(one) for one in self._plans()]

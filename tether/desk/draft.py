@@ -30,8 +30,8 @@ class Known:
 
     Attributes
     ----------
-    state, checked
-        The plan and the checks as told last; None before.
+    state, checked, checked_text
+        The plan and the checks as told last, None before; and what the plan said then.
     frames
         The frames taken for the base, oldest first.
     live
@@ -46,6 +46,7 @@ class Known:
 
     state: Drafted | None = None
     checked: Checked | None = None
+    checked_text: str = ""
     frames: tuple[Frame, ...] = ()
     live: Shown | None = None
     doing: str = ""
@@ -60,7 +61,7 @@ def after(known: Known, news: News) -> Known:
         case Drafted():
             return replace(known, state=news)
         case Checked():
-            return replace(known, checked=news)
+            return replace(known, checked=news, checked_text=known.state.text if known.state else "")
         case Frame():
             return replace(known, frames=(*known.frames, news)[-_FRAMES:], live=None)
         case Shown():
@@ -104,6 +105,11 @@ class Draft:
         """The plan as it stands; None: none is open."""
         return self.known.state
 
+    @property
+    def pace(self) -> float:
+        """How many seconds of its run pass in a real one: 1, but for a rehearsal."""
+        return self.start.pace if self.start and self.state and self.state.simulated else 1.0
+
     def open(self, start: Start | None = None) -> None:
         """Open a plan, or the one it was begun with; without one nothing happens."""
         self.start = start or self.start
@@ -126,6 +132,10 @@ class Draft:
     def hear(self, news: News) -> None:
         """Take in what was told."""
         self.known = after(self.known, news)
+
+    def forget(self) -> None:
+        """Forget what was answered last: the person has gone on to something else."""
+        self.known = replace(self.known, said="", refused=False)
 
     def halt(self) -> None:
         """End what is going on at the camera."""

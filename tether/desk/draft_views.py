@@ -11,7 +11,7 @@ from tether.desk import ladder_views
 from tether.desk.draft import Known
 from tether.journal.story import Outing
 from tether.report import words
-from tether.run.draft.lines import Bars, Checked, Drafted, Frame, Region, RegionKind, Shown, Weighed
+from tether.run.draft.lines import Bars, Drafted, Frame, Region, RegionKind, Shown, Weighed
 
 NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
 NO_PLAN_HERE = (
@@ -45,13 +45,15 @@ def doing_line(known: Known) -> str:
     return "" if known.refused else known.said
 
 
-def checked_line(checked: Checked | None) -> str:
+def checked_line(known: Known) -> str:
     """Say when it was looked at, and what it came to."""
+    checked = known.checked
     if checked is None:
         return "Nothing is looked at yet: c."
+    since = ", before the plan was edited (c: again)" if known.state and known.state.text != known.checked_text else ""
     counts = {verdict: sum(one.verdict == verdict for one in checked.findings) for verdict in _ORDER}
     stops = "nothing stops" if not counts["stop"] else f"{counts['stop']} STOP"
-    return f"Looked at {checked.at}: {stops}, {counts['note']} to know, {counts['ok']} in order"
+    return f"Looked at {checked.at}{since}: {stops}, {counts['note']} to know, {counts['ok']} in order"
 
 
 def in_order(findings: Sequence[Weighed]) -> tuple[Weighed, ...]:
@@ -86,16 +88,15 @@ class Summary:
     stopped: bool
 
 
-def summary(
-    state: Drafted | None, checked: Checked | None, despite: Mapping[str, str], now: datetime, outing: Path | None
-) -> Summary:
+def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float, outing: Path | None) -> Summary:
     """Say what is about to be begun, and where it goes; `outing` None: a new one."""
+    state, checked = known.state, known.checked
     if state is None or state.ladder is None:
         wrong = state.mistakes if state else ("No plan is open.",)
         return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
     ladder = state.ladder
     into = "a new outing" if outing is None else f"the outing {outing.name}, as its next ladder"
-    lines = [f"{ladder['plan']}, into {into}", ladder_views.ending(ladder, now)]
+    lines = [f"{ladder['plan']}, into {into}", ladder_views.ending(ladder, now, pace)]
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
@@ -103,7 +104,7 @@ def summary(
         return Summary(lines=tuple(lines), stopped=False)
     stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
     lines += [f"STOP  {one.what}: {one.sentence}" for one in stops]
-    lines.append(checked_line(checked))
+    lines.append(checked_line(known))
     return Summary(lines=tuple(lines), stopped=bool(stops))
 
 

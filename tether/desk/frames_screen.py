@@ -154,7 +154,13 @@ class FramesScreen(Place):
                 f"{name} {words.stops(stop)}" for name, stop in zip(_CHANNELS, made.brighter_stops, strict=True)
             )
             how = f"Evened out, the right one by {by} stop."
-        self.query_one("#told", Line).say(f"left:  {_short(beside)}\nright: {_short(chosen)}\n{how}")
+        self.query_one("#told", Line).say(
+            f"left:  {_short(beside)}{self._verdict(beside)}\nright: {_short(chosen)}{self._verdict(chosen)}\n{how}"
+        )
+
+    def _verdict(self, frame: FrameStory) -> str:
+        choice = self._choices.get(frame.frame, Choice())
+        return f": {choice.verdict}" if choice.verdict else ""
 
     def _preview(self, frame: FrameStory | None) -> Picture | None:
         outing: Path | None = self.desk.sight.outing
@@ -281,8 +287,8 @@ def _evened(picture: Picture | None, like: Picture | None) -> Evened | None:
 
 
 def _listed(frame: FrameStory, choice: Choice) -> str:
-    asked = words.planned_time(frame.open_s.asked)
-    return f"{frame.frame:>4} {_place(frame):<9}{asked:>9} {choice.verdict or '':<5}{'*' if choice.note else ' '}"
+    time = words.planned_time(frame.believed_open_s)
+    return f"{frame.frame:>4} {_place(frame):<9}{time:>9} {choice.verdict or '':<5}{'*' if choice.note else ' '}"
 
 
 def _place(frame: FrameStory) -> str:

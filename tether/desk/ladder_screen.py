@@ -68,7 +68,7 @@ class LadderScreen(Place):
         with Horizontal(id="ladder-room"):
             with Vertical(id="keys-room"):
                 yield Lines(id="keys-list")
-                yield Typed(id="value", select_on_focus=False)
+                yield Typed(id="value", select_on_focus=True)
                 yield Line(id="hint")
             with Vertical(id="rungs-room"):
                 yield Line(id="rungs-head", classes="one")
@@ -143,7 +143,7 @@ class LadderScreen(Place):
         ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
         now = self.desk.moments.wall() if known.state else None
         mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
-        ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now)
+        ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now, self.desk.draft.pace)
         self._hint(ends)
         why = self.query_one("#why", Line)
         if ladder is None:
@@ -224,6 +224,7 @@ class LadderScreen(Place):
     def action_drop(self) -> None:
         """Leave the key as it was."""
         if self._editing:
+            self.desk.draft.forget()
             self._close()
             self.draw()
 

@@ -68,30 +68,38 @@ def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
     turns = [f"Before it: {one['what']} ({one['reason']})" for one in ladder["turns"] if one["before_rung"] == number]
     darker = rung["darker_by_stops"]
     wanted = f"Wanted {words.count(darker)} stop darker than the base. " if darker >= 0.05 else ""
+    asked = words.planned_time(rung["wanted_s"])
+    other = f" ({asked} was asked for: the nearest that is as bright)" if asked != rung_time(rung) else ""
     return (
-        f"Rung {number}: {rung['reason']}",
-        f"{wanted}Price {words.count(rung['price'])}.",
+        f"Rung {number}, {rung_time(rung)}{other}: {rung['reason']}",
+        f"{wanted}Price {words.count(rung['price'])}, by the weights of the plan's costs; the lowest is chosen.",
         *(f"Or: {one['words']} (price {words.count(one['price_more'])} more)" for one in rung["others"]),
         *turns,
     )
 
 
-def whole_told(ladder: Ladder, now: datetime | None) -> tuple[str, ...]:
+def whole_told(ladder: Ladder, now: datetime | None, pace: float = 1.0) -> tuple[str, ...]:
     """Say of the whole ladder how long it takes, what the person does, what is not to be had.
 
     `now` is the time of day, to say when it ends; None: it is begun already.
     """
     turns = [f"Turn: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
     return (
-        f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now),
+        f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
         *(f"Not to be had: {one['sentence']}" for one in ladder["unreached"]),
         *turns,
         *(f"Caution: {one}" for one in ladder["cautions"]),
     )
 
 
-def ending(ladder: Ladder, now: datetime) -> str:
-    """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by."""
+def ending(ladder: Ladder, now: datetime, pace: float = 1.0) -> str:
+    """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by.
+
+    A rehearsal that is faster, by `pace`, is not held against a time of day.
+    """
+    if pace != 1.0:
+        end = now + timedelta(seconds=ladder["forecast_s"] / pace)
+        return f"{_length(ladder)}; rehearsed now, {pace:g} times as fast, it ends at {end:%H:%M}."
     end = now + timedelta(seconds=ladder["forecast_s"])
     said = f"{_length(ladder)}; begun now, it ends at {end:%H:%M}"
     leave = _leave_by(ladder["leave_by"], now)

@@ -83,11 +83,11 @@ class RunScreen(Place):
 
     def draw(self) -> None:
         super().draw()
-        snapshot = self.desk.sight.snapshot
+        sight, snapshot = self.desk.sight, self.desk.sight.snapshot
         frames, sentences = next((n, m) for height, n, m in _ROOM if self.size.height >= height)
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
-        self._line("next", views.next_turn(snapshot))
+        self._line("next", views.after_run(sight.outing) if snapshot.over else views.next_turn(snapshot))
         self._line("pending", views.pending(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")

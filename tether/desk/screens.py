@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar, TypeVar
+from typing import TYPE_CHECKING, ClassVar, Protocol, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -65,6 +65,17 @@ def wrong(sight: Sight, now_s: float, heard_s: float) -> str:
             " What is shown is what was known last."
         )
     return sight.why_not if sight.state == "none" else ""
+
+
+class Explained(Protocol):
+    """A screen that can be explained: what it is called, what is shown on it, and what its own keys do."""
+
+    @property
+    def CALLED(self) -> str: ...  # noqa: N802 - a constant of the class
+    @property
+    def SHOWS(self) -> str: ...  # noqa: N802
+    @property
+    def OWN(self) -> tuple[tuple[str, str], ...]: ...  # noqa: N802
 
 
 class Place(Screen[None]):
@@ -137,16 +148,19 @@ class Help(Over[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "dismiss", "back", show=False)]
 
-    def __init__(self, place: Place) -> None:
+    def __init__(self, shown: Explained) -> None:
         super().__init__()
-        self._place = place
+        self._shown = shown
 
     def compose(self) -> ComposeResult:
-        yield self.head(f"help: {self._place.CALLED}")
+        yield self.head(f"help: {self._shown.CALLED}")
         with VerticalScroll():
-            keys = "\n".join(f"{key:>9}  {does}" for key, does in (*self._place.OWN, *_EVERYWHERE))
-            yield Line(f"{self._place.SHOWS}\n\n{keys}", id="help")
-        yield Keys(Key(key="escape", label="back", action="screen.dismiss"))
+            keys = "\n".join(f"{key:>9}  {does}" for key, does in (*self._shown.OWN, *_EVERYWHERE))
+            yield Line(f"{self._shown.SHOWS}\n\n{keys}", id="help")
+        yield Keys(
+            Key(key="↑ ↓", label="more", action="screen.dismiss"),
+            Key(key="escape", label="back", action="screen.dismiss"),
+        )
 
 
 class StopHow(Over[None]):

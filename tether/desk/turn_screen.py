@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Callable
+from functools import partial
 
 from textual import events
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 
 from tether.desk.half_blocks import HalfBlocks, picture_in
-from tether.desk.screens import Over
+from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, Line
+from tether.run.commands import STOPS, WORDS, Verb
 from tether.run.events import YourTurn
 
 RINGS_EVERY_S = 20.0
@@ -18,6 +19,10 @@ RINGS_EVERY_S = 20.0
 FLASHES_EVERY_S = 1.0
 #: Keys do not answer before this long without one [s]: who is typing something else does not mean this.
 QUIET_S = 1.0
+
+
+#: Verbs that have a meaning of their own while it is the person's turn.
+MEANT: tuple[Verb, ...] = ("again", "skip", "next", "pause", "go on", "brighter", "darker")
 
 
 class TurnScreen(Over[None]):
@@ -31,10 +36,17 @@ class TurnScreen(Over[None]):
         Whether a key answers from the first moment on: where a frame waits for the person's key.
     """
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("s", "app.say('skip')", "leave it out", show=False),
-        Binding("q,w,X", "app.stop('stop after this frame')", "stop", show=False),
-    ]
+    CALLED = "your turn"
+    SHOWS = (
+        "What you are asked for, and why. Any key says that it is done, but those that mean something else.\n"
+        "It rings every 20 s until it is answered. A key that comes within a second of another does not answer: whoever"
+        " is typing something else does not mean this."
+    )
+    OWN = (
+        ("space", "it is done; so do all keys that are not named here"),
+        *((word.key, word.does) for word in WORDS if word.verb in MEANT or word.verb in STOPS),
+        ("esc", "look at the run first; space there says that it is done"),
+    )
 
     def __init__(self, turn: YourTurn, *, at_once: bool = False) -> None:
         super().__init__()
@@ -56,11 +68,16 @@ class TurnScreen(Over[None]):
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
-        yield Line(f"Any key: {done}.", id="answer")
+        yield Line(f"Any key but those below: {done}.", id="answer")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
-            Key(key="q", label="stop…", action="app.stop('stop after this frame')"),
+            Key(key="p", label="pause", action="app.say('pause')"),
+            Key(key="a n g b d", label="steer", action="app.explain"),
+            Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
+            Key(key="question_mark", label="help", action="app.explain"),
+            Key(key="1-6", label="elsewhere", action="screen.leave_for('ladder')"),
+            Key(key="v", label="look", action="app.look"),
             Key(key="escape", label="look at the run first", action="screen.dismiss"),
         )
 
@@ -81,17 +98,33 @@ class TurnScreen(Over[None]):
         self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
 
     def on_key(self, event: events.Key) -> None:
-        """Take any key that has no other meaning here as the answer."""
-        if event.key in ("s", "q", "w", "X", "escape", "ctrl+c", "ctrl+q"):
+        """Take any key that means nothing else as the answer; none that comes too soon after another."""
+        if event.key in ("escape", "ctrl+c", "ctrl+q"):
             return
         event.stop()
         event.prevent_default()
         quiet_s = self.desk.moments.real_s() - self._pressed_s
         self._pressed_s = self.desk.moments.real_s()
-        if quiet_s >= QUIET_S or self._at_once:
-            self.action_answer()
+        act = self._meant(event.character or event.key)
+        if quiet_s >= QUIET_S or (self._at_once and act is None):
+            (act or self.action_answer)()
         else:
-            self.query_one("#answer", Line).say("Was this key meant for this? If it is done, press once more.")
+            self.query_one("#answer", Line).say("Was this key meant for this? Press it once more in a moment.")
+
+    def _meant(self, key: str) -> Callable[[], None] | None:
+        """Return what a key does that has a meaning of its own; None: it answers."""
+        word = next((one for one in WORDS if one.key == key and (one.verb in MEANT or one.verb in STOPS)), None)
+        if word is not None:
+            return partial(self.desk.action_stop if word.verb in STOPS else self.desk.say, word.verb)
+        place = dict(PLACE_KEYS).get(key)
+        if place is not None:
+            return partial(self.action_leave_for, place)
+        return {"v": self.desk.action_look, "?": self.desk.action_explain}.get(key)
+
+    def action_leave_for(self, name: str) -> None:
+        """Look at another screen; the turn waits, and is spoken of there."""
+        self.dismiss()
+        self.app.call_later(self.desk.action_place, name)
 
     def action_answer(self) -> None:
         """Say that it is done."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from tether.report import words
@@ -122,6 +123,11 @@ def pending(snapshot: Snapshot) -> str:
     return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
 
 
+def after_run(outing: Path | None) -> str:
+    """Say what comes after a ladder."""
+    return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
+
+
 def next_turn(snapshot: Snapshot) -> str:
     """Say what the person is asked for next, by the ladder as planned."""
     if snapshot.planned is None or snapshot.over:
@@ -134,7 +140,7 @@ def next_turn(snapshot: Snapshot) -> str:
         if before is None or before > at:
             on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
             return f"Your turn next: {turn['what']}, {words.before(before)}{on}"
-    return "Nothing more is planned for you to do"
+    return "No more turns before the last rung ends"
 
 
 def light(snapshot: Snapshot) -> str:

@@ -54,8 +54,9 @@ def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
         return
     darker = verdict.what == "darker"
     proposal = "again, a third of a stop darker" if darker else "again"
+    how = "“darker” (d), then “again” (a)" if darker else "“again” (a)"
     if not _may_take_again(run, rung):
-        _say(run, frame, rung, f"{verdict.sentence} Proposed: {proposal}.")
+        _say(run, frame, rung, f"{verdict.sentence} Proposed: {proposal}; say {how}.")
         return
     run.retaken += 1
     run.wishes.again += 1

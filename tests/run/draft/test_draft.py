@@ -80,9 +80,9 @@ def test_a_plan_with_mistakes_is_told_with_them_and_mended_one_by_one(path: Path
     assert told.ladder is None
     assert len(told.mistakes) == 2
     assert not told.saved
-    half = draft.changed(lambda text: text.replace("soon", "1/60"))
+    half = draft.changed("", lambda text: text.replace("soon", "1/60"))
     assert len(half.told().mistakes) == 1
-    whole = half.changed(lambda text: text.replace('order = "my own"\n', ""))
+    whole = half.changed("", lambda text: text.replace('order = "my own"\n', ""))
     assert whole.told().mistakes == ()
     assert whole.told().ladder is not None
     with pytest.raises(PlanError, match="order"):
@@ -96,7 +96,7 @@ def test_edits_are_taken_back_one_by_one(path: Path) -> None:
     assert edited.undone().undone().text == draft.text
     with pytest.raises(PlanError, match="no edit"):
         draft.undone()
-    assert draft.changed(lambda text: text) is draft
+    assert draft.changed("", lambda text: text) is draft
 
 
 def test_it_is_saved_whole_and_never_over_what_somebody_else_wrote(path: Path) -> None:

@@ -35,7 +35,7 @@ class Draft:
     text, on_disk
         What it is to say, and what its file says.
     before
-        What it said before each edit, oldest first.
+        What it said before each edit, and what was edited, oldest first.
     simulated
         Whether a plan for a camera is rehearsed.
     left_turns
@@ -45,7 +45,7 @@ class Draft:
     path: Path
     text: str
     on_disk: str
-    before: tuple[str, ...] = ()
+    before: tuple[tuple[str, str], ...] = ()
     simulated: bool = False
     left_turns: int = 0
 
@@ -66,15 +66,15 @@ class Draft:
 
     def edited(self, key: str, value: str) -> Draft:
         """Return the draft with another value for a key. Raises PlanError where the plan would have a mistake."""
-        return self.changed(lambda text: edited(text, key, value))
+        return self.changed(key, lambda text: edited(text, key, value))
 
-    def changed(self, change: Callable[[str], str]) -> Draft:
-        """Return the draft with its text changed. Raises PlanError where the plan would have a mistake.
+    def changed(self, what: str, change: Callable[[str], str]) -> Draft:
+        """Return the draft with its text changed, `what` of it. Raises PlanError where the plan would have a mistake.
 
         A plan that had mistakes already may keep them: it is mended one by one.
         """
         text = change(self.text)
-        after = replace(self, text=text, before=(*self.before, self.text))
+        after = replace(self, text=text, before=(*self.before, (self.text, what)))
         if not self._mistakes() and (mistakes := after._mistakes()):
             raise PlanError(*mistakes)
         return self if text == self.text else after
@@ -83,7 +83,7 @@ class Draft:
         """Return the draft as it was before the last edit. Raises PlanError where there was none."""
         if not self.before:
             raise PlanError("There is no edit to take back.")
-        return replace(self, text=self.before[-1], before=self.before[:-1])
+        return replace(self, text=self.before[-1][0], before=self.before[:-1])
 
     def saved(self) -> Draft:
         """Write the plan's file, unless somebody else has changed it meanwhile; return the draft as saved.
@@ -105,7 +105,9 @@ class Draft:
 
     def with_region(self, what: RegionKind, box: Box | None) -> Draft:
         """Return the draft with one rectangle of a kind, as shares of the upright picture; None: with none."""
-        return self.changed(lambda text: _with_region(text, what, box and turned(box, -self.left_turns)))
+        return self.changed(
+            f"the rectangle of {what}", lambda text: _with_region(text, what, box and turned(box, -self.left_turns))
+        )
 
     def turned(self, left_turns: int) -> Draft:
         """Return the draft with its pictures turned otherwise."""

@@ -166,7 +166,8 @@ class DraftProcess:
             case Edit():
                 return self._take(self._draft.edited(wish.key, wish.value), "")
             case Undo():
-                return self._take(self._draft.undone(), "Taken back.")
+                what = self._draft.before[-1][1] if self._draft.before else ""
+                return self._take(self._draft.undone(), f"Taken back: {what}.")
             case SetRegion():
                 return self._take(self._draft.with_region(wish.what, wish.box), "")
             case Save():
@@ -258,7 +259,7 @@ class DraftProcess:
 
     def _take_base(self, shot: Shot) -> None:
         step = SCALES[self._draft.plan().top.scale]
-        self._take(self._draft.changed(partial(with_base, shot=shot, step=step)), "")
+        self._take(self._draft.changed("the base", partial(with_base, shot=shot, step=step)), "")
 
     def _end_if_halted(self) -> None:
         """End what is going on where that was wished; what else was wished meanwhile is refused, it may be too late."""
