@@ -84,8 +84,7 @@ def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_pr
         for key in (*("\x1b[B",) * 3, "\r"):  # to its times
             desk.press(key)
         desk.wait_for("take it")
-        desk.press("\x7f" * 2)
-        desk.press("5m")
+        desk.press("1/125, 5m")  # all of it is marked, so that this takes its place
         desk.press("\r")
         desk.wait_for("not saved")
         desk.press("S")
