@@ -156,6 +156,9 @@ IN_LOOKS = (
     "turn-flash",
     "stop",
     "log-idle",
+    "frames",
+    "log",
+    "help",
 )
 
 
