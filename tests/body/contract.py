@@ -442,5 +442,5 @@ class IsSteered:
         camera.opened(Order(frame=8, way="held", open_s=3600.0))
         camera.asked.leave()
         opening = camera.ended()
-        assert opening.closed_by == "person"
+        assert opening.closed_by == "camera process"
         assert opening.held_s < 3600.0

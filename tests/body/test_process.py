@@ -210,7 +210,7 @@ def test_told_to_terminate_it_closes_now_and_ends(
     camera = start()
     begun(camera, box, ENDLESS_S)
     os.kill(pid_at(folder), signal.SIGTERM)
-    assert ended(box).closed_by == "person"
+    assert ended(box).closed_by == "camera process"
     wait_until_gone(folder)
     assert really_open_s(folder) < ENDLESS_S
     with pytest.raises(LostError):

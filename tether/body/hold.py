@@ -40,7 +40,9 @@ class Move:
 
 @dataclass(frozen=True, kw_only=True)
 class CloseNow:
-    """Close at once, and keep the frame."""
+    """Close at once, and keep the frame; `by` is whose doing that is."""
+
+    by: ClosedBy = "person"
 
 
 Word = Move | CloseNow
@@ -66,6 +68,8 @@ class OpenShutter:
         Whose doing the close will be.
     body_said_s
         How long the body itself says it was open, once it is shut [s]; None where it does not count.
+    accepted
+        Whether the body took the command that opened it.
     """
 
     order: Order
@@ -76,6 +80,7 @@ class OpenShutter:
     closed_by: ClosedBy = "planned"
     body_said_s: float | None = None
     later_ns: int = 0
+    accepted: bool = True
 
     @property
     def hears_until_ns(self) -> int:
@@ -94,7 +99,8 @@ class OpenShutter:
             closes_at_ns = self.called_ns + to_ns(order.open_s) + self.later_ns
             if closes_at_ns > now_ns:
                 return dataclasses.replace(self, order=order, closes_at_ns=closes_at_ns)
-        return dataclasses.replace(self, closes_at_ns=now_ns, closed_by="person")
+        by = word.by if isinstance(word, CloseNow) else "person"
+        return dataclasses.replace(self, closes_at_ns=now_ns, closed_by=by)
 
     def opening(self, close_called_ns: int, close_returned_ns: int, closed_by: ClosedBy) -> Opening:
         """Return the record of the whole exposure, given how it was closed."""
@@ -110,6 +116,7 @@ class OpenShutter:
             realtime=self.realtime,
             body_said_s=self.body_said_s,
             later_ns=self.later_ns,
+            accepted=self.accepted,
         )
 
     def opened(self) -> Opened:
@@ -183,7 +190,14 @@ def _not_opened(body: Held, clock: Clock, order: Order, called_ns: int, error: T
     if not isinstance(error, (BusyError, LostError)):
         return Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None)
     now_ns = clock.now_ns()
-    shutter = OpenShutter(order=order, called_ns=called_ns, returned_ns=now_ns, closes_at_ns=now_ns, realtime=None)
+    shutter = OpenShutter(
+        order=order,
+        called_ns=called_ns,
+        returned_ns=now_ns,
+        closes_at_ns=now_ns,
+        realtime=None,
+        accepted=False,
+    )
     end = close_shutter(body, clock, shutter)
     said = end.sentences if isinstance(end, Failed) else ()
     return Failed(frame=order.frame, kind=error.kind, sentences=(*said, *error.sentences), opening=end.opening)
@@ -253,8 +267,14 @@ def may_be_open(frame: int) -> str:
 
 
 def open_between(opening: Opening) -> str:
-    """Say in words between which times a shutter was open whose close is uncertain."""
+    """Say in words what is known of how long a shutter was open whose end, or beginning, is uncertain."""
     most_s = to_s(opening.close_returned_ns - opening.open_called_ns)
+    if opening.way == "timed":
+        return (
+            f"the body was to time {opening.asked_s:.4g} s by itself, and was lost {most_s:.1f} s after it was told to"
+        )
+    if not opening.accepted:
+        return f"whether it opened is not known; it was open for {most_s:.2f} s at the most"
     return f"it was open for between {opening.held_s:.2f} s and {most_s:.2f} s"
 
 

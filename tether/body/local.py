@@ -133,7 +133,11 @@ class LocalCamera:
             return
         self._over = True
         if self._shutter is not None:
-            self._end(close_shutter(self._body, self._clock, self._shutter.told(CloseNow(), self._clock.now_ns())))
+            self._end(
+                close_shutter(
+                    self._body, self._clock, self._shutter.told(CloseNow(by="camera process"), self._clock.now_ns())
+                )
+            )
         elif self._order is not None:
             self._end(Failed(frame=self._order.frame, kind="lost", sentences=(NOT_BEGUN,), opening=None))
         self._body.leave()

@@ -70,6 +70,10 @@ _ASKS = (
 )
 
 
+#: What a body that exposes by itself can't be asked.
+_NEED_FREE = ("apply", "put_back", "card_files", "fetch", "live", "nudge_focus")
+
+
 class CameraOwner:
     """The one owner of the body: answers requests and makes exposures until it is told to end.
 
@@ -97,6 +101,7 @@ class CameraOwner:
         self._realtime = realtime
         self._stamps: Stamps | None = None
         self._left_open: Opening | None = None
+        self._free_at_ns: int | None = None
         self._leave_asked: Message | None = None
         self._told_to_end = False
 
@@ -125,6 +130,10 @@ class CameraOwner:
         TetherError
             The body does not take a close command.
         """
+        if left is not None and left.way == "timed" and not left.over and left.is_of(self._clock):
+            self._free_at_ns = left.free_at_ns  # it may still be exposing by itself; a close command could spoil that
+            if self._exposes_alone():
+                return left
         if left is None or left.shut or left.way == "timed" or not left.is_of(self._clock):
             self._body.close_shutter()
             return left
@@ -187,8 +196,10 @@ class CameraOwner:
         ask, values = message.get("ask"), unpack(message.get("with", []))
         if ask not in _ASKS:
             raise LostError(f"The camera process knows no request {ask!r}; it knows {', '.join(_ASKS)}.")
+        if ask in _NEED_FREE:
+            self._require_free()
         if ask == "reach_again":
-            return self._body.close_shutter()
+            return self._reach_again()
         if ask == "fetch":
             file, into = values
             return self._body.fetch(file, Path(into))
@@ -196,6 +207,20 @@ class CameraOwner:
             into, at = values
             return self._body.live(Path(into), at)
         return getattr(self._body, ask)(*values)
+
+    def _reach_again(self) -> None:
+        """See that the shutter is shut; one that the body times by itself is left alone until it is over."""
+        if not self._exposes_alone():
+            self._body.close_shutter()
+
+    def _exposes_alone(self) -> bool:
+        """Say whether the body may still be exposing by itself what nobody heard the end of."""
+        return self._free_at_ns is not None and self._clock.now_ns() < self._free_at_ns
+
+    def _require_free(self) -> None:
+        if self._free_at_ns is not None and self._exposes_alone():
+            left_s = to_s(self._free_at_ns - self._clock.now_ns())
+            raise BusyError(f"The camera may still be exposing by itself, for {left_s:.0f} s more; that is waited for.")
 
     def _answer(self, message: Message, **said: Any) -> None:
         self._send({"id": message.get("id"), **said})
@@ -213,6 +238,7 @@ class CameraOwner:
 
     def _expose(self, order: Order) -> None:
         try:
+            self._require_free()
             self._close_left_open()
         except TetherError as error:
             self._tell(Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None))
@@ -229,6 +255,8 @@ class CameraOwner:
         if isinstance(event, (Ended, Failed)) and event.opening is not None:
             self._left_open = left_open(event)
         self._keep(event)
+        if isinstance(event, Failed) and self._stamps is not None and self._stamps.way == "timed":
+            self._free_at_ns = self._stamps.free_at_ns
         self._send({"event": pack(event)})
 
     def _keep(self, event: CameraEvent) -> None:
@@ -271,7 +299,7 @@ class CameraOwner:
                 return CloseNow()
             case "leave":
                 self._leave_asked = message
-                return CloseNow()
+                return CloseNow(by="camera process")
             case "stage":
                 self._do(message)
             case _:
@@ -283,7 +311,7 @@ class CameraOwner:
         while not self._told_to_end and (now_ns := self._clock.now_ns()) < until_ns:
             self._clock.wait_until(min(until_ns, now_ns + to_ns(_LOOK_S * self._clock.pace)))
             self._body.attend(until_ns)
-        return CloseNow() if self._told_to_end else None
+        return CloseNow(by="camera process") if self._told_to_end else None
 
 
 def _only(message: Message, kind: type[T]) -> T:

@@ -21,7 +21,9 @@ NOT_TOLD = "The camera does not tell of it."
 MOST_NUDGES = 20
 
 Way = Literal["timed", "held"]
-ClosedBy = Literal["planned", "person", "body", "lost"]
+#: Who closed a shutter: we as planned, the person, the body by itself, a camera process that was told to end; or it
+#: was lost, and it is not known.
+ClosedBy = Literal["planned", "person", "body", "camera process", "lost"]
 #: What a check comes to: fine, worth knowing, or not to be begun with.
 Verdict = Literal["ok", "note", "stop"]
 
@@ -48,7 +50,11 @@ class Settings:
 
 @dataclass(frozen=True, kw_only=True)
 class ReadBack:
-    """What the body says is in force: its labels, and the exact numbers they stand for (`time_s` None on BULB)."""
+    """What the body says is in force: its labels, and the exact numbers they stand for.
+
+    A number is None where the body does not tell it, or tells what can't be read; `time_s` also on bulb, where the
+    label is BULB.
+    """
 
     settings: Settings
     time_s: float | None
@@ -68,12 +74,22 @@ class Status:
 
 @dataclass(frozen=True, kw_only=True)
 class Order:
-    """One exposure to make: `frame` is our own running number, `open_s` the time between open and close commands
-    of a held frame, or the body's own time of a timed one."""
+    """One exposure to make.
+
+    Attributes
+    ----------
+    frame
+        Our own running number.
+    open_s
+        The time between open and close commands of a held frame, or the body's own time of a timed one [s].
+    busy_after_s
+        How long the body may be busy afterwards with a dark frame of its own [s].
+    """
 
     frame: int
     way: Way
     open_s: float
+    busy_after_s: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,7 +101,8 @@ class Opening:
     `realtime` says whether real-time scheduling was in force; None where it does not matter (timed). `body_said_s` is
     how long the body itself said that it was open, as far as it counted [s]; None where it does not count. `later_ns`
     is by how much later the close was called because the opening command went out so much later in its call than the
-    closing one does in its own.
+    closing one does in its own. `accepted` says whether the body took the command that opens: where it did not answer
+    it, the shutter may never have opened.
     """
 
     frame: int
@@ -99,6 +116,7 @@ class Opening:
     realtime: bool | None
     body_said_s: float | None = None
     later_ns: int = 0
+    accepted: bool = True
 
     @property
     def held_s(self) -> float:

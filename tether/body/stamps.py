@@ -15,7 +15,7 @@ from pathlib import Path
 
 from tether.body.hold import left_open
 from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Opening, Order, Way
-from tether.clock import AffineClock
+from tether.clock import AffineClock, to_ns
 
 _BYTES = 1024
 _BOOT = Path("/proc/sys/kernel/random/boot_id")
@@ -42,7 +42,14 @@ class Stamps:
     realtime: bool | None = None
     body_said_s: float | None = None
     later_ns: int = 0
+    accepted: bool = True
+    busy_after_s: float = 0.0
     shut: bool = False
+
+    @property
+    def over(self) -> bool:
+        """Whether it is known that the exposure is over."""
+        return self.closed_by not in (None, "lost")
 
     @classmethod
     def begun(cls, order: Order, clock: AffineClock) -> Stamps:
@@ -53,11 +60,20 @@ class Stamps:
             asked_s=order.open_s,
             timebase=timebase_of(clock),
             open_called_ns=clock.now_ns(),
+            busy_after_s=order.busy_after_s,
         )
 
     def is_of(self, clock: AffineClock) -> bool:
         """Say whether the moments mean something on this clock."""
         return self.timebase == timebase_of(clock)
+
+    @property
+    def free_at_ns(self) -> int:
+        """The moment from which on the body is free again, as far as its own times go: a dark frame of its own too."""
+        ends_ns = self.open_called_ns + to_ns(self.asked_s) if self.way == "timed" else self.closes_at_ns
+        if ends_ns is None:
+            return self.open_called_ns
+        return ends_ns + to_ns(self.busy_after_s)
 
     def opening(self, seen_open_ns: int) -> Opening:
         """Return the record of the exposure.
@@ -77,6 +93,7 @@ class Stamps:
             realtime=self.realtime,
             body_said_s=self.body_said_s,
             later_ns=self.later_ns,
+            accepted=self.accepted,
         )
 
     def after(self, event: CameraEvent) -> Stamps | None:

@@ -130,12 +130,16 @@ class FetchOutcome:
 
 @dataclass(frozen=True, kw_only=True)
 class ExifRead:
-    """What the frame itself says it was taken with; `differs` names in sentences what is not as asked."""
+    """What the frame itself says it was taken with; `differs` names in sentences what is not as asked.
+
+    `rounded_s` is how far its time is rounded [s]; None: not known.
+    """
 
     frame: int
     exif: Applied
     taken_at: str | None
     differs: list[str] = field(default_factory=list)
+    rounded_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
+from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
 
@@ -18,9 +19,6 @@ STILL_RUNNING = "not known yet: the run is going on"
 
 #: Rungs that a run which goes on need not work again; any other end is gone on with.
 SETTLED = ("done", "done, differs", "skipped")
-#: Bodies write a held time in whole seconds or with their own delays; within this the Exif and our clock agree [s].
-_EXIF_OF_HELD_S = 1.0
-
 Intent = ApplyIntent | ExposeIntent | FetchIntent
 
 
@@ -58,6 +56,8 @@ class FrameStory:
         How it went, in plain words; says so where that is not known.
     planned, asked, read_back, exif
         Settings the ladder wants, sent to the body, read back from it, and written by it into the frame.
+    exif_rounded_s
+        How far its Exif time is rounded [s]; None: not known.
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
@@ -77,6 +77,7 @@ class FrameStory:
     filter_stops: float
     read_back: Applied | None = None
     exif: Applied | None = None
+    exif_rounded_s: float | None = None
     hold_realtime: bool | None = None
     closed_by: str | None = None
     opened_utc: str | None = None
@@ -89,18 +90,24 @@ class FrameStory:
     def believed_open_s(self) -> float | None:
         """Return the open time to believe [s].
 
-        By light where that is known. A held frame: between our commands, unless the Exif says something else
-        altogether. A timed one: Exif, then what was read back. None where nothing shows that it was open.
+        By light where that is known. A held frame: between our commands, unless the Exif disagrees. A timed one:
+        Exif, then what was read back. None where nothing shows that it was open.
         """
         known = self.open_s
         if known.light is not None:
             return known.light
-        if known.held is not None and (known.exif is None or abs(known.exif - known.held) <= _EXIF_OF_HELD_S):
-            return known.held
-        if known.exif is not None:
-            return known.exif
+        open_s = believed_open_s(known.exif, known.held, rounded_s=self._exif_rounded_s)
+        if open_s is not None:
+            return open_s
         exposed = self.way == "timed" and self.outcome.startswith("made")
         return self.read_back.time_s if exposed and self.read_back is not None else None
+
+    @property
+    def _exif_rounded_s(self) -> float:
+        """How far the Exif time is rounded [s]; journals of earlier releases do not tell, then by how it is written."""
+        if self.exif_rounded_s is not None or self.open_s.exif is None:
+            return self.exif_rounded_s or 0.0
+        return rounded_to_s(self.open_s.exif, writes_fractions=False)
 
     @property
     def aperture(self) -> float | None:

@@ -59,7 +59,7 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
         run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
         return
     taken = [make_extra(run, fetcher, shot) for _ in range(run.plan.base.frames)]
-    paths = [fetcher.home[made.exposed.frame] for made in taken if made and made.exposed.frame in fetcher.home]
+    paths = [fetcher.home[made.frame] for made in taken if made and fetcher.good(made.frame)]
     if paths:
         _read(run, shot, paths)
 

@@ -98,11 +98,31 @@ class Wishes:
 
 @dataclass
 class OpenFrame:
-    """The exposure in hand, as far as steering must know it."""
+    """The exposure in hand, as far as steering must know it; `command_s` is the time between our commands [s]."""
 
     frame: int
     held: bool
-    open_s: float
+    command_s: float
+
+
+@dataclass
+class Kept:
+    """What the body was seen to keep, whatever it was told and said: the values that frames showed, by setting.
+
+    `asked` are the settings that the person was asked about once.
+    """
+
+    aperture: float | None = None
+    iso: float | None = None
+    asked: set[str] = field(default_factory=set)
+
+    def anything(self) -> bool:
+        """Say whether there is a value that has to be solved around."""
+        return self.aperture is not None or self.iso is not None
+
+    def forget(self) -> None:
+        """Believe the body again: the person has seen to it."""
+        self.aperture = self.iso = None
 
 
 @dataclass
@@ -112,7 +132,7 @@ class Run:
     `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
     the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
     `said_before` is what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for
-    what it said.
+    what it said. `kept` are settings that the body does not change though it says so.
     """
 
     plan: Plan
@@ -136,6 +156,7 @@ class Run:
     said_before: SaidBefore = field(default_factory=SaidBefore)
     rung_in_hand: int | None = None
     retaken: int = 0
+    kept: Kept = field(default_factory=Kept)
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None
@@ -274,7 +295,7 @@ class Run:
             self._close_now()
             return "closes now, the frame is kept"
         factor = 2**STEER_STOPS if verb == "longer" else 2**-STEER_STOPS
-        by_s = self.open.open_s * (factor - 1)
+        by_s = self.open.command_s * (factor - 1)
         with contextlib.suppress(LostError):
             self.camera.change(by_s)
         return f"closes {abs(by_s):.1f} s {'later' if by_s > 0 else 'sooner'}, if there is still time"

@@ -26,6 +26,8 @@ from tether.run.supplies import seen
 from tether.run.taking import Taking, Tally
 from tether.run.trouble import stage, stage_filters, with_care
 
+#: Rungs that are what was asked.
+_DONE: tuple[RungOutcome, ...] = ("done", "done, differs")
 _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop after this frame": "stopped after a frame",
     "stop now and keep": "closed and kept",
@@ -51,6 +53,8 @@ class Engine:
         self.fetcher = Fetcher(run)
         self.before = read_before(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
+        self.tallies: dict[int, Tally] = {}
+        self.outcomes: dict[int, RungOutcome] = {}
         self.trouble: str | None = None
 
     def work(self) -> LadderOutcome:
@@ -125,29 +129,35 @@ class Engine:
         take_base(self.run, self.fetcher, self.before, self.fitted)
         if self.before is not None:
             read_again(self.run, self.fetcher, self.before)
-        complete = True
         for rung in self.run.ladder.rungs:
-            if self.before and rung.number in self.before.done:
-                continue
-            outcome = self._rung(rung)
-            complete = complete and outcome in ("done", "done, differs")
+            if not (self.before and rung.number in self.before.done):
+                self._rung(rung)
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
         self.fetcher.look_again()
         self.fetcher.drain()
         self._strays()
-        return "done" if complete and not self.fetcher.awaited else "done in part"
+        self._reconsider()
+        complete = all(outcome in _DONE for outcome in self.outcomes.values())
+        return "done" if complete and not self.fetcher.incomplete else "done in part"
 
     def _strays(self) -> None:
         """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
-        files = with_care(self.run, self.run.camera.card_files, rung=None)
-        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
-        if new:
-            self.fetcher.find(new, list(self.fetcher.missing))
+        if self.fetcher.queue(with_care(self.run, self.run.camera.card_files, rung=None)):
+            self.fetcher.drain()
+
+    def _reconsider(self) -> None:
+        """Write down anew how rungs ended whose frames came late."""
+        for rung in self.run.ladder.rungs:
+            was = self.outcomes.get(rung.number)
+            if was in ("done in part", "failed"):
+                tally = self.tallies[rung.number]
+                if tally.good(self.fetcher) >= rung.frames:
+                    self._rung_over(rung, tally.outcome(rung.frames, self.fetcher, skipped=False), tally.note)
 
     # One rung ----------------------------------------------------------------------------------------------------
 
-    def _rung(self, rung: Rung) -> RungOutcome:
+    def _rung(self, rung: Rung) -> None:
         run = self.run
         run.wishes.skip = run.wishes.hurry = False
         run.wishes.again = run.retaken = 0
@@ -156,21 +166,21 @@ class Engine:
         made = self.before.made.get(rung.number, 0) if self.before else 0
         turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
         late = too_late(run, turns_s + rung_takes_s(run, rung, rung.frames - made))
-        tally = Tally(made=made, note=late)
+        self.tallies[rung.number] = tally = Tally(before=made, note=late)
         try:
             outcome = "left out" if late else self._worked(rung, tally)
         except Stopped as stopped:
             self._rung_over(rung, "dropped" if stopped.verb == "drop everything" else "stopped", tally.note)
             raise
         except TetherError as error:
-            self._rung_over(rung, "done in part" if tally.made else "failed", str(error))
+            self._rung_over(rung, "done in part" if tally.made(self.fetcher) else "failed", str(error))
             raise
         self._rung_over(rung, outcome, tally.note)
-        return outcome
 
     def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
         run = self.run
         run.rung_in_hand = None
+        self.outcomes[rung.number] = outcome
         run.record(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
         run.emit(RungOver(rung=rung.number, outcome=outcome, note=note))
@@ -181,15 +191,16 @@ class Engine:
             self._turn(turn, rung.number)
         self.fetcher.look_again()
         self.fetcher.drain()
+        self._reconsider()
         self._supplies(rung)
-        tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.made))
+        tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.before))
         if tally.note:
-            return "left out" if not tally.made else "done in part"
+            return "left out" if not tally.before else "done in part"
         run.wait_while_paused()
         if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
             self._proof(shot_of_proof(rung, rung.proof))
         Taking(run, self.fetcher, rung, tally).take_all()
-        return tally.outcome(rung.frames, skipped=run.wishes.skip)
+        return tally.outcome(rung.frames, self.fetcher, skipped=run.wishes.skip)
 
     def _proof(self, shot: Shot) -> None:
         """Take a proof, and wait until it is read: its level sets the hold."""

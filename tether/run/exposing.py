@@ -8,7 +8,13 @@ from datetime import datetime, timedelta
 from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
 from tether.clock import to_ns, to_s
 from tether.errors import TetherError
-from tether.journal.records import ExposeIntent, ExposeOutcome, FrameOutcome
+from tether.exposure.abilities import Abilities
+from tether.exposure.agreement import times_agree
+from tether.exposure.labels import time_label, with_unit
+from tether.journal.records import Applied, ExposeIntent, ExposeOutcome, FrameKind, FrameOutcome
+from tether.plan.file import Plan
+from tether.plan.planner import BODY_DARK_OVER_S
+from tether.run.compare import Wanted
 from tether.run.context import OpenFrame, Run
 from tether.run.events import CloseMoved, FrameOpened, FrameOver
 from tether.run.moments import Mark, between, slept_sentence, stepped_sentence
@@ -16,19 +22,29 @@ from tether.run.shots import Shot
 
 #: A close that was moved by more than this was moved by the person [s].
 CHANGED_S = 0.001
+_EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Exposed:
     """One exposure that is over.
 
-    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin;
-    `opening` is what is known of it from our side of the cable.
+    Attributes
+    ----------
+    wanted_s
+        How long it should have gathered light [s], after what the person changed.
+    commands_s
+        How long it did as our commands tell, less the body's known delays [s]; None: that is not known.
+    busy
+        Whether the body would not begin.
+    opening
+        What is known of it from our side of the cable.
     """
 
     frame: int
     outcome: FrameOutcome
-    open_s: float
+    wanted_s: float
+    commands_s: float | None
     problem: str | None
     busy: bool = False
     opening: Opening | None = None
@@ -36,15 +52,68 @@ class Exposed:
     @property
     def made(self) -> bool:
         """Whether a frame of it may be expected on the card."""
-        return self.outcome in ("made", "closed early")
+        return self.outcome in _EXPOSED
+
+    @property
+    def gathered_s(self) -> float:
+        """How long it gathered light, as far as our commands tell [s]."""
+        return self.wanted_s if self.commands_s is None else self.commands_s
 
 
 @dataclass(frozen=True, kw_only=True)
 class Made:
-    """A frame that was exposed and whose file is awaited or waiting on the card."""
+    """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
 
-    exposed: Exposed
-    shot: Shot
+    `opened_at` is when it was opened, by this machine's clock; None: not known.
+    """
+
+    frame: int
+    kind: FrameKind
+    rung: int | None
+    wanted: Wanted
+    filters: tuple[str, ...]
+    filter_stops: float
+    opened_at: datetime | None
+
+    @property
+    def open_s(self) -> float:
+        """How long it gathered light, as far as our commands tell [s]."""
+        return self.wanted.open_s if self.wanted.commands_s is None else self.wanted.commands_s
+
+    @property
+    def asked(self) -> Applied:
+        """The settings that were sent."""
+        return self.wanted.asked
+
+
+def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> Wanted:
+    """Return what a frame's file is held against, see :class:`~tether.run.compare.Wanted`."""
+    return Wanted(
+        way=shot.way,
+        asked=shot.applied,
+        open_s=open_s,
+        commands_s=commands_s if shot.way == "held" else None,
+        within_s=delay_s(abilities),
+    )
+
+
+def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
+    """Return what the file of an exposure is held against."""
+    opening = exposed.opening
+    return Made(
+        frame=exposed.frame,
+        kind=shot.kind,
+        rung=shot.rung,
+        wanted=wanted_of(shot, run.abilities, exposed.wanted_s, exposed.commands_s),
+        filters=shot.filters,
+        filter_stops=shot.filter_stops,
+        opened_at=None if opening is None else moment_of(run, opening.open_called_ns),
+    )
+
+
+def delay_s(abilities: Abilities) -> float:
+    """Return the longer of the body's delays that are known [s]; 0 where none is."""
+    return max(abilities.open_delay_s or 0.0, abilities.close_delay_s or 0.0)
 
 
 def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
@@ -59,7 +128,12 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     """
     frame = run.next_frame
     run.next_frame += 1
-    order = Order(frame=frame, way=shot.way, open_s=shot.between_commands_s(run.abilities))
+    order = Order(
+        frame=frame,
+        way=shot.way,
+        open_s=shot.between_commands_s(run.abilities),
+        busy_after_s=dark_s(run.plan, shot.time_s),
+    )
     run.record(
         ExposeIntent(
             frame=frame,
@@ -75,7 +149,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         )
     )
     run.go("opening")
-    run.open = OpenFrame(frame=frame, held=shot.way == "held", open_s=order.open_s)
+    run.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.open_s)
     began = run.look()
     try:
         run.camera.begin(order)
@@ -88,6 +162,11 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     exposed = _over(run, shot, order, ended)
     _watch_clocks(run, began, shot, frame)
     return exposed
+
+
+def dark_s(plan: Plan, time_s: float) -> float:
+    """Return how long the body takes for a dark frame of its own after an exposure [s], as far as the plan tells."""
+    return time_s if plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S else 0.0
 
 
 def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:
@@ -127,25 +206,42 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
         if isinstance(item, Changed) and item.frame == order.frame:
             overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
             if run.open:
-                run.open.open_s = to_s(item.closes_at_ns - opened_ns)
+                run.open.command_s = to_s(item.closes_at_ns - opened_ns)
             run.emit(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
 
 
 def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
     opening = None if ended is None else ended.opening
+    commands_s = by_commands_s(shot, order, ended.opening) if isinstance(ended, Ended) else None
+    wanted_s = _wanted_s(shot, order, opening)
     outcome, problem = _judged(run, shot, order, ended)
-    certain = opening is not None and shot.way == "held" and opening.closed_by != "lost"
-    held_s = opening.held_s if opening is not None and certain else None
+    held_s = opening.held_s if opening is not None and commands_s is not None else None
     record_outcome(run, order.frame, outcome, held_s, opening, problem)
     run.emit(FrameOver(frame=order.frame, rung=shot.rung, kind=shot.kind, outcome=outcome, held_s=held_s))
     return Exposed(
         frame=order.frame,
         outcome=outcome,
-        open_s=gathered_s(shot, order, opening),
+        wanted_s=commands_s if outcome == "closed early" and commands_s is not None else wanted_s,
+        commands_s=commands_s,
         problem=problem,
         busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
         opening=opening,
     )
+
+
+def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
+    """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
+    return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.open_s
+
+
+def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
+    """Return how long a held frame gathered light as our commands tell, less the body's known delays [s].
+
+    None for a timed one, and where beginning or end is uncertain.
+    """
+    if shot.way == "timed" or opening.closed_by == "lost" or not opening.accepted:
+        return None
+    return max(opening.held_s - (order.open_s - shot.time_s), 0.0)
 
 
 def record_outcome(
@@ -163,8 +259,8 @@ def record_outcome(
             open_returned_ns=opening.open_returned_ns if opening else None,
             close_called_ns=opening.close_called_ns if opening else None,
             close_returned_ns=opening.close_returned_ns if opening else None,
-            opened_utc=utc_of(run, opening.open_called_ns) if opening else None,
-            closed_utc=utc_of(run, opening.close_called_ns) if opening else None,
+            opened_utc=_utc_of(run, opening.open_called_ns) if opening else None,
+            closed_utc=_utc_of(run, opening.close_called_ns) if opening else None,
             note=note,
             body_said_s=opening.body_said_s if opening else None,
         )
@@ -181,20 +277,31 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
         return ("lost" if ended.kind == "lost" else "failed"), " ".join(ended.sentences)
     if run.wishes.stop == "drop everything":
         return "dropped", "The person dropped everything; the frame stays on the card."
-    if shot.way == "held" and ended.opening.closed_by == "person":
+    opening = ended.opening
+    if shot.way == "held" and opening.closed_by == "person":
         return "closed early", None
-    changed = abs(ended.opening.asked_s - order.open_s) > CHANGED_S
-    return "made", f"While it was open it was asked to be {ended.opening.asked_s:.1f} s." if changed else None
+    if shot.way == "held" and not times_agree(opening.held_s, opening.asked_s):
+        return "made, differs", held_otherwise(opening)
+    changed = abs(opening.asked_s - order.open_s) > CHANGED_S
+    return "made", f"While it was open it was asked to be {opening.asked_s:.1f} s." if changed else None
 
 
-def gathered_s(shot: Shot, order: Order, opening: Opening | None) -> float:
-    """Return the time light was gathered [s]: as held between commands, less the body's delays as far as known."""
-    if opening is None or shot.way == "timed":
-        return shot.time_s
-    return max(opening.held_s - (order.open_s - shot.time_s), 0.0)
+def held_otherwise(opening: Opening) -> str:
+    """Say that a shutter was held for another time than asked, and why, as far as that shows."""
+    held, asked = (with_unit(time_label(time_s)) for time_s in (opening.held_s, opening.asked_s))
+    said = f"Between opening and closing lay {held}, not {asked}"
+    if opening.closed_by == "camera process":
+        return f"{said}: the camera process was told to end and closed the shutter first."
+    late_s = to_s(opening.open_returned_ns - opening.open_called_ns)
+    return (
+        f"{said}: the camera took {late_s:.1f} s to answer the command that opens. Its Exif tells how long it was open."
+    )
 
 
-def utc_of(run: Run, at_ns: int) -> str:
+def moment_of(run: Run, at_ns: int) -> datetime:
     """Return the wall time of a moment, for labels: the wall clock now, less the time gone by since."""
-    moment: datetime = run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
-    return moment.isoformat(timespec="milliseconds")
+    return run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
+
+
+def _utc_of(run: Run, at_ns: int) -> str:
+    return moment_of(run, at_ns).isoformat(timespec="milliseconds")

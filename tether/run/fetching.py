@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import contextlib
 from collections import deque
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from tether.body.protocol import CardFile
 from tether.clock import to_ns
 from tether.errors import SupplyError, TetherError
+from tether.exposure.agreement import rounded_to_s
 from tether.files.check import check_frame
-from tether.files.exif import read_exif
+from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import Arrived, arriving, settle
 from tether.frames.asked import Readings
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
-from tether.run.compare import applied_of_exif, exif_differs
+from tether.run.compare import Difference, applied_of_exif, exif_differs
 from tether.run.context import Run
 from tether.run.events import FrameHome
 from tether.run.exposing import Made
+from tether.run.matching import Candidate, Seen, clock_off_of, matched, seconds_of
 from tether.run.readings import take_in
 from tether.run.trouble import with_care
 
@@ -33,23 +35,64 @@ NAP_S = 0.1
 WRITING_S = 60.0
 #: How long is waited for a frame that may not come at all [s].
 LATE_S = 10.0
+#: The body's clock is compared with ours over so many frames.
+CLOCK_OVER = 9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Here:
+    """A file that has arrived under a temporary name, and what it says; `exif` None: it can't be read."""
+
+    file: CardFile
+    temp: Path
+    exif: FrameExif | None
 
 
 @dataclass
 class Fetcher:
-    """Knows which frames' files are still awaited, which are queued to come home, which never came (`missing`),
-    and which are `home`, under which path.
+    """Knows which frames' files are still to come and which came.
 
-    A file that comes late must not pass for the next frame's and shift all that follow: one that is not as its frame
-    was asked, but as a missing one was, is the missing one's.
+    Attributes
+    ----------
+    awaited
+        Frames that were made and whose file must come, in the order they were taken.
+    missing
+        Frames that may have been made: a file that fits one of them is its.
+    queued
+        Files that are on the card and still to be fetched.
+    home
+        Where the file of each frame lies that came.
+    differs
+        What in those is not as asked.
     """
 
     run: Run
-    awaited: deque[Made] = field(default_factory=deque)
-    queued: deque[tuple[Made | None, CardFile]] = field(default_factory=deque)
+    awaited: list[Made] = field(default_factory=list)
     missing: list[Made] = field(default_factory=list)
+    queued: deque[CardFile] = field(default_factory=deque)
     home: dict[int, Path] = field(default_factory=dict)
+    differs: dict[int, list[Difference]] = field(default_factory=dict)
     _read: dict[int, Made] = field(default_factory=dict)
+    _clock: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=CLOCK_OVER))
+    _clock_doubted: bool = False
+    _left_on_card: bool = False
+    _writes_fractions: bool = False
+
+    def know(self, clock: Iterable[tuple[float, float]], *, writes_fractions: bool) -> None:
+        """Take in what an earlier run learned: of the body's clock, and how it writes the times of held frames."""
+        self._clock.extend(clock)
+        self._writes_fractions = writes_fractions
+
+    @property
+    def incomplete(self) -> bool:
+        """Whether the file of a frame that was made is not home."""
+        return bool(self.awaited or self._left_on_card)
+
+    def good(self, frame: int) -> bool:
+        """Say whether a frame is home and as asked."""
+        return frame in self.home and not self.differs.get(frame)
+
+    # What is to come
 
     def owe(self, made: Made) -> None:
         """Note a frame whose file must come."""
@@ -58,36 +101,43 @@ class Fetcher:
     def collect(self, rung: int | None) -> None:
         """Wait until the files of all frames owed are on the card, and queue them.
 
-        A body may need as long again for a dark frame of its own; a file that comes later still is matched in order.
+        A body may need as long again for a dark frame of its own; a file that comes later still is matched too.
         """
         if not self.awaited:
             return
-        last = self.awaited[-1].exposed
+        last = self.awaited[-1]
         doubled = self.run.plan.run.dark_frames == "by the body"
-        self._queue_new(len(self.awaited), WRITING_S + (last.open_s if doubled else 0.0), rung)
-        if self.awaited:
-            missing = "a frame has" if len(self.awaited) == 1 else f"{len(self.awaited)} frames have"
+        found = self._queue_new(len(self.awaited), WRITING_S + (last.open_s if doubled else 0.0), rung)
+        if found < len(self.awaited):
+            short = len(self.awaited) - found
+            missing = "a frame has" if short == 1 else f"{short} frames have"
             self.run.say("trouble", f"{missing} not come yet; the run goes on and looks again.", frame=last.frame)
+            if self._clock_doubted:
+                self._clock.clear()
 
-    def expect_perhaps(self, made: Made) -> None:
-        """Queue the file of a frame that failed, if one came all the same."""
-        self.owe(made)
-        self._queue_new(len(self.awaited), LATE_S, made.shot.rung)
-        if made in self.awaited:
-            self.awaited.remove(made)
-            self.missing.append(made)
+    def expect_perhaps(self, made: Made, within_s: float = LATE_S) -> None:
+        """Queue the file of a frame that failed, if one comes all the same within so long."""
+        self.missing.append(made)
+        self._queue_new(len(self.awaited) + 1, within_s, made.rung)
 
-    def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> None:
-        """Queue what has come, matched to the frames awaited in their order."""
-        while expected > 0:
-            files = self._new_files(expected, allow_s, rung)
-            new = [file for file in files if (file.folder, file.name) not in self.run.seen]
-            for file in new:
-                self.run.seen.update(file.places)
-                self.queued.append((self.awaited.popleft() if self.awaited else None, file))
-            if len(new) == len(files):
-                return
-            expected -= len(new)
+    def queue(self, files: Sequence[CardFile]) -> int:
+        """Queue those of these files that are new, and return how many that are."""
+        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
+        for file in new:
+            self.run.seen.update(file.places)
+        self.queued.extend(new)
+        return len(new)
+
+    def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> int:
+        """Queue what has come, and return how much that was; a file that was seen before is not counted."""
+        found = 0
+        while found < expected:
+            files = self._new_files(expected - found, allow_s, rung)
+            new = self.queue(files)
+            found += new
+            if new == len(files):
+                break
+        return found
 
     def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
         return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
@@ -97,24 +147,177 @@ class Fetcher:
         if self.awaited:
             self._queue_new(len(self.awaited), LATE_S, None)
 
-    def drain(self) -> list[str]:
-        """Bring everything home that is queued; return in sentences what is not as asked in those frames."""
-        differs: list[str] = []
+    # Bringing home
+
+    def drain(self) -> None:
+        """Bring everything home that is queued, each file to the frame that it is of."""
         while self.queued:
             self.run.go("fetching")
-            made, file = self.queued.popleft()
-            differs += self._bring_home(file, lambda path, made=made: self._of_a_missing_one(path, made))  # type: ignore[misc]
-            if not self.queued and made in self.awaited:
+            here = self._all_here()
+            strangers = self._file_all(here)
+            if strangers and not self.queued and self.awaited:
                 self._queue_new(len(self.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         self.run.go("ready")
+
+    def _all_here(self) -> list[Here]:
+        """Fetch what is queued under temporary names; a file that does not come is told of."""
+        here: list[Here] = []
+        while self.queued:
+            arrived = self._arrived(self.queued.popleft(), len(here))
+            if arrived is not None:
+                here.append(arrived)
+        return here
+
+    def _arrived(self, file: CardFile, place: int) -> Here | None:
+        """Fetch one file under a temporary name of its own; None, and a word about it, where it does not come."""
+        self.run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
+        temp = arriving(self.run.folder.frames / f"{place}-{file.name}")
+        try:
+            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
+        except TetherError as error:
+            self._not_come(file, error)
+            return None
+        return Here(file=file, temp=temp, exif=_exif_of(temp))
+
+    def _not_come(self, file: CardFile, error: TetherError) -> None:
+        """Write down that a file did not come. Raises the error where there is no room for any."""
+        self._left_on_card = True
+        problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
+        self.run.record(
+            FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
+        )
+        self.run.say("trouble", problem)
+        if isinstance(error, SupplyError):
+            raise error
+
+    def _file_all(self, here: Sequence[Here]) -> int:
+        """Give each file that has arrived to its frame; return how many are of none."""
+        strangers = 0
+        for one, made in zip(here, self._of(here), strict=True):
+            self._bring_home(one, made)
+            strangers += made is None
+            self._clock_doubted = self._clock_doubted or (made is None and self._could_be_awaited(one))
+        return strangers
+
+    def _of(self, here: Sequence[Here]) -> list[Made | None]:
+        """Return the frame that each file is of."""
+        known = sorted((*self.awaited, *self.missing), key=lambda made: made.frame)
+        frames = matched(
+            [_candidate(made, sure=made in self.awaited) for made in known],
+            [self._seen(one) for one in here],
+            clock_off_s=clock_off_of(self._clock),
+            now_s=self.run.clock.utc().timestamp(),
+        )
+        by_frame = {made.frame: made for made in known}
+        return [None if frame is None else by_frame[frame] for frame in frames]
+
+    def _seen(self, one: Here) -> Seen:
+        said = applied_of_exif(one.exif, self.run.abilities)
+        return Seen(
+            said=said, taken_s=_seconds(one.exif), number=one.file.number, rounded_s=self._rounded_s(said.time_s)
+        )
+
+    def _rounded_s(self, time_s: float | None) -> float:
+        return 0.0 if time_s is None else rounded_to_s(time_s, writes_fractions=self._writes_fractions)
+
+    def _could_be_awaited(self, one: Here) -> bool:
+        seen = self._seen(one)
+        return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.awaited)
+
+    def _bring_home(self, one: Here, made: Made | None) -> None:
+        """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
+        name = self._settled(one, made, preview=True)
+        if name is None:
+            return
+        differs = self._taken_home(made, name) if made else []
+        clauses = [found.clause for found in differs]
+        self.run.emit(FrameHome(frame=made.frame if made else None, name=name, differs=clauses))
+        for place, file in enumerate(one.file.beside):
+            beside = self._arrived(file, place)
+            if beside is not None:
+                self._settled(beside, made, preview=False)
+
+    def _taken_home(self, made: Made, name: str) -> list[Difference]:
+        """Note that a frame is home, judge it, and have it read."""
+        path = self.run.folder.frames / name
+        self.awaited = [one for one in self.awaited if one.frame != made.frame]
+        self.missing = [one for one in self.missing if one.frame != made.frame]
+        self.home[made.frame] = path
+        self.differs[made.frame] = self._judge_exif(made, name)
+        if made.kind != "dark":
+            self.have_read(made, path)
+        return self.differs[made.frame]
+
+    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> str | None:
+        """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
+        name = self.run.folder.frame_name(one.file, self.run.ladder_number, made)
+        try:
+            arrived = self._whole(one, self.run.folder.frames / name)
+        except TetherError as error:
+            self._not_come(one.file, error)
+            return None
+        self.run.record(
+            FetchOutcome(
+                frame=made.frame if made else None,
+                card_name=one.file.name,
+                name=f"frames/{name}",
+                size=arrived.size,
+                sha256=arrived.sha256,
+                preview=self._preview(name) if preview else None,
+            )
+        )
+        return name
+
+    def _whole(self, one: Here, final: Path) -> Arrived:
+        attempt = 1
+        while True:
+            try:
+                return settle(one.temp, final, expected_size=one.file.size, check=check_frame)
+            except SupplyError:
+                raise
+            except TetherError as error:
+                if attempt == MOST_FETCHES:
+                    raise
+                attempt += 1
+                self.run.say("trouble", f"{error} It is fetched again.")
+            with_care(self.run, lambda: self.run.camera.fetch(one.file, one.temp), rung=None)
+
+    def _preview(self, name: str) -> str | None:
+        """Make the preview; a frame without one is still a frame."""
+        preview = self.run.folder.previews / f"{name.rsplit('.', 1)[0]}.jpg"
+        with contextlib.suppress(TetherError):
+            save_preview(self.run.folder.frames / name, preview)
+            return f"previews/{preview.name}"
+        return None
+
+    def _judge_exif(self, made: Made, name: str) -> list[Difference]:
+        exif = read_exif(self.run.folder.frames / name)
+        said = applied_of_exif(exif, self.run.abilities)
+        rounded_s = self._rounded_s(said.time_s) if made.wanted.way == "held" else 0.0
+        if made.wanted.way == "held" and said.time_s is not None:
+            self._writes_fractions = self._writes_fractions or said.time_s != round(said.time_s)
+        self._compare_clocks(made, exif)
+        differs = exif_differs(said, made.wanted, rounded_s)
+        clauses = [found.clause for found in differs]
+        taken_at = exif.taken_at.isoformat() if exif.taken_at else None
+        self.run.record(ExifRead(frame=made.frame, exif=said, taken_at=taken_at, differs=clauses, rounded_s=rounded_s))
+        if differs:
+            sentence = f"Frame {made.frame} ({name}) is not as asked: {'; '.join(clauses)}."
+            self.run.say("trouble", sentence, frame=made.frame, rung=made.rung)
         return differs
+
+    def _compare_clocks(self, made: Made, exif: FrameExif) -> None:
+        taken_s = _seconds(exif)
+        if made.opened_at is not None and taken_s is not None:
+            self._clock.append((made.opened_at.timestamp(), taken_s))
+
+    # Readings
 
     def have_read(self, made: Made, path: Path) -> None:
         """Have a frame that is home read."""
-        frame = made.exposed.frame
-        self._read[frame] = made
-        self.run.reader.read(frame, path, made.shot.aperture.exact, made.exposed.open_s)
+        self._read[made.frame] = made
+        self.run.reader.read(made.frame, path, made.asked.aperture, made.open_s)
 
     def await_readings(self) -> None:
         """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
@@ -129,124 +332,19 @@ class Fetcher:
         for frame, readings in read:
             take_in(self.run, self._read.get(frame), frame, readings)
 
-    def _of_a_missing_one(self, path: Path, made: Made | None) -> Made | None:
-        """Return the frame that a file is of: the one it was matched to, unless it is plainly a missing one's."""
-        if not self.missing or made is None or not self._differs(path, made):
-            return made
-        missing = next((one for one in self.missing if not self._differs(path, one)), None)
-        if missing is None:
-            return made
-        self.missing.remove(missing)
-        self.awaited.appendleft(made)
-        return missing
 
-    def _differs(self, path: Path, made: Made) -> bool:
-        said = applied_of_exif(read_exif(path), self.run.abilities)
-        return bool(exif_differs(said, made.shot, made.exposed.open_s))
+def _candidate(made: Made, *, sure: bool) -> Candidate:
+    opened_s = None if made.opened_at is None else made.opened_at.timestamp()
+    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure)
 
-    def find(self, files: Sequence[CardFile], among: Sequence[Made]) -> list[Made]:
-        """Bring files home that may belong to frames of an earlier run; return the frames that have one now.
 
-        A file belongs to the first frame, in the order they were taken, that was asked to be as its Exif says; where
-        none fits and there are as many files as frames, to the next in order; otherwise it is filed as by hand.
-        """
-        self.run.go("fetching")
-        waiting = list(among)
-        in_order = len(files) == len(waiting)
-        for file in files:
-            self.run.seen.update(file.places)
-            self._bring_home(file, lambda path: self._belongs_to(path, waiting, in_order))
-        self.run.go("ready")
-        return [made for made in among if made not in waiting]
+def _exif_of(path: Path) -> FrameExif | None:
+    """Return what a file that has arrived says; None where it can't be read, which its check will tell."""
+    with contextlib.suppress(TetherError):
+        return read_exif(path)
+    return None
 
-    def _belongs_to(self, path: Path, waiting: list[Made], in_order: bool) -> Made | None:
-        """Return the frame that a file belongs to, and take it out of those waiting."""
-        fits = [one for one in waiting if not self._differs(path, one)]
-        made = next(iter(fits or (waiting if in_order else [])), None)
-        if made is not None:
-            waiting.remove(made)
-        return made
 
-    def _bring_home(self, file: CardFile, of: Callable[[Path], Made | None]) -> list[str]:
-        """Bring one frame home; `of` says which it is, given the path where its file has arrived."""
-        brought = self._brought(file, of, preview=True)
-        if brought is None:
-            return []
-        made, name = brought
-        if made is not None:
-            self.home[made.exposed.frame] = self.run.folder.frames / name
-        differs = self._judge_exif(made, name) if made else []
-        if made is not None and made.shot.kind != "dark":
-            self.have_read(made, self.run.folder.frames / name)
-        self.run.emit(FrameHome(frame=made.exposed.frame if made else None, name=name, differs=differs))
-        for beside in file.beside:
-            self._brought(beside, lambda _path: made, preview=False)
-        return differs
-
-    def _brought(
-        self, file: CardFile, of: Callable[[Path], Made | None], *, preview: bool
-    ) -> tuple[Made | None, str] | None:
-        """Bring one file home and write it down; None, and a word about it, where it does not come."""
-        run = self.run
-        run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
-        try:
-            made, name, arrived = self._fetched(file, of)
-        except TetherError as error:
-            problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
-            run.record(
-                FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
-            )
-            run.say("trouble", problem)
-            if isinstance(error, SupplyError):
-                raise
-            return None
-        run.record(
-            FetchOutcome(
-                frame=made.exposed.frame if made else None,
-                card_name=file.name,
-                name=f"frames/{name}",
-                size=arrived.size,
-                sha256=arrived.sha256,
-                preview=self._preview(name) if preview else None,
-            )
-        )
-        return made, name
-
-    def _fetched(self, file: CardFile, of: Callable[[Path], Made | None]) -> tuple[Made | None, str, Arrived]:
-        """Fetch a file until it is whole; return the frame it is of, its name and what arrived."""
-        temp = arriving(self.run.folder.frames / file.name)
-        attempt = 1
-        while True:
-            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
-            try:
-                made = of(temp)
-                shot, open_s = (made.shot, made.exposed.open_s) if made else (None, None)
-                name = self.run.folder.frame_name(file, self.run.ladder_number, shot, open_s)
-                final = self.run.folder.frames / name
-                return made, name, settle(temp, final, expected_size=file.size, check=check_frame)
-            except SupplyError:
-                raise
-            except TetherError as error:
-                if attempt == MOST_FETCHES:
-                    raise
-                attempt += 1
-                self.run.say("trouble", f"{error} It is fetched again.")
-
-    def _preview(self, name: str) -> str | None:
-        """Make the preview; a frame without one is still a frame."""
-        preview = self.run.folder.previews / f"{name.rsplit('.', 1)[0]}.jpg"
-        with contextlib.suppress(TetherError):
-            save_preview(self.run.folder.frames / name, preview)
-            return f"previews/{preview.name}"
-        return None
-
-    def _judge_exif(self, made: Made, name: str) -> list[str]:
-        exif = read_exif(self.run.folder.frames / name)
-        said = applied_of_exif(exif, self.run.abilities)
-        differs = exif_differs(said, made.shot, made.exposed.open_s)
-        taken_at = exif.taken_at.isoformat() if exif.taken_at else None
-        self.run.record(ExifRead(frame=made.exposed.frame, exif=said, taken_at=taken_at, differs=differs))
-        if differs:
-            sentence = f"Frame {made.exposed.frame} ({name}) is not as asked: {'; '.join(differs)}."
-            self.run.say("trouble", sentence, frame=made.exposed.frame, rung=made.shot.rung)
-        return differs
+def _seconds(exif: FrameExif | None) -> float | None:
+    """Return when a frame was taken by the body's clock, in seconds since 1970 as if that were UTC."""
+    return seconds_of(None if exif is None else exif.taken_at)

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.asked import Readings
 from tether.frames.verdict import moved_px, verdict
+from tether.journal.records import FrameKind
 from tether.plan.file import Base, Plan
 from tether.report import words
 from tether.run.correcting import SaidBefore, Stood, stood
-from tether.run.exposing import Exposed
-from tether.run.shots import Shot
+from tether.run.exposing import Made
 
 #: From this share on it is said that shadows are lifted.
 LIFTED_SHARE = 0.05
@@ -35,23 +35,40 @@ class Verdict:
     sentence: str
 
 
-def expected_stops(shot: Shot, open_s: float, base: Base) -> float:
-    """Return how much brighter than the base a frame's still parts should be by its settings and filters [stops]."""
+class Taken(Protocol):
+    """What of a frame matters to what is said of it: its kind, and the filters it was taken through."""
+
+    @property
+    def kind(self) -> FrameKind: ...
+    @property
+    def filters(self) -> tuple[str, ...]: ...
+    @property
+    def filter_stops(self) -> float: ...
+
+
+def expected_stops(made: Made, base: Base) -> float | None:
+    """Return how much brighter than the base a frame's still parts should be by its settings and filters [stops].
+
+    None where a setting is not known.
+    """
+    aperture, iso = made.asked.aperture, made.asked.iso
+    if aperture is None or iso is None:
+        return None
     return (
-        time_stops(open_s, base.time.exact)
-        + aperture_stops(shot.aperture.exact, base.aperture.exact)
-        + iso_stops(shot.iso.exact, base.iso.exact)
-        - shot.filter_stops
+        time_stops(made.open_s, base.time.exact)
+        + aperture_stops(aperture, base.aperture.exact)
+        + iso_stops(iso, base.iso.exact)
+        - made.filter_stops
     )
 
 
-def with_expected(readings: Readings, shot: Shot, exposed: Exposed, plan: Plan, pitch_um: float) -> Readings:
+def with_expected(readings: Readings, made: Made, plan: Plan, pitch_um: float) -> Readings:
     """Return readings that also say what they should be.
 
     These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
     water should draw [px].
     """
-    return _with_level(_with_streak(readings, exposed.open_s, plan, pitch_um), shot, exposed, plan.base)
+    return _with_level(_with_streak(readings, made.open_s, plan, pitch_um), made, plan.base)
 
 
 def _with_streak(readings: Readings, open_s: float, plan: Plan, pitch_um: float) -> Readings:
@@ -64,16 +81,15 @@ def _with_streak(readings: Readings, open_s: float, plan: Plan, pitch_um: float)
     return {**readings, "streak": {**streak, "predicted_px": predicted}}
 
 
-def _with_level(readings: Readings, shot: Shot, exposed: Exposed, base: Base) -> Readings:
-    rock = readings.get("rock")
-    if not rock:
+def _with_level(readings: Readings, made: Made, base: Base) -> Readings:
+    rock, expected = readings.get("rock"), expected_stops(made, base)
+    if not rock or expected is None:
         return readings
-    expected = expected_stops(shot, exposed.open_s, base)
     off = rock["brighter_stops"]["G"] - expected
     return {**readings, "rock": {**rock, "expected_stops": expected, "off_stops": off}}
 
 
-def verdicts(readings: Readings, shot: Shot, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
+def verdicts(readings: Readings, shot: Taken, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
     """Return what is to be said of a frame.
 
     Parameters
@@ -94,7 +110,7 @@ def verdicts(readings: Readings, shot: Shot, plan: Plan, before: SaidBefore, *, 
     return [one for one in found if one is not None]
 
 
-def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
+def _of_level(rock: Readings | None, shot: Taken) -> Verdict | None:
     if not rock:
         return None
     off = rock["off_stops"]
@@ -106,7 +122,7 @@ def _of_level(rock: Readings | None, shot: Shot) -> Verdict | None:
     return Verdict(what="said", sentence=sentence)
 
 
-def _of_leak(rock: Readings | None, shot: Shot) -> Verdict | None:
+def _of_leak(rock: Readings | None, shot: Taken) -> Verdict | None:
     if not rock or rock["lifted_share"] < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
         return None
     share = f"{rock['lifted_share']:.0%}"
@@ -117,7 +133,7 @@ def _of_leak(rock: Readings | None, shot: Shot) -> Verdict | None:
     )
 
 
-def _of_water(water: Readings | None, shot: Shot, burnt_share: float) -> Verdict | None:
+def _of_water(water: Readings | None, shot: Taken, burnt_share: float) -> Verdict | None:
     """Judge the water: it is spoken of where it burns more than it ever did before."""
     if not water or water["headroom_stops"] is not None or water["clipped_share"] <= MORE_BURNT * burnt_share:
         return None

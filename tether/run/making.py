@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, Opening
+from tether.clock import to_ns, to_s
 from tether.errors import CameraError
 from tether.journal.records import Noted
 from tether.run.context import Run
 from tether.run.events import Said
-from tether.run.exposing import Exposed, Made, expose, record_outcome
-from tether.run.fetching import Fetcher
+from tether.run.exposing import Exposed, Made, dark_s, expose, made_of, record_outcome
+from tether.run.fetching import LATE_S, WRITING_S, Fetcher
 from tether.run.setting import apply
 from tether.run.shots import Shot
 from tether.run.trouble import BUSY_WAITS_S, with_care
@@ -30,7 +29,8 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     Returns
     -------
     Made or None
-        None if no good frame was made; the camera is reached again then, its shutter shut.
+        None if no frame was made, or none that is known to be as asked; the camera is reached again then, its shutter
+        shut.
 
     Raises
     ------
@@ -44,9 +44,9 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
         run.stop_if_asked()
     if exposed.problem:  # the journal has it with the frame's outcome
         run.emit(Said(about="trouble", text=exposed.problem))
-    made = Made(exposed=exposed, shot=shot)
+    made = made_of(run, shot, exposed)
     if not exposed.made:
-        return made if _made_all_the_same(run, fetcher, made) else None
+        return made if _made_all_the_same(run, fetcher, made, exposed, shot) else None
     fetcher.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)
@@ -83,26 +83,40 @@ def _exposed(run: Run, shot: Shot, planned: Shot) -> Exposed:
     return expose(run, shot, planned)
 
 
-def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made) -> bool:
+def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made, exposed: Exposed, shot: Shot) -> bool:
     """Reach the camera again, shutter shut; say whether the frame is on the card and as asked all the same.
 
     Its end is uncertain, so it is its Exif that says how long it was open; that is held against what was asked.
     """
-    with_care(run, run.camera.reach_again, rung=made.shot.rung)
-    opening = _late_end(run, made.exposed.frame) or made.exposed.opening
-    asked = replace(made, exposed=replace(made.exposed, open_s=made.shot.time_s))
-    fetcher.expect_perhaps(asked)
-    differs = fetcher.drain()
-    good = made.exposed.frame in fetcher.home and not differs
+    with_care(run, run.camera.reach_again, rung=made.rung)
+    opening = _late_end(run, made.frame) or exposed.opening
+    if opening is not None and opening.way == "timed":
+        wait_out(run, opening.open_called_ns + to_ns(opening.asked_s + dark_s(run.plan, shot.time_s)), made)
+    fetcher.expect_perhaps(made, LATE_S if opening is None else WRITING_S)
+    fetcher.drain()
+    good = fetcher.good(made.frame)
     note = f"The end was uncertain: {open_between(opening)}." if opening else ""
     if good:
         note = f"{note} It is on the card and its Exif is as asked.".strip()
-        record_outcome(run, made.exposed.frame, "made", None, opening, note)
+        record_outcome(run, made.frame, "made", None, opening, note)
     if note:
-        run.emit(Said(about="note", text=f"Frame {made.exposed.frame}: {note}"))
+        run.emit(Said(about="note", text=f"Frame {made.frame}: {note}"))
     if note and not good:
-        run.record(Noted(about="note", text=note, frame=made.exposed.frame, rung=made.shot.rung))
+        run.record(Noted(about="note", text=note, frame=made.frame, rung=made.rung))
     return good
+
+
+def wait_out(run: Run, free_at_ns: int, made: Made) -> None:
+    """Wait until a body that was lost can't be exposing any more; a stop is heard, and the frame is not cut short."""
+    left_s = to_s(free_at_ns - run.clock.now_ns())
+    if left_s <= 0:
+        return
+    sentence = (
+        f"The camera may be exposing frame {made.frame} for another {left_s:.0f} s by itself; that is waited for."
+    )
+    run.say("note", sentence, frame=made.frame, rung=made.rung)
+    while run.clock.now_ns() < free_at_ns and not run.wishes.stop:
+        run.hear(free_at_ns)
 
 
 def _late_end(run: Run, frame: int) -> Opening | None:

@@ -7,11 +7,23 @@ import unicodedata
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Protocol
 
 from tether.body.protocol import CardFile
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
-from tether.run.shots import Shot
+from tether.journal.records import FrameKind
+
+
+class Named(Protocol):
+    """What of a frame goes into its name: its kind, its rung, and how long it was open [s]."""
+
+    @property
+    def kind(self) -> FrameKind: ...
+    @property
+    def rung(self) -> int | None: ...
+    @property
+    def open_s(self) -> float: ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,15 +57,14 @@ class Folder:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
 
-    def frame_name(self, file: CardFile, ladder: int, shot: Shot | None, open_s: float | None) -> str:
+    def frame_name(self, file: CardFile, ladder: int, made: Named | None) -> str:
         """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""
         suffix = Path(file.name).suffix.lower()
         own = f"{file.number:04d}" if file.number is not None else Path(file.name).stem
-        if shot is None:
+        if made is None:
             return f"{self.name}_L{ladder}_by-hand_{own}{suffix}"
-        what = {"rung": f"R{shot.rung or 0:02d}", "proof": f"R{shot.rung or 0:02d}-proof"}.get(shot.kind, shot.kind)
-        time_s = open_s if open_s is not None and shot.way == "held" else shot.time_s
-        return f"{self.name}_L{ladder}_{what}_{file_label(time_label(time_s))}_{own}{suffix}"
+        what = {"rung": f"R{made.rung or 0:02d}", "proof": f"R{made.rung or 0:02d}-proof"}.get(made.kind, made.kind)
+        return f"{self.name}_L{ladder}_{what}_{file_label(time_label(made.open_s))}_{own}{suffix}"
 
 
 def slug(title: str) -> str:

@@ -19,12 +19,16 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
     if made is None:
         run.record(FrameRead(frame=frame, readings=readings))
         return
-    readings = with_expected(readings, made.shot, made.exposed, run.plan, run.abilities.pitch_um)
+    readings = with_expected(readings, made, run.plan, run.abilities.pitch_um)
     run.record(FrameRead(frame=frame, readings=readings))
     run.emit(_event(frame, made, readings))
     rock = readings.get("rock")
-    news = rock is not None and run.corrections.note(made.shot.filters, Off(stops=rock["off_stops"], frame=frame))
-    for verdict in verdicts(readings, made.shot, run.plan, run.said_before, news=news):
+    news = (
+        rock is not None
+        and "off_stops" in rock
+        and run.corrections.note(made.filters, Off(stops=rock["off_stops"], frame=frame))
+    )
+    for verdict in verdicts(readings, made, run.plan, run.said_before, news=news):
         _act(run, made, frame, verdict)
     run.said_before.take_in(readings, run.plan.readings.sharpness_lost)
 
@@ -34,7 +38,7 @@ def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
     found = stood(readings)
     return FrameSays(
         frame=frame,
-        rung=made.shot.rung,
+        rung=made.rung,
         headroom_stops=readings["headroom_stops"],
         clipped_share=readings["clipped_share"],
         water_headroom_stops=water.get("headroom_stops"),
@@ -48,8 +52,8 @@ def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
 
 def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
     """Say what a frame says, and take it again where the plan lets the run do so and its rung is still in hand."""
-    rung = made.shot.rung
-    if verdict.what == "said" or made.shot.kind != "rung":
+    rung = made.rung
+    if verdict.what == "said" or made.kind != "rung":
         _say(run, frame, rung, verdict.sentence)
         return
     darker = verdict.what == "darker"

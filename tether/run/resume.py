@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
 from tether.journal.codec import Entry
 from tether.journal.records import (
@@ -16,11 +17,13 @@ from tether.journal.records import (
     FetchOutcome,
     FrameRead,
     LadderStarted,
+    Record,
     RegionsSet,
     RungEnded,
     Turn,
 )
 from tether.journal.story import SETTLED
+from tether.run.matching import seconds_of
 
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
 _MADE = ("made", "made, differs", "closed early")
@@ -48,8 +51,12 @@ class Before:
         Exposures with an intent and no outcome, oldest first.
     fileless
         Exposures that made a frame whose file never came home, oldest first; the unfinished ones among them.
-    open_s
-        For frames with an outcome, the time held [s].
+    outcomes
+        How the exposures ended of which that is known, by frame.
+    clock
+        What frames told of the body's clock: pairs (opened by our clock, taken by the body's), seconds since 1970.
+    writes_fractions
+        Whether the body wrote a fraction of a second into the Exif of a held frame.
     unread
         Exposures whose file came home and was not read, each with its path relative to the outing, oldest first.
     bases
@@ -66,7 +73,9 @@ class Before:
     fitted: tuple[str, ...]
     unfinished: tuple[ExposeIntent, ...]
     fileless: tuple[ExposeIntent, ...]
-    open_s: dict[int, float]
+    outcomes: dict[int, ExposeOutcome]
+    clock: tuple[tuple[float, float], ...]
+    writes_fractions: bool
     unread: tuple[tuple[ExposeIntent, str], ...]
     bases: int
     regions: RegionsSet | None
@@ -106,7 +115,9 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
             for frame, one in intents.items()
             if frame not in home and (frame not in outcomes or outcomes[frame].outcome != "dropped")
         ),
-        open_s={frame: one.held_s for frame, one in outcomes.items() if one.held_s is not None},
+        outcomes=outcomes,
+        clock=_clock_of(outcomes, records),
+        writes_fractions=any(_is_fraction(intents.get(one.frame), one) for one in records if isinstance(one, ExifRead)),
         unread=tuple(
             (one, names[frame])
             for frame, one in intents.items()
@@ -115,6 +126,21 @@ def read_before(entries: Iterable[Entry], number: int) -> Before | None:
         bases=sum(one.kind == "base" for one in good),
         regions=next((one for one in reversed(records) if isinstance(one, RegionsSet) and one.ladder == number), None),
     )
+
+
+def _clock_of(outcomes: dict[int, ExposeOutcome], records: Iterable[Record]) -> tuple[tuple[float, float], ...]:
+    pairs = []
+    for one in records:
+        if isinstance(one, ExifRead) and one.taken_at and one.frame in outcomes:
+            opened, taken_s = outcomes[one.frame].opened_utc, seconds_of(datetime.fromisoformat(one.taken_at))
+            if opened and taken_s is not None:
+                pairs.append((datetime.fromisoformat(opened).timestamp(), taken_s))
+    return tuple(pairs)
+
+
+def _is_fraction(intent: ExposeIntent | None, read: ExifRead) -> bool:
+    time_s = read.exif.time_s
+    return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
 
 
 def seen_before(entries: Iterable[Entry]) -> set[tuple[str, str]]:

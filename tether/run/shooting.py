@@ -32,6 +32,7 @@ from tether.body.simulated.world import World
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, TetherError, error_of
 from tether.exposure.abilities import Abilities
+from tether.exposure.agreement import rounded_to_s
 from tether.exposure.marks import Mark
 from tether.files.errors import disk_sentences
 from tether.files.exif import FrameExif, read_exif
@@ -39,7 +40,7 @@ from tether.journal.records import FrameKind
 from tether.run.checks import Seen, see, stops_of, weighed
 from tether.run.compare import applied_of_exif, exif_differs, other_values
 from tether.run.context import Item
-from tether.run.exposing import gathered_s
+from tether.run.exposing import by_commands_s, wanted_of
 from tether.run.outing import Folder
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach, as_simulated, opened_camera
@@ -310,10 +311,14 @@ class Session:
         self._busy_s = shot.time_s
         order = Order(frame=self._taken, way=shot.way, open_s=shot.between_commands_s(self.abilities))
         opening = self._hands.expose(order).opening
-        open_s = gathered_s(shot, order, opening)
+        commands_s = by_commands_s(shot, order, opening)
+        open_s = shot.time_s if commands_s is None else commands_s
         path = self._home(open_s)
         exif = read_exif(path)
-        differs = exif_differs(applied_of_exif(exif, self.abilities), shot, open_s)
+        said = applied_of_exif(exif, self.abilities)
+        rounded_s = 0.0 if said.time_s is None else rounded_to_s(said.time_s, writes_fractions=False)
+        found = exif_differs(said, wanted_of(shot, self.abilities, shot.time_s, commands_s), rounded_s)
+        differs = [one.clause for one in found]
         return Frame(path=path, shot=shot, read=read, exif=exif, differs=tuple(differs), open_s=open_s, opening=opening)
 
     def turn(self, what: str, stage: Stage) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from tether.errors import CameraError
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
@@ -11,6 +11,7 @@ from tether.plan.again import solve_again
 from tether.plan.ladder import Choice, Rung
 from tether.report import words
 from tether.run.asking import wait_for_key, your_turn
+from tether.run.compare import Difference
 from tether.run.context import Run
 from tether.run.correcting import LEAST_STOPS
 from tether.run.fetching import Fetcher
@@ -27,19 +28,32 @@ MOST_RETAKEN = 2
 
 @dataclass
 class Tally:
-    """What came of a rung so far."""
+    """What came of a rung so far.
 
-    made: int = 0
-    differs: int = 0
+    `before` is how many good frames an earlier run made of it; `frames` are those made since, good or not.
+    """
+
+    before: int = 0
+    frames: list[int] = field(default_factory=list)
     note: str | None = None
 
-    def outcome(self, wanted: int, *, skipped: bool) -> RungOutcome:
-        """Return how a rung of so many wanted frames ended."""
-        if not self.made:
+    def made(self, fetcher: Fetcher) -> int:
+        """Return how many frames count: those that are good, and those whose file has still to come."""
+        awaited = {made.frame for made in fetcher.awaited}
+        return self.good(fetcher) + sum(frame in awaited for frame in self.frames)
+
+    def good(self, fetcher: Fetcher) -> int:
+        """Return how many frames are home and as asked."""
+        return self.before + sum(fetcher.good(frame) for frame in self.frames)
+
+    def outcome(self, wanted: int, fetcher: Fetcher, *, skipped: bool) -> RungOutcome:
+        """Return how a rung of so many wanted frames ended, by what is home: only that is known to be good."""
+        good = self.good(fetcher)
+        if good >= wanted:
+            return "done, differs" if self.note else "done"
+        if not good and not self.frames:
             return "skipped" if skipped else "failed"
-        if self.made < wanted:
-            return "done in part"
-        return "done, differs" if self.differs or self.note else "done"
+        return "done in part" if good or self.made(fetcher) else "failed"
 
 
 @dataclass
@@ -55,6 +69,7 @@ class Taking:
     retaken: int = 0
     brighter_stops: float = 0.0
     corrected_stops: float = 0.0
+    _considered: set[int] = field(default_factory=set)
 
     def take_all(self) -> None:
         """Take every frame of the rung, as far as body and person let it.
@@ -70,18 +85,21 @@ class Taking:
         goes_on = True
         while goes_on:
             all_taken = self._take_frames()
-            self._hear_frames()
-            goes_on = all_taken and self._wants_more()
+            goes_on = self._hear_frames() and all_taken and self._wants_more()
 
     def _wants_more(self) -> bool:
-        return self.tally.made < self.rung.frames + self.run.wishes.again
+        return self.tally.made(self.fetcher) < self.rung.frames + self.run.wishes.again
 
-    def _hear_frames(self) -> None:
-        """Bring the frames of the rung home; wait for what they say where one may be taken again for it."""
+    def _hear_frames(self) -> bool:
+        """Bring the frames of the rung home; wait for what they say where one may be taken again for it.
+
+        Returns False if the rung is to be left: frames came out otherwise than asked, too often.
+        """
         self.fetcher.collect(self.rung.number)
-        self.tally.differs += len(self.fetcher.drain())
+        self.fetcher.drain()
         if self.run.plan.readings.again == "take" and self.run.corrections.sure:
             self.fetcher.await_readings()
+        return self._consider()
 
     def _take_frames(self) -> bool:
         """Take the frames that are wanted by now; False if the rung is to be left before that."""
@@ -96,13 +114,15 @@ class Taking:
             run.stop_if_asked()
             if self._left():
                 return False
-            if make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on()) is None:
+            made = make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on())
+            if made is None:
                 if not self._may_retake("the frame could not be made"):
                     return False
                 continue
+            self.tally.frames.append(made.frame)
             run.stop_if_asked()
-            if self._first_is_good(ready.shot):
-                self.tally.made += 1
+            if not self._first_is_good():
+                return False
         return True
 
     def _correct(self) -> None:
@@ -151,7 +171,7 @@ class Taking:
 
     def _burst_goes_on(self) -> bool:
         """Say whether another frame follows at once: in a burst, from the frame after the one that is judged."""
-        return self.rung.taken == "burst" and self.judged and self.tally.made + 1 < self.rung.frames
+        return self.rung.taken == "burst" and self.judged and self.tally.made(self.fetcher) + 1 < self.rung.frames
 
     def _may_retake(self, otherwise: str) -> bool:
         self.retaken += 1
@@ -161,22 +181,50 @@ class Taking:
             return False
         return True
 
-    def _first_is_good(self, shot: Shot) -> bool:
-        """Bring the first frame with these settings home and judge its Exif; False if it is to be taken again.
+    def _first_is_good(self) -> bool:
+        """Bring the first frame with these settings home and judge its Exif; False if the rung is to be left.
 
         Not where the person waits for a moment: there the frames are judged when they have been quiet for a while.
         """
         if self.judged or self.rung.taken == "on my key":
             return True
         self.judged = True
-        if not self.fetcher.drain():
+        self.fetcher.drain()
+        return self._consider()
+
+    def _consider(self) -> bool:
+        """Draw the conclusions from frames that came home otherwise than asked; False if the rung is to be left.
+
+        A setting that the body keeps, whatever it says, costs one frame: the rest is solved around it, or the person is
+        asked, once for that setting.
+        """
+        wrong = [frame for frame in self.tally.frames if self.fetcher.differs.get(frame)]
+        new = [frame for frame in wrong if frame not in self._considered]
+        self._considered.update(new)
+        if not new:
             return True
-        self.tally.differs += 1
-        if not self._may_retake("frames were taken with other settings than asked"):
-            return True
-        self.tally.note = "a frame was taken with other settings than asked, and was taken again"
-        self._shake_loose(shot)
-        return False
+        which = {found.which for frame in new for found in self.fetcher.differs[frame]}
+        if not self._may_retake(f"frames came out with another {' and '.join(sorted(which))} than asked"):
+            return False
+        self.judged = False
+        self.tally.note = "a frame was not as asked and was taken again"
+        found = [one for one in self.fetcher.differs[new[-1]] if not one.by_commands]
+        if not all(self._taken_for_kept(one) for one in found):
+            return False
+        if found:
+            self._shake_loose()
+        return True
+
+    def _taken_for_kept(self, found: Difference) -> bool:
+        """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""
+        kept = self.run.kept
+        if found.which == "aperture":
+            kept.aperture = found.value
+        elif found.which == "ISO":
+            kept.iso = found.value
+        elif not kept_asked(self.run, "time", f"{found.clause[:1].upper()}{found.clause[1:]}", self.rung.number):
+            return False
+        return True
 
     def _set_if_needed(self) -> Ready | None:
         """Set the body where that is to be done (again); None if the rung is to be left."""
@@ -200,29 +248,81 @@ class Taking:
                     return None
                 if not your_turn(run, "see to the camera", str(error), rung=self.rung.number):
                     return None
+                run.kept.forget()
                 continue
             if ready.around:
                 self.tally.note = f"solved around: {ready.around}"
             return ready
 
     def _choice(self) -> Choice:
-        """Return the rung's choice, solved again where the person wants it brighter or darker."""
-        run, rung, brighter = self.run, self.rung, self.brighter_stops
-        if not brighter:
-            return rung.choice
-        again = solve_again(run.plan, run.abilities, rung.choice, rung.wanted, brighter_by_stops=brighter)
-        if again is None:
-            run.say("note", f"The limits leave no way to make this rung {brighter:+.2f} stop; it stays as planned.")
-            return rung.choice
-        return again
+        """Return the rung's choice, solved again for what the person wants, or for a value that the body keeps.
 
-    def _shake_loose(self, shot: Shot) -> None:
-        """Set another ISO first, so that a body which kept an old value must really take the next."""
+        Raises
+        ------
+        CameraError
+            The body keeps a value that the rung can't be made with.
+        """
+        run, rung, brighter, kept = self.run, self.rung, self.brighter_stops, self.run.kept
+        if not brighter and not kept.anything():
+            return rung.choice
+        again = solve_again(
+            run.plan,
+            run.abilities,
+            rung.choice,
+            rung.wanted,
+            brighter_by_stops=brighter,
+            aperture=kept.aperture,
+            iso=kept.iso,
+        )
+        if again is not None:
+            return again
+        if kept.anything():
+            return self._choice_despite()
+        run.say("note", f"The limits leave no way to make this rung {brighter:+.2f} stop; it stays as planned.")
+        return rung.choice
+
+    def _choice_despite(self) -> Choice:
+        """Ask the person about a value that the body keeps and that can't be solved around; then it is as planned."""
+        sentence = (
+            f"The camera keeps its {self._kept_in_words()}, whatever it says, and this rung can't be made with that"
+        )
+        if not kept_asked(self.run, self._kept_in_words(), sentence, self.rung.number):
+            raise CameraError(f"{sentence}.")
+        return self.rung.choice
+
+    def _kept_in_words(self) -> str:
+        kept = self.run.kept
+        aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
+        iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
+        return " and its ".join(filter(None, (aperture, iso)))
+
+    def _shake_loose(self) -> None:
+        """Set another time and ISO first, so that a body which kept an old value must really take the next."""
         run = self.run
-        other = next((mark for mark in run.abilities.isos if mark.label != shot.iso.label), None)
-        if other is None:
+        shot = self._planned()
+        iso = next((mark for mark in run.abilities.isos if mark.label != shot.iso.label), shot.iso)
+        time = next((mark for mark in run.abilities.times if mark.label != shot.time_label), None)
+        if time is None:
             return
+        loose = replace(shot, way="timed", time_s=time.exact, time_label=time.label, iso=iso)
         try:
-            apply(run, replace(shot, iso=other))
+            apply(run, loose)
         except CameraError as error:
             run.say("trouble", str(error), rung=self.rung.number)
+
+
+def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
+    """Ask the person, once for each setting, to see to one that the body keeps; True if it is to be tried again.
+
+    Where nobody is to be asked it is tried again once as well.
+    """
+    if what in run.kept.asked:
+        return False
+    run.kept.asked.add(what)
+    if run.plan.run.when_refused == "skip":
+        return True
+    reason = f"{sentence}. Set its {what.split(' ')[0]} on the body, and its dial to M."
+    if not your_turn(run, "see to the camera", reason, rung=rung):
+        return False
+    run.kept.forget()
+    return True

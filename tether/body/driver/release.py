@@ -13,6 +13,9 @@ Write = Callable[[], None]
 
 #: A close whose call took longer than this was waited for by the library, and tells nothing of the next.
 _LONGEST_CLOSE_NS = 20_000_000
+#: An opening whose call took longer than this was acted on late, and does not tell where in it the command went out;
+#: the slowest families over a network take some 100 ms.
+_LONGEST_OPEN_NS = 250_000_000
 _OPENING = "open its shutter"
 _CLOSING = "close its shutter"
 
@@ -58,6 +61,7 @@ class Held:
 
     def close_later_ns(self, open_took_ns: int) -> int:
         """Return by how much later the close is to be called, from how long this opening and the last close took."""
+        open_took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
         close_took_ns = min(open_took_ns if self._close_took_ns is None else self._close_took_ns, _LONGEST_CLOSE_NS)
         return round(self.way.opens_at * open_took_ns - self.way.closes_at * close_took_ns)
 

@@ -172,9 +172,14 @@ class SimulatedBody:
         called_ns = self._called_ns(at_ns)
         self._command("open")
         self._require_supplies()
-        if self._state.in_force.time != BULB:
-            raise CameraError(f"The time is on {self._state.in_force.time}; set it to {BULB} to hold the shutter open.")
-        self._open(called_ns, None)
+        time = self._state.in_force.time
+        if self._state.shown.time != BULB:
+            raise CameraError(f"The time is on {time}; set it to {BULB} to hold the shutter open.")
+        if late := self._strikes("opens late", frame=self._state.made + 1):
+            self._wait(late.for_s)
+            called_ns = self._now_ns()
+        # A body whose dial is not where it says makes a frame of its dial's time.
+        self._open(called_ns, None if time == BULB else self._true_time_s(time))
         self._wait(self._world.latency.accept_s)
 
     def close_shutter(self, at_ns: int | None = None) -> None:
@@ -510,6 +515,8 @@ class SimulatedBody:
             ends.append((opens_ns + to_ns(open_s), "time"))
         if self._world.battery_per_s > 0:
             ends.append((opens_ns + to_ns(self._state.battery / self._world.battery_per_s), "battery"))
+        if open_s is None and (fault := self._strikes("shuts early", frame=number)):
+            ends.append((opens_ns + to_ns(fault.after_s), "body"))
         if fault := self._strikes("battery dies", frame=number):
             ends.append((opens_ns + to_ns(fault.after_s), "battery"))
         if fault := self._strikes("vanishes", frame=number):

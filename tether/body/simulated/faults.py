@@ -17,6 +17,8 @@ What = Literal[
     "vanishes",
     "card full",
     "battery dies",
+    "shuts early",
+    "opens late",
 ]
 Call = Literal["apply", "take", "open", "close", "files", "fetch"]
 Dial = Literal["time", "aperture", "iso"]
@@ -38,6 +40,8 @@ class Fault(BaseModel):
     vanishes       `after_s` into the exposure the body leaves the bus for `for_s`; the shutter stays as it is
     card full      `take` and `open` find the card full
     battery dies   the battery dies `after_s` into the exposure, which ends it; nothing is answered until it is changed
+    shuts early    the body shuts a shutter that is held open by itself, `after_s` into the exposure, and says nothing
+    opens late     the command that opens is acted on, and answered, `for_s` late
     ============== ====================================================================================================
 
     Attributes
