@@ -5,8 +5,10 @@ At exposure 8 the first held rung is taken, at 4 a timed one.
 
 from __future__ import annotations
 
+import signal
 from dataclasses import dataclass
 
+from tests.faults.wire import LONG, SHORT, Strike, Times
 from tether.body.responder.faults import WireFault
 from tether.body.responder.start import AS_IT_SHOULD, WireHow
 from tether.body.simulated.faults import Fault
@@ -19,6 +21,8 @@ class Trouble:
     body: tuple[Fault, ...] = ()
     wire: tuple[WireFault, ...] = ()
     how: WireHow = AS_IT_SHOULD
+    times: Times = SHORT
+    strike: Strike | None = None
     may_stop: bool = False
 
 
@@ -45,6 +49,16 @@ TROUBLES: dict[str, Trouble] = {
     "battery dies in a held frame": Trouble(
         body=(Fault(what="battery dies", at_frame=HELD, after_s=0.2),), may_stop=True
     ),
+    "shuts by itself": Trouble(body=(Fault(what="shuts early", at_frame=HELD + 1, after_s=0.15),)),
+    "acts late on the opening": Trouble(body=(Fault(what="opens late", at_frame=HELD, for_s=2.0),)),
+    "gone early in a long timed frame": Trouble(
+        times=LONG, body=(Fault(what="vanishes", at_frame=4, after_s=1.0, for_s=1.5),)
+    ),
+    "delivers later than it is waited for": Trouble(body=(Fault(what="delivers late", at_frame=TIMED, for_s=75.0),)),
+    # The camera process's
+    "process told to end in a hold": Trouble(strike=Strike(sent=signal.SIGTERM, at="opened", rung=10, after_s=0.2)),
+    "process killed in a hold": Trouble(strike=Strike(sent=signal.SIGKILL, at="opened", rung=10, after_s=0.4)),
+    "process killed between close and file": Trouble(strike=Strike(sent=signal.SIGKILL, at="over", rung=9)),
     # The wire's
     "reset in a timed frame": Trouble(wire=(WireFault(what="drops", at_frame=7, after_s=0.1, for_s=2.0),)),
     "reset in a held frame": Trouble(wire=(WireFault(what="drops", at_frame=10, after_s=0.3, for_s=3.0),)),
@@ -55,6 +69,13 @@ TROUBLES: dict[str, Trouble] = {
     "event never": Trouble(wire=(WireFault(what="event never", at_frame=TIMED),)),
     "keeps the old value and tells": Trouble(wire=(WireFault(what="keeps and tells", at_frame=TIMED),)),
     "keeps the old value silently": Trouble(wire=(WireFault(what="keeps silently", at_frame=TIMED),)),
+    "keeps the old time silently on a hold": Trouble(wire=(WireFault(what="keeps silently", at_frame=HELD),)),
+    "keeps the old time silently on every hold": Trouble(
+        wire=tuple(WireFault(what="keeps silently", at_frame=n, times=1) for n in range(HELD, HELD + 9)), may_stop=True
+    ),
+    "reset early in a long timed frame": Trouble(
+        times=LONG, wire=(WireFault(what="drops", at_frame=4, after_s=1.0, for_s=1.5),)
+    ),
     "its own button pressed": Trouble(wire=(WireFault(what="pressed", after_s=4.0),)),
     "busy for long after a frame": Trouble(wire=(WireFault(what="busy after", at_frame=HELD, for_s=6.0),)),
     "setting answered too late": Trouble(

@@ -6,12 +6,17 @@ What the camera itself wrote down is the truth that the journal is held against.
 
 from __future__ import annotations
 
+import os
+import signal
 from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
+from threading import Timer
+from typing import Literal
 
 from tests.body.choices import really
 from tests.run.rig import world
+from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
 from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import Dialect, WireHow
@@ -20,6 +25,7 @@ from tether.errors import CameraError
 from tether.journal import read_outing
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.plan.file import plan_from_text
+from tether.run.events import Event, FrameOpened, FrameOver
 from tether.run.reach import Reach
 from tether.run.rehearse import Rehearsal
 
@@ -31,7 +37,7 @@ _BODY = """
 name = "Simulated camera on the wire"
 like = "wire-{dialect}"
 [times]
-longest = "1/4"
+longest = "{longest}"
 [hold]
 shortest_s = 0.3
 open_delay_s = 0.0
@@ -47,12 +53,12 @@ focal_mm = 24
 widest = "f/2.8"
 narrowest = "f/22"
 [base]
-time = "1/30"
+time = "{base}"
 aperture = "f/8"
 iso = 400
 frames = 0
 [rungs]
-times = ["1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2"]
+times = {times}
 order = "short first"
 frames = 1
 [limits]
@@ -64,6 +70,30 @@ diffraction = "off"
 settle_s = 0
 proof = false
 """
+
+
+@dataclass(frozen=True, kw_only=True)
+class Times:
+    """The times of a ladder: the base's, its rungs', and the longest that the body keeps by itself."""
+
+    base: str = "1/30"
+    rungs: tuple[str, ...] = ("1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2")
+    longest: str = "1/4"
+
+
+SHORT = Times()
+#: The fourth is timed by the body and lasts long enough to be lost early in it.
+LONG = Times(base="1/8", rungs=("1/500", "1/125", "1/30", "8"), longest="8")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strike:
+    """A signal to the camera process when an exposure is opened, or over and its file still to come."""
+
+    sent: signal.Signals
+    at: Literal["opened", "over"]
+    rung: int
+    after_s: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -144,7 +174,7 @@ class Came:
             asked = frame.asked
             if (seen.time, seen.aperture, seen.iso) != (asked.time_label, asked.aperture_label, asked.iso_label):
                 found.append(f"rung {rung}: asked {asked}, in force {seen}")
-            if seen.held != (rung in HELD):
+            if seen.held != (frame.way == "held"):
                 found.append(f"rung {rung} was {'held' if seen.held else 'timed'}")
         return found
 
@@ -159,6 +189,21 @@ class Came:
         return off
 
 
+class _Striker:
+    """Strikes once, when its moment has come."""
+
+    def __init__(self, strike: Strike | None, lock: Path) -> None:
+        self._left = strike
+        self._lock = lock
+
+    def hear(self, event: Event) -> None:
+        strike = self._left
+        kind = {"opened": FrameOpened, "over": FrameOver}
+        if strike and isinstance(event, kind[strike.at]) and getattr(event, "rung", None) == strike.rung:
+            self._left = None
+            Timer(strike.after_s, lambda: os.kill(int(self._lock.read_text()), strike.sent)).start()
+
+
 def work(
     folder: Path,
     dialect: Dialect,
@@ -166,11 +211,13 @@ def work(
     faults: tuple[Fault, ...] = (),
     how: WireHow | None = None,
     wire_faults: tuple[WireFault, ...] = (),
+    times: Times = SHORT,
+    strike: Strike | None = None,
 ) -> Came:
     """Work the ladder through on a camera on the wire, with troubles of the body and of the wire."""
     folder.mkdir(parents=True, exist_ok=True)
     body = folder / "body.toml"
-    body.write_text(_BODY.format(dialect=dialect))
+    body.write_text(_BODY.format(dialect=dialect, longest=times.longest))
     how = (how or WireHow()).model_copy(update={"faults": wire_faults})
     truth = world(
         faults=faults,
@@ -181,7 +228,7 @@ def work(
         latency={"apply_s": 0.0, "accept_s": 0.0, "card_s": 0.1},
     )
     rehearsal = Rehearsal.of(
-        plan_from_text(_PLAN.format(body=body)),
+        plan_from_text(_PLAN.format(body=body, base=times.base, times=list(times.rungs)).replace("'", '"')),
         pace=1.0,
         root=folder,
         outing=folder / "outing",
@@ -189,7 +236,8 @@ def work(
         reach=Reach(way="wire", dialect=dialect, how=how),
     )
     try:
-        outcome, note = str(rehearsal.run().outcome), None
+        striker = _Striker(strike, folder / "outing" / "camera" / LOCK_NAME)
+        outcome, note = str(rehearsal.run(striker.hear).outcome), None
     except CameraError as error:
         outcome, note = "not begun", str(error)
     return Came(

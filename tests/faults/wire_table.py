@@ -25,7 +25,15 @@ def one(dialect: Dialect, name: str) -> int:
     """Put a ladder through one trouble, print what came of it, and return the exit code."""
     trouble = TROUBLES[name]
     with tempfile.TemporaryDirectory() as folder:
-        came = work(Path(folder), dialect, faults=trouble.body, wire_faults=trouble.wire, how=trouble.how)
+        came = work(
+            Path(folder),
+            dialect,
+            faults=trouble.body,
+            wire_faults=trouble.wire,
+            how=trouble.how,
+            times=trouble.times,
+            strike=trouble.strike,
+        )
         problems = came.problems(may_stop=trouble.may_stop) + came.settings_off()
         print(came.outcome_in_words())
         print("; ".join(problems) or "nothing lost, shutter shut")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.journal.records import Applied
 from tether.run.compare import Wanted
-from tether.run.matching import Candidate, Seen, clock_off_of, matched
+from tether.run.matching import Candidate, Clock, Seen, clock_of, matched
 
 #: The body's clock is an hour and some ahead of ours.
 AHEAD_S = 3607.0
@@ -39,8 +40,11 @@ def by_hand(at_s: float, iso: float = 100.0) -> Seen:
     )
 
 
-def match(exposures: list[Candidate], files: list[Seen], off_s: float | None = AHEAD_S) -> list[int | None]:
-    return list(matched(exposures, files, clock_off_s=off_s, now_s=BEGAN_S + 10_000))
+def match(
+    exposures: list[Candidate], files: list[Seen], ahead_s: float | None = AHEAD_S, slack_s: float = 3.0
+) -> list[int | None]:
+    clock = None if ahead_s is None else Clock(ahead_s=ahead_s, slack_s=slack_s)
+    return list(matched(exposures, files, clock=clock, now_s=BEGAN_S + 10_000))
 
 
 #: Exposures at least ten seconds apart, as a ladder's are; many with the same settings.
@@ -129,6 +133,17 @@ def test_frames_of_the_same_second_are_in_the_order_of_their_numbers() -> None:
     assert match(burst, files) == [3, 1, 2]
 
 
-def test_the_offset_of_the_clocks_is_what_most_frames_say() -> None:
-    assert clock_off_of([(0.0, 3600.0), (10.0, 3610.0), (20.0, 9999.0)]) == 3600.0
-    assert clock_off_of([]) is None
+def test_fractions_of_a_second_tell_a_frame_by_hand_from_ours() -> None:
+    one = exposure(1, 100.0)
+    stranger = replace(by_hand(0.0), taken_s=BEGAN_S + 99.2 + AHEAD_S)
+    assert match([one], [stranger], slack_s=0.5) == [None]
+    assert match([one], [replace(stranger, taken_s=BEGAN_S + 100.1 + AHEAD_S)], slack_s=0.5) == [1]
+
+
+def test_the_clock_is_what_most_frames_say_and_as_sure_as_they_agree() -> None:
+    assert clock_of([(0.0, 3600.0), (10.0, 3610.0), (20.0, 9999.0)]) == Clock(ahead_s=3600.0, slack_s=3.0)
+    assert clock_of([(0.0, 3600.0), (10.0, 3610.1), (20.0, 3620.05)]) == Clock(
+        ahead_s=pytest.approx(3600.05), slack_s=0.5
+    )
+    assert clock_of([(0.0, 3600.0)]) == Clock(ahead_s=3600.0, slack_s=3.0)
+    assert clock_of([]) is None

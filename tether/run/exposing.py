@@ -81,6 +81,11 @@ class Made:
         return self.wanted.open_s if self.wanted.commands_s is None else self.wanted.commands_s
 
     @property
+    def as_commanded(self) -> bool:
+        """Whether our own commands were as they should be."""
+        return self.wanted.commands_s is None or times_agree(self.wanted.commands_s, self.wanted.open_s)
+
+    @property
     def asked(self) -> Applied:
         """The settings that were sent."""
         return self.wanted.asked

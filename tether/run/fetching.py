@@ -22,7 +22,7 @@ from tether.run.compare import Difference, applied_of_exif, exif_differs
 from tether.run.context import Run
 from tether.run.events import FrameHome
 from tether.run.exposing import Made
-from tether.run.matching import Candidate, Seen, clock_off_of, matched, seconds_of
+from tether.run.matching import Candidate, Seen, clock_of, matched, seconds_of
 from tether.run.readings import take_in
 from tether.run.trouble import with_care
 
@@ -35,6 +35,8 @@ NAP_S = 0.1
 WRITING_S = 60.0
 #: How long is waited for a frame that may not come at all [s].
 LATE_S = 10.0
+#: How long is waited for another file where one is not as asked: it may be one taken on the body's own button [s].
+BESIDE_S = 2.0
 #: The body's clock is compared with ours over so many frames.
 CLOCK_OVER = 9
 
@@ -103,17 +105,24 @@ class Fetcher:
 
         A body may need as long again for a dark frame of its own; a file that comes later still is matched too.
         """
-        if not self.awaited:
+        owed = len(self.awaited) - len(self.queued)
+        if owed <= 0:
             return
         last = self.awaited[-1]
         doubled = self.run.plan.run.dark_frames == "by the body"
-        found = self._queue_new(len(self.awaited), WRITING_S + (last.open_s if doubled else 0.0), rung)
-        if found < len(self.awaited):
-            short = len(self.awaited) - found
+        short = owed - self._queue_new(owed, WRITING_S + (last.open_s if doubled else 0.0), rung)
+        if short > 0:
             missing = "a frame has" if short == 1 else f"{short} frames have"
             self.run.say("trouble", f"{missing} not come yet; the run goes on and looks again.", frame=last.frame)
+            self._give_up_spoilt()
             if self._clock_doubted:
                 self._clock.clear()
+
+    def _give_up_spoilt(self) -> None:
+        """Wait no longer for frames that our own commands spoilt, and that there may be none of."""
+        spoilt = [made for made in self.awaited if not made.as_commanded]
+        self.missing += spoilt
+        self.awaited = [made for made in self.awaited if made.as_commanded]
 
     def expect_perhaps(self, made: Made, within_s: float = LATE_S) -> None:
         """Queue the file of a frame that failed, if one comes all the same within so long."""
@@ -153,16 +162,25 @@ class Fetcher:
         """Bring everything home that is queued, each file to the frame that it is of."""
         while self.queued:
             self.run.go("fetching")
-            here = self._all_here()
+            here = self._all_here(())
+            if self._is_odd(here) and self._queue_new(1, BESIDE_S, None):
+                here = self._all_here(here)
             strangers = self._file_all(here)
             if strangers and not self.queued and self.awaited:
                 self._queue_new(len(self.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         self.run.go("ready")
 
-    def _all_here(self) -> list[Here]:
-        """Fetch what is queued under temporary names; a file that does not come is told of."""
-        here: list[Here] = []
+    def _is_odd(self, here: Sequence[Here]) -> bool:
+        """Say whether a file is of no frame or not as its frame was asked: another may come that fits better."""
+        return any(
+            made is None or exif_differs(self._seen(one).said, made.wanted, self._seen(one).rounded_s)
+            for one, made in zip(here, self._of(here), strict=True)
+        )
+
+    def _all_here(self, before: Sequence[Here]) -> list[Here]:
+        """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
+        here = list(before)
         while self.queued:
             arrived = self._arrived(self.queued.popleft(), len(here))
             if arrived is not None:
@@ -206,7 +224,7 @@ class Fetcher:
         frames = matched(
             [_candidate(made, sure=made in self.awaited) for made in known],
             [self._seen(one) for one in here],
-            clock_off_s=clock_off_of(self._clock),
+            clock=clock_of(self._clock),
             now_s=self.run.clock.utc().timestamp(),
         )
         by_frame = {made.frame: made for made in known}

@@ -18,6 +18,11 @@ from tether.run.compare import Wanted, exif_differs
 #: A file may say that it was taken so much sooner or later than its exposure [s]: clocks count whole seconds, and a
 #: command takes its time.
 SLACK_S = 3.0
+#: With so many frames to compare, the slack is what their spread makes it, but no less than this [s].
+ENOUGH = 3
+LEAST_SLACK_S = 0.5
+#: A shutter that was lost may have been closed so much later than it should have been [s].
+CLOSED_LATE_S = 60.0
 #: A file from so long before the exposures is no frame by hand but one by a clock that was set meanwhile [s].
 LONG_BEFORE_S = 3600.0
 
@@ -66,8 +71,16 @@ class Seen:
     rounded_s: float = 0.0
 
 
+@dataclass(frozen=True, kw_only=True)
+class Clock:
+    """The body's clock: by how much it is ahead of ours [s], and how far a file's time may be off that [s]."""
+
+    ahead_s: float
+    slack_s: float = SLACK_S
+
+
 def matched(
-    exposures: Sequence[Candidate], files: Sequence[Seen], *, clock_off_s: float | None, now_s: float
+    exposures: Sequence[Candidate], files: Sequence[Seen], *, clock: Clock | None, now_s: float
 ) -> tuple[int | None, ...]:
     """Return the frame that each file is of, in the order of the files; None: of no exposure of ours.
 
@@ -77,22 +90,29 @@ def matched(
         Those that have no file yet, in the order they were taken.
     files
         Those that belong to none yet, in any order.
-    clock_off_s
-        By how much the body's clock is ahead of ours, from frames before; None: not known.
+    clock
+        The body's clock, from frames before; None: not known.
     now_s
         Our clock's time.
     """
     order = _in_order(files)
-    worth = [[_worth(one, files[place], exposures, clock_off_s, now_s) for place in order] for one in exposures]
+    worth = [[_worth(one, files[place], exposures, clock, now_s) for place in order] for one in exposures]
     found: list[int | None] = [None] * len(files)
     for row, column in _best_path(worth):
         found[order[column]] = exposures[row].frame
     return tuple(found)
 
 
-def clock_off_of(pairs: Sequence[tuple[float, float]]) -> float | None:
-    """Return by how much the body's clock is ahead of ours [s], from pairs (opened, taken); None without any."""
-    return median(taken_s - opened_s for opened_s, taken_s in pairs) if pairs else None
+def clock_of(pairs: Sequence[tuple[float, float]]) -> Clock | None:
+    """Return the body's clock as pairs (opened by ours, taken by its) [s] tell of it; None without any.
+
+    Some bodies write fractions of a second; then two frames within a second can be told apart.
+    """
+    off = sorted(taken_s - opened_s for opened_s, taken_s in pairs)
+    if not off:
+        return None
+    spread_s = off[-1] - off[0] if len(off) >= ENOUGH else SLACK_S
+    return Clock(ahead_s=median(off), slack_s=min(max(2 * spread_s, LEAST_SLACK_S), SLACK_S))
 
 
 def seconds_of(taken_at: datetime | None) -> float | None:
@@ -120,7 +140,7 @@ def _in_order(files: Sequence[Seen]) -> list[int]:
 
 
 def _worth(
-    one: Candidate, file: Seen, exposures: Sequence[Candidate], clock_off_s: float | None, now_s: float
+    one: Candidate, file: Seen, exposures: Sequence[Candidate], clock: Clock | None, now_s: float
 ) -> float | None:
     """Return how well a file fits an exposure; None where it can't be of it.
 
@@ -128,9 +148,9 @@ def _worth(
     """
     differs = {found.which for found in exif_differs(file.said, one.wanted, file.rounded_s) if found.value is not None}
     agrees = not differs
-    off_s = _off_s(one, file, clock_off_s)
-    if off_s is not None and not -SLACK_S <= off_s <= one.wanted.open_s + SLACK_S:
-        if not (agrees and _clock_was_set(file, exposures, clock_off_s or 0.0, now_s)):
+    off_s = _off_s(one, file, clock)
+    if off_s is not None and clock is not None and not -clock.slack_s <= off_s <= _longest_s(one) + clock.slack_s:
+        if not (agrees and _clock_was_set(file, exposures, clock, now_s)):
             return None
         off_s = None
     if off_s is None and not one.sure and not differs <= {"time"}:
@@ -141,18 +161,26 @@ def _worth(
     return (6.0 if agrees else 3.0) + surely - 0.1 * min(abs(off_s) / SLACK_S, 1.0)
 
 
-def _off_s(one: Candidate, file: Seen, clock_off_s: float | None) -> float | None:
+def _longest_s(one: Candidate) -> float:
+    """Return how long an exposure lasted at the most [s]: some bodies tell the time of its end."""
+    wanted = one.wanted
+    if wanted.way == "held" and wanted.commands_s is None:
+        return wanted.open_s + CLOSED_LATE_S
+    return max(wanted.open_s, wanted.commands_s or 0.0)
+
+
+def _off_s(one: Candidate, file: Seen, clock: Clock | None) -> float | None:
     """Return how much later than its opening a file says that it was taken [s]; None where that can't be told."""
-    if file.taken_s is None or one.opened_s is None or clock_off_s is None:
+    if file.taken_s is None or one.opened_s is None or clock is None:
         return None
-    return file.taken_s - clock_off_s - one.opened_s
+    return file.taken_s - clock.ahead_s - one.opened_s
 
 
-def _clock_was_set(file: Seen, exposures: Sequence[Candidate], clock_off_s: float, now_s: float) -> bool:
+def _clock_was_set(file: Seen, exposures: Sequence[Candidate], clock: Clock, now_s: float) -> bool:
     """Say whether a file's time is none that a frame by hand could have: after now, or long before the exposures."""
     if file.taken_s is None:
         return False
-    at_s = file.taken_s - clock_off_s
+    at_s = file.taken_s - clock.ahead_s
     first_s = min((one.opened_s for one in exposures if one.opened_s is not None), default=now_s)
     return at_s > now_s + SLACK_S or at_s < first_s - LONG_BEFORE_S
 

@@ -38,8 +38,8 @@ class Tally:
     note: str | None = None
 
     def made(self, fetcher: Fetcher) -> int:
-        """Return how many frames count: those that are good, and those whose file has still to come."""
-        awaited = {made.frame for made in fetcher.awaited}
+        """Return how many frames count: those that are good, and those that should be once their file has come."""
+        awaited = {made.frame for made in fetcher.awaited if made.as_commanded}
         return self.good(fetcher) + sum(frame in awaited for frame in self.frames)
 
     def good(self, fetcher: Fetcher) -> int:

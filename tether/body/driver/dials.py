@@ -38,9 +38,16 @@ class OneDial:
         self._dial = dial
         self._reading = reading
         self._marks = {mark.label: mark for mark in marks}
-        self.entry = session.first_of(reading.entries)
+        self._entry: str | None = None
         self._choices: tuple[str, ...] = ()
         self._values: tuple[Offered, ...] = ()
+
+    @property
+    def entry(self) -> str | None:
+        """Its entry; None where the body has none. One that could not be read for a moment is looked for again."""
+        if self._entry is None:
+            self._entry = self._session.first_of(self._reading.entries)
+        return self._entry
 
     def values(self) -> tuple[Offered, ...]:
         """Return the body's list as it is now. A list that says nothing but bulb is not believed."""

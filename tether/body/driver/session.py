@@ -15,7 +15,7 @@ from typing import Any, Literal, TypeVar
 
 import gphoto2 as gp
 
-from tether.body.driver.errors import BEGINNING, LISTENING, LibraryError
+from tether.body.driver.errors import BEGINNING, LISTENING, REFUSED, LibraryError
 from tether.errors import CameraError
 from tether.files.errors import disk_sentences
 
@@ -126,11 +126,18 @@ class Session:
         return self._names
 
     def first_of(self, names: tuple[str, ...]) -> str | None:
-        """Return the first of these entries that can be read; None where there is none."""
+        """Return the first of these entries that can be read; None where there is none.
+
+        Raises LibraryError where that can't be told now: the body is busy or gone, which is no entry missing.
+        """
         for name in names:
             if name in self.names():
-                with contextlib.suppress(LibraryError):
+                try:
                     self.read(name)
+                except LibraryError as error:
+                    if error.code not in REFUSED:
+                        raise
+                else:
                     return name
         return None
 

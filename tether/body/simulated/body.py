@@ -199,6 +199,10 @@ class SimulatedBody:
         self._answer()
         self._may_fail("files", self._state.made)
         until_ns = self._now_ns() + to_ns(allow_s)
+        shutter = self._state.shutter
+        if expected and shutter is not None and shutter.ends_ns is not None:
+            self._wait_until(min(shutter.ends_ns, until_ns))
+            self._catch_up()
         coming = sorted(self._exposures[number].ready_ns for number in self._exposures.keys() - self._delivered)
         if len(coming) >= expected > 0:
             until_ns = min(until_ns, coming[expected - 1])
