@@ -16,10 +16,11 @@ from tether.body.hold import (
     close_left_open,
     hold,
     left_open,
+    open_between,
     take,
     wait_in_naps,
 )
-from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Order
+from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Opening, Order, Way
 from tether.clock import AffineClock, SteppedClock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
 
@@ -232,3 +233,41 @@ def test_a_timed_frame_ends_when_the_body_says_so(error: TetherError | None, kno
         assert end.opening.close_called_ns == 32 * S
         assert end.opening.closed_by == ("body" if error is None else "lost")
         assert end.opening.realtime is None
+
+
+def known(way: Way, *, accepted: bool = True) -> Opening:
+    """Return an exposure of which was heard for the last time 4 s after it was to be opened, and nothing for 2 s."""
+    return Opening(
+        frame=7,
+        way=way,
+        asked_s=30.0,
+        open_called_ns=0,
+        open_returned_ns=4 * S,
+        close_called_ns=4 * S,
+        close_returned_ns=6 * S,
+        closed_by="lost",
+        realtime=None,
+        accepted=accepted,
+    )
+
+
+@pytest.mark.parametrize(
+    ("opening", "sentence"),
+    [
+        (known("held"), "it was open for between 4.00 s and 6.00 s"),
+        (known("held", accepted=False), "whether it opened is not known; it was open for 6.00 s at the most"),
+        (known("timed"), "the body was to time 30 s by itself, and was lost 6.0 s after it was told to"),
+    ],
+)
+def test_what_is_not_known_is_said_as_not_known(opening: Opening, sentence: str) -> None:
+    assert open_between(opening) == sentence
+
+
+def test_an_opening_that_was_not_answered_is_not_said_to_have_opened() -> None:
+    clock, events = SteppedClock(), list[CameraEvent]()
+    shutter = RecordingShutter(clock, open_error=LostError("Gone."))
+    hold(shutter, clock, Order(frame=7, way="held", open_s=60), lambda _until: None, events.append, realtime=False)
+    (failed,) = events
+    assert isinstance(failed, Failed)
+    assert failed.opening is not None
+    assert not failed.opening.accepted

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tether.body import stamps
-from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Opening, Order
+from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Opening, Order
 from tether.body.stamps import Stamps
 from tether.clock import AffineClock
 
@@ -87,3 +87,30 @@ def test_a_file_that_cannot_be_read_tells_nothing(tmp_path: Path, content: bytes
     path = tmp_path / "camera.stamps"
     path.write_bytes(content)
     assert stamps.read(path) is None
+
+
+def test_a_timed_exposure_that_was_lost_is_over_when_its_time_and_a_dark_frame_are() -> None:
+    known = Stamps.begun(Order(frame=4, way="timed", open_s=30.0, busy_after_s=30.0), CLOCK)
+    known = known.after(Opened(frame=4, at_ns=1_000, closes_at_ns=1_000)) or known
+    lost = known.after(Failed(frame=4, kind="lost", sentences=("Gone.",), opening=timed("lost")))
+    assert lost is not None
+    assert lost.free_at_ns == 1_000 + 60_000_000_000
+    assert not lost.over
+    told = known.after(Ended(frame=4, opening=timed("body")))
+    assert told is not None
+    assert told.over
+
+
+def timed(closed_by: ClosedBy) -> Opening:
+    """Return a timed exposure of 30 s that was heard of for the last time after 4 s."""
+    return Opening(
+        frame=4,
+        way="timed",
+        asked_s=30.0,
+        open_called_ns=1_000,
+        open_returned_ns=4_000_000_000,
+        close_called_ns=4_000_000_000,
+        close_returned_ns=4_000_000_000,
+        closed_by=closed_by,
+        realtime=None,
+    )

@@ -108,3 +108,32 @@ def test_a_stopped_ladder_is_gone_on_with_by_hand(tmp_path: Path) -> None:
     assert worked.outcome == "done"
     wanted = sum(rung["frames"] for rung in worked.ladder.planned["rungs"])
     assert sum(frame.kind == "rung" for frame in worked.frames) == wanted
+
+
+HELD = BASE + '[rungs]\ntimes = ["1/125", "2m"]\n[run]\nproof = false\n' + SIX + TEN
+
+
+def gone_on_with(root: Path, text: str, *, faults: list[dict[str, object]]) -> Worked:
+    """Work a ladder with faults of the body, then go on with it on a body that has none."""
+    work(root, text, truth=world(faults=faults), outing=root / "outing")
+    again = Rehearsal.of(plan_from_text(HEAD + text), root=root, outing=root / "outing", world=world())
+    again = replace(again, ladder=1)
+    done = again.run(lambda _event: None, queue.SimpleQueue())
+    return Worked(done.outcome, done.folder, read_outing(done.folder), [], again)
+
+
+def test_a_hold_whose_file_would_not_come_is_fetched_when_it_is_gone_on_with_and_not_taken_again(
+    tmp_path: Path,
+) -> None:
+    """It is cut short at every fetch: it stays on the card, and its rung is not done."""
+    worked = gone_on_with(tmp_path, HELD, faults=[{"what": "truncates", "at_frame": 2, "times": "always"}])
+    assert [(frame.rung, len(frame.files)) for frame in worked.frames] == [(1, 1), (2, 1)]
+    assert worked.frames[1].files[0].card_name == "SIM_0002.DNG"
+    assert worked.outcome == "done"
+    assert not worked.told.loose_files
+
+
+def test_a_ladder_with_a_file_left_on_the_card_is_not_done(tmp_path: Path) -> None:
+    fault = {"what": "truncates", "at_frame": 2, "times": "always"}
+    worked = work(tmp_path, HELD, truth=world(faults=[fault]))
+    assert (worked.outcome, worked.rung_outcomes()) == ("done in part", ["done", "done in part"])

@@ -7,6 +7,7 @@ import pytest
 from tests.body.driver.fakes import FakeSession, listed
 from tether.body.bodyfile import load_body_file
 from tether.body.driver.dials import OneDial
+from tether.body.driver.errors import BUSY, LibraryError
 from tether.body.driver.session import Entry
 from tether.body.protocol import BULB
 from tether.errors import CameraError
@@ -47,3 +48,30 @@ def test_where_the_library_has_no_list_that_of_the_body_file_is_believed() -> No
     assert {"1/4000", "0.3", "1.3", "30"} <= set(dial.labels())
     dial.write("30")
     assert session.written == [("shutterspeed", "30/1")]
+
+
+class BusySession(FakeSession):
+    """A body that is busy for its first so many readings."""
+
+    busy: int = 1
+
+    def read(self, name: str) -> Entry:
+        if self.busy:
+            self.busy -= 1
+            raise LibraryError(BUSY, f"tell its {name}", "")
+        return super().read(name)
+
+
+def test_an_entry_that_could_not_be_read_for_a_moment_is_not_taken_for_missing() -> None:
+    file = load_body_file("canon-eos")
+    assert file.driver is not None
+    session = BusySession(entries={"shutterspeed": listed("1/500", "bulb", "1/500")})
+    dial = OneDial(session, "time", file.driver.time, file.abilities(2.8, 22.0).times)
+    with pytest.raises(LibraryError):
+        dial.read()
+    assert dial.read()[0] == "1/500"
+
+
+def test_a_time_that_can_not_be_read_is_not_bulb() -> None:
+    _, dial = time_dial("canon-eos", listed("auto", "auto"))
+    assert dial.read() == ("auto", None)

@@ -102,3 +102,14 @@ def test_a_session_that_is_gone_is_not_tried_further() -> None:
     with pytest.raises(LibraryError):
         Held(session, TWO_STAGES, pytest.fail).close()
     assert session.written == [("remote", "Off")]
+
+
+def test_a_late_answer_to_the_opening_hardly_lengthens_the_hold() -> None:
+    """An opening that took two seconds once lengthened a hold of 0.4 s by 0.3 s; 0.0375 s is 0.13 stop of it."""
+    way = Release(
+        name="remote", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
+        opens_at=0.15, closes_at=0.25,
+    )  # fmt: skip
+    held = Held(remote(), way, lambda _text: None)
+    assert held.close_later_ns(2_000_000_000) <= 37_500_000
+    assert held.close_later_ns(4_000_000) == round(0.15 * 4_000_000 - 0.25 * 4_000_000)
