@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.plan.plans import HEAD
 from tests.run.rig import BASE, SIX, TEN, Worked, work, world
 from tether.run.events import Event, YourTurn
 
@@ -141,3 +142,32 @@ def test_a_ladder_with_a_frame_still_on_the_card_is_not_done(tmp_path: Path) -> 
         tmp_path, BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n', what="truncates", at_frame=1, times="always"
     )
     assert worked.outcome == "done in part"
+
+
+SHORT_HOLDS = """
+name = "Simulated, short"
+like = "simulated"
+[times]
+longest = "1/4"
+[hold]
+shortest_s = 0.3
+"""
+
+
+def test_where_the_exif_is_too_coarse_the_light_says_that_a_hold_was_short(tmp_path: Path) -> None:
+    """Whole seconds in the Exif can't tell 0.1 s from 0.8 s; the rock is three stops too dark."""
+    body = tmp_path / "short.toml"
+    body.write_text(SHORT_HOLDS)
+    head = HEAD.replace('file = "simulated"', f'file = "{body}"')
+    text = (
+        '[base]\ntime = "1/15"\naperture = "f/8"\niso = 400\nframes = 2\nagain = false\n'
+        '[rungs]\ntimes = ["1/15", "0.8"]\nframes = 1\n[limits]\naperture = ["f/2.8", "f/22"]\ndiffraction = "off"\n'
+        '[readings]\nregions = "as proposed"\n[run]\nproof = false\n'
+    )
+    fault = {"what": "shuts early", "at_frame": 4, "after_s": 0.1}
+    truth = world(faults=[fault], exif_held_whole=True)
+    worked = work(tmp_path, text, truth=truth, head=head)
+    held = worked.frames[-1]
+    assert (held.way, held.open_s.exif) == ("held", 1.0)
+    assert really_open_s(worked)[4] == pytest.approx(0.1)
+    assert "not open as long as our commands say" in " ".join(held.notes)

@@ -64,7 +64,8 @@ class Exposed:
 class Made:
     """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
 
-    `opened_at` is when it was opened, by this machine's clock; None: not known.
+    `opened_at` is when it was opened, by this machine's clock; None: not known. `exif_tells` says whether its Exif
+    tells how long it was open, finer than a second.
     """
 
     frame: int
@@ -74,6 +75,7 @@ class Made:
     filters: tuple[str, ...]
     filter_stops: float
     opened_at: datetime | None
+    exif_tells: bool = True
 
     @property
     def open_s(self) -> float:

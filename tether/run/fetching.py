@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections import deque
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tether.body.protocol import CardFile
@@ -239,6 +239,9 @@ class Fetcher:
     def _rounded_s(self, time_s: float | None) -> float:
         return 0.0 if time_s is None else rounded_to_s(time_s, writes_fractions=self._writes_fractions)
 
+    def _tells(self, time_s: float | None) -> bool:
+        return time_s is not None and not self._rounded_s(time_s)
+
     def _could_be_awaited(self, one: Here) -> bool:
         seen = self._seen(one)
         return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.awaited)
@@ -262,7 +265,9 @@ class Fetcher:
         self.awaited = [one for one in self.awaited if one.frame != made.frame]
         self.missing = [one for one in self.missing if one.frame != made.frame]
         self.home[made.frame] = path
-        self.differs[made.frame] = self._judge_exif(made, name)
+        exif = read_exif(path)
+        made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
+        self.differs[made.frame] = self._judge_exif(made, name, exif)
         if made.kind != "dark":
             self.have_read(made, path)
         return self.differs[made.frame]
@@ -309,8 +314,7 @@ class Fetcher:
             return f"previews/{preview.name}"
         return None
 
-    def _judge_exif(self, made: Made, name: str) -> list[Difference]:
-        exif = read_exif(self.run.folder.frames / name)
+    def _judge_exif(self, made: Made, name: str, exif: FrameExif) -> list[Difference]:
         said = applied_of_exif(exif, self.run.abilities)
         rounded_s = self._rounded_s(said.time_s) if made.wanted.way == "held" else 0.0
         if made.wanted.way == "held" and said.time_s is not None:

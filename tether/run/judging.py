@@ -36,7 +36,7 @@ class Verdict:
 
 
 class Taken(Protocol):
-    """What of a frame matters to what is said of it: its kind, and the filters it was taken through."""
+    """What of a frame matters to what is said of it: its kind, its filters, whether its Exif tells its time finely."""
 
     @property
     def kind(self) -> FrameKind: ...
@@ -44,6 +44,8 @@ class Taken(Protocol):
     def filters(self) -> tuple[str, ...]: ...
     @property
     def filter_stops(self) -> float: ...
+    @property
+    def exif_tells(self) -> bool: ...
 
 
 def expected_stops(made: Made, base: Base) -> float | None:
@@ -116,10 +118,15 @@ def _of_level(rock: Readings | None, shot: Taken) -> Verdict | None:
     off = rock["off_stops"]
     came_out = f"The rock came out {words.brighter(off)} than reckoned"
     if not shot.filters:
-        return Verdict(what="said", sentence=f"{came_out}: the light has changed.")
+        return Verdict(what="said", sentence=f"{came_out}: the light has changed{_doubt(shot)}.")
     takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"
-    sentence = f"{came_out}: {' + '.join(shot.filters)} takes {takes}, or the light has changed."
+    sentence = f"{came_out}: {' + '.join(shot.filters)} takes {takes}, or the light has changed{_doubt(shot)}."
     return Verdict(what="said", sentence=sentence)
+
+
+def _doubt(shot: Taken) -> str:
+    """Say that the light is the only witness of how long a frame was open, where it is."""
+    return "" if shot.exif_tells else ", or it was not open as long as our commands say: its Exif does not tell"
 
 
 def _of_leak(rock: Readings | None, shot: Taken) -> Verdict | None:

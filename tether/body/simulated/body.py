@@ -578,7 +578,11 @@ class SimulatedBody:
     def _exposure(self, shutter: OpenShutter, spells: tuple[Spell, ...], less_dark: bool, done_ns: int) -> Exposure:
         """Return the record of an exposure that is over; its file is there a while after `done_ns`."""
         settings, open_s = shutter.settings, spells[-1].end_s - spells[0].start_s
-        told = settings.time != BULB and self._world.exif_time == "label"
+        told_s = open_s
+        if settings.time != BULB and self._world.exif_time == "label":
+            told_s = self._dials.exact("time", settings.time)
+        elif settings.time == BULB and self._world.exif_held_whole:
+            told_s = max(float(int(open_s)), 1.0)
         late = self._strikes("delivers late", frame=shutter.number)
         return Exposure(
             number=shutter.number,
@@ -589,6 +593,6 @@ class SimulatedBody:
             spells=spells,
             temperature_c=self._world.temperature_c,
             less_dark=less_dark,
-            exif_time_s=self._dials.exact("time", settings.time) if told else open_s,
+            exif_time_s=told_s,
             ready_ns=done_ns + to_ns(self._world.latency.card_s + (late.for_s if late else 0)),
         )

@@ -218,6 +218,8 @@ class World(_Part):
         Whether, after frames of 1 s and more, the body takes a dark frame as long and subtracts it.
     exif_time
         Whether files tell the time really open ("open") or what the body's label stands for ("label").
+    exif_held_whole
+        Whether files of held frames tell whole seconds only, one at the least.
     vanish_closes_s
         When the body vanishes with its shutter held open: so many seconds after, it shuts by itself; left out: never.
     card_frames
@@ -247,6 +249,7 @@ class World(_Part):
     delay_jitter_s: float = Field(default=0.005, ge=0, lt=1)
     dark_frame_by_body: bool = False
     exif_time: Literal["open", "label"] = "open"
+    exif_held_whole: bool = False
     vanish_closes_s: float | None = Field(default=None, gt=0)
     card_frames: int = Field(default=1000, ge=0)
     battery: float = Field(default=1.0, gt=0, le=1)
