@@ -213,6 +213,7 @@ def work(
     wire_faults: tuple[WireFault, ...] = (),
     times: Times = SHORT,
     strike: Strike | None = None,
+    window_px: tuple[int, int] = (120, 120),
 ) -> Came:
     """Work the ladder through on a camera on the wire, with troubles of the body and of the wire."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -224,7 +225,7 @@ def work(
         open_delay_s=0.0,
         close_delay_s=0.0,
         delay_jitter_s=0.0,
-        sensor={"window_px": (120, 120)},
+        sensor={"window_px": window_px},
         latency={"apply_s": 0.0, "accept_s": 0.0, "card_s": 0.1},
     )
     rehearsal = Rehearsal.of(
