@@ -5,7 +5,7 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 
 from __future__ import annotations
 
-from tether.body.protocol import Stage, Status
+from tether.body.protocol import Stage
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
@@ -22,7 +22,7 @@ from tether.run.making import make_extra
 from tether.run.reconcile import read_again, reconcile
 from tether.run.resume import read_before, seen_before
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
-from tether.run.supplies import seen
+from tether.run.supplies import ask_for_supplies
 from tether.run.taking import Taking, Tally
 from tether.run.trouble import stage, stage_filters, with_care
 
@@ -181,7 +181,7 @@ class Engine:
             self._turn(turn, rung.number)
         self.fetcher.look_again()
         self.fetcher.drain()
-        self._supplies(rung)
+        ask_for_supplies(run, rung.number, rung.frames - tally.made)
         tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.made))
         if tally.note:
             return "left out" if not tally.made else "done in part"
@@ -233,28 +233,6 @@ class Engine:
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
         return True
-
-    def _supplies(self, rung: Rung) -> None:
-        """Ask for a card or a battery before the body has to fail for want of one."""
-        run = self.run
-        status = self._seen(rung)
-        if status.card_frames_left is not None and status.card_frames_left < rung.frames:
-            left = status.card_frames_left
-            why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"
-            if your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0):
-                stage(run, Stage(new_card=True))
-                self._seen(rung)
-        if status.battery is not None and status.battery < 0.05:
-            why = f"the battery is at {status.battery:.0%}"
-            if your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0):
-                stage(run, Stage(new_battery=True))
-                self._seen(rung)
-
-    def _seen(self, rung: Rung) -> Status:
-        """Ask the body for its status, and tell what is left to work with."""
-        status = with_care(self.run, self.run.camera.status, rung=rung.number)
-        self.run.emit(seen(status, self.run, rung.number))
-        return status
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()

@@ -22,8 +22,8 @@ CHANGED_S = 0.001
 class Exposed:
     """One exposure that is over.
 
-    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin;
-    `opening` is what is known of it from our side of the cable.
+    `open_s` is how long it gathered light as far as our commands tell [s]; `busy` says that the body would not begin,
+    `lacks` that it would not for want of battery or card; `opening` is what is known of it from our side of the cable.
     """
 
     frame: int
@@ -31,6 +31,7 @@ class Exposed:
     open_s: float
     problem: str | None
     busy: bool = False
+    lacks: bool = False
     opening: Opening | None = None
 
     @property
@@ -144,6 +145,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
         open_s=gathered_s(shot, order, opening),
         problem=problem,
         busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
+        lacks=isinstance(ended, Failed) and ended.kind == "supply",
         opening=opening,
     )
 

@@ -14,6 +14,7 @@ from tether.run.exposing import Exposed, Made, expose, record_outcome
 from tether.run.fetching import Fetcher
 from tether.run.setting import apply
 from tether.run.shots import Shot
+from tether.run.supplies import ask_after_refusal
 from tether.run.trouble import BUSY_WAITS_S, with_care
 
 
@@ -46,7 +47,11 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
         run.emit(Said(about="trouble", text=exposed.problem))
     made = Made(exposed=exposed, shot=shot)
     if not exposed.made:
-        return made if _made_all_the_same(run, fetcher, made) else None
+        if _made_all_the_same(run, fetcher, made):
+            return made
+        if exposed.lacks and exposed.problem:
+            ask_after_refusal(run, shot.rung, exposed.problem)
+        return None
     fetcher.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)
