@@ -224,7 +224,10 @@ class Settable(Protocol):
         """Return what the body says is in force."""
 
     def put_back(self) -> tuple[str, ...]:
-        """Set everything back as it was found in this folder's first session; return in sentences what could not be."""
+        """Set everything back as it was found in this folder's first session; return in sentences what could not be.
+
+        Raises BusyError while it works on a frame: nothing is forgotten then, and it can be done later. LostError.
+        """
 
 
 class Timed(Protocol):

@@ -15,6 +15,7 @@ from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
 from tether.run.base_frames import take_base, take_base_again
 from tether.run.context import Run, Stopped
+from tether.run.ending import end
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
 from tether.run.leaving import frame_takes_s, rung_takes_s, too_late
@@ -31,6 +32,8 @@ _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop now and keep": "closed and kept",
     "drop everything": "dropped",
 }
+#: Outcomes of a ladder whose rungs were all gone through.
+_DONE = ("done", "done in part")
 
 
 def verdict(outcome: str, trouble: str | None = None) -> int:
@@ -76,34 +79,16 @@ class Engine:
         except TetherError as error:
             outcome, note, self.trouble = "failed", str(error), error.kind
             run.say("trouble", note)
-        self._finish(fetch=outcome != "dropped")
+        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome in _DONE)
+        if wrong is not None and outcome in _DONE:
+            outcome, note, self.trouble = "failed", str(wrong), wrong.kind
+        elif outcome == "done" and (self.fetcher.awaited or self.fetcher.queued):
+            outcome = "done in part"
         run.record(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note))
         run.journal.settle()
         run.go("ended")
         run.emit(LadderOver(outcome=outcome, note=note, trouble=self.trouble))
         return outcome
-
-    def _finish(self, *, fetch: bool) -> None:
-        """Bring home what is left; trouble here ends nothing that has not ended."""
-        run = self.run
-        run.wishes.stop = None
-        try:
-            if fetch:
-                self.fetcher.look_again()
-                self.fetcher.drain()
-        except (TetherError, Stopped) as error:
-            run.say("trouble", f"{error} What is left stays on the card.")
-        self.fetcher.keep_readings(run.reader.last())
-        self._put_back()
-
-    def _put_back(self) -> None:
-        """Set the body back as it was found before the ladder."""
-        run = self.run
-        try:
-            for sentence in run.camera.put_back():
-                run.say("note", sentence)
-        except TetherError as error:
-            run.say("note", f"The camera could not be set back as it was found: {error}")
 
     def _take_stock(self) -> None:
         """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
@@ -133,17 +118,7 @@ class Engine:
             complete = complete and outcome in ("done", "done, differs")
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
-        self.fetcher.look_again()
-        self.fetcher.drain()
-        self._strays()
-        return "done" if complete and not self.fetcher.awaited else "done in part"
-
-    def _strays(self) -> None:
-        """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
-        files = with_care(self.run, self.run.camera.card_files, rung=None)
-        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
-        if new:
-            self.fetcher.find(new, list(self.fetcher.missing))
+        return "done" if complete else "done in part"
 
     # One rung ----------------------------------------------------------------------------------------------------
 

@@ -92,22 +92,27 @@ class Fetcher:
     def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
         return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
 
-    def look_again(self) -> None:
+    def look_again(self, within_s: float = LATE_S) -> None:
         """Look once more for frames that have not come, without waiting long."""
         if self.awaited:
-            self._queue_new(len(self.awaited), LATE_S, None)
+            self._queue_new(len(self.awaited), within_s, None)
 
     def drain(self) -> list[str]:
         """Bring everything home that is queued; return in sentences what is not as asked in those frames."""
         differs: list[str] = []
         while self.queued:
-            self.run.go("fetching")
-            made, file = self.queued.popleft()
-            differs += self._bring_home(file, lambda path, made=made: self._of_a_missing_one(path, made))  # type: ignore[misc]
-            if not self.queued and made in self.awaited:
-                self._queue_new(len(self.awaited), LATE_S, None)
+            differs += self.bring_next()
         self.keep_readings(self.run.reader.done())
         self.run.go("ready")
+        return differs
+
+    def bring_next(self) -> list[str]:
+        """Bring home what is queued first; return in sentences what is not as asked in that frame."""
+        self.run.go("fetching")
+        made, file = self.queued.popleft()
+        differs = self._bring_home(file, lambda path: self._of_a_missing_one(path, made))
+        if not self.queued and made in self.awaited:
+            self._queue_new(len(self.awaited), LATE_S, None)
         return differs
 
     def have_read(self, made: Made, path: Path) -> None:

@@ -257,7 +257,7 @@ class DriverBody:
                     if self._session.read(name).text != text:
                         self._session.write(name, text, f"set its {name} back to {text}")
                 except LibraryError as error:
-                    if error.gone:
+                    if error.gone or error.code == BUSY:
                         raise
                     failed.append(f"The camera's {name} could not be set back to {text}; it is left as it is.")
         found.forget(self._folder)
