@@ -48,9 +48,9 @@ def main(folder: Path) -> int:
     start: dict[str, Any] = json.loads((folder / START_NAME).read_bytes())
     choice, clock = BodyChoice.from_json(start["choice"]), clock_from_json(start["clock"])
     patience = _Patience(clock)
-    signal.signal(signal.SIGTERM, lambda *_: patience.end())
     load_body(choice)
     with alone(folder / LOCK_NAME):
+        signal.signal(signal.SIGTERM, lambda *_: patience.end())  # until here it ends it: nothing is ours to close
         for _ in range(MOST_TRIES):
             try:
                 _close(choice, clock, folder / STAMPS_NAME, patience)
