@@ -25,6 +25,7 @@ prove: $(READY)  ## the tests that need system packages
 faults: $(READY)  ## every strike at every process at every moment (takes long)
 	$(BIN)/python -m pytest -q -m faults
 	$(BIN)/python -m tests.faults.wire_table
+	$(BIN)/python -m tests.faults.killed
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_plan

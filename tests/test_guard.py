@@ -67,6 +67,53 @@ def test_a_run_that_lasted_has_its_tries_counted_anew(
     assert pauses == [0.5] * (guard.MOST_TRIES + 3)
 
 
+def test_a_shutter_is_seen_to_before_anything_is_started_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pauses: list[float]
+) -> None:
+    order: list[str] = []
+
+    def run_once(*_: object) -> int:
+        order.append("run")
+        return 0 if "close camera" in order else 70
+
+    def closing(folder: Path, _outing: Path) -> Ended:
+        order.append(f"close {folder.name}")
+        return Ended()
+
+    monkeypatch.setattr(guard, "_run_once", run_once)
+    monkeypatch.setattr(guard, "_closing", closing)
+    for name, stamps in (("camera", '{"way": "held", "shut": false}'), ("simulated-body", " " * 1024)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / guard.START_NAME).write_text("{}")
+        (tmp_path / name / guard.STAMPS_NAME).write_text(stamps)
+    assert guard.main(tmp_path) == 0
+    assert order == ["run", "close camera", "run"]
+
+
+class Ended:
+    """A process that has ended."""
+
+    def wait(self, _timeout: float) -> int:
+        return 0
+
+
+@pytest.mark.parametrize(
+    ("stamps", "may_be_open"),
+    [
+        ('{"way": "held", "shut": false}', True),
+        ('{"way": "held", "shut": true}', False),
+        ('{"way": "timed", "shut": false}', False),
+        ("[]", False),
+        ("{", False),
+        (None, False),
+    ],
+)
+def test_stamps_tell_whether_a_shutter_may_be_open(tmp_path: Path, stamps: str | None, may_be_open: bool) -> None:
+    if stamps is not None:
+        (tmp_path / guard.STAMPS_NAME).write_text(stamps)
+    assert guard._may_be_open(tmp_path) is may_be_open
+
+
 def test_an_outing_has_one_guard(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pauses: list[float], capsys: pytest.CaptureFixture[str]
 ) -> None:

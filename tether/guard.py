@@ -3,12 +3,16 @@
 Usage: ``python -m tether.guard OUTING``. The run process writes a byte to a pipe every second; a pipe that stays silent
 for `SILENT_S` means that it hangs, and it is ended and started again. When that has been tried `MOST_TRIES` times in a
 row without a run that lasted, the guard hands over to a person: a sentence in ``handed-over.txt`` in the outing.
+
+A run process that ends without a verdict may leave a shutter open whose camera process is gone too. Before all else a
+camera process that only closes is started then, and given a head start.
 """
 
 from __future__ import annotations
 
 import contextlib
 import fcntl
+import json
 import os
 import select
 import signal
@@ -27,6 +31,11 @@ LASTED_S = 300.0
 PAUSES_S = (0.5, 1.0, 2.0, 4.0, 8.0)
 #: How long the run process may be silent before it counts as hanging [s].
 SILENT_S = 30.0
+#: How long a closing-only camera process may work before the run process is started beside it [s].
+HEAD_START_S = 3.0
+#: What a camera process was started with, and what it knew of its last exposure, in a folder of the outing.
+START_NAME = "camera.start"
+STAMPS_NAME = "camera.stamps"
 LOCK_NAME = "guard.lock"
 LOG_NAME = "run.log"
 HANDED_OVER_NAME = "handed-over.txt"
@@ -65,6 +74,7 @@ def _guard(outing: Path, silent_s: float) -> int:
         code = _run_once(outing, silent_s)
         if code in VERDICTS:
             return code
+        _close_left_open(outing)
         if time.monotonic() - began_s > LASTED_S:
             tries = 0
         tries += 1
@@ -103,6 +113,37 @@ def _listen(hears: int, process: subprocess.Popen[bytes], silent_s: float) -> No
             return
         if not os.read(hears, 4096):
             return
+
+
+def _close_left_open(outing: Path) -> None:
+    """Have shutters shut that may be open: at the planned moment, or at once where that is past."""
+    closing = [_closing(start.parent, outing) for start in outing.glob(f"*/{START_NAME}") if _may_be_open(start.parent)]
+    until_s = time.monotonic() + HEAD_START_S
+    for process in closing:
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            process.wait(max(until_s - time.monotonic(), 0.0))
+
+
+def _may_be_open(folder: Path) -> bool:
+    """Say whether the last exposure of a camera process was held, and is not known to be over."""
+    try:
+        stamps = json.loads((folder / STAMPS_NAME).read_bytes())
+        return stamps["way"] == "held" and not stamps["shut"]
+    except (OSError, ValueError, TypeError, KeyError):
+        return False
+
+
+def _closing(folder: Path, outing: Path) -> subprocess.Popen[bytes]:
+    """Start a camera process that closes and ends; it waits for an earlier one that lives, and closes by itself."""
+    with (outing / LOG_NAME).open("a") as log:
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", "tether.body.closing", str(folder)],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+            env={**os.environ, "LC_ALL": "C", "LANGUAGE": ""},
+        )
 
 
 def _hand_over(outing: Path, code: int) -> int:

@@ -136,7 +136,7 @@ def strike(root: Path, what: Strike) -> Healed:
     try:
         struck = _follow(given.outing, what, guard.pid)
     finally:
-        _end(given.outing, guard.pid)
+        end_all(given.outing, guard.pid)
         guard.wait()
     return Healed(ladder=read_outing(given.outing).ladders[-1], folder=given.outing, struck=struck)
 
@@ -213,7 +213,7 @@ def _over(outing: Path) -> bool:
     return bool(told) and told[-1].outcome == "done"
 
 
-def _end(outing: Path, guard: int) -> None:
+def end_all(outing: Path, guard: int) -> None:
     """End whatever of the run is left, so that a failed strike leaves no process behind."""
     for one in running():
         if one.outing == outing.resolve():

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults import killed
 from tests.faults.harness import MOMENTS, SIGNALS, TARGETS, Strike, strike
+from tether.run.reach import Reach
 
 #: A different handful can be drawn with another seed; `make faults` strikes everywhere.
 SEED = 20261125
@@ -39,3 +41,17 @@ def test_a_struck_run_heals(tmp_path: Path, what: Strike) -> None:
 )
 def test_a_run_struck_anywhere_heals(tmp_path: Path, what: Strike) -> None:
     assert strike(tmp_path, what).problems() == []
+
+
+@pytest.mark.faults
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("part", [0.3, 0.97], ids=["early in the hold", "late in the hold"])
+@pytest.mark.parametrize("first", killed.FIRST)
+@pytest.mark.parametrize("reach", killed.REACHES, ids=killed.name_of)
+def test_a_shutter_that_both_left_open_shuts_in_time(
+    tmp_path: Path, reach: Reach, first: killed.First, part: float
+) -> None:
+    came = killed.kill_both(tmp_path, reach, part=part, first=first)
+    assert came.late_s <= killed.LATE_S
+    assert came.outcome == "done"
+    assert "It was open for between" in " ".join(came.notes)

@@ -186,6 +186,12 @@ def test_the_battery_against_the_time_it_takes(
     assert words in finding.sentence
 
 
+def test_a_battery_that_is_low_by_a_word_stops_a_run_from_being_begun(tmp_path: Path) -> None:
+    status = Status(battery=None, card_frames_left=500, temperature_c=None, busy=False, battery_low=True)
+    finding = found(ready_of(), tmp_path, status=status)["battery"]
+    assert (finding.verdict, finding.sentence) == ("stop", "The camera says that its battery is low: change it.")
+
+
 def shot(kind: str, rung: int | None) -> Shot:
     return replace(shots_of(ready_of().ladder)[0], kind=kind, rung=rung)  # type: ignore[arg-type]
 

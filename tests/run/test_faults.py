@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from tests.run.rig import BASE, SIX, TEN, Worked, work, world
+from tether.body.simulated.body import SimulatedBody
+from tether.errors import SupplyError
 from tether.run.commands import Verb
 from tether.run.engine import verdict
 from tether.run.events import Event, LadderOver, YourTurn
@@ -167,6 +169,19 @@ def test_a_low_battery_is_asked_to_be_changed_first(tmp_path: Path) -> None:
     worked = work(tmp_path, TWO, truth=world(battery=0.06, battery_per_frame=0.02))
     assert worked.outcome == "done"
     assert [turn.what for turn in worked.ladder.turns] == ["change the battery"]
+
+
+def test_trouble_that_an_answered_turn_left_as_it_was_is_said_and_asked_again_but_not_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def empty(*_: object) -> None:
+        raise SupplyError("The battery of the body is empty; change it.")
+
+    monkeypatch.setattr(SimulatedBody, "apply", empty)
+    worked = work(tmp_path, TWO)
+    assert worked.outcome == "failed"
+    assert [turn.what for turn in worked.ladder.turns] == ["see to the camera"] * 2
+    assert worked.notes().count("Nothing has changed since you were asked.") == 2
 
 
 def test_the_exit_code_says_what_the_person_must_do(tmp_path: Path) -> None:

@@ -7,13 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.run.rig import BASE, SIX, Worked, work, world
+from tests.run.rig import BASE, SIX, TEN, Worked, work, world
 from tether.body.protocol import Finding
-from tether.clock import AffineClock
+from tether.body.simulated.body import SimulatedBody
+from tether.clock import AffineClock, SteppedClock
 from tether.errors import PlanError
 from tether.journal import read_outing
 from tether.journal.store import Journal
-from tether.run.events import Event, FrameHome
+from tether.run.events import Event, FrameHome, Said
 from tether.run.finish import finish, read_ended, told_by_journal
 from tether.run.job import Job
 from tether.run.reach import Reach
@@ -110,6 +111,55 @@ def test_where_no_ladder_was_begun_there_is_nothing_to_finish(tmp_path: Path) ->
     Journal.create(tmp_path / "empty").close()
     with pytest.raises(PlanError, match="nothing to finish"):
         read_ended(tmp_path / "empty")
+
+
+# What the body may still be making
+
+DROPPED = (
+    BASE
+    + '[rungs]\ntimes = ["1/125", "2m"]\nframes = 1\n[run]\nproof = false\ndark_frames = "by the body"\n'
+    + SIX
+    + TEN
+)
+
+
+@pytest.fixture
+def dropped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Worked:
+    """An outing left at once 50 s into a hold; the body makes its own dark frame then, which takes 50 s more."""
+    worked = work(tmp_path, DROPPED, outing=tmp_path / "here", after=(2, 50.0, "drop everything"))
+    over = read_ended(worked.folder).entries[-1].utc
+    monkeypatch.setattr("tether.run.finish._clock", lambda _job: SteppedClock(start_utc=over))
+    monkeypatch.setattr(SimulatedBody, "_write_all_out", lambda _body: None)
+    return worked
+
+
+def test_a_frame_that_the_body_is_still_making_is_waited_for_before_anything_is_said(dropped: Worked) -> None:
+    told: list[Event] = []
+    found = {
+        one.what: one
+        for one in finish(read_ended(dropped.folder), fetch=False, copy_to=None, port="", emit=told.append)
+    }
+    assert found["card"].sentence.startswith("Frame SIM_0002.DNG is on the card and not in the outing.")
+    assert "all of them home" not in found["frames"].sentence
+    assert next(one.text for one in told if isinstance(one, Said)).startswith("Waiting, 1")
+
+
+def test_a_camera_that_stays_busy_gets_no_all_clear(dropped: Worked, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = SimulatedBody.status
+    monkeypatch.setattr(SimulatedBody, "status", lambda body: replace(told(body), busy=True))
+    monkeypatch.setattr(SimulatedBody, "card_files", lambda _body: ())
+    found = finished(dropped)
+    assert found["card"].verdict == "stop"
+    assert "finish again in a minute" in found["card"].sentence
+    assert "all of them home" not in found["frames"].sentence
+
+
+def test_without_the_camera_a_frame_that_may_be_on_its_card_is_named(dropped: Worked) -> None:
+    found = {one.what: one for one in told_by_journal(read_ended(dropped.folder))}
+    assert found["frames"].verdict == "stop"
+    assert found["frames"].sentence == (
+        "1 made and home. Frame 2 is perhaps on the card too. Connect the camera and finish again."
+    )
 
 
 # A second copy

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -59,3 +62,34 @@ def test_dark_frames_are_not_read(tmp_path: Path) -> None:
     kinds = {frame.kind: bool(frame.readings) for frame in worked.frames}
     assert kinds["rung"]
     assert not kinds["dark"]
+
+
+def test_a_frame_that_takes_too_long_to_be_read_is_given_up_and_the_next_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    silent = [sys.executable, "-c", "import signal; signal.pause()"]
+    begun = [subprocess.Popen(silent, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    left = iter(begun)
+    monkeypatch.setattr("tether.run.reading._begun", lambda _asked: next(left))
+    monkeypatch.setattr("tether.run.reading.LAST_S", 0.0)
+    reader = Reader(apart=True)
+    reader.read(1, tmp_path / "1.dng")
+    reader.read(2, tmp_path / "2.dng")
+    assert reader.left() == 1, "the first was given up when the second was to be begun"
+    assert [(frame, list(readings)) for frame, readings in reader.done()] == [(1, [PROBLEM]), (2, [PROBLEM])]
+    assert reader.left() == 0
+    assert [process.poll() for process in begun] == [-signal.SIGKILL] * 2
+
+
+def test_frames_that_are_left_unread_leave_no_process(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-c", "import signal; signal.pause()"], stdout=subprocess.PIPE, text=True
+    )
+    monkeypatch.setattr("tether.run.reading._begun", lambda _asked: process)
+    reader = Reader(apart=True)
+    for number in (1, 2, 3):
+        reader.read(number, tmp_path / f"{number}.dng")
+    assert reader.left() == 3
+    reader.give_up()
+    assert (reader.left(), reader.owes(), reader.done()) == (0, False, [])
+    assert process.returncode == -signal.SIGKILL

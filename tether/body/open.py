@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -81,6 +82,11 @@ class EventBox(Protocol):
 
 class RehearsableBody(Body, Rehearsable, Protocol):
     """A body with a world in front of it that can be told what a person did at the tripod."""
+
+
+def load_body(choice: BodyChoice) -> None:
+    """Load what opening the chosen body needs, so that it is quick when it is due."""
+    importlib.import_module("tether.body.driver.body" if choice.link else "tether.body.simulated.body")
 
 
 def open_body(choice: BodyChoice, clock: Clock, tell: Callable[[str], None] = lambda _text: None) -> RehearsableBody:

@@ -17,7 +17,7 @@ import signal
 import socket
 import sys
 import traceback
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -35,7 +35,7 @@ from tether.body.hold import (
     take,
 )
 from tether.body.open import BodyChoice, RehearsableBody, open_body
-from tether.body.protocol import CameraEvent, Ended, Failed, Opened, Opening, Order, Remark
+from tether.body.protocol import CameraEvent, Ended, Failed, Held, Opened, Opening, Order, Remark
 from tether.body.scheduling import ask_for_short_turns
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
@@ -44,11 +44,13 @@ from tether.errors import BusyError, LostError, TetherError
 
 T = TypeVar("T")
 
-#: Files in the body's folder: who owns the body, and what is known of the exposure in hand.
+#: Files in the body's folder: who owns the body, what is known of the exposure in hand, and what a camera process was
+#: started with, for one that closes what it left open (:mod:`tether.body.closing`).
 LOCK_NAME = "camera.lock"
 STAMPS_NAME = "camera.stamps"
+START_NAME = "camera.start"
 #: While nobody is left to hear, it looks this often whether it is told to end [real s].
-_LOOK_S = 0.25
+LOOK_S = 0.25
 #: With nothing to hear, the body is listened to this often [real s].
 _ATTEND_S = 1.0
 _ASKS = (
@@ -134,15 +136,7 @@ class CameraOwner:
             self._free_at_ns = left.free_at_ns  # it may still be exposing by itself; a close command could spoil that
             if self._exposes_alone():
                 return left
-        if left is None or left.shut or left.way == "timed" or not left.is_of(self._clock):
-            self._body.close_shutter()
-            return left
-        if left.closes_at_ns is not None:
-            self._wait_alone(left.closes_at_ns)
-        opening = left.opening(left.open_called_ns if seen_open_ns is None else seen_open_ns)
-        known = left.after(close_left_open(self._body, self._clock, opening))
-        stamps.write(self._stamps_path, known)
-        return known
+        return end_left(self._body, self._clock, self._stamps_path, left, seen_open_ns, self._wait_alone)
 
     def serve(self) -> None:
         """Answer until the run process says that it leaves, or is gone, or this process is told to end."""
@@ -309,9 +303,32 @@ class CameraOwner:
     def _wait_alone(self, until_ns: int) -> Word | None:
         """Wait on, with nobody left to hear, until a moment or until told to end."""
         while not self._told_to_end and (now_ns := self._clock.now_ns()) < until_ns:
-            self._clock.wait_until(min(until_ns, now_ns + to_ns(_LOOK_S * self._clock.pace)))
+            self._clock.wait_until(min(until_ns, now_ns + to_ns(LOOK_S * self._clock.pace)))
             self._body.attend(until_ns)
         return CloseNow(by="camera process") if self._told_to_end else None
+
+
+def end_left(
+    body: Held,
+    clock: AffineClock,
+    stamps_path: Path,
+    left: Stamps | None,
+    seen_open_ns: int | None,
+    wait: Callable[[int], object],
+) -> Stamps | None:
+    """End what an earlier process left, as :meth:`CameraOwner.end_left`.
+
+    `wait` waits until a moment [ns], or until told to close now.
+    """
+    if left is None or left.shut or left.way == "timed" or not left.is_of(clock):
+        body.close_shutter()
+        return left
+    if left.closes_at_ns is not None:
+        wait(left.closes_at_ns)
+    opening = left.opening(left.open_called_ns if seen_open_ns is None else seen_open_ns)
+    known = left.after(close_left_open(body, clock, opening))
+    stamps.write(stamps_path, known)
+    return known
 
 
 def _only(message: Message, kind: type[T]) -> T:
@@ -335,7 +352,7 @@ def clock_from_json(data: Message) -> AffineClock:
 
 
 @contextlib.contextmanager
-def _alone(path: Path) -> Iterator[None]:
+def alone(path: Path) -> Iterator[None]:
     """Wait until no other camera process is at this folder, and keep others waiting meanwhile."""
     with path.open("a") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
@@ -350,7 +367,7 @@ def _work(wire: Wire, start: Message) -> None:
     asked = start["with"]
     choice, clock = BodyChoice.from_json(asked["choice"]), clock_from_json(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
-    with _alone(choice.folder / LOCK_NAME):
+    with alone(choice.folder / LOCK_NAME):
         body = open_body(choice, clock, lambda text: wire.send({"event": pack(Remark(text=text))}))
         owner = CameraOwner(wire, body, clock, stamps_path, realtime=asked["realtime"])
         signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())

@@ -17,6 +17,9 @@ BULB = "bulb"
 #: How the finding of a thing begins that the camera does not tell of.
 NOT_TOLD = "The camera does not tell of it."
 
+#: A battery with a smaller charge is to be changed before anything else (share of 1).
+LEAST_BATTERY = 0.05
+
 #: Most steps of focus in one call, so that it is answered in time.
 MOST_NUDGES = 20
 
@@ -64,12 +67,23 @@ class ReadBack:
 
 @dataclass(frozen=True, kw_only=True)
 class Status:
-    """What the body tells of itself: battery 0..1, frames the card still holds, temperature [°C]."""
+    """What the body tells of itself: battery 0..1, frames the card still holds, temperature [°C].
+
+    `battery_low` says whether it calls its battery low in a word; None where it says no word that is understood.
+    """
 
     battery: float | None
     card_frames_left: int | None
     temperature_c: float | None
     busy: bool
+    battery_low: bool | None = None
+
+    @property
+    def battery_wanted(self) -> str | None:
+        """Why another battery is wanted, in words; None: it is not, as far as the body tells."""
+        if self.battery is not None and self.battery < LEAST_BATTERY:
+            return f"the battery is at {self.battery:.0%}"
+        return "the camera says that its battery is low" if self.battery_low else None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,7 +242,10 @@ class Settable(Protocol):
         """Return what the body says is in force."""
 
     def put_back(self) -> tuple[str, ...]:
-        """Set everything back as it was found in this folder's first session; return in sentences what could not be."""
+        """Set everything back as it was found in this folder's first session; return in sentences what could not be.
+
+        Raises BusyError while it works on a frame: nothing is forgotten then, and it can be done later. LostError.
+        """
 
 
 class Timed(Protocol):

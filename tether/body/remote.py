@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import itertools
+import json
 import os
 import queue
 import socket
@@ -18,7 +19,7 @@ from typing import Any
 from tether.body import stamps
 from tether.body.hold import EXPOSING
 from tether.body.open import BodyChoice, EventBox
-from tether.body.process import STAMPS_NAME, clock_as_json
+from tether.body.process import STAMPS_NAME, START_NAME, clock_as_json
 from tether.body.protocol import (
     CameraEvent,
     CardFile,
@@ -42,6 +43,7 @@ from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
 from tether.files.errors import disk_sentences
+from tether.files.safe import safe_write
 
 #: What the camera process says when it dies of something unforeseen, in the body's folder.
 LOG_NAME = "camera.log"
@@ -203,14 +205,11 @@ class CameraProcess:
         with disk_sentences(folder):
             folder.mkdir(parents=True, exist_ok=True)
             stamps.make_file(folder / STAMPS_NAME)
+            start = {"choice": self._choice.as_json(), "clock": clock_as_json(self._clock)}
+            _keep(folder / START_NAME, json.dumps(start).encode())
             open_until_s = to_s((open_until_ns(folder, self._clock) or 0) - self._clock.now_ns())
             self._child = _Child(folder, self._clock, self._box)
-        asked = {
-            "choice": self._choice.as_json(),
-            "clock": clock_as_json(self._clock),
-            "realtime": self._realtime,
-            "seen_open_ns": self._seen_open_ns,
-        }
+        asked = {**start, "realtime": self._realtime, "seen_open_ns": self._seen_open_ns}
         try:
             allow_s = ALLOW_LONG_S["start"] + max(open_until_s / self._clock.pace, 0.0)
             self.left = self._child.ask("start", asked, allow_s)
@@ -218,6 +217,12 @@ class CameraProcess:
             self._child.end(str(error), politely=True)
             raise
         self._seen_open_ns = None
+
+
+def _keep(path: Path, data: bytes) -> None:
+    """Have a file hold this; one that does is not written again, so that a full disk hinders no new start."""
+    if not path.exists() or path.read_bytes() != data:
+        safe_write(path, data)
 
 
 def open_until_ns(folder: Path, clock: AffineClock) -> int | None:

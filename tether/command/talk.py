@@ -81,7 +81,9 @@ def _low(snapshot: Snapshot) -> str:
     seen = snapshot.supplies
     if seen is None or snapshot.over:
         return ""
-    found = supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+    found = supplies(
+        seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come, battery_low=seen.battery_low
+    )
     low = [text for text, is_low in found if is_low]
     return f"  LOW: {', '.join(low)}" if low else ""
 

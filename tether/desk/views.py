@@ -111,7 +111,14 @@ def supplies(snapshot: Snapshot) -> str:
     seen = snapshot.supplies
     parts = []
     if seen is not None:
-        found = words.supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+        found = words.supplies(
+            seen.battery,
+            seen.card_frames,
+            seen.disk_bytes,
+            seen.disk_frames,
+            seen.to_come,
+            battery_low=seen.battery_low,
+        )
         parts = [f"! LOW: {text}" if low else text for text, low in found]
         if seen.temperature_c is not None:
             parts.append(f"{seen.temperature_c:.0f} °C")

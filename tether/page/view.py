@@ -203,7 +203,9 @@ def _supplies(snapshot: Snapshot) -> list[Data]:
     seen = snapshot.supplies
     if seen is None:
         return []
-    found = supplies(seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come)
+    found = supplies(
+        seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come, battery_low=seen.battery_low
+    )
     return [{"text": text, "low": low} for text, low in found]
 
 

@@ -108,12 +108,20 @@ def percent(share: float) -> str:
 
 
 def supplies(
-    battery: float | None, card_frames: int | None, disk_bytes: int | None, disk_frames: int | None, to_come: int
+    battery: float | None,
+    card_frames: int | None,
+    disk_bytes: int | None,
+    disk_frames: int | None,
+    to_come: int,
+    *,
+    battery_low: bool | None = None,
 ) -> list[tuple[str, bool]]:
     """Write what is left to work with, a part each, and whether it is low: under a fifth, or less than is to come."""
     parts = []
     if battery is not None:
         parts.append((f"battery {battery:.0%}", battery < LOW_BATTERY))
+    elif battery_low:
+        parts.append(("battery low", True))
     if card_frames is not None:
         parts.append((f"card {card_frames} frames", card_frames < to_come))
     if disk_bytes is not None:

@@ -131,6 +131,7 @@ class Run:
 
     `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
     the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
+    `left_as_it_is` is what the person was asked for and left as it was, and why it was asked for.
     `said_before` is what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for
     what it said. `kept` are settings that the body does not change though it says so.
     """
@@ -154,6 +155,7 @@ class Run:
     reader: Reader = field(default_factory=Reader)
     corrections: Corrections = field(default_factory=Corrections)
     said_before: SaidBefore = field(default_factory=SaidBefore)
+    left_as_it_is: dict[str, str] = field(default_factory=dict)
     rung_in_hand: int | None = None
     retaken: int = 0
     kept: Kept = field(default_factory=Kept)

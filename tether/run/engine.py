@@ -5,7 +5,7 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 
 from __future__ import annotations
 
-from tether.body.protocol import Stage, Status
+from tether.body.protocol import Stage
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
@@ -15,6 +15,7 @@ from tether.plan.planner import change_turn
 from tether.run.asking import your_turn
 from tether.run.base_frames import take_base, take_base_again
 from tether.run.context import Run, Stopped
+from tether.run.ending import end
 from tether.run.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.run.fetching import Fetcher
 from tether.run.leaving import frame_takes_s, rung_takes_s, too_late
@@ -22,7 +23,7 @@ from tether.run.making import make_extra
 from tether.run.reconcile import read_again, reconcile
 from tether.run.resume import read_before, seen_before
 from tether.run.shots import Shot, shot_of_dark, shot_of_proof
-from tether.run.supplies import seen
+from tether.run.supplies import ask_for_supplies
 from tether.run.taking import Taking, Tally
 from tether.run.trouble import stage, stage_filters, with_care
 
@@ -33,6 +34,8 @@ _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop now and keep": "closed and kept",
     "drop everything": "dropped",
 }
+#: Outcomes of a ladder whose rungs were all gone through.
+_GONE_THROUGH: tuple[LadderOutcome, ...] = ("done", "done in part")
 
 
 def verdict(outcome: str, trouble: str | None = None) -> int:
@@ -80,34 +83,17 @@ class Engine:
         except TetherError as error:
             outcome, note, self.trouble = "failed", str(error), error.kind
             run.say("trouble", note)
-        self._finish(fetch=outcome != "dropped")
+        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome in _GONE_THROUGH)
+        self._reconsider()
+        if outcome in _GONE_THROUGH:
+            outcome = "done" if self._complete() else "done in part"
+            if wrong is not None:
+                outcome, note, self.trouble = "failed", str(wrong), wrong.kind
         run.record(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note))
         run.journal.settle()
         run.go("ended")
         run.emit(LadderOver(outcome=outcome, note=note, trouble=self.trouble))
         return outcome
-
-    def _finish(self, *, fetch: bool) -> None:
-        """Bring home what is left; trouble here ends nothing that has not ended."""
-        run = self.run
-        run.wishes.stop = None
-        try:
-            if fetch:
-                self.fetcher.look_again()
-                self.fetcher.drain()
-        except (TetherError, Stopped) as error:
-            run.say("trouble", f"{error} What is left stays on the card.")
-        self.fetcher.keep_readings(run.reader.last())
-        self._put_back()
-
-    def _put_back(self) -> None:
-        """Set the body back as it was found before the ladder."""
-        run = self.run
-        try:
-            for sentence in run.camera.put_back():
-                run.say("note", sentence)
-        except TetherError as error:
-            run.say("note", f"The camera could not be set back as it was found: {error}")
 
     def _take_stock(self) -> None:
         """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
@@ -134,17 +120,10 @@ class Engine:
                 self._rung(rung)
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
-        self.fetcher.look_again()
-        self.fetcher.drain()
-        self._strays()
-        self._reconsider()
-        complete = all(outcome in _DONE for outcome in self.outcomes.values())
-        return "done" if complete and not self.fetcher.incomplete else "done in part"
+        return "done" if self._complete() else "done in part"
 
-    def _strays(self) -> None:
-        """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
-        if self.fetcher.queue(with_care(self.run, self.run.camera.card_files, rung=None)):
-            self.fetcher.drain()
+    def _complete(self) -> bool:
+        return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.fetcher.incomplete
 
     def _reconsider(self) -> None:
         """Write down anew how rungs ended whose frames came late."""
@@ -192,7 +171,7 @@ class Engine:
         self.fetcher.look_again()
         self.fetcher.drain()
         self._reconsider()
-        self._supplies(rung)
+        ask_for_supplies(run, rung.number, rung.frames - tally.before)
         tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.before))
         if tally.note:
             return "left out" if not tally.before else "done in part"
@@ -244,28 +223,6 @@ class Engine:
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
         return True
-
-    def _supplies(self, rung: Rung) -> None:
-        """Ask for a card or a battery before the body has to fail for want of one."""
-        run = self.run
-        status = self._seen(rung)
-        if status.card_frames_left is not None and status.card_frames_left < rung.frames:
-            left = status.card_frames_left
-            why = f"the card has room for {left} frame{'' if left == 1 else 's'}, this rung needs {rung.frames}"
-            if your_turn(run, "change the card", why, rung=rung.number, takes_s=60.0):
-                stage(run, Stage(new_card=True))
-                self._seen(rung)
-        if status.battery is not None and status.battery < 0.05:
-            why = f"the battery is at {status.battery:.0%}"
-            if your_turn(run, "change the battery", why, rung=rung.number, takes_s=60.0):
-                stage(run, Stage(new_battery=True))
-                self._seen(rung)
-
-    def _seen(self, rung: Rung) -> Status:
-        """Ask the body for its status, and tell what is left to work with."""
-        status = with_care(self.run, self.run.camera.status, rung=rung.number)
-        self.run.emit(seen(status, self.run, rung.number))
-        return status
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()

@@ -145,7 +145,7 @@ class SuppliesSeen:
     """What is left to work with, as seen between two rungs; None is not known.
 
     `battery` is a share of 1, `card_frames` and `disk_frames` are frames that card and disk still hold, `to_come` those
-    that the ladder still makes.
+    that the ladder still makes, `battery_low` is whether the camera calls its battery low where it tells no share.
     """
 
     battery: float | None
@@ -154,6 +154,7 @@ class SuppliesSeen:
     disk_bytes: int | None
     disk_frames: int | None
     to_come: int
+    battery_low: bool | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

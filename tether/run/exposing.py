@@ -37,6 +37,8 @@ class Exposed:
         How long it did as our commands tell, less the body's known delays [s]; None: that is not known.
     busy
         Whether the body would not begin.
+    lacks
+        Whether it would not for want of battery or card.
     opening
         What is known of it from our side of the cable.
     """
@@ -47,6 +49,7 @@ class Exposed:
     commands_s: float | None
     problem: str | None
     busy: bool = False
+    lacks: bool = False
     opening: Opening | None = None
 
     @property
@@ -232,6 +235,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
         commands_s=commands_s,
         problem=problem,
         busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
+        lacks=isinstance(ended, Failed) and ended.kind == "supply",
         opening=opening,
     )
 

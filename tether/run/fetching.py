@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -88,7 +88,7 @@ class Fetcher:
     @property
     def incomplete(self) -> bool:
         """Whether the file of a frame that was made is not home."""
-        return bool(self.awaited or self._left_on_card)
+        return bool(self.awaited or self.queued or self._left_on_card)
 
     def good(self, frame: int) -> bool:
         """Say whether a frame is home and as asked."""
@@ -151,20 +151,20 @@ class Fetcher:
     def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
         return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
 
-    def look_again(self) -> None:
+    def look_again(self, within_s: float = LATE_S) -> None:
         """Look once more for frames that have not come, without waiting long."""
         if self.awaited:
-            self._queue_new(len(self.awaited), LATE_S, None)
+            self._queue_new(len(self.awaited), within_s, None)
 
     # Bringing home
 
-    def drain(self) -> None:
-        """Bring everything home that is queued, each file to the frame that it is of."""
-        while self.queued:
+    def drain(self, goes_on: Callable[[], bool] = lambda: True) -> None:
+        """Bring home what is queued, each file to the frame that it is of; no more once `goes_on` is false."""
+        while self.queued and goes_on():
             self.run.go("fetching")
-            here = self._all_here(())
+            here = self._all_here((), goes_on)
             if self._is_odd(here) and self._queue_new(1, BESIDE_S, None):
-                here = self._all_here(here)
+                here = self._all_here(here, goes_on)
             strangers = self._file_all(here)
             if strangers and not self.queued and self.awaited:
                 self._queue_new(len(self.awaited), LATE_S, None)
@@ -178,10 +178,10 @@ class Fetcher:
             for one, made in zip(here, self._of(here), strict=True)
         )
 
-    def _all_here(self, before: Sequence[Here]) -> list[Here]:
+    def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
         """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
         here = list(before)
-        while self.queued:
+        while self.queued and goes_on():
             arrived = self._arrived(self.queued.popleft(), len(here))
             if arrived is not None:
                 here.append(arrived)

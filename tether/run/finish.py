@@ -8,13 +8,13 @@ from __future__ import annotations
 import queue
 from collections.abc import Callable, Iterable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.body.driver.found import kept as kept_as_found
 from tether.body.local import LocalCamera
-from tether.body.protocol import CardFile, Finding
+from tether.body.protocol import Finding
 from tether.body.remote import CameraProcess
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
@@ -33,6 +33,7 @@ from tether.run.fetching import Fetcher
 from tether.run.job import JOB_NAME, Job, read_job, ready_of
 from tether.run.outing import Folder, open_folder
 from tether.run.prepare import Prepared, prepare
+from tether.run.quiet import Rested, card_at_rest, owed
 from tether.run.reach import SIMULATED, Reach, opened_camera
 from tether.run.reconcile import bring_to_end
 from tether.run.resume import Before, read_before, seen_before
@@ -81,9 +82,10 @@ def read_ended(outing: Path) -> Ended:
 # What the journal and the disk tell
 
 
-def told_by_journal(ended: Ended) -> tuple[Finding, ...]:
-    """Return what can be said without the camera."""
-    return (_ladder(ended), _home(ended.told), _on_disk(ended), *_settings_left(ended), *_to_pack(ended))
+def told_by_journal(ended: Ended, *, card_compared: bool = False) -> tuple[Finding, ...]:
+    """Return what can be said without the camera; `card_compared` says that nothing is on its card that is not home."""
+    home = _home(ended.told, card_compared=card_compared)
+    return (_ladder(ended), home, _on_disk(ended), *_settings_left(ended), *_to_pack(ended))
 
 
 def _ladder(ended: Ended) -> Finding:
@@ -95,12 +97,22 @@ def _ladder(ended: Ended) -> Finding:
     return note("ladder", f"{ladder.outcome}; {rungs} not done. Go on with it: tether run {ended.outing}")
 
 
-def _home(told: Outing) -> Finding:
-    made = [frame for ladder in told.ladders for frame in ladder.frames if _is_made(frame)]
+def _home(told: Outing, *, card_compared: bool) -> Finding:
+    frames = [frame for ladder in told.ladders for frame in ladder.frames]
+    made = [frame for frame in frames if _is_made(frame)]
     away = [str(frame.frame) for frame in made if not frame.files]
     if away:
         return stop("frames", f"{_some(away, 'Frame')} made, but not home. Bring home what is on the card: --fetch")
+    perhaps = [str(frame.frame) for frame in frames if not _is_made(frame) and _may_be_on_card(frame)]
+    if perhaps and not card_compared:
+        home = f"{len(made)} made and home. {_some(perhaps, 'Frame')} perhaps on the card too"
+        return stop("frames", f"{home}. Connect the camera and finish again.")
     return ok("frames", f"{len(made)} made, all of them home.")
+
+
+def _may_be_on_card(frame: FrameStory) -> bool:
+    """Say whether a frame that is not home may all the same be on the card: not one that was refused."""
+    return not frame.files and (not frame.outcome.startswith("failed") or frame.opened_utc is not None)
 
 
 def _is_made(frame: FrameStory) -> bool:
@@ -183,7 +195,8 @@ def finish(
     """
     seen = tuple(_with_camera(ended, fetch=fetch, port=port, emit=emit))
     ended = read_ended(ended.outing)
-    told = told_by_journal(ended)
+    compared = any(one.what == "card" and one.verdict == "ok" for one in seen)
+    told = told_by_journal(ended, card_compared=compared)
     settled = {one.what for one in seen}
     found = (*(one for one in told if one.what not in settled), *seen)
     return (*found, *_copied(ended, copy_to)) if copy_to else found
@@ -213,10 +226,12 @@ def _with_camera(ended: Ended, *, fetch: bool, port: str, emit: Callable[[Event]
                     answer_for_me=True,
                 )
                 run.seen |= seen_before(ended.entries)
+                rested = card_at_rest(run, owed(run, ended.entries))
                 if fetch and ended.before:
                     bring_to_end(run, Fetcher(run), ended.before)
                     journal.settle()
-                return (_card(camera.card_files(), run.seen), _put_back(camera))
+                    rested = replace(rested, files=camera.card_files())
+                return (_card(rested, run.seen), _put_back(camera))
         except TetherError as error:
             return (stop("camera", f"Its card is not compared. {error}"),)
 
@@ -229,12 +244,13 @@ def _clock(job: Job | None) -> AffineClock | SteppedClock:
     return job.clock_now() if job else SteppedClock(start_utc=datetime.now(UTC))
 
 
-def _card(files: Iterable[CardFile], seen: set[tuple[str, str]]) -> Finding:
-    listed = list(files)
-    new = [file.name for file in listed if (file.folder, file.name) not in seen]
+def _card(rested: Rested, seen: set[tuple[str, str]]) -> Finding:
+    new = [file.name for file in rested.files if (file.folder, file.name) not in seen]
     if new:
         return stop("card", f"{_some(new, 'Frame')} on the card and not in the outing. Bring home: --fetch")
-    return ok("card", f"Of {len(listed)} frames on it, none is missing in the outing.")
+    if not rested.at_rest:
+        return stop("card", "The camera is still busy, so a frame may still come onto it: finish again in a minute.")
+    return ok("card", f"Of {len(rested.files)} frames on it, none is missing in the outing.")
 
 
 def _put_back(camera: LocalCamera | CameraProcess) -> Finding:

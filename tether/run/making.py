@@ -13,6 +13,7 @@ from tether.run.exposing import Exposed, Made, dark_s, expose, made_of, record_o
 from tether.run.fetching import LATE_S, WRITING_S, Fetcher
 from tether.run.setting import apply
 from tether.run.shots import Shot
+from tether.run.supplies import ask_after_refusal
 from tether.run.trouble import BUSY_WAITS_S, with_care
 
 
@@ -46,7 +47,11 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
         run.emit(Said(about="trouble", text=exposed.problem))
     made = made_of(run, shot, exposed)
     if not exposed.made:
-        return made if _made_all_the_same(run, fetcher, made, exposed, shot) else None
+        if _made_all_the_same(run, fetcher, made, exposed, shot):
+            return made
+        if exposed.lacks and exposed.problem:
+            ask_after_refusal(run, shot.rung, exposed.problem)
+        return None
     fetcher.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)

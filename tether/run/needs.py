@@ -21,8 +21,6 @@ from tether.run.verdicts import note, ok, stop
 DARK_FRAME = "dark frame by the body"
 #: Between these a body shakes itself most, by shutter and mirror [s] (common practice, no source).
 SHAKEN_S = (1 / 30, 1.0)
-#: A run is not begun with less charge; the engine asks for another battery from here on.
-LEAST_BATTERY = 0.05
 #: A battery near freezing gives half to two thirds of what it has (common practice, no source).
 COLD_SHARE = 0.5
 #: Times are equal within this factor.
@@ -194,9 +192,11 @@ def battery(ladder: Ladder, status: Status, body_file: BodyFile) -> Finding:
     """Hold the battery's charge against the time the ladder takes."""
     takes = f"the ladder takes {span(ladder.forecast.total_s)}"
     charge = status.battery
+    if status.battery_low:
+        return stop("battery", "The camera says that its battery is low: change it.")
     if charge is None:
         return note("battery", f"The camera does not tell its charge; {takes}. Begin with a full one.")
-    if charge < LEAST_BATTERY:
+    if status.battery_wanted:
         return stop("battery", f"{charge:.0%}: change it.")
     if ladder.simulated:
         return ok("battery", f"{charge:.0%}; {takes}.")

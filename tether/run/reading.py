@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import time
 from collections import deque
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,7 +14,7 @@ from pydantic_core import from_json
 
 from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
 
-#: How long the last frames may take to be read at the end of a ladder, and one that is waited for [real s].
+#: How long one frame may take to be read [real s].
 LAST_S = 60.0
 _UNREAD = {PROBLEM: "The frame could not be read."}
 
@@ -31,6 +32,7 @@ class Reader:
     _waiting: deque[tuple[int, FrameAsked]] = field(default_factory=deque)
     _done: list[tuple[int, Readings]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
+    _begun_s: float = 0.0
 
     def read(self, frame: int, path: Path, aperture: float | None = None, time_s: float | None = None) -> None:
         """Have a frame's file read."""
@@ -52,6 +54,19 @@ class Reader:
         self._go_on()
         return self._in_hand is not None
 
+    def left(self) -> int:
+        """Return how many frames are still to be read."""
+        return len(self._waiting) + (self._in_hand is not None)
+
+    def give_up(self) -> None:
+        """Leave the frames unread that are still to be read."""
+        self._waiting.clear()
+        if self._in_hand is not None:
+            _, process = self._in_hand
+            self._in_hand = None
+            process.kill()
+            process.communicate()
+
     def done(self) -> list[tuple[int, Readings]]:
         """Return what was read since the last call, by frame."""
         self._go_on()
@@ -71,12 +86,14 @@ class Reader:
         if self._in_hand is not None:
             frame, process = self._in_hand
             if process.poll() is None:
-                return
+                if time.monotonic() - self._begun_s < LAST_S:
+                    return
+                process.kill()
             self._in_hand = None
             self._done.append((frame, _said(process.communicate()[0])))
         if self._waiting:
             frame, asked = self._waiting.popleft()
-            self._in_hand = (frame, _begun(asked))
+            self._in_hand, self._begun_s = (frame, _begun(asked)), time.monotonic()
 
 
 def _answered_here(asked: FrameAsked | BaseAsked) -> Readings:

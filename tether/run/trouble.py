@@ -39,6 +39,7 @@ def with_care(run: Run, act: Callable[[], T], *, rung: int | None, busy_for_s: f
     """
     asked = 0
     refused = False
+    before = ""
     while True:
         try:
             return _patiently(run, act, busy_for_s)
@@ -51,7 +52,9 @@ def with_care(run: Run, act: Callable[[], T], *, rung: int | None, busy_for_s: f
         except (LostError, SupplyError, BusyError) as error:
             if isinstance(error, LostError) and _reached_again(run, error, rung):
                 continue
-            asked += 1
+            if before == str(error):
+                run.say("trouble", "Nothing has changed since you were asked.", rung=rung)
+            asked, before = asked + 1, str(error)
             if asked > MOST_ASKED or not _asked(run, error, rung):
                 raise
 

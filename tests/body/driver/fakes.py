@@ -7,14 +7,15 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tether.body.driver.errors import BAD_PARAMETERS, LibraryError
-from tether.body.driver.session import Entry, Event, Session
+from tether.body.driver.session import Entry, Event, Session, Store
 
 
 @dataclass
 class FakeSession(Session):
     """A session whose entries and events are given.
 
-    `fails` are errors by what is written, one for each time; `written` is everything written, as (entry, value).
+    `fails` are errors by what is written, one for each time; `written` is everything written, as (entry, value);
+    `cards` are those that are in it, None where it does not tell.
     """
 
     entries: dict[str, Entry] = field(default_factory=dict)
@@ -22,6 +23,7 @@ class FakeSession(Session):
     card: list[tuple[str, str]] = field(default_factory=list)
     fails: dict[tuple[str, str | int], list[LibraryError]] = field(default_factory=dict)
     written: list[tuple[str, str | int]] = field(default_factory=list)
+    cards: list[Store] | None = None
 
     def names(self) -> frozenset[str]:
         return frozenset(self.entries)
@@ -51,6 +53,9 @@ class FakeSession(Session):
 
     def files(self, folder: str = "/") -> list[tuple[str, str]]:
         return list(self.card)
+
+    def stores(self) -> list[Store] | None:
+        return self.cards
 
     def size(self, folder: str, name: str) -> int:
         return 1000

@@ -340,6 +340,16 @@ def test_it_is_put_back_as_it_was_first_found_even_by_another_session(
     assert texts == {"speed": "1/125", "f": "11", "iso": "200", "target": "RAM"}
 
 
+def test_a_body_that_is_busy_is_put_back_later_and_nothing_is_forgotten(bench: Bench) -> None:
+    bench.body.close_shutter()
+    bench.body.apply(HELD)
+    bench.session.fails[("iso", "200")] = [failure(BUSY)]
+    with pytest.raises(BusyError):
+        bench.body.put_back()
+    assert bench.body.put_back() == ()
+    assert bench.session.read("iso").text == "200"
+
+
 def test_a_lost_session_is_replaced_when_the_camera_is_reached_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

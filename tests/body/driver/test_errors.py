@@ -42,6 +42,26 @@ def test_a_refusal_passes_on_what_the_camera_says() -> None:
     assert "said so" in str(for_person(LibraryError(-2, "set the time to 1/8", "said so")))
 
 
+# Texts as camlibs/ptp2/library.c and config.c of libgphoto2 2.5.33 put them together, and others like them.
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("Canon EOS Full-Press failed (0x2019: PTP Device Busy)", "Canon EOS Full-Press failed (PTP Device Busy)"),
+        ("Canon EOS Trigger Capture failed: 0x2002", "Canon EOS Trigger Capture failed"),
+        ("The release failed (error code 0xA200).", "The release failed"),
+        ("PTP General Error (error -1: unspecified)", "PTP General Error (unspecified)"),
+        ("Sorry, your camera is not on M.", "Sorry, your camera is not on M"),
+    ],
+)
+def test_a_code_within_what_the_library_says_goes_to_the_log_and_to_nobody(
+    said: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sentence = str(for_person(LibraryError(-1, "take a frame", said)))
+    assert f"It says: {told}. Look at" in sentence
+    assert not re.search(r"0[xX][0-9a-fA-F]|-\d", sentence)
+    assert said in capsys.readouterr().err
+
+
 def test_a_session_that_can_not_be_listened_to_is_gone() -> None:
     """After an answer that came too late some sessions are out of step: every event is a general error then."""
     assert LibraryError(-1, errors.LISTENING, "").gone

@@ -22,6 +22,7 @@ from tether.body.driver.live import LiveView
 from tether.body.driver.looking import findings, set_up
 from tether.body.driver.reading import Dial, matches
 from tether.body.driver.recovery import Recovery
+from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import Held, usable
 from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
@@ -38,7 +39,7 @@ from tether.body.protocol import (
     Status,
 )
 from tether.clock import Clock, to_ns
-from tether.errors import BusyError, CameraError, LostError
+from tether.errors import BusyError, CameraError, LostError, TetherError
 from tether.exposure.abilities import Abilities
 
 DIALS: tuple[Dial, ...] = ("time", "aperture", "iso")
@@ -157,11 +158,13 @@ class DriverBody:
     def status(self) -> Status:
         with self._asked():
             tell = self._link.profile.tell
+            battery, low = battery_of(self._told(tell.battery), self._link.profile)
             return Status(
-                battery=_share(self._told(tell.battery)),
-                card_frames_left=_count(self._told(tell.frames_left)),
+                battery=battery,
+                card_frames_left=count_of(self._told(tell.frames_left)),
                 temperature_c=None,
                 busy=self._shutter == "open",
+                battery_low=low,
             )
 
     def offers(self) -> Offers:
@@ -254,7 +257,7 @@ class DriverBody:
                     if self._session.read(name).text != text:
                         self._session.write(name, text, f"set its {name} back to {text}")
                 except LibraryError as error:
-                    if error.gone:
+                    if error.gone or error.code == BUSY:
                         raise
                     failed.append(f"The camera's {name} could not be set back to {text}; it is left as it is.")
         found.forget(self._folder)
@@ -278,7 +281,7 @@ class DriverBody:
             self._gone = self._gone or error.gone
             if error.code == TIMEOUT:
                 raise LostError("The camera took too long to say whether it has taken the frame.") from error
-            raise for_person(error) from error
+            raise self._explained(error) from error
         frames = self._link.profile.frames
         allow_s = 2 * (time_s or 0.0) + frames.write_s
         with self._lost_sentences():
@@ -325,7 +328,14 @@ class DriverBody:
             self._gone = self._gone or error.gone
             if error.code in REFUSED:
                 self._close_to_be_sure()
-            raise for_person(error) from error
+            raise self._explained(error) from error
+
+    def _explained(self, error: LibraryError) -> TetherError:
+        """Return a release that was refused as the person is told it: with what the body says of itself."""
+        told = for_person(error)
+        if self._gone or error.code not in REFUSED:
+            return told
+        return why_refused(self._session, self._link.profile, error.doing) or told
 
     def _close_to_be_sure(self) -> None:
         """Close after an opening that was refused: one body is known to open all the same."""
@@ -483,13 +493,3 @@ def _not_reached(error: LibraryError) -> LostError | CameraError | BusyError:
         return LostError("No camera is found where it was: switch it on, look at its cable and its USB setting.")
     told = for_person(error)
     return told if isinstance(told, (CameraError, BusyError)) else LostError(str(told))
-
-
-def _share(text: str) -> float | None:
-    """Return a battery's charge 0..1 from a text as ``85%``; None for words that say no number."""
-    plain = text.strip().removesuffix("%")
-    return int(plain) / 100 if plain.isdecimal() and int(plain) <= 100 else None
-
-
-def _count(text: str) -> int | None:
-    return int(text) if text.strip().isdecimal() else None

@@ -1,6 +1,12 @@
-"""From the camera library's codes to errors sorted by what the person must do. No code reaches a person alone."""
+"""From the camera library's codes to errors sorted by what the person must do. No code reaches a person.
+
+What the library said, codes and all, goes to the log of the process (standard error).
+"""
 
 from __future__ import annotations
+
+import re
+import sys
 
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
 
@@ -24,6 +30,9 @@ NO_SPACE = -115
 #: What is being done when a session is begun, and when it is listened to.
 BEGINNING, LISTENING = "begin a session", "tell what happens"
 REFUSED = (GENERIC, BAD_PARAMETERS, NOT_SUPPORTED)
+#: A code of the protocol or of the library within a text, and what is left empty by its going.
+_CODE = re.compile(r"(?:\b(?:error |code )*\b0[xX][0-9a-fA-F]+\b|\b(?:error |code )+-\d+\b)[:,]? ?")
+_EMPTY = re.compile(r" ?[(\[][\s:,]*[)\]]")
 #: After these the session is of no use any more.
 GONE = (UNKNOWN_PORT, IO, USB_NOT_FOUND, NO_MODEL)
 
@@ -43,9 +52,16 @@ class LibraryError(Exception):
         return self.code in GONE or (self.doing == LISTENING and self.code in REFUSED)
 
 
+def without_codes(said: str) -> str:
+    """Return what the library said without its codes: ``failed (0x2019: busy)`` is ``failed (busy)``."""
+    return " ".join(_EMPTY.sub("", _CODE.sub("", said)).split()).rstrip(" :,.")
+
+
 def for_person(error: LibraryError) -> TetherError:
-    """Return the error as the person is told it: what could not be done, and what to do about it."""
-    doing, reason = error.doing, f" It says: {error.said}" if error.said else ""
+    """Return the error as the person is told it: what could not be done, and what to do about it; and log it."""
+    sys.stderr.write(f"{error}\n")
+    said = without_codes(error.said)
+    doing, reason = error.doing, f" It says: {said}." if said else ""
     if doing == BEGINNING and error.code in (*REFUSED, IO, TIMEOUT):
         return LostError(
             "The camera is there but does not answer: look whether it is on and awake, at its battery and"

@@ -129,12 +129,18 @@ class Look:
 
 @dataclass(frozen=True, kw_only=True)
 class Tell:
-    """Entries that tell of the body; the first that can be read is believed."""
+    """Entries that tell of the body; the first that can be read is believed.
+
+    `battery_low` are patterns of words by which a body calls its battery low; `buffer_left` tells how many frames its
+    memory still takes before they are written.
+    """
 
     __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     battery: tuple[str, ...] = ("batterylevel",)
+    battery_low: tuple[str, ...] = ("low", "very low", "empty", "exhausted")  # "low": libgphoto2; others from memory
     frames_left: tuple[str, ...] = ("availableshots",)
+    buffer_left: tuple[str, ...] = ("maximumshots",)  # from memory
     lens: tuple[str, ...] = ("lensname",)
     serial: tuple[str, ...] = ("eosserialnumber", "serialnumber")
     clock: tuple[str, ...] = ("datetimeutc", "datetime")

@@ -58,6 +58,14 @@ class Event:
     text: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Store:
+    """One card as it now is: whether it can't be written to, and its free room [bytes] (None: not known)."""
+
+    read_only: bool
+    free_bytes: int | None
+
+
 def library_version() -> str:
     """Return the versions of the camera library and its binding, for logs and reports."""
     return f"libgphoto2 {gp.gp_library_version(gp.GP_VERSION_SHORT)[0]}, python-gphoto2 {gp.__version__}"
@@ -210,6 +218,15 @@ class Session:
         listed = self._do("list its card", lists, folder)
         return [listed.get_name(place) for place in range(len(listed))]
 
+    def stores(self) -> list[Store] | None:
+        """Return every card that is in the body; None where it does not tell."""
+        try:
+            return [_store(info) for info in self._do("tell of its card", self._camera.get_storageinfo)]
+        except LibraryError as error:
+            if error.gone:
+                raise
+            return None
+
     def size(self, folder: str, name: str) -> int:
         """Return the size of a file [bytes]."""
         info = self._do(f"tell of {name}", self._camera.file_get_info, folder, name)
@@ -238,6 +255,12 @@ def _written(file: Any, into: Path) -> int:
     with disk_sentences(into), into.open("wb") as out:
         out.write(data)
     return len(data)
+
+
+def _store(info: Any) -> Store:
+    writes = info.access == gp.GP_STORAGEINFO_AC_READWRITE or not info.fields & gp.GP_STORAGEINFO_ACCESS
+    free = info.fields & gp.GP_STORAGEINFO_FREESPACEKBYTES
+    return Store(read_only=not writes, free_bytes=int(info.freekbytes) * 1024 if free else None)
 
 
 def _abilities(model: str, context: Any) -> Any:

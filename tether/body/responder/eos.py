@@ -33,6 +33,8 @@ BATTERY, CLOCK, SHOTS, DESTINATION, FORMAT = 0xD111, 0xD113, 0xD11B, 0xD11C, 0xD
 DIAL, SERIAL, LIVE_VIEW_OUTPUT, LENS = 0xD138, 0xD1AF, 0xD1B0, 0xD1D8
 CARD, HOST = 2, 4
 BULB_CODE = 0x0C
+#: Low, 25 %, 50 %, 75 %, 100 %, as camlibs/ptp2/config.c reads them.
+_BATTERY = (0, 5, 1, 4, 2)
 _MANUAL, _APERTURE_FIRST = 3, 2
 _ONE_SHOT, _MANUAL_FOCUS = 0, 3
 _SINGLE, _CONTINUOUS = 0, 1
@@ -164,8 +166,8 @@ class Eos(Standard):
         return _MANUAL if self.physics.mode == "M" else _APERTURE_FIRST
 
     def _battery_level(self) -> int:
-        percent = self.physics.battery()
-        return 2 if percent > 70 else 6 if percent > 45 else 5 if percent > 20 else 4
+        """Return its charge as that family tells it: in quarters, and below them that it is low."""
+        return _BATTERY[min(round(self.physics.battery() / 25), 4)]
 
     def _set_destination(self, destination: int | str, _at_ns: int) -> None:
         if destination not in (CARD, HOST):
