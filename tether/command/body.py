@@ -9,7 +9,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import click
 
@@ -32,7 +31,7 @@ from tether.run import machine
 from tether.run.checks import look_over, names_of, parse_despite, stops_of, weighed
 from tether.run.context import Item
 from tether.run.needs import shots_of
-from tether.run.outing import Folder
+from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import Reach, opened_body, reach_of_run, wire_name
 from tether.run.shooting import Hands, put_back_after
@@ -132,12 +131,13 @@ def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
     clock = AffineClock.started_now(1.0)
     # A simulated camera on the wire has to be told what it can do; a real one is asked.
     abilities = file.abilities(*SIMULATED_LENS) if reach.way == "wire" else abilities_to_try(file)
-    with TemporaryDirectory(prefix="tether-") as place:
-        folder = Folder(path=Path(place), name="trial")
-        with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
-            hands = Hands(camera, clock, box)
-            with put_back_after(hands):
-                yield Trying(hands)
+    with (
+        passing_folder("trial") as folder,
+        opened_body(reach, abilities, file, World(), folder, clock, box) as camera,
+    ):
+        hands = Hands(camera, clock, box)
+        with put_back_after(hands):
+            yield Trying(hands)
 
 
 @dataclass(frozen=True, kw_only=True)

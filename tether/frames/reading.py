@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import faulthandler
 import json
 import os
 import sys
@@ -185,6 +186,7 @@ def _finite(stops: float | None) -> float | None:
 
 
 if __name__ == "__main__":
+    faulthandler.enable()
     os.nice(_POLITE)
     request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
     sys.stdout.write(json.dumps(answer(request.validate_json(sys.stdin.read()))))

@@ -83,7 +83,7 @@ def make_run(
         answer_for_me=answer_for_me,
         patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
         left=camera.left,
-        reader=Reader(apart=not isinstance(clock, SteppedClock)),
+        reader=Reader(apart=not isinstance(clock, SteppedClock), words=folder.reader_words),
     )
 
 

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from tether.body.protocol import CardFile
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
 from tether.run.shots import Shot
+from tether.run.state import state_folder
 
 
 @dataclass(frozen=True, kw_only=True)
 class Folder:
-    """The folder of one outing; `name` begins every file in it."""
+    """The folder of one outing; `name` begins every file in it.
+
+    `words` is where camera processes leave their last words; None: in the folder of their body.
+    """
 
     path: Path
     name: str
+    words: Path | None = None
 
     @property
     def frames(self) -> Path:
@@ -41,6 +49,11 @@ class Folder:
         """What the camera process keeps of a body behind the driver."""
         return self.path / "camera"
 
+    @property
+    def reader_words(self) -> Path:
+        """Where the processes that read frames leave their last words."""
+        return self.path / "reader.log"
+
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
@@ -54,6 +67,16 @@ class Folder:
         what = {"rung": f"R{shot.rung or 0:02d}", "proof": f"R{shot.rung or 0:02d}-proof"}.get(shot.kind, shot.kind)
         time_s = open_s if open_s is not None and shot.way == "held" else shot.time_s
         return f"{self.name}_L{ladder}_{what}_{file_label(time_label(time_s))}_{own}{suffix}"
+
+
+@contextmanager
+def passing_folder(name: str) -> Iterator[Folder]:
+    """Yield a folder that goes with the block; what a camera process says last is kept in the user's own folder."""
+    with TemporaryDirectory(prefix="tether-") as place:
+        words = None
+        with suppress(SupplyError):
+            words = state_folder() / "camera.log"
+        yield Folder(path=Path(place), name=name, words=words)
 
 
 def slug(title: str) -> str:

@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from tether.body.protocol import (
@@ -40,7 +39,7 @@ from tether.run.checks import Seen, see, stops_of, weighed
 from tether.run.compare import applied_of_exif, exif_differs, other_values
 from tether.run.context import Item
 from tether.run.exposing import gathered_s
-from tether.run.outing import Folder
+from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach, as_simulated, opened_camera
 from tether.run.shots import Shot
@@ -378,7 +377,7 @@ def shooting(
     simulated = reach.way != "camera"
     ready = as_simulated(ready) if simulated else ready
     with ExitStack() as stack:
-        place = Folder(path=Path(stack.enter_context(TemporaryDirectory(prefix="tether-"))), name="frames")
+        place = stack.enter_context(passing_folder("frames"))
         frames = keep or place.frames
         with disk_sentences(frames):
             frames.mkdir(parents=True, exist_ok=True)
