@@ -115,7 +115,7 @@ def findings(ready: Prepared, seen: Seen, outing: Path) -> tuple[Finding, ...]:
         needs.finder(shots, ready.abilities),
         needs.card(ladder, seen.status),
         needs.battery(ladder, seen.status, ready.body_file),
-        machine.disk(machine.disk_at(outing), needs.frames_of(ladder), ready.abilities.frame_bytes),
+        machine.disk(machine.disk_at(outing), len(ladder.exposures), ready.abilities.frame_bytes),
     )
 
 
