@@ -29,16 +29,20 @@ from tether.body.protocol import (
 )
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
-from tether.errors import BusyError, CameraError, LostError, TetherError, error_of
+from tether.errors import BusyError, CameraError, LostError, PlanError, TetherError, error_of
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark
-from tether.files.errors import disk_sentences
+from tether.files.check import check_frame
+from tether.files.errors import UnreadableFileError, disk_sentences
 from tether.files.exif import FrameExif, read_exif
+from tether.files.safe import arriving, settle
 from tether.journal.records import FrameKind
+from tether.run import machine
 from tether.run.checks import Seen, see, stops_of, weighed
 from tether.run.compare import applied_of_exif, exif_differs, other_values
 from tether.run.context import Item
 from tether.run.exposing import gathered_s
+from tether.run.fetching import MOST_FETCHES
 from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach, as_simulated, opened_camera
@@ -330,13 +334,45 @@ class Session:
         file = self._hands.new_file(busy_for_s)
         # Bodies begin to count anew; no frame that was kept is written over.
         path = self._folder / f"{self.clock.utc().astimezone():%Y-%m-%d-%H%M%S}_{file.name}"
-        self._hands.fetch(file, path, busy_for_s)
+        temp = arriving(path)
+        for attempt in range(1, MOST_FETCHES + 1):
+            self._hands.fetch(file, temp, busy_for_s)
+            try:
+                settle(temp, path, expected_size=file.size, check=check_frame)
+                break
+            except UnreadableFileError as error:
+                if attempt == MOST_FETCHES:
+                    raise
+                self._hands.remarks.append(f"{error} It is fetched again.")
         return path
 
 
 def nobody(what: str) -> None:
     """Stand in for a person where there is none. Raises CameraError."""
     raise CameraError(f"Nobody can be asked here: {what}")
+
+
+def look_for(reach: Reach, again: str) -> None:
+    """Refuse a camera that can't be opened: none is there, it is not allowed, somebody has it, it is none.
+
+    Parameters
+    ----------
+    again
+        The command that begins once more.
+
+    Raises
+    ------
+    PlanError
+        If the camera library is told to have a camera that is none.
+    CameraError
+        With a sentence for everything else.
+    """
+    if reach.way != "camera":
+        return
+    if not_real := machine.spoilt():
+        raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
+    if stopped := stops_of(machine.connection(reach.port), again):
+        raise stopped
 
 
 @contextmanager
