@@ -100,7 +100,8 @@ def test_a_file_that_never_comes_whole_is_said_and_has_no_frame_s_name(tmp_path:
     faults = [{"what": "truncates", "times": "always"}]
     with session(keep=tmp_path / "kept", faults=faults) as one, pytest.raises(UnreadableFileError, match="cut short"):
         one.shoot(timed_at("1/125"))
-    assert {path.name.partition(".dng")[2].rstrip("-23") for path in (tmp_path / "kept").iterdir()} == {".damaged"}
+    assert len(kept := list((tmp_path / "kept").iterdir())) == 3
+    assert all(path.suffix.startswith(".damaged") for path in kept)
 
 
 def test_a_camera_library_that_is_led_to_no_camera_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
