@@ -21,7 +21,7 @@ from tether.body.protocol import Finding, Order
 from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, echo, out, print_json, talk
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
@@ -67,7 +67,7 @@ def show(name: str | None, as_json: bool) -> None:
     It is shown as it is in force, with your own file of that name laid over it. Without NAME, which there are.
     """
     if name is None:
-        click.echo("\n".join(known_names()))
+        echo("\n".join(known_names()))
         return
     layered = read_layers(name)
     checked(layered)
