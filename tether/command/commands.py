@@ -32,7 +32,7 @@ from tether.report.log import log_json
 from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
 from tether.run.checks import names_of, parse_despite
-from tether.run.client import Face
+from tether.run.client import say_to
 from tether.run.commands import WORDS, Verb, verb_of_words
 from tether.run.engine import verdict
 from tether.run.events import Event, LadderOver
@@ -396,11 +396,7 @@ def _called_off(outing: Path) -> bool:
 
 
 def _say(verb: Verb, outing: str | None) -> None:
-    face = Face.attach(find(outing).socket)
-    try:
-        talk().print(face.say(verb), soft_wrap=True)
-    finally:
-        face.close()
+    talk().print(say_to(find(outing).socket, verb), soft_wrap=True)
 
 
 @tether.command()
