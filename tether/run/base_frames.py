@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tether.errors import TetherError
-from tether.frames.asked import PROBLEM, BaseAsked, Readings
+from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
 from tether.plan.base import TAKE_OFF_S, base_wanted
@@ -96,8 +96,8 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
     run.corrections.sure = regions.source != "proposed"
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
     for frame in told.frames if told else ():
-        rock = frame.readings.get("rock")
-        if rock:
+        rock = frame.readings.get("rock") or {}
+        if "off_stops" in rock:
             run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
         run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
 
@@ -123,9 +123,12 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
     run.reader.against = keep
     run.corrections.sure = source != "proposed"
-    for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
-        run.say("note", verdict.sentence)
-    run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+    try:
+        for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
+            run.say("note", verdict.sentence)
+        run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+    except FAILS as error:
+        run.say("note", f"What the base frames say can't be judged: {error}.")
 
 
 def regions_of(plan: Plan) -> Regions | None:
