@@ -409,3 +409,11 @@ def test_a_live_picture_is_shown_while_it_is_live(own: tuple[FakeRun, Page, Brow
         assert browser.ask("GET", "/live.jpg").status == 404, "it is old, so it is not live"
     finally:
         live_path().unlink()
+
+
+def test_hostile_text_reaches_a_phone_as_signs(browser: Browser, run: FakeRun) -> None:
+    with browser.events() as events:
+        next(events)
+        run.tell(Said(about="note", text="\x1b[2J\u202e</script>\x9b"))
+        line = next_change(events)["line"]["text"]
+    assert "␛[2J�</script>�" in line

@@ -29,6 +29,7 @@ from tether.page.doors import Doors, Session
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms, live_picture
 from tether.page.view import about, last_home
+from tether.report.harmless import plain
 from tether.run.commands import Verb, verb_of_words
 
 _STATIC = Path(__file__).parent / "static"
@@ -181,7 +182,9 @@ def _is_door(request: Request) -> bool:
 
 def refusal(sentence: str, *, status: int = 403) -> Response:
     """Return a refusal in words."""
-    return PlainTextResponse(sentence, status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"})
+    return PlainTextResponse(
+        plain(sentence), status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"}
+    )
 
 
 def _door() -> Response:
@@ -300,7 +303,7 @@ class _Page:
             answer = await run_in_threadpool(self._attachment.say, verb)
         except TetherError as error:
             return refusal(" ".join(error.sentences), status=409)
-        return JSONResponse({"sentence": answer})
+        return JSONResponse({"sentence": plain(answer)})
 
     def _late(self, verb: Verb, of: object) -> str | None:
         """Say that a touch came too late for what its button was about; None if it did not."""

@@ -17,6 +17,9 @@ from tether.exposure.labels import file_label, time_label
 from tether.run.shots import Shot
 from tether.run.state import state_folder
 
+#: Where the processes that read frames leave their last words, in an outing's folder.
+READER_LOG_NAME = "reader.log"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Folder:
@@ -52,7 +55,7 @@ class Folder:
     @property
     def reader_words(self) -> Path:
         """Where the processes that read frames leave their last words."""
-        return self.path / "reader.log"
+        return self.path / READER_LOG_NAME
 
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
@@ -104,7 +107,20 @@ def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Fold
 
 
 def open_folder(path: Path, title: str) -> Folder:
-    """Return the folder at `path`, made complete where parts of it are missing."""
+    """Return the folder at `path`, made complete where parts of it are missing.
+
+    Raises
+    ------
+    PlanError
+        If its name is no UTF-8: the libraries that read frames can't open what is in it.
+    SupplyError
+        If it can't be written to.
+    """
+    try:
+        str(path.absolute()).encode()
+    except UnicodeEncodeError:
+        shown = str(path).encode(errors="replace").decode()
+        raise PlanError(f"{shown}: this folder's name is no UTF-8, so that frames in it can't be read.") from None
     folder = Folder(path=path, name=slug(title))
     try:
         for part in (folder.frames, folder.previews):
