@@ -23,7 +23,8 @@ def log_of(path: Path, what: str) -> BinaryIO:
     """
     log = path.open("ab")
     try:
-        log.write(f"{MARK}{datetime.now().astimezone():%Y-%m-%d %H:%M:%S %z}  {what}\n".encode())
+        named = "".join(one if one.isprintable() else "?" for one in what)
+        log.write(f"{MARK}{datetime.now().astimezone():%Y-%m-%d %H:%M:%S %z}  {named}\n".encode())
         log.flush()
     except OSError:
         log.close()

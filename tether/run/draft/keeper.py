@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import contextlib
 import itertools
-import os
 import subprocess
 import sys
 import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import BinaryIO
 
-from tether.errors import LostError, SupplyError
-from tether.files.last_words import log_of
+from tether.errors import LostError
 from tether.run.draft.lines import Answer, Doing, Drafted, News, Start, Wish, decode_news, encode
-from tether.run.state import state_folder
+from tether.run.state import words_of
 
 #: How long the process may take to let the camera go once its face has left [s].
 LEAVES_WITHIN_S = 10.0
@@ -51,7 +48,7 @@ class Drafting:
         """Start the process, with the text as it was told last; harmless while there is one."""
         if self._process is not None:
             return
-        self._words, log = _words()
+        self._words, log = words_of("draft", "a draft process starts")
         with log:
             process = subprocess.Popen(
                 [sys.executable, "-P", "-m", "tether.run.draft.process"],
@@ -125,12 +122,3 @@ class Drafting:
             self._told = True
             self._start = replace(self._start, text=None if news.saved else news.text)
         self._tell(news)
-
-
-def _words() -> tuple[Path | None, BinaryIO]:
-    """Return where the process's last words go and the open file; None and nowhere where they can't be kept."""
-    try:
-        path = state_folder() / "draft.log"
-        return path, log_of(path, "a draft process starts")
-    except (SupplyError, OSError):
-        return None, Path(os.devnull).open("wb")
