@@ -8,6 +8,11 @@ import tempfile
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# How long an example takes tells of the machine's load, not of the program.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 # Started by `nohup` or a job system, hanging up would be ignored here and in all that is started from here.
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
@@ -34,7 +39,7 @@ def _own_folders() -> Iterator[None]:
     Sockets need a short path.
     """
     with tempfile.TemporaryDirectory(prefix="tt-", ignore_cleanup_errors=True) as folder:
-        own = {"XDG_RUNTIME_DIR": folder, "XDG_CONFIG_HOME": f"{folder}/config"}
+        own = {"XDG_RUNTIME_DIR": folder, "XDG_CONFIG_HOME": f"{folder}/config", "XDG_STATE_HOME": f"{folder}/state"}
         before = {name: os.environ.get(name) for name in own}
         os.environ.update(own)
         yield

@@ -12,6 +12,8 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -125,6 +127,33 @@ def test_it_is_alone_in_its_session_and_inherits_its_own_line_only(start: Start,
     finally:
         os.close(read)
         os.close(write)
+
+
+# Last words
+
+
+def test_a_crashed_process_s_last_words_outlast_the_next_process(start: Start, folder: Path) -> None:
+    start()
+    os.kill(pid_at(folder), signal.SIGSEGV)
+    wait_until_gone(folder)
+    start()
+    said = (folder / remote.LOG_NAME).read_text()
+    assert "Fatal Python error: Segmentation fault" in said
+    begun = [line for line in said.splitlines() if line.endswith("a camera process starts")]
+    assert len(begun) == 2
+    assert all(datetime.strptime(line[3:28], "%Y-%m-%d %H:%M:%S %z") for line in begun)
+
+
+def test_where_its_folder_goes_its_last_words_stay_where_they_are_told_to_be(
+    folder: Path, tmp_path: Path, box: queue.SimpleQueue[CameraEvent]
+) -> None:
+    words = tmp_path / "words.log"
+    camera = CameraProcess(replace(choice(folder), words=words), AffineClock.started_now(PACE), box)
+    os.kill(pid_at(folder), signal.SIGSEGV)
+    with pytest.raises(LostError, match=f"what it said last is in {words}"):
+        camera.status()
+    camera.leave()
+    assert "Fatal Python error: Segmentation fault" in words.read_text()
 
 
 # The run process is gone

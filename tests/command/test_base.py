@@ -177,7 +177,7 @@ def test_where_the_times_end_iso_goes_on_within_the_limits(plan: Path) -> None:
         ("base = { time_s = 0.0000005, aperture = 8, iso = 100 }\n", "1/8000 s, f/8, ISO 100 is the darkest", 3),
         ("base = { time_s = 0.00006, aperture = 8, iso = 100 }\n", "stops too bright", 3),
         ("base_level_stops = -14\nbase = { time_s = 30000, aperture = 8, iso = 100 }\n", "the cap is off", 3),
-        ('faults = [{ what = "truncates", at_frame = 2 }]\n', "The frame of 1/", 3),
+        ('faults = [{ what = "truncates", at_frame = 2, times = "always" }]\n', "The frame of 1/", 3),
         ('faults = [{ what = "takes another", setting = "time", at_frame = 1 }]\n', "does not take what was asked", 3),
     ],
     ids=["white", "too bright", "black", "cut short", "another value"],

@@ -13,8 +13,8 @@ from tests.run.rig import BASE
 from tether.body.simulated.world import SensorTruth
 from tether.command import measure as commands
 from tether.command.commands import tether
-from tether.errors import PlanError
-from tether.run import measuring
+from tether.errors import CameraError, PlanError
+from tether.run import machine, measuring
 
 HEAD = """
 title = "Measured"
@@ -122,3 +122,16 @@ def test_the_shutter_is_measured_and_stands_in_ones_own_body_file(
     assert own["hold"]["close_delay_s"] == 0.0
     assert own["hold"]["open_delay_s"] == pytest.approx(-told["delay_s"]["value"], abs=1e-4)
     assert "by light" in own["sources"]["hold.open_delay_s"]["what"]
+
+
+@pytest.mark.parametrize("words", [("filter", "Calder 3"), ("hold", "--yes")])
+def test_the_camera_s_connection_is_looked_at_before_it_is_opened(
+    words: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "plan.toml").write_text((HEAD + BASE + RUNGS + FILTERS).replace('"simulated"', '"canon-eos-r6"'))
+    monkeypatch.setattr("tether.run.machine.connected", lambda: ())
+    done = run("measure", *words, "--plan", "plan.toml")
+    assert isinstance(done.exception, CameraError), done.output
+    assert f"tether measure {words[0]}" in str(done.exception)
+    monkeypatch.setenv(machine.SPOILING[0], "1")
+    assert "unset it" in str(run("measure", *words, "--plan", "plan.toml").exception)

@@ -122,12 +122,12 @@ def test_beside_the_keys_alone_it_is_said_when_the_ladder_ends_as_time_goes_on_a
     async def sit() -> None:
         async with with_plan((80, 24)) as bench:
             await at_ladder(bench)
-            assert "ends at 12:09" in line(bench, "#hint")
+            assert "ends at 12:10" in line(bench, "#hint")
             desk = bench.rig.desk
             desk.moments = replace(desk.moments, wall=lambda: NOON.replace(minute=30))
             assert isinstance(desk.screen, LadderScreen)
             desk.screen.tick()
-            assert "ends at 12:39" in line(bench, "#hint")
+            assert "ends at 12:40" in line(bench, "#hint")
             await bench.told(replace(drafted(), ladder=None, mistakes=("rungs.to: this is no time.",)))
             assert "rungs.to: this is no time." in bench.rig.text()
 
@@ -195,7 +195,10 @@ def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
 
 def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
     ladder = planned()
-    everything_s = ladder["forecast_s"] - ladder["forecast"]["darks_s"]
+    of_base_s = ladder["forecast"]["base_s"] / 3
+    assert ladder["base_frames"] == {"before": 2, "after": 1}
+    # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
+    everything_s = ladder["forecast_s"] - 30.0 - of_base_s - ladder["forecast"]["fetching_s"] / 18
     assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
     assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
     assert ladder_views.too_late(ladder, 0) == len(ladder["rungs"])

@@ -6,6 +6,7 @@ import asyncio
 import os
 import socket
 from collections.abc import Callable
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
@@ -16,9 +17,11 @@ from tether.desk import link as link_module
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.screens import wrong
 from tether.desk.widgets import Large
+from tether.run.client import Face
 from tether.run.events import FrameOpened, LadderOver
 from tether.run.lines import Bye, Facts, Hello, encode
 from tether.run.running import announce
+from tether.run.server import MOST_FACES
 from tether.run.snapshot import Snapshot
 
 
@@ -183,6 +186,24 @@ def test_goodbye_while_it_may_go_on_is_a_loss(tmp_path: Path) -> None:
     finally:
         run.vanish()
         link.close()
+
+
+def test_a_desk_for_which_there_is_no_room_can_still_say_stop(tmp_path: Path) -> None:
+    run = PlayedRun(tmp_path)
+    seen: list[Sight | Reply] = []
+    with ExitStack() as stack:
+        stack.callback(run.end)
+        for _ in range(MOST_FACES):
+            stack.enter_context(closing(Face.attach(run.path)))
+        link = Link(tmp_path, seen.append)
+        link.start()
+        stack.callback(link.close)
+        wait_for(lambda: any(isinstance(one, Sight) and "faces are attached" in one.why_not for one in seen))
+        link.say("stop now and keep")
+        assert run.said.get(timeout=SOON_S) == "stop now and keep"
+        wait_for(
+            lambda: Reply(verb="stop now and keep", ok=True, sentence="The run is told: stop now and keep.") in seen
+        )
 
 
 def wait_for(so: Callable[[], float]) -> float:

@@ -3,8 +3,10 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import socket
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -40,6 +42,65 @@ def test_write_and_replace(tmp_path: Path) -> None:
     safe_write(path, b"new")
     assert path.read_bytes() == b"new"
     assert names(tmp_path) == {"log.csv"}
+
+
+def test_a_pipe_is_written_into_and_stays_a_pipe(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reading = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        safe_write(pipe, b"all of it")
+        assert os.read(reading, 100) == b"all of it"
+    finally:
+        os.close(reading)
+    assert pipe.is_fifo()
+    assert names(tmp_path) == {"pipe"}
+
+
+def test_a_link_stays_one_and_its_target_is_written(tmp_path: Path) -> None:
+    target, link = tmp_path / "there.csv", tmp_path / "link.csv"
+    target.write_bytes(b"old")
+    link.symlink_to(target)
+    safe_write(link, b"new")
+    assert link.is_symlink()
+    assert target.read_bytes() == b"new"
+
+
+def test_a_device_behind_a_link_is_written_into(tmp_path: Path) -> None:
+    link = tmp_path / "nothing"
+    link.symlink_to("/dev/null")
+    safe_write(link, DATA)
+    assert link.is_symlink()
+    assert link.is_char_device()
+
+
+def test_a_full_device_is_a_sentence() -> None:
+    with pytest.raises(SupplyError, match="/dev/full could not be written"):
+        safe_write(Path("/dev/full"), DATA)
+    assert Path("/dev/full").is_char_device()
+
+
+def test_a_folder_and_a_socket_are_refused_and_left(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "folder").mkdir()
+    with closing(socket.socket(socket.AF_UNIX)) as bound:
+        monkeypatch.chdir(tmp_path)  # a socket needs a short path
+        bound.bind("socket")
+        for name, what in (("folder", "is a folder"), ("socket", "is no plain file")):
+            with pytest.raises(PlanError, match=what):
+                safe_write(tmp_path / name, DATA)
+    assert names(tmp_path) == {"folder", "socket"}
+    assert (tmp_path / "socket").is_socket()
+
+
+def test_standard_output_is_written_to_even_where_it_goes_to_a_file(tmp_path: Path) -> None:
+    code = "from pathlib import Path; from tether.files.safe import safe_write; safe_write(Path('/dev/stdout'), b'new')"
+    path = tmp_path / "out"
+    with path.open("wb") as out:
+        out.write(b"said before, ")
+        out.flush()
+        subprocess.run([sys.executable, "-c", code], stdout=out, check=True)
+    assert path.read_bytes() == b"said before, new"
+    assert Path("/dev/stdout").is_symlink()
 
 
 @pytest.mark.parametrize(

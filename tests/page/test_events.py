@@ -18,6 +18,7 @@ from tether.page import feed as feed_module
 from tether.page.attached import ABSENT, Heard
 from tether.page.doors import Session
 from tether.page.feed import Feed
+from tether.page.pictures import Histograms
 from tether.run.events import (
     Event,
     FrameHome,
@@ -36,6 +37,7 @@ from tether.run.lines import Facts, Hello, encode
 from tether.run.rehearse import rehearse
 from tether.run.running import announce, live_path, own_folder, withdraw
 from tether.run.snapshot import Snapshot
+from tether.run.state import state_folder
 
 PLAN = """
 title = "Weir"
@@ -409,3 +411,18 @@ def test_a_live_picture_is_shown_while_it_is_live(own: tuple[FakeRun, Page, Brow
         assert browser.ask("GET", "/live.jpg").status == 404, "it is old, so it is not live"
     finally:
         live_path().unlink()
+
+
+def test_hostile_text_reaches_a_phone_as_signs(browser: Browser, run: FakeRun) -> None:
+    with browser.events() as events:
+        next(events)
+        run.tell(Said(about="note", text="\x1b[2J\u202e</script>\x9b"))
+        line = next_change(events)["line"]["text"]
+    assert "␛[2J�</script>�" in line
+
+
+def test_why_a_histogram_could_not_be_drawn_is_kept(tmp_path: Path) -> None:
+    assert asyncio.run(Histograms().of(tmp_path, "none.dng", lambda: True)) is None
+    said = (state_folder() / "page.log").read_text()
+    assert "a histogram is drawn of none.dng" in said
+    assert str(tmp_path) in said

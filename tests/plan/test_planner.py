@@ -240,10 +240,12 @@ def test_the_forecast_adds_up_what_takes_time() -> None:
     if long < short:
         long, short = short, long
     assert ladder.forecast.exposing_s == pytest.approx(2 * (long + short) + 2**-7)
+    assert ladder.forecast.base_s == pytest.approx(3 * ladder.base.time.exact)
     touched = sum(turn.takes_s for turn in ladder.turns)
-    assert ladder.forecast.changes_s == touched > 0
+    assert touched > 0
+    assert ladder.forecast.changes_s == touched + 30.0, "filters off before the last base frame"
     assert ladder.forecast.settling_s == 7 * len(ladder.turns)
-    assert ladder.forecast.fetching_s == pytest.approx(0.5 * 4)
+    assert ladder.forecast.fetching_s == pytest.approx(0.5 * (4 + 3))
 
 
 def test_dark_frames_at_the_end_one_for_each_long_time() -> None:

@@ -273,7 +273,7 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
 
 
 def guard_of(outing: Path) -> list[str]:
-    return [sys.executable, "-m", "tether.guard", str(outing)]
+    return [sys.executable, "-P", "-m", "tether.guard", str(outing)]
 
 
 @pytest.mark.parametrize("late_s", [-0.3, 0, later.LATEST_S - 30])
@@ -378,7 +378,7 @@ def test_what_is_started_has_no_part_in_our_terminal_session_or_folder(
     script.chmod(0o700)
     monkeypatch.setattr(sys, "executable", str(script))
     start_outing(str(tmp_path))
-    until(lambda: (state / later.LOG_NAME).read_text() == f"True / ['-m', 'tether.guard', '{tmp_path}'] \n")
+    until(lambda: (state / later.LOG_NAME).read_text() == f"True / ['-P', '-m', 'tether.guard', '{tmp_path}'] \n")
 
 
 # The waiting process, as a process.

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -52,6 +53,44 @@ def test_frames_are_read_in_order_in_processes_of_their_own(tmp_path: Path) -> N
     assert [readings for _, readings in read[:2]] == [read_frame(path) for path in paths]
     assert "missing.dng" in read[2][1][PROBLEM]
     assert reader.done() == []
+
+
+def test_a_reader_that_crashes_leaves_its_last_words_and_says_where(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    crashing = tmp_path / "python"
+    crashing.write_text(f"#!/bin/sh\necho the last words >&2\nexec {sys.executable} -c 'import os; os.abort()'\n")
+    crashing.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(crashing))
+    reader = Reader(apart=True, words=tmp_path / "reader.log")
+    for number in (1, 2):
+        reader.read(number, tmp_path / f"{number}.dng")
+    problems = [readings[PROBLEM] for _, readings in reader.last()]
+    assert (
+        problems
+        == [
+            (
+                "The frame could not be read: the process that reads was ended (Aborted)."
+                f" What it said last is in {tmp_path / 'reader.log'}."
+            )
+        ]
+        * 2
+    )
+    said = (tmp_path / "reader.log").read_text()
+    assert said.count("the last words\n") == 2
+    assert said.index("a process reads 1.dng") < said.index("the last words") < said.index("a process reads 2.dng")
+
+
+def test_a_run_s_reader_leaves_its_last_words_in_the_outing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made: list[Reader] = []
+
+    def kept(**how: Any) -> Reader:
+        made.append(Reader(**how))
+        return made[-1]
+
+    monkeypatch.setattr("tether.run.begin.Reader", kept)
+    worked = work(tmp_path, TWO)
+    assert [reader.words for reader in made] == [worked.folder / "reader.log"]
 
 
 def test_dark_frames_are_not_read(tmp_path: Path) -> None:

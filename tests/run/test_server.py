@@ -22,7 +22,7 @@ from tether.clock import AffineClock
 from tether.errors import BusyError, LostError, PlanError
 from tether.run import client as client_module
 from tether.run import server as server_module
-from tether.run.client import Face, GoneError
+from tether.run.client import Face, GoneError, say_to
 from tether.run.commands import Verb
 from tether.run.events import Event, FrameOpened, LadderOver, Said, StateChanged
 from tether.run.lines import LONGEST_LINE, Facts, Told, encode
@@ -324,6 +324,30 @@ def test_one_face_too_many_is_sent_away_in_a_sentence(rig: Rig) -> None:
         with pytest.raises(GoneError, match=f"{MOST_FACES} faces are attached") as caught:
             Face.attach(rig.path)
         assert caught.value.again
+
+
+def test_one_face_too_many_can_still_say_a_word(rig: Rig) -> None:
+    with ExitStack() as stack:
+        for _ in range(MOST_FACES):
+            stack.enter_context(rig.face())
+        assert "stop now and keep" in say_to(rig.path, "stop now and keep")
+        assert rig.said.get(timeout=SOON_S) == "stop now and keep"
+        with rig.plain() as end:
+            end.sendall(b'{"say":"pause","to":7}\n')
+            heard = list(messages(end))
+        assert [(one["kind"], one.get("to")) for one in heard] == [("answer", 7), ("bye", None)]
+
+
+def test_faces_that_are_sent_away_and_say_nothing_do_not_keep_others_from_it(
+    rig: Rig, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tether.run.server.LAST_WORD_S", 0.1)
+    with ExitStack() as stack:
+        for _ in range(MOST_FACES):
+            stack.enter_context(rig.face())
+        silent = [stack.enter_context(rig.plain()) for _ in range(2 * MOST_FACES)]
+        assert all([one["kind"] for one in messages(end)] == ["bye"] for end in silent)
+        assert "pause" in say_to(rig.path, "pause")
 
 
 # Beginning and end ---------------------------------------------------------------------------------------------------

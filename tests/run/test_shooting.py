@@ -14,14 +14,17 @@ from tether.body.local import LocalCamera
 from tether.body.protocol import Fitted, ReadBack, Stage
 from tether.body.simulated.world import World
 from tether.clock import SteppedClock
-from tether.errors import CameraError
+from tether.errors import CameraError, PlanError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Step
+from tether.files.check import check_frame
+from tether.files.errors import UnreadableFileError
 from tether.files.raw import read_raw
+from tether.run import machine
 from tether.run.begin import world_of
 from tether.run.prepare import prepare
 from tether.run.reach import SIMULATED, Reach
-from tether.run.shooting import Frame, Session, held, shooting, timed
+from tether.run.shooting import Frame, Session, held, look_for, shooting, timed
 from tether.run.shots import Shot
 
 F8, ISO100 = parse_aperture("f/8", Step.THIRD), parse_iso("100", Step.THIRD)
@@ -80,6 +83,45 @@ def test_frames_are_kept_where_they_are_wanted_and_go_otherwise(tmp_path: Path) 
         assert gone.exists()
     assert list((tmp_path / "kept").iterdir()) == [kept]
     assert not gone.exists()
+
+
+def test_a_file_that_comes_cut_short_is_fetched_again_and_only_the_whole_one_has_its_name(tmp_path: Path) -> None:
+    faults = [{"what": "truncates"}]
+    with session(keep=tmp_path / "kept", faults=faults) as one:
+        path = one.shoot(timed_at("1/125")).path
+        assert "It is fetched again." in " ".join(one.remarks)
+    check_frame(path)
+    damaged = path.with_name(f"{path.name}.damaged")
+    assert sorted((tmp_path / "kept").iterdir()) == sorted([path, damaged])
+    assert damaged.stat().st_size < path.stat().st_size
+
+
+def test_a_file_that_never_comes_whole_is_said_and_has_no_frame_s_name(tmp_path: Path) -> None:
+    faults = [{"what": "truncates", "times": "always"}]
+    with session(keep=tmp_path / "kept", faults=faults) as one, pytest.raises(UnreadableFileError, match="cut short"):
+        one.shoot(timed_at("1/125"))
+    assert len(kept := list((tmp_path / "kept").iterdir())) == 3
+    assert all(path.suffix.startswith(".damaged") for path in kept)
+
+
+def test_a_camera_library_that_is_led_to_no_camera_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(machine.SPOILING[0], "1")
+    with pytest.raises(PlanError, match="has a camera that is none: unset it"):
+        look_for(Reach(way="camera"), "tether base")
+    look_for(SIMULATED, "tether base")
+
+
+def test_a_camera_that_is_not_there_is_said_before_it_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tether.run.machine.connected", lambda: ())
+    with pytest.raises(CameraError, match="tether measure hold"):
+        look_for(Reach(way="camera"), "tether measure hold")
+
+
+def test_a_world_that_says_how_it_is_lit_is_lit_so_and_another_by_its_plan() -> None:
+    plan = prepare(plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n')).plan
+    lit = World.model_validate({"base": {"time_s": 2.0**-10, "aperture": 8.0, "iso": 100}})
+    assert world_of(plan, lit).base.time_s == 2.0**-10
+    assert world_of(plan, World(base_level_stops=-3.0)).base.time_s == 2.0**-7
 
 
 def test_a_value_that_is_not_taken_is_a_sentence() -> None:

@@ -36,12 +36,15 @@ class BodyChoice:
         What is true of a simulated body and around it; None: the body is reached through the driver.
     link
         How the driver reaches its body; None: it is simulated in the camera process itself.
+    words
+        The file of its camera processes' last words; None: one in `folder`. The process itself does not need it.
     """
 
     abilities: Abilities
     folder: Path
     world: World | None = None
     link: Link | None = None
+    words: Path | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return the choice as JSON data; the folder becomes absolute."""

@@ -43,9 +43,10 @@ from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
 from tether.files.errors import disk_sentences
+from tether.files.last_words import log_of
 from tether.files.safe import safe_write
 
-#: What the camera process says when it dies of something unforeseen, in the body's folder.
+#: What camera processes say when they die of something unforeseen, in the body's folder.
 LOG_NAME = "camera.log"
 #: How long an answer may take, beyond what the request itself waits for [real s].
 ALLOW_S = 30.0
@@ -208,7 +209,7 @@ class CameraProcess:
             start = {"choice": self._choice.as_json(), "clock": clock_as_json(self._clock)}
             _keep(folder / START_NAME, json.dumps(start).encode())
             open_until_s = to_s((open_until_ns(folder, self._clock) or 0) - self._clock.now_ns())
-            self._child = _Child(folder, self._clock, self._box)
+            self._child = _Child(folder, self._choice.words or folder / LOG_NAME, self._clock, self._box)
         asked = {**start, "realtime": self._realtime, "seen_open_ns": self._seen_open_ns}
         try:
             allow_s = ALLOW_LONG_S["start"] + max(open_until_s / self._clock.pace, 0.0)
@@ -243,9 +244,10 @@ class _Answer:
 class _Child:
     """One camera process, from its start to its end, and the thread that hears it."""
 
-    def __init__(self, folder: Path, clock: AffineClock, box: EventBox) -> None:
+    def __init__(self, folder: Path, words: Path, clock: AffineClock, box: EventBox) -> None:
         self.ended_ns: int | None = None
         self._folder = folder
+        self._words = words
         self._clock = clock
         self._box = box
         self._answers: queue.SimpleQueue[_Answer] = queue.SimpleQueue()
@@ -255,7 +257,7 @@ class _Child:
         self._frame: int | None = None
         self._more_s = 0.0
         self._due_s: float | None = None
-        self._process, self._wire = _started(folder)
+        self._process, self._wire = _started(words)
         self._ear = threading.Thread(target=self._listen, name="camera", daemon=True)
         self._ear.start()
 
@@ -375,7 +377,7 @@ class _Child:
 
     def _lose(self, why: str, ended_ns: int) -> None:
         """Answer whoever waits, and end the exposure in hand with what is known of it."""
-        sentence = f"The camera process {why}; what it said last is in {self._folder / LOG_NAME}."
+        sentence = f"The camera process {why}; what it said last is in {self._words}."
         with self._lock:
             self._lost = lost = self._lost or LostError(sentence)
             frame, self._frame, self._due_s = self._frame, None, None
@@ -386,10 +388,10 @@ class _Child:
         self._answers.put(_Answer(number=None, error=lost))
 
 
-def _started(folder: Path) -> tuple[subprocess.Popen[bytes], Wire]:
+def _started(words: Path) -> tuple[subprocess.Popen[bytes], Wire]:
     """Start a camera process: a fresh interpreter in a session of its own that inherits its line and nothing else."""
     ours, theirs = socket.socketpair()
-    with theirs, (folder / LOG_NAME).open("wb") as log:
+    with theirs, log_of(words, "a camera process starts") as log:
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "tether.body.process", str(theirs.fileno())],
             pass_fds=(theirs.fileno(),),

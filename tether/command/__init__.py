@@ -11,6 +11,7 @@ from tether.errors import TetherError
 def main() -> None:
     """Run the command line; every error of the product ends in its sentences and its exit code."""
     from tether.command.commands import tether
+    from tether.report.harmless import plain
 
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -22,5 +23,5 @@ def main() -> None:
         sys.exit(4)
     except TetherError as error:
         for sentence in error.sentences:
-            sys.stderr.write(f"{sentence}\n")
+            sys.stderr.write(f"{plain(sentence)}\n")
         sys.exit(error.exit_code)

@@ -8,7 +8,7 @@ import click
 import tomlkit
 
 from tether.body.responder.start import Dialect
-from tether.body.simulated.world import World, load_world
+from tether.body.simulated.world import load_world
 from tether.command.common import DESPITE, FILE, PORT, dialect_option, talk
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
@@ -16,15 +16,14 @@ from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
 from tether.plan.file import SCALES, Plan
 from tether.report.words import SIMULATED
-from tether.run import machine
 from tether.run.base_in_plan import base_values, write_base
 from tether.run.begin import world_of
-from tether.run.checks import names_of, parse_despite, stops_of
+from tether.run.checks import names_of, parse_despite
 from tether.run.find_base import FRAMES, Found, Looked, find_base, in_words
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import SIMULATED as IN_PROCESS
 from tether.run.reach import Reach, reach_of_run, spoken_by
-from tether.run.shooting import shooting
+from tether.run.shooting import look_for, shooting
 
 
 @click.command()
@@ -72,16 +71,15 @@ def base(
     if write and reach.way != "camera" and not ready.abilities.simulated:
         raise PlanError(f"--write: {plan} is for a camera, and what is simulated says nothing about its light.")
     reasons = parse_despite(despite, names_of(spoken_by(reach, ready))) if despite else {}
-    said = talk()
+    said, truth = talk(), world_of(ready.plan, load_world(world) if world else None)
 
     def tell(looked: Looked) -> None:
         said.print(looked.sentence, soft_wrap=True)
 
     if reach.way != "camera":
         said.print(SIMULATED, soft_wrap=True)
-    elif stopped := stops_of(machine.connection(port), again):
-        raise stopped
-    with shooting(reach, ready, _world(ready.plan, world), keep=keep, leave_set=leave_set) as session:
+    look_for(reach, again)
+    with shooting(reach, ready, truth, keep=keep, leave_set=leave_set) as session:
         session.look(again, reasons)
         found = find_base(session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, tell=tell)
         if leave_set:
@@ -104,19 +102,7 @@ def base(
 def _reach(ready: Prepared, *, simulated: bool, dialect: Dialect | None, port: str) -> Reach:
     if dialect:
         return Reach(way="wire", dialect=dialect)
-    reach = IN_PROCESS if simulated else reach_of_run(ready, port)
-    if reach.way == "camera" and (not_real := machine.spoilt()):
-        raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
-    return reach
-
-
-def _world(plan: Plan, path: Path | None) -> World:
-    """Return the world of a plan; one whose file tells how it is lit is lit so."""
-    given = load_world(path) if path else None
-    world = world_of(plan, given)
-    if given is not None and "base" in given.model_fields_set:
-        world = world.model_copy(update={"base": given.base})
-    return world
+    return IN_PROCESS if simulated else reach_of_run(ready, port)
 
 
 def _time(text: str, plan: Plan) -> Mark:

@@ -9,7 +9,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import click
 
@@ -22,7 +21,7 @@ from tether.body.protocol import Finding, Order
 from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, echo, out, print_json, talk
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
@@ -32,7 +31,7 @@ from tether.run import machine
 from tether.run.checks import look_over, names_of, parse_despite, stops_of, weighed
 from tether.run.context import Item
 from tether.run.needs import shots_of
-from tether.run.outing import Folder
+from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared, prepare
 from tether.run.reach import Reach, opened_body, reach_of_run, wire_name
 from tether.run.shooting import Hands, put_back_after
@@ -68,7 +67,7 @@ def show(name: str | None, as_json: bool) -> None:
     It is shown as it is in force, with your own file of that name laid over it. Without NAME, which there are.
     """
     if name is None:
-        click.echo("\n".join(known_names()))
+        echo("\n".join(known_names()))
         return
     layered = read_layers(name)
     checked(layered)
@@ -132,12 +131,13 @@ def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
     clock = AffineClock.started_now(1.0)
     # A simulated camera on the wire has to be told what it can do; a real one is asked.
     abilities = file.abilities(*SIMULATED_LENS) if reach.way == "wire" else abilities_to_try(file)
-    with TemporaryDirectory(prefix="tether-") as place:
-        folder = Folder(path=Path(place), name="trial")
-        with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
-            hands = Hands(camera, clock, box)
-            with put_back_after(hands):
-                yield Trying(hands)
+    with (
+        passing_folder("trial") as folder,
+        opened_body(reach, abilities, file, World(), folder, clock, box) as camera,
+    ):
+        hands = Hands(camera, clock, box)
+        with put_back_after(hands):
+            yield Trying(hands)
 
 
 @dataclass(frozen=True, kw_only=True)

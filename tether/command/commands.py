@@ -14,7 +14,7 @@ from tzlocal import get_localzone
 from tether import __version__
 from tether.body.responder.start import Dialect
 from tether.command.body import body
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, out, print_json, talk
+from tether.command.common import DESPITE, FILE, PORT, dialect_option, echo, out, print_json, talk
 from tether.command.desk import desk
 from tether.command.talk import line_of
 from tether.command.watching import here
@@ -32,7 +32,7 @@ from tether.report.log import log_json
 from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
 from tether.run.checks import names_of, parse_despite
-from tether.run.client import Face
+from tether.run.client import say_to
 from tether.run.commands import WORDS, Verb, verb_of_words
 from tether.run.engine import verdict
 from tether.run.events import Event, LadderOver
@@ -278,17 +278,17 @@ def _plan_for_later(given: Given, start_utc: datetime) -> None:
     clock = WallClock.now()
     if not clock_trusted(clock):
         talk().print(clock_sentence(clock))
-    click.echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
-    click.echo("A start missed by more than ten minutes is not made; it is noted in the log.")
-    click.echo(f"Call it off: tether stop {given.outing}")
+    echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
+    echo("A start missed by more than ten minutes is not made; it is noted in the log.")
+    echo(f"Call it off: tether stop {given.outing}")
 
 
 def _start_and_watch(given: Given, detach: bool) -> None:
     _show_ladder(given.ready)
     started = start(given.outing)
     if started and detach:
-        click.echo(f"The run of {given.outing} goes on by itself.")
-        click.echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
+        echo(f"The run of {given.outing} goes on by itself.")
+        echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
         return
     over = watch_run(started, talk()) if started else None
     _end_of_watching(given.outing, started=started is not None, over=over)
@@ -396,11 +396,7 @@ def _called_off(outing: Path) -> bool:
 
 
 def _say(verb: Verb, outing: str | None) -> None:
-    face = Face.attach(find(outing).socket)
-    try:
-        talk().print(face.say(verb), soft_wrap=True)
-    finally:
-        face.close()
+    talk().print(say_to(find(outing).socket, verb), soft_wrap=True)
 
 
 @tether.command()

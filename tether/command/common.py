@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
 import click
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 
 from tether.body.responder.start import Dialect
+from tether.report.harmless import json_text, plain, plain_segments
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
 
@@ -30,16 +31,29 @@ def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
     return click.option(name, "dialect", type=DIALECT, is_flag=False, flag_value="eos", help=help_)
 
 
+class _Harmless(Console):
+    """A console on which text is text: what would steer the terminal is shown as a sign."""
+
+    def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
+        """Render as the library does; only what it says itself steers the terminal."""
+        return plain_segments(super().render(renderable, options))
+
+
 def out() -> Console:
     """Return the console for data."""
-    return Console(highlight=False, markup=False, soft_wrap=False)
+    return _Harmless(highlight=False, markup=False, soft_wrap=False)
 
 
 def talk() -> Console:
     """Return the console for talk."""
-    return Console(stderr=True, highlight=False, markup=False)
+    return _Harmless(stderr=True, highlight=False, markup=False)
+
+
+def echo(text: str) -> None:
+    """Print a line of data as it is, not wrapped."""
+    click.echo(plain(text))
 
 
 def print_json(data: object) -> None:
     """Print data as JSON."""
-    click.echo(json.dumps(data, ensure_ascii=False, indent=2))
+    click.echo(json_text(data, indent=2))

@@ -35,7 +35,7 @@ from tether.run.measuring import (
 )
 from tether.run.prepare import Prepared, filters_path, prepare
 from tether.run.reach import Reach, reach_of_run, spoken_by, wire_name
-from tether.run.shooting import Session, shooting
+from tether.run.shooting import Session, look_for, shooting
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))
@@ -93,6 +93,7 @@ def filter_(
     if stacked and len(filters) < 2:
         raise PlanError("--stacked needs at least two filters.")
     reach = reach_of_run(ready, port)
+    look_for(reach, "tether measure filter")
     if sum(one.stops for one in filters) >= _STRONG_STOPS:
         talk().print(
             "A photographic filter is no solar viewer: never look at the Sun through it or through the finder."
@@ -178,6 +179,7 @@ def hold(
     """
     ready = _ready(plan, body, dialect)
     reach = Reach(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
+    look_for(reach, "tether measure hold")
     _advise(yes=yes or reach.way != "camera")
     file_name = wire_name(dialect) if dialect else ready.plan.body.file
     still = SceneTruth(fall_m_s=0, run_m_s=0, pool_m_s=0, leaves_m=0)

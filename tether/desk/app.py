@@ -25,6 +25,7 @@ from tether.desk.run_screen import RunScreen
 from tether.desk.screens import PLACE_KEYS, Help, Place, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
 from tether.errors import TetherError
+from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
 from tether.run.commands import STOPS, WORDS, Verb
@@ -104,6 +105,8 @@ class Desk(App[None]):
         self.moments = moments or Moments()
         self.sight = Sight(outing=outing)
         self.refusal = ""
+        self.why_not_told = ""
+        """Why the outing's journal could not be read when it was read last."""
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = Draft(start, self._hear, keep)
         self._to_run = True
@@ -171,11 +174,13 @@ class Desk(App[None]):
 
     def told(self) -> Outing | None:
         """Return what the outing's journal tells; None where there is none that can be read."""
-        if self.sight.outing is None:
+        self.why_not_told = ""
+        if self.sight.outing is None or not (self.sight.outing / JOURNAL_NAME).exists():
             return None
         try:
             return read_outing(self.sight.outing)
-        except TetherError:
+        except TetherError as error:
+            self.why_not_told = str(error)
             return None
 
     # What comes over the line ------------------------------------------------------------------------------------

@@ -122,7 +122,7 @@ def _length(ladder: Ladder) -> str:
 
 def too_late(ladder: Ladder, left_s: float) -> int:
     """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
-    late, at_s = 0, 0.0
+    late, at_s = 0, _before_rungs_s(ladder)
     for takes_s in _rungs_take_s(ladder):
         if at_s + takes_s > left_s:
             late += 1
@@ -131,12 +131,22 @@ def too_late(ladder: Ladder, left_s: float) -> int:
     return late
 
 
+def _fetch_s(ladder: Ladder) -> float:
+    """Return how long one frame takes to be brought home [s]."""
+    return float(ladder["forecast"]["fetching_s"] / max(ladder["frames"], 1))
+
+
+def _before_rungs_s(ladder: Ladder) -> float:
+    """Return how long the base frames before the first rung take [s]."""
+    before, after = ladder["base_frames"]["before"], ladder["base_frames"]["after"]
+    return float(before * (ladder["forecast"]["base_s"] / max(before + after, 1) + _fetch_s(ladder)))
+
+
 def _rungs_take_s(ladder: Ladder) -> tuple[float, ...]:
     """Return what each rung takes with its turns and its proof [s]: its share of what the forecast has in all."""
     rungs, turns, forecast = ladder["rungs"], ladder["turns"], ladder["forecast"]
-    frames = sum(rung["frames"] + bool(rung["proof"]) for rung in rungs) + len(ladder["darks"])
     asked_s = sum(rung["time_s"] * rung["frames"] for rung in rungs)
-    fetch_s = forecast["fetching_s"] / max(frames, 1)
+    fetch_s = _fetch_s(ladder)
     longer = forecast["exposing_s"] / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
     settle_s = forecast["settling_s"] / max(sum(turn["kind"] != "cap on" for turn in turns), 1)
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from tether.clock import AffineClock
 from tether.errors import LostError, TetherError
-from tether.run.client import Face, GoneError
+from tether.run.client import Face, GoneError, say_to
 from tether.run.commands import Verb
 from tether.run.events import FrameOpened
 from tether.run.lines import Facts
@@ -126,7 +126,7 @@ class Link:
             self._turn()
             face = self._attached()
             if face is None:
-                self._refuse()
+                self._speak_unattached()
                 self._leaving.wait(LOOKS_EVERY_S)
                 continue
             with closing(face):
@@ -207,11 +207,20 @@ class Link:
                 if isinstance(error, GoneError):
                     raise
 
-    def _refuse(self) -> None:
-        """Say of what was said meanwhile that nobody heard it; it is not kept for later, when it may be wrong."""
+    def _speak_unattached(self) -> None:
+        """Say what is to be said to a run that has no room for a face; where there is none, that nobody heard it.
+
+        It is not kept for later, when it may be wrong.
+        """
         while not self._words.empty():
             verb = self._words.get()
-            self._tell(Reply(verb=verb, ok=False, sentence=f"“{verb}” was not said: no run is attached."))
+            run = self._found()
+            try:
+                if run is None:
+                    raise LostError(f"“{verb}” was not said: no run is attached.")
+                self._tell(Reply(verb=verb, ok=True, sentence=say_to(run.socket, verb)))
+            except LostError as error:
+                self._tell(Reply(verb=verb, ok=False, sentence=str(error)))
 
     def _show(self, **changes: object) -> None:
         self._sight = replace(self._sight, **changes)  # type: ignore[arg-type]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from rich.console import Group
+from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
@@ -13,6 +13,7 @@ from textual.widgets import Static
 from tether.desk.screens import Place
 from tether.desk.widgets import Line
 from tether.journal.story import Outing
+from tether.report.harmless import Harmless, plain
 from tether.report.tables import LogView
 
 
@@ -40,7 +41,7 @@ class LogScreen(Place):
         told = self.desk.told()
         self.query_one("#idle", Line).say(self._idle(told))
         log = self.query_one("#log", Static)
-        log.update(Group(LogView(told)) if told else "There is no log yet.")
+        log.update(Harmless(LogView(told)) if told else Text(plain(self.desk.why_not_told or "There is no log yet.")))
 
     def action_end(self) -> None:
         """Go to the last line."""

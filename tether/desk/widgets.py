@@ -14,6 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from tether.desk.letters import drawn
+from tether.report.harmless import plain
 from tether.run.commands import WORDS, Verb
 
 #: How keys are called where their own sign would not be understood.
@@ -25,14 +26,14 @@ class Line(Static):
     """A text that is shown as it is, without markup; nothing happens where it has not changed."""
 
     def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
-        super().__init__(text, markup=False, id=id, classes=classes)
+        super().__init__(plain(text), markup=False, id=id, classes=classes)
         self.text = text
 
     def say(self, text: str) -> None:
         """Show a text; an empty one takes no room."""
         if text != self.text:
             self.text = text
-            self.update(text)
+            self.update(plain(text))
         self.display = bool(text)
 
 
@@ -44,7 +45,8 @@ class Lines(OptionList):
 
     def say(self, lines: Sequence[str]) -> None:
         """Show lines; the mark stays where it was, as far as there are so many."""
-        if list(lines) != [str(option.prompt) for option in self.options]:
+        lines = [plain(line) for line in lines]
+        if lines != [str(option.prompt) for option in self.options]:
             at = self.highlighted
             self.set_options([Option(line) for line in lines])
             self.highlighted = min(at or 0, len(lines) - 1) if lines else None
@@ -83,6 +85,7 @@ class Head(Widget):
 
     def say(self, what: str, mark: str) -> None:
         """Show what the screen is about, and the mark that must not be overlooked."""
+        what, mark = plain(what), plain(mark)
         if (what, mark) != (self._what, self._mark):
             self._what, self._mark = what, mark
             self.refresh()
@@ -103,6 +106,7 @@ class Large(Widget):
 
     def say(self, text: str) -> None:
         """Show a text."""
+        text = plain(text)
         if text != self.text:
             self.text = text
             self.refresh()

@@ -8,12 +8,16 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import stat
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from tether.errors import TetherError
+from tether.errors import PlanError, TetherError
 from tether.files.errors import NameTakenError, UnreadableFileError, disk_sentences
+
+#: Folders whose files are the system's: /dev/stdout may be a plain file, and is not to be replaced either.
+_SYSTEM_S = (("/", "dev"), ("/", "proc"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,13 +31,20 @@ class Arrived:
 def safe_write(path: Path, data: bytes) -> None:
     """Write `data` to `path`, which holds the old content or all of the new, never a part, even if power fails.
 
+    A link stays one, and its target is written. What is there and no plain file is never replaced: a device, a pipe or
+    anything under /dev and /proc is written into; a folder, a disk or a socket is refused.
+
     Raises
     ------
     SupplyError, PlanError, LostError
         As :func:`tether.files.errors.disk_sentences` says; nothing is left behind then.
     """
-    temp = arriving(path)
     with disk_sentences(path):
+        path = path.resolve() if path.is_symlink() and not _is_system_s(path) else path
+        if _takes_bytes(path):
+            _write_into(path, data)
+            return
+        temp = arriving(path)
         try:
             temp.write_bytes(data)
             _flush(temp)
@@ -42,6 +53,31 @@ def safe_write(path: Path, data: bytes) -> None:
             temp.unlink(missing_ok=True)
             raise
         _flush_folder(path.parent)
+
+
+def _is_system_s(path: Path) -> bool:
+    parts = path.absolute().parts
+    return parts[:2] in _SYSTEM_S and parts[:3] != ("/", "dev", "shm")
+
+
+def _takes_bytes(path: Path) -> bool:
+    """Say whether what is at a path is written into rather than replaced; raise PlanError where it is neither."""
+    try:
+        mode = path.stat().st_mode
+    except FileNotFoundError:
+        return False
+    if _is_system_s(path) or stat.S_ISCHR(mode) or stat.S_ISFIFO(mode):
+        return True
+    if not stat.S_ISREG(mode):
+        what = "a folder" if stat.S_ISDIR(mode) else "no plain file"
+        raise PlanError(f"{path} is {what}, and is left as it is. Give the name of a file.")
+    return False
+
+
+def _write_into(path: Path, data: bytes) -> None:
+    # To append is harmless for devices and pipes, and keeps what stands in a file that standard output goes to.
+    with open(os.open(path, os.O_WRONLY | os.O_APPEND), "wb") as file:  # noqa: PTH123
+        file.write(data)
 
 
 def arriving(path: Path) -> Path:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from math import isfinite
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -10,7 +12,18 @@ from pydantic import BaseModel, ConfigDict, Field
 #: The key of an answer that says why there is none.
 PROBLEM = "problem"
 
+#: What arithmetic raises that comes to nothing: a singular matrix (which counts as a wrong value), a division by zero.
+FAILS = (ArithmeticError, ValueError)
+
 Readings = dict[str, Any]
+
+
+def is_finite(data: Any) -> bool:
+    """Say whether every number in JSON data is finite."""
+    if isinstance(data, float):
+        return isfinite(data)
+    inner: Iterable[Any] = data.values() if isinstance(data, dict) else data if isinstance(data, list | tuple) else ()
+    return all(map(is_finite, inner))
 
 
 class _Asked(BaseModel):

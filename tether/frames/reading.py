@@ -6,13 +6,15 @@
 
 from __future__ import annotations
 
+import faulthandler
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from math import isinf, log2
 from pathlib import Path
+from typing import TypeVar
 
 from pydantic import TypeAdapter
 
@@ -20,7 +22,7 @@ from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
-from tether.frames.asked import PROBLEM, Asked, BaseAsked, FrameAsked, Readings
+from tether.frames.asked import FAILS, PROBLEM, Asked, BaseAsked, FrameAsked, Readings, is_finite
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
@@ -28,6 +30,8 @@ from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed
 from tether.frames.standing import Stillness
 from tether.frames.stillness import diffraction, stillness
 from tether.frames.water import definition, streak
+
+T = TypeVar("T")
 
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
@@ -40,14 +44,23 @@ _LONGER = 2.0
 
 
 def answer(asked: FrameAsked | BaseAsked) -> Readings:
-    """Answer a request; where something can't be read, a sentence under `PROBLEM`."""
+    """Answer a request; where something can't be read or worked out, a sentence under `PROBLEM`."""
     try:
         if isinstance(asked, BaseAsked):
-            return read_base(asked)
+            return _finite_only(read_base(asked))
         against = Against.load(asked.against) if asked.against else None
-        return read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s)
+        return _finite_only(read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s))
     except TetherError as error:
         return {PROBLEM: str(error)}
+    except FAILS as error:
+        return {PROBLEM: f"The numbers of it come to nothing: {error}."}
+
+
+def _finite_only(found: T) -> T:
+    """Return what was found; ArithmeticError where a number in it is not finite."""
+    if not is_finite(found):
+        raise ArithmeticError("a number is not finite")
+    return found
 
 
 def read_frame(
@@ -58,7 +71,8 @@ def read_frame(
     `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
     Beside a base there are `water`, levels of the water alone, `rock`, how much brighter the still parts are, and
     `still`, where they stand and how sharp they are, with what diffraction makes of that at this `aperture`;
-    `definition` and `streak` tell of the water's texture, in a frame that was open for `time_s`.
+    `definition` and `streak` tell of the water's texture, in a frame that was open for `time_s`. What can't be worked
+    out is null, with a sentence for it under `PROBLEM`.
 
     Raises
     ------
@@ -70,15 +84,29 @@ def read_frame(
         found = histograms(frame)
         return _levels(levels_of(found, clip_level(found, frame.white)))
     water, found = histograms_by_kind(frame, against.regions, "water")
-    still = _stillness(frame, against)
-    return {
+    problems: list[str] = []
+
+    def part(what: str, read: Callable[[], T | None]) -> T | None:
+        try:
+            return read()
+        except FAILS as error:
+            problems.append(f"{what} can't be worked out ({error}).")
+            return None
+
+    still = part("Where the still parts stand", lambda: _stillness(frame, against))
+    readings = {
         **_levels(levels_of(found, against.clips_at)),
-        "water": _water(water, against.clips_at),
-        "rock": _compared(compared(cells_of(frame, against.clips_at), against)),
-        "still": _still(still, against, aperture),
-        "definition": _definition(frame, against),
-        "streak": _streak(frame, against, still, time_s),
+        "water": part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
+        "rock": part("The level of the rock", lambda: _finite_only(_rock(frame, against))),
+        "still": part("What moved", lambda: _finite_only(_still(still, against, aperture))),
+        "definition": part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
+        "streak": part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     }
+    return readings | ({PROBLEM: " ".join(problems)} if problems else {})
+
+
+def _rock(frame: RawFrame, against: Against) -> Readings | None:
+    return _compared(compared(cells_of(frame, against.clips_at), against))
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
@@ -185,6 +213,7 @@ def _finite(stops: float | None) -> float | None:
 
 
 if __name__ == "__main__":
+    faulthandler.enable()
     os.nice(_POLITE)
     request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
     sys.stdout.write(json.dumps(answer(request.validate_json(sys.stdin.read()))))

@@ -21,7 +21,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TypeVar
 
-from tether.errors import LostError, PlanError, SupplyError
+from tether.errors import BusyError, LostError, PlanError, SupplyError
 from tether.journal.codec import Entry, decode, encode
 from tether.journal.guards import Reserve, WriterLock, no_writer
 from tether.journal.records import ApplyIntent, ExposeIntent, FetchIntent, LadderStarted, Record, RunStarted
@@ -76,8 +76,14 @@ def _in_sentences(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # an error of the binding itself has none
+        if code == sqlite3.SQLITE_NOTADB:
             raise _foreign(path) from error
+        if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+            raise BusyError(
+                f"The journal {path} is locked by another program. Close whatever has it open beside this one, then try"
+                " again. Nothing in it is changed."
+            ) from error
         raise LostError(
             f"The journal {path} is damaged or cannot be read: {error}. The frames are untouched."
         ) from error
@@ -118,9 +124,17 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
 def _entries(db: sqlite3.Connection) -> tuple[Entry, ...]:
     rows = db.execute("SELECT seq, utc, mono_ns, kind, body FROM records ORDER BY seq")
     return tuple(
-        Entry(seq=seq, utc=datetime.fromisoformat(utc), mono_ns=mono_ns, record=decode(kind, body))
+        Entry(seq=seq, utc=_moment(seq, utc), mono_ns=mono_ns, record=decode(kind, body))
         for seq, utc, mono_ns, kind, body in rows
     )
+
+
+def _moment(seq: int, utc: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(utc)
+    except ValueError as error:
+        raise LostError(f"Record {seq} of the journal is of no time that can be read: {utc[:40]}") from error
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
 class Journal:
@@ -219,6 +233,8 @@ class Journal:
         SupplyError
             If the disk is full and the record begins something (nothing was written, so nothing is to be begun), or
             if even the reserve is used up.
+        BusyError, LostError
+            If another program has it locked, or it is damaged.
         ValueError
             If the record could not be read back.
         """
@@ -226,10 +242,11 @@ class Journal:
             raise ValueError("a record's wall time must be aware")
         stamp = utc.astimezone(UTC).isoformat(timespec="microseconds")
         row = (self._last + 1, stamp, mono_ns, *encode(record))
-        if isinstance(record, _BEGINNINGS):
-            self._begin(row)
-        else:
-            self._from_reserve(lambda: self._insert(row))
+        with _in_sentences(self.folder / JOURNAL_NAME):
+            if isinstance(record, _BEGINNINGS):
+                self._begin(row)
+            else:
+                self._from_reserve(lambda: self._insert(row))
         self._last += 1
         return self._last
 
@@ -284,7 +301,8 @@ class Journal:
         SupplyError
             If the disk is full and the reserve does not suffice.
         """
-        row = self._from_reserve(lambda: self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone())
+        with _in_sentences(self.folder / JOURNAL_NAME):
+            row = self._from_reserve(lambda: self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone())
         return bool(row[0] == 0)
 
     def close(self) -> None:
@@ -294,7 +312,7 @@ class Journal:
         try:
             self._reserve.release()
             # A plain file needs nothing beside it to be read. With a reader in the way it stays as it is, whole too.
-            with suppress(sqlite3.OperationalError):
+            with suppress(sqlite3.DatabaseError):
                 self._db.execute("PRAGMA journal_mode = DELETE")
         finally:
             self._db.close()

@@ -262,7 +262,8 @@ class _Telling:
     def _frame_read(self, record: FrameRead, entry: Entry) -> None:
         self._change_frame(record.frame, entry, readings=record.readings)
         if record.problem:
-            self._note(entry, "note", f"Its pixels could not be read: {record.problem}", frame=record.frame)
+            what = "Not all that its pixels say could be read" if record.readings else "Its pixels could not be read"
+            self._note(entry, "note", f"{what}: {record.problem}", frame=record.frame)
 
     @hear.register
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:

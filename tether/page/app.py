@@ -24,10 +24,12 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from tether.errors import TetherError
 from tether.page.attached import Attachment
+from tether.page.crowd import Crowd
 from tether.page.doors import Doors, Session
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms, live_picture
 from tether.page.view import about, last_home
+from tether.report.harmless import plain
 from tether.run.commands import Verb, verb_of_words
 
 _STATIC = Path(__file__).parent / "static"
@@ -80,7 +82,14 @@ _DOOR_POLICY = _POLICY.format(f"'sha256-{base64.b64encode(hashlib.sha256(_DOOR_S
 
 
 def make_app(
-    feed: Feed, doors: Doors, attachment: Attachment, *, hosts: Collection[str], cookie: str, on_network: bool
+    feed: Feed,
+    doors: Doors,
+    attachment: Attachment,
+    *,
+    hosts: Collection[str],
+    cookie: str,
+    on_network: bool,
+    crowd: Crowd,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -94,6 +103,8 @@ def make_app(
         The name of the cookie.
     on_network
         Whether others than this machine can reach it; the page says then that it can be read along.
+    crowd
+        The strangers' connections; those of who holds a link are none.
     """
     page = _Page(feed, doors, attachment, cookie=cookie, on_network=on_network)
     routes = [
@@ -108,23 +119,26 @@ def make_app(
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
     ]
-    return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie)
+    return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 
 
 class _Guard:
     """Stands before all addresses; what passes has a session in its scope, or asks for one."""
 
-    def __init__(self, app: ASGIApp, doors: Doors, hosts: frozenset[str], cookie: str) -> None:
+    def __init__(self, app: ASGIApp, doors: Doors, hosts: frozenset[str], cookie: str, crowd: Crowd) -> None:
         self._app = app
         self._doors = doors
         self._hosts = hosts
         self._cookie = cookie
+        self._crowd = crowd
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             return
         request = Request(scope)
         session = self._doors.session(request.cookies.get(self._cookie))
+        if session is not None and scope["client"] is not None:
+            self._crowd.is_known(tuple(scope["client"]))
         refused = self._refused(request, session)
         if refused is not None:
             await refused(scope, receive, send)
@@ -168,7 +182,9 @@ def _is_door(request: Request) -> bool:
 
 def refusal(sentence: str, *, status: int = 403) -> Response:
     """Return a refusal in words."""
-    return PlainTextResponse(sentence, status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"})
+    return PlainTextResponse(
+        plain(sentence), status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"}
+    )
 
 
 def _door() -> Response:
@@ -287,7 +303,7 @@ class _Page:
             answer = await run_in_threadpool(self._attachment.say, verb)
         except TetherError as error:
             return refusal(" ".join(error.sentences), status=409)
-        return JSONResponse({"sentence": answer})
+        return JSONResponse({"sentence": plain(answer)})
 
     def _late(self, verb: Verb, of: object) -> str | None:
         """Say that a touch came too late for what its button was about; None if it did not."""

@@ -11,7 +11,7 @@ from typing import Literal
 
 from tether.clock import AffineClock
 from tether.errors import LostError, TetherError
-from tether.run.client import Face, GoneError
+from tether.run.client import Face, GoneError, say_to
 from tether.run.commands import Verb
 from tether.run.events import Event
 from tether.run.lines import Facts
@@ -99,11 +99,7 @@ class Attachment:
         path = self._socket
         if path is None:
             raise LostError("The run is not there, so nothing can be said to it.")
-        face = Face.attach(path)
-        try:
-            return face.say(verb)
-        finally:
-            face.close()
+        return say_to(path, verb)
 
     # In its thread -----------------------------------------------------------------------------------------------
 

@@ -6,7 +6,6 @@ Messages are numbered in this process; a browser that was away says the last num
 from __future__ import annotations
 
 import asyncio
-import json
 import secrets
 from collections import deque
 from collections.abc import AsyncIterator, Callable
@@ -17,6 +16,7 @@ from tether.page.attached import ABSENT, Heard
 from tether.page.doors import Session
 from tether.page.pictures import is_live
 from tether.page.view import line_of, view_of
+from tether.report.harmless import json_text, plain_data
 
 Data = dict[str, Any]
 
@@ -167,4 +167,4 @@ def _text(before: Heard, heard: Heard) -> str | None:
 def _event(name: str, data: Data, number: str | None = None) -> str:
     """Write a server-sent event; JSON without line breaks is one line of data."""
     head = "" if number is None else f"id: {number}\n"
-    return f"{head}event: {name}\ndata: {json.dumps(data, ensure_ascii=False, separators=(',', ':'))}\n\n"
+    return f"{head}event: {name}\ndata: {json_text(plain_data(data), separators=(',', ':'))}\n\n"

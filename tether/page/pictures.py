@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from tether.run.running import live_path
+from tether.run.state import words_of
 
 #: Pictures that are kept.
 _KEPT = 16
@@ -41,16 +42,18 @@ class Histograms:
 
 
 async def _made(outing: Path, name: str) -> bytes | None:
-    process = await asyncio.create_subprocess_exec(
-        sys.executable,
-        "-P",
-        "-m",
-        "tether.report.histogram",
-        str(outing),
-        name,
-        stdout=asyncio.subprocess.PIPE,
-        stderr=asyncio.subprocess.DEVNULL,
-    )
+    _, log = words_of("page", f"a histogram is drawn of {name}")
+    with log:
+        process = await asyncio.create_subprocess_exec(
+            sys.executable,
+            "-P",
+            "-m",
+            "tether.report.histogram",
+            str(outing),
+            name,
+            stdout=asyncio.subprocess.PIPE,
+            stderr=log,
+        )
     svg, _ = await process.communicate()
     return svg if process.returncode == 0 else None
 

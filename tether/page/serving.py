@@ -12,18 +12,22 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from tether.errors import BusyError, PlanError
 from tether.page.app import make_app
 from tether.page.attached import Attachment, Heard
+from tether.page.crowd import Crowd
 from tether.page.doors import Doors
 from tether.page.feed import Feed
 
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
 LOOPBACK = ipaddress.IPv4Address("127.0.0.1")
-#: Connections that may be open at one time; browsers keep a few each.
-_MOST_CONNECTIONS = 128
+#: Connections that may be open at one time: of browsers that came in by a link, which keep a few each, and of others.
+_MOST_CONNECTIONS, MOST_STRANGERS = 128, 64
+#: How long a connection may last on which nobody has shown the secret of a link [s].
+STRANGER_S = 10.0
 _LEAVES_WITHIN_S = 2
 #: A phone that has not acknowledged what was sent for so long has gone to sleep, and is dropped [ms].
 _UNHEARD_MS = 20_000
@@ -93,7 +97,7 @@ def open_place(address: Address | None, port: int) -> Place:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, _UNHEARD_MS)
         listening.bind((str(at), port))
-        listening.listen(_MOST_CONNECTIONS)
+        listening.listen(_MOST_CONNECTIONS + MOST_STRANGERS)
     except OSError as error:
         listening.close()
         if error.errno == errno.EADDRINUSE:
@@ -120,6 +124,7 @@ class PageServer:
         self._attachment = Attachment(outing, self._tell)
         self._feed = Feed(self._attachment.silent_s)
         self._loop: asyncio.AbstractEventLoop | None = None
+        crowd = Crowd(MOST_STRANGERS)
         app = make_app(
             self._feed,
             doors,
@@ -127,14 +132,15 @@ class PageServer:
             hosts=place.hosts,
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
+            crowd=crowd,
         )
         config = uvicorn.Config(
             app,
             access_log=False,
             date_header=False,
-            http="h11",
+            http=_protocol_of(crowd),
             lifespan="off",
-            limit_concurrency=_MOST_CONNECTIONS,
+            limit_concurrency=_MOST_CONNECTIONS + MOST_STRANGERS,
             log_level="error",
             proxy_headers=False,
             server_header=False,
@@ -165,6 +171,24 @@ class PageServer:
         if self._loop is not None:
             with contextlib.suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._feed.publish, heard)
+
+
+def _protocol_of(crowd: Crowd) -> type[asyncio.Protocol]:
+    """Return how connections are spoken on: as HTTP, and each a stranger's at first."""
+
+    class OfCrowd(H11Protocol):
+        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+            super().connection_made(transport)
+            if self.client is not None:
+                crowd.came(self.client, transport.abort)
+                self.loop.call_later(STRANGER_S, crowd.drop, self.client)
+
+        def connection_lost(self, exc: Exception | None) -> None:
+            if self.client is not None:
+                crowd.left(self.client)
+            super().connection_lost(exc)
+
+    return OfCrowd
 
 
 class _Server(uvicorn.Server):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -128,6 +129,35 @@ class Dark:
 
 
 @dataclass(frozen=True, kw_only=True)
+class BaseFrames:
+    """Frames of the base exposure, without filters but those always on; all later ones are read against them.
+
+    Attributes
+    ----------
+    time_s
+        Exact time of each [s].
+    before, after
+        How many are taken before the first rung, and after the last one.
+    take_off_s
+        How long it takes to have the filters off for those after the last rung [s]; 0: none is on, or none is taken.
+    """
+
+    time_s: float
+    before: int
+    after: int
+    take_off_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exposure:
+    """One frame that a ladder makes: of what kind, for which rung (None: for none), and its exact time [s]."""
+
+    kind: Literal["base", "proof", "rung", "dark"]
+    rung: int | None
+    time_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class Forecast:
     """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it."""
 
@@ -137,11 +167,13 @@ class Forecast:
     settling_s: float
     fetching_s: float
     darks_s: float
+    base_s: float
 
     @property
     def total_s(self) -> float:
         """All of it [s]."""
-        return self.exposing_s + self.proofs_s + self.changes_s + self.settling_s + self.fetching_s + self.darks_s
+        exposed_s = self.base_s + self.exposing_s + self.proofs_s + self.darks_s
+        return exposed_s + self.changes_s + self.settling_s + self.fetching_s
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -153,6 +185,7 @@ class Ladder:
     simulated: bool
     body_tried: str | None
     base: Base
+    base_frames: BaseFrames
     always_on: tuple[Filter, ...]
     on_hand: tuple[Filter, ...]
     rungs: tuple[Rung, ...]
@@ -163,6 +196,33 @@ class Ladder:
     forecast: Forecast
     leave_by: str | None
 
+    @property
+    def exposures(self) -> tuple[Exposure, ...]:
+        """Every frame that the ladder makes, in the order in which they are made."""
+        return exposures(self.base_frames, self.rungs, self.darks)
+
+    def exposures_from(self, rung: int) -> tuple[Exposure, ...]:
+        """Return the frames still to be made when everything before a rung is done."""
+        after = next((at for at, one in enumerate(self.exposures) if one.rung is not None and one.rung >= rung), None)
+        return () if after is None else self.exposures[after:]
+
     def turns_before(self, rung: int | None) -> tuple[Turn, ...]:
         """Return the turns due before a rung, or (None) those after the last one."""
         return tuple(turn for turn in self.turns if turn.before_rung == rung)
+
+
+def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Exposure, ...]:
+    """Return every frame that a ladder of these makes, in the order in which they are made."""
+    of_base = Exposure(kind="base", rung=None, time_s=base.time_s)
+    return (
+        *[of_base] * base.before,
+        *(one for rung in rungs for one in _of_rung(rung)),
+        *[of_base] * base.after,
+        *(Exposure(kind="dark", rung=None, time_s=dark.time_s) for dark in darks),
+    )
+
+
+def _of_rung(rung: Rung) -> tuple[Exposure, ...]:
+    own = Exposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
+    proofs = [Exposure(kind="proof", rung=rung.number, time_s=rung.proof.time_s)] if rung.proof else []
+    return (*proofs, *[own] * rung.frames)

@@ -12,19 +12,23 @@ from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import nearest
 from tether.exposure.stops import iso_stops, time_stops
+from tether.plan.base import base_frames
 from tether.plan.cautions import cautions
 from tether.plan.choices import Space, cheapest, make_space, many_choices, single_choices
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
     Alternative,
+    BaseFrames,
     Choice,
     Dark,
+    Exposure,
     Forecast,
     Ladder,
     Proof,
     Rung,
     Turn,
     Unreached,
+    exposures,
 )
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import SAME_STOPS, Wanted, wanted_rungs
@@ -80,7 +84,8 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     taken = _in_order(space, [row for row in rows if any(row.choices)])
     rungs = _rungs(space, taken, others)
     turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
-    forecast = _forecast(plan, abilities, rungs, turns, darks)
+    base = base_frames(plan, abilities, rungs)
+    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks))
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
         title=plan.top.title,
@@ -88,6 +93,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         simulated=abilities.simulated,
         body_tried=abilities.tried,
         base=plan.base,
+        base_frames=base,
         always_on=tuple(one for one in plan.filters if one.kind == "always on"),
         on_hand=plan.filters,
         rungs=rungs,
@@ -394,21 +400,20 @@ def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
 
 
 def _forecast(
-    plan: Plan, abilities: Abilities, rungs: Sequence[Rung], turns: Sequence[Turn], darks: Sequence[Dark]
+    plan: Plan, abilities: Abilities, turns: Sequence[Turn], base: BaseFrames, made: Sequence[Exposure]
 ) -> Forecast:
     by_body = plan.run.dark_frames == "by the body"
-    fetch_s = abilities.fetch_s or 0.0
 
-    def doubled(time_s: float) -> float:
-        return time_s * 2 if by_body and time_s >= BODY_DARK_OVER_S else time_s
+    def exposed_s(kind: str) -> float:
+        times_s = [one.time_s for one in made if one.kind == kind]
+        return sum(time_s * 2 if by_body and time_s >= BODY_DARK_OVER_S else time_s for time_s in times_s)
 
-    proofs = [rung.proof for rung in rungs if rung.proof]
-    frames = sum(rung.frames for rung in rungs) + len(proofs) + len(darks)
     return Forecast(
-        exposing_s=sum(doubled(rung.choice.time_s) * rung.frames for rung in rungs),
-        proofs_s=sum(doubled(proof.time_s) for proof in proofs),
-        changes_s=sum(turn.takes_s for turn in turns),
+        exposing_s=exposed_s("rung"),
+        proofs_s=exposed_s("proof"),
+        changes_s=sum(turn.takes_s for turn in turns) + base.take_off_s,
         settling_s=plan.run.settle_s * sum(1 for turn in turns if turn.kind != "cap on"),
-        fetching_s=fetch_s * frames,
-        darks_s=sum(doubled(dark.time_s) for dark in darks),
+        fetching_s=(abilities.fetch_s or 0.0) * len(made),
+        darks_s=exposed_s("dark"),
+        base_s=exposed_s("base"),
     )

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
-from math import hypot, sqrt
+from math import hypot, isfinite, sqrt
 from typing import Any
 
 import numpy as np
@@ -54,7 +54,7 @@ class Split:
 def audit(ladder: LadderStory) -> tuple[Split, ...]:
     """Return the splits of a ladder's frames that could be read against its base, in the order they were taken."""
     base = ladder.planned.get("base")
-    read = [frame for frame in ladder.frames if _rock(frame) and _middle_s(frame) is not None]
+    read = [frame for frame in ladder.frames if _can_be_split(frame, base)] if base else []
     first = next((frame for frame in ladder.frames if frame.kind == "base"), None)
     if not base or not read or first is None:
         return ()
@@ -100,7 +100,11 @@ def light(seen: Sequence[Seen]) -> list[tuple[float, float]]:
         for place, coefficient in coefficients.items():
             matrix[row, place] = coefficient / uncertainty
         values[row] = value / uncertainty
-    covariance = np.linalg.inv(matrix.T @ matrix)
+    normal = matrix.T @ matrix
+    try:
+        covariance = np.linalg.inv(normal)
+    except np.linalg.LinAlgError:  # what nothing tells apart is split evenly
+        covariance = np.linalg.pinv(normal)
     solved = covariance @ (matrix.T @ values)
     return [(float(solved[place] - solved[0]), float(sqrt(covariance[place, place]))) for place in range(frames)]
 
@@ -143,6 +147,19 @@ def _split(
         rest_stops=level - expected - light_stops,
         uncertainty_stops=hypot(light_uncertainty, _level_uncertainty(frame, base)),
     )
+
+
+def _can_be_split(frame: FrameStory, base: dict[str, Any]) -> bool:
+    """Say whether all is known of a frame that its split is worked out from, and is a number."""
+    if not _rock(frame) or _middle_s(frame) is None:
+        return False
+    try:
+        seen = _seen(frame, base)
+        numbers = (seen.at_s, seen.off_stops, seen.uncertainty_stops, _rock(frame)["brighter_stops"]["G"])
+        settings = (_by_settings(frame, frame.planned, base), _by_settings(frame, frame.asked, base))
+        return all(map(isfinite, (*numbers, *settings)))
+    except (ArithmeticError, ValueError):
+        return False
 
 
 def _rock(frame: FrameStory) -> dict[str, Any]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Callable
 from pathlib import Path
 
 from tether.files.safe import safe_write
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, Outing
+from tether.report import harmless
 from tether.report.log import joined_notes, log_json
 
 Cell = str | int | float | bool | None
@@ -24,7 +24,7 @@ def export_json(outing: Outing, path: Path) -> None:
     SupplyError, PlanError
         If the file cannot be written.
     """
-    text = json.dumps(log_json(outing), ensure_ascii=False, allow_nan=False, indent=2)
+    text = harmless.json_text(log_json(outing), allow_nan=False, indent=2)
     safe_write(path, f"{text}\n".encode())
 
 
@@ -42,11 +42,13 @@ def export_csv(outing: Outing, path: Path) -> None:
     for ladder in outing.ladders:
         for frame in ladder.frames:
             told = [_cell(shows(frame)) for _, shows in _COLUMNS]
-            writer.writerow([outing.name, _cell(outing.simulated), ladder.title, *told])
+            writer.writerow([_cell(outing.name), _cell(outing.simulated), _cell(ladder.title), *told])
     safe_write(path, page.getvalue().encode())
 
 
 def _cell(value: Cell) -> Cell:
+    if isinstance(value, str):
+        return harmless.cell(value)
     return ("yes" if value else "no") if isinstance(value, bool) else value
 
 

@@ -23,6 +23,7 @@ from tether.frames.mosaic import CHANNELS, Channel
 from tether.frames.regions import Regions
 from tether.journal.telling import read_outing
 from tether.report import words
+from tether.report.harmless import xml_text
 
 Shares = NDArray[np.float64]
 
@@ -150,7 +151,7 @@ def _rect(svg: ET.Element, x: float, y: float, width: float, height: float, fill
 
 def _text(svg: ET.Element, x: float, y: float, text: str, *, anchor: str = "start") -> None:
     place = {"x": f"{x:.1f}", "y": f"{y:.1f}", "text-anchor": anchor, "font-size": "12", "fill": _INK}
-    ET.SubElement(svg, "text", place).text = text
+    ET.SubElement(svg, "text", place).text = xml_text(text)
 
 
 if __name__ == "__main__":

@@ -16,6 +16,7 @@ from xml.etree import ElementTree as ET
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.report import words
+from tether.report.harmless import xml_text
 
 Rung = Mapping[str, Any]
 Stack = tuple[str, ...]
@@ -98,7 +99,7 @@ def ladder_picture(planned: Mapping[str, Any]) -> str:
     svg = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": f"0 0 {_WIDTH:g} {height:g}",
                              "width": f"{_WIDTH:g}", "height": f"{height:g}", "role": "img",
                              "font-family": _FONT, "fill": _INK})  # fmt: skip
-    ET.SubElement(svg, "title").text = f"Ladder: {planned['plan']}"
+    ET.SubElement(svg, "title").text = xml_text(f"Ladder: {planned['plan']}")
     _patterns(svg, stacks)
     ET.SubElement(svg, "rect", {"width": f"{_WIDTH:g}", "height": f"{height:g}", "rx": "10", "fill": _PAPER})
     _heading(svg, planned)
@@ -156,7 +157,7 @@ def _text(
 ) -> None:
     marks = {name.replace("_", "-"): value for name, value in more.items()}
     place = {"x": f"{x:g}", "y": f"{y:.1f}", "font-size": f"{size:g}", "text-anchor": anchor}
-    ET.SubElement(svg, "text", {**place, **marks}).text = text
+    ET.SubElement(svg, "text", {**place, **marks}).text = xml_text(text)
 
 
 def _line(svg: ET.Element, x1: float, y1: float, x2: float, y2: float, stroke: str, **more: str) -> None:

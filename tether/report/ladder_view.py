@@ -57,12 +57,13 @@ _FORECAST = {
     "settling_s": "settling",
     "fetching_s": "fetching",
     "darks_s": "dark frames",
+    "base_s": "base frames",
 }
 
 
 def _forecast(planned: Mapping[str, Any]) -> str:
-    parts = [f"{name} {words.span(planned['forecast'][key])}" for key, name in _FORECAST.items()]
-    worth = [part for part, key in zip(parts, _FORECAST, strict=True) if planned["forecast"][key] >= 0.5]
+    took_s = planned["forecast"]  # one that was planned by an older version has no base frames in it
+    worth = [f"{name} {words.span(took_s[key])}" for key, name in _FORECAST.items() if took_s.get(key, 0.0) >= 0.5]
     on_key = any(rung["taken"] == "on my key" for rung in planned["rungs"])
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
     return f"Forecast: {words.span(planned['forecast_s'])} in all ({', '.join(worth)}){waiting}."

@@ -6,6 +6,7 @@ The names are a promise, written down in ``tether/schemas/log.schema.json``. Wha
 from __future__ import annotations
 
 from dataclasses import asdict
+from math import isfinite
 from typing import Any
 
 from tether.journal.records import Applied
@@ -99,9 +100,18 @@ def _frame(frame: FrameStory) -> dict[str, Any]:
         "opened_utc": frame.opened_utc,
         "closed_utc": frame.closed_utc,
         "files": [_file(file) for file in frame.files],
-        "readings": frame.readings,
+        "readings": _known(frame.readings),
         "note": joined_notes(frame),
     }
+
+
+def _known(value: Any) -> Any:
+    """Return JSON data in which what is no finite number is null, as all that is not known."""
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _known(one) for key, one in value.items()}
+    return [_known(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _file(file: FileStory) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from tether.files.safe import safe_write
 from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
 from tether.report import words
+from tether.report.harmless import plain
 
 _SHEET_WIDTH_PX = 2400
 _GAP_PX = 36
@@ -145,7 +146,7 @@ def _fitted(picture: Image.Image, grid: _Grid) -> tuple[int, int]:
 
 
 def _write(draw: ImageDraw.ImageDraw, at: tuple[int, int], text: str, size: int, ink: tuple[int, int, int]) -> None:
-    draw.text(at, text, font=ImageFont.load_default(size), fill=ink)
+    draw.text(at, plain(text), font=ImageFont.load_default(size), fill=ink)
 
 
 def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, simulated: bool) -> None:

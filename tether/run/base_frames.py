@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tether.errors import TetherError
-from tether.frames.asked import PROBLEM, BaseAsked, Readings
+from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
+from tether.plan.base import TAKE_OFF_S, base_wanted
 from tether.plan.file import Plan
 from tether.run.asking import your_turn
 from tether.run.context import Run
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
 
 #: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
 LOOKED_AT_WITHIN_S = 180.0
-#: Taking filters off at the end is expected to take so long [s].
-TURN_S = 30.0
 #: Rock that is less than this share of the picture is not enough to compare by.
 _LEAST_SHARE = 0.005
 
@@ -48,7 +47,7 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
     if before is not None and before.regions is not None:
         _take_up(run, before.regions)
         return
-    if not _wanted(run.plan) or (before is not None and (before.made or before.done)):
+    if not base_wanted(run.plan) or (before is not None and (before.made or before.done)):
         return
     if fitted:
         run.say("note", f"No base frames: {' + '.join(fitted)} is on the lens, and they are taken without.")
@@ -58,7 +57,7 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
         label = run.plan.base.time.label
         run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
         return
-    taken = [make_extra(run, fetcher, shot) for _ in range(run.plan.base.frames)]
+    taken = [make_extra(run, fetcher, shot) for _ in range(run.ladder.base_frames.before)]
     paths = [fetcher.home[made.frame] for made in taken if made and fetcher.good(made.frame)]
     if paths:
         _read(run, shot, paths)
@@ -70,12 +69,12 @@ def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: t
     Raises as :func:`take_base` does.
     """
     shot = shot_of_base(run.plan, run.abilities)
-    done = before is not None and before.bases > run.plan.base.frames
-    if run.reader.against is None or shot is None or done or not run.plan.base.again or _too_late(run, shot):
+    done = before is not None and before.bases > run.ladder.base_frames.before
+    if run.reader.against is None or shot is None or done or not run.ladder.base_frames.after or _too_late(run, shot):
         return fitted
     if fitted:
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
-        off = your_turn(run, what, reason, rung=None, takes_s=TURN_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
+        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
         if not off:
             run.wishes.skip = False
             return fitted
@@ -85,12 +84,7 @@ def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: t
 
 
 def _too_late(run: Run, shot: Shot) -> bool:
-    return too_late(run, TURN_S + frame_takes_s(run, shot.time_s)) is not None
-
-
-def _wanted(plan: Plan) -> bool:
-    """Say whether base frames are of use: they are read by regions, or not at all."""
-    return plan.base.frames > 0 and (bool(plan.region) or plan.readings.regions != "none")
+    return too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)) is not None
 
 
 def _take_up(run: Run, regions: RegionsSet) -> None:
@@ -102,8 +96,8 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
     run.corrections.sure = regions.source != "proposed"
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
     for frame in told.frames if told else ():
-        rock = frame.readings.get("rock")
-        if rock:
+        rock = frame.readings.get("rock") or {}
+        if "off_stops" in rock:
             run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
         run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
 
@@ -129,9 +123,12 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
     run.reader.against = keep
     run.corrections.sure = source != "proposed"
-    for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
-        run.say("note", verdict.sentence)
-    run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+    try:
+        for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
+            run.say("note", verdict.sentence)
+        run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+    except FAILS as error:
+        run.say("note", f"What the base frames say can't be judged: {error}.")
 
 
 def regions_of(plan: Plan) -> Regions | None:

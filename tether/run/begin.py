@@ -30,7 +30,10 @@ PATIENCE_S = 60.0
 
 
 def world_of(plan: Plan, given: World | None = None) -> World:
-    """Return the simulated world for a plan: its base exposure is right, all else as given or by default."""
+    """Return the simulated world for a plan: as given or by default.
+
+    Its light is such that the plan's base exposure is right, unless the world that is given says how it is lit.
+    """
     base = Base(
         time_s=plan.base.time.exact,
         aperture=plan.base.aperture.exact,
@@ -40,7 +43,7 @@ def world_of(plan: Plan, given: World | None = None) -> World:
         ),
     )
     world = given or World()
-    update: dict[str, object] = {"base": base}
+    update: dict[str, object] = {} if "base" in world.model_fields_set else {"base": base}
     if "lens" not in world.model_fields_set:
         distance_m = plan.water.distance_m if plan.water else LensTruth().distance_m
         update["lens"] = LensTruth(focal_mm=max(plan.lens.focal_mm, 6.0), distance_m=max(distance_m, 0.6))
@@ -83,7 +86,7 @@ def make_run(
         answer_for_me=answer_for_me,
         patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
         left=camera.left,
-        reader=Reader(apart=not isinstance(clock, SteppedClock)),
+        reader=Reader(apart=not isinstance(clock, SteppedClock), words=folder.reader_words),
     )
 
 

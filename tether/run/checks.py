@@ -11,7 +11,6 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import SimpleQueue
-from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from tether.body.bodyfile import BodyFile
@@ -25,7 +24,7 @@ from tether.run.begin import world_of
 from tether.run.context import Run
 from tether.run.events import Said
 from tether.run.moments import WallClock
-from tether.run.outing import Folder
+from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach, opened_camera
 from tether.run.shots import Shot
@@ -116,7 +115,7 @@ def findings(ready: Prepared, seen: Seen, outing: Path) -> tuple[Finding, ...]:
         needs.finder(shots, ready.abilities),
         needs.card(ladder, seen.status),
         needs.battery(ladder, seen.status, ready.body_file),
-        machine.disk(machine.disk_at(outing), needs.frames_of(ladder), ready.abilities.frame_bytes),
+        machine.disk(machine.disk_at(outing), len(ladder.exposures), ready.abilities.frame_bytes),
     )
 
 
@@ -243,7 +242,7 @@ def _opened_and_seen(ready: Prepared, reach: Reach, outing: Path) -> tuple[Findi
     clock = AffineClock.started_now(1.0)
     try:
         with ExitStack() as stack:
-            folder = Folder(path=Path(stack.enter_context(TemporaryDirectory(prefix="tether-"))), name="")
+            folder = stack.enter_context(passing_folder(""))
             world = world_of(ready.plan)
             camera = stack.enter_context(opened_camera(reach, ready, world, folder, clock, SimpleQueue()))
             found = findings(ready, see(camera, clock), outing)

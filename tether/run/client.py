@@ -38,6 +38,17 @@ class GoneError(LostError):
         self.again = again
 
 
+def _sentence_of(answer: Answer) -> str:
+    """Return an answer's sentence; LostError with it where the word was refused."""
+    if not answer.ok:
+        raise LostError(answer.sentence)
+    return answer.sentence
+
+
+def _unanswered(verb: Verb) -> str:
+    return f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known."
+
+
 class Face:
     """A face attached to a run. One thread uses it.
 
@@ -119,11 +130,9 @@ class Face:
         until_s = time.monotonic() + ANSWER_S
         while (message := self._heard(until_s)) is not None:
             if isinstance(message, Answer) and message.to == number:
-                if not message.ok:
-                    raise LostError(message.sentence)
-                return message.sentence
+                return _sentence_of(message)
             self._keep(message)
-        raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known.")
+        raise LostError(_unanswered(verb))
 
     def knock(self) -> None:
         """Ask for a sign of life, and do not wait for it: when it comes, :meth:`next` notes it in `heard_s`.
@@ -155,6 +164,24 @@ class Face:
             raise GoneError(f"Events after {self._seq} are missing; attach again.", again=True)
         self._seq = message.seq
         self._events.append(message.event)
+
+
+def say_to(path: Path, verb: Verb) -> str:
+    """Say one word to the run that answers at a socket's path, and return its answer: no room for a face is needed.
+
+    Raises
+    ------
+    GoneError
+        If none answers, or it says goodbye and no more.
+    LostError
+        If it refuses, or does not answer.
+    """
+    line = _Line.to(path)
+    try:
+        line.send(encode_request(Say(verb=verb, to=1)))
+        return line.answer_to(1, verb)
+    finally:
+        line.close()
 
 
 class _Line:
@@ -200,6 +227,14 @@ class _Line:
             self._gone = GoneError(message.sentence, again=message.again)
             raise self._gone
         return message
+
+    def answer_to(self, number: int, verb: Verb) -> str:
+        """Return the answer to a word; what comes before it is let fall. Raises as :func:`say_to` does."""
+        until_s = time.monotonic() + ANSWER_S
+        while (message := self.receive(until_s)) is not None:
+            if isinstance(message, Answer) and message.to == number:
+                return _sentence_of(message)
+        raise LostError(_unanswered(verb))
 
     def close(self) -> None:
         self._end.close()

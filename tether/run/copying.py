@@ -13,11 +13,12 @@ from tether.files.safe import arriving, safe_write, settle, sha256_of
 from tether.guard import LOG_NAME
 from tether.journal.store import JOURNAL_NAME
 from tether.run.job import JOB_NAME
+from tether.run.outing import READER_LOG_NAME
 
 #: What an outing is: raw frames, which never change, and what may be newer than in an earlier copy.
 _FRAMES = "frames"
 _PREVIEWS = "previews"
-_BESIDE = (JOURNAL_NAME, JOB_NAME, LOG_NAME)
+_BESIDE = (JOURNAL_NAME, JOB_NAME, LOG_NAME, READER_LOG_NAME)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,7 @@ from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import Exposure, brightness_stops, time_stops
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
+from tether.frames.asked import FAILS
 from tether.frames.exposing import WANTED_STOPS, Estimate, Mask, Seen, next_exposure, seen_in
 from tether.frames.patches import plane_shape
 from tether.plan.choices import allowed_isos
@@ -170,8 +171,11 @@ def _look(session: Session, plan: Plan, shot: Shot, before: Sequence[Seen], want
             f"The frame of {in_words(shot)} can't be read: {error}",
             "See that the body writes whole raw files of a kind that can be read, then try again.",
         ) from error
-    seen = seen_in(raw, _stops_read(frame), water_mask(plan, raw))
-    estimate = next_exposure((*before, seen), wanted_stops)
+    try:
+        seen = seen_in(raw, _stops_read(frame), water_mask(plan, raw))
+        estimate = next_exposure((*before, seen), wanted_stops)
+    except FAILS as error:
+        raise CameraError(f"The numbers of the frame of {in_words(shot)} come to nothing: {error}.") from error
     return Looked(shot=shot, path=frame.path, seen=seen, estimate=estimate, differs=frame.differs)
 
 

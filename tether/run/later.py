@@ -47,6 +47,7 @@ from tether.journal import Journal
 from tether.journal.records import Noted
 from tether.journal.store import read_contents
 from tether.report.words import span
+from tether.run.state import state_folder
 from tether.run.when import in_utc
 
 STORE_NAME = "later.sqlite"
@@ -128,20 +129,9 @@ def cancel(outing: Path) -> None:
             raise PlanError(f"No run is planned for {outing}. {instead}") from error
 
 
-def _state_folder() -> Path:
-    """Return the folder for what outlives a run but belongs to no outing (XDG Base Directory Specification)."""
-    given = Path(os.environ.get("XDG_STATE_HOME", ""))
-    folder = (given if given.is_absolute() else Path.home() / ".local" / "state") / "tether"
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    except OSError as error:
-        raise SupplyError(f"{folder}: cannot be made: {(error.strerror or 'unknown reason').lower()}.") from error
-    return folder
-
-
 def _settings() -> dict[str, Any]:
     """Return how both schedulers are set up: the one that changes the store and the one that waits."""
-    store = SQLAlchemyJobStore(url=URL.create("sqlite", database=str(_state_folder() / STORE_NAME)))
+    store = SQLAlchemyJobStore(url=URL.create("sqlite", database=str(state_folder() / STORE_NAME)))
     return {
         "jobstores": {"default": store},
         # In the waiting thread itself: a job leaves the store only after it was done.
@@ -174,7 +164,7 @@ def _opened_store() -> Iterator[BaseScheduler]:
                 scheduler.shutdown()
         except DBAPIError as error:
             raise LostError(
-                f"The planned starts in {_state_folder() / STORE_NAME} cannot be read or written ({error.orig}). Move "
+                f"The planned starts in {state_folder() / STORE_NAME} cannot be read or written ({error.orig}). Move "
                 "that file away and plan them again; the outings are untouched."
             ) from error
 
@@ -182,7 +172,7 @@ def _opened_store() -> Iterator[BaseScheduler]:
 @contextmanager
 def _changing() -> Iterator[None]:
     """Let nobody else change or make starts meanwhile, so that none is struck off that was just planned anew."""
-    with (_state_folder() / CHANGING_NAME).open("a") as file:
+    with (state_folder() / CHANGING_NAME).open("a") as file:
         fcntl.flock(file, fcntl.LOCK_EX)
         yield
 
@@ -194,7 +184,7 @@ def start_outing(outing: str) -> None:
     """Start the run of an outing, under its guard and apart from this process."""
     if not Path(outing).is_dir():
         raise SupplyError(f"{outing}: the outing's folder is not there.")
-    _detach([sys.executable, "-m", "tether.guard", outing])
+    _detach([sys.executable, "-P", "-m", "tether.guard", outing])
 
 
 def ensure_waiting() -> int | None:
@@ -213,7 +203,7 @@ def ensure_waiting() -> int | None:
     pid = waiting()
     if pid is not None:
         return pid
-    process = _detach([sys.executable, "-m", "tether.run.later"])
+    process = _detach([sys.executable, "-P", "-m", "tether.run.later"])
     give_up_s = monotonic() + _BEGIN_S
     while (pid := waiting()) is None:
         if process.poll() in (0, BusyError.exit_code):  # all is done, or another was quicker
@@ -221,7 +211,7 @@ def ensure_waiting() -> int | None:
         if process.poll() is not None or monotonic() > give_up_s:
             raise LostError(
                 "The process that waits for planned starts did not begin; the starts stay planned, but nothing will "
-                f"make them. What it said stands in {_state_folder() / LOG_NAME}."
+                f"make them. What it said stands in {state_folder() / LOG_NAME}."
             )
         sleep(_POLL_S)
     return pid
@@ -229,7 +219,7 @@ def ensure_waiting() -> int | None:
 
 def waiting() -> int | None:
     """Return the id of the process that waits for the planned starts, or None."""
-    with (_state_folder() / WAITING_NAME).open("a+") as file:
+    with (state_folder() / WAITING_NAME).open("a+") as file:
         return None if _try_lock(file, fcntl.LOCK_SH) else _holder(file)
 
 
@@ -250,7 +240,7 @@ def _holder(file: IO[str]) -> int | None:
 @contextmanager
 def _only_waiter() -> Iterator[None]:
     """Be the one that waits. Raises BusyError, naming the process that does already."""
-    with (_state_folder() / WAITING_NAME).open("a+") as file:
+    with (state_folder() / WAITING_NAME).open("a+") as file:
         give_up_s = monotonic() + _PATIENCE_S  # somebody may just be looking whether it is taken
         while not _try_lock(file, fcntl.LOCK_EX):
             if monotonic() > give_up_s:
@@ -264,7 +254,7 @@ def _only_waiter() -> Iterator[None]:
 
 def _detach(command: list[str]) -> subprocess.Popen[bytes]:
     """Start a process that has no part in our terminal, session, folder and end; what it says goes to the log."""
-    with (_state_folder() / LOG_NAME).open("ab") as log:
+    with (state_folder() / LOG_NAME).open("ab") as log:
         process = subprocess.Popen(
             command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True, cwd="/"
         )

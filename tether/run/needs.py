@@ -36,11 +36,6 @@ def shots_of(ladder: Ladder) -> tuple[Shot, ...]:
     return (*rungs, *proofs, *map(shot_of_dark, ladder.darks))
 
 
-def frames_of(ladder: Ladder) -> int:
-    """Return how many frames a ladder makes."""
-    return sum(rung.frames + bool(rung.proof) for rung in ladder.rungs) + len(ladder.darks)
-
-
 def places(shots: Sequence[Shot]) -> str:
     """Say where shots stand in the ladder: ``rungs 1 to 4, 7``, ``the proof of rung 9``, ``the dark frames``."""
     parts = []
@@ -177,7 +172,7 @@ def dark_frames(looked: Finding, plan: Plan, shots: Sequence[Shot]) -> Finding:
 
 def card(ladder: Ladder, status: Status) -> Finding:
     """Hold the room on the card against the frames of the ladder."""
-    frames, left = frames_of(ladder), status.card_frames_left
+    frames, left = len(ladder.exposures), status.card_frames_left
     what = "room on the card"
     if left is None:
         return note(what, f"The camera does not tell; the ladder makes {frames} frames.")

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Protocol
 
 from tether.body.protocol import CardFile
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
 from tether.journal.records import FrameKind
+from tether.run.state import state_folder
+
+#: Where the processes that read frames leave their last words, in an outing's folder.
+READER_LOG_NAME = "reader.log"
 
 
 class Named(Protocol):
@@ -28,10 +35,14 @@ class Named(Protocol):
 
 @dataclass(frozen=True, kw_only=True)
 class Folder:
-    """The folder of one outing; `name` begins every file in it."""
+    """The folder of one outing; `name` begins every file in it.
+
+    `words` is where camera processes leave their last words; None: in the folder of their body.
+    """
 
     path: Path
     name: str
+    words: Path | None = None
 
     @property
     def frames(self) -> Path:
@@ -53,6 +64,11 @@ class Folder:
         """What the camera process keeps of a body behind the driver."""
         return self.path / "camera"
 
+    @property
+    def reader_words(self) -> Path:
+        """Where the processes that read frames leave their last words."""
+        return self.path / READER_LOG_NAME
+
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
@@ -65,6 +81,16 @@ class Folder:
             return f"{self.name}_L{ladder}_by-hand_{own}{suffix}"
         what = {"rung": f"R{made.rung or 0:02d}", "proof": f"R{made.rung or 0:02d}-proof"}.get(made.kind, made.kind)
         return f"{self.name}_L{ladder}_{what}_{file_label(time_label(made.open_s))}_{own}{suffix}"
+
+
+@contextmanager
+def passing_folder(name: str) -> Iterator[Folder]:
+    """Yield a folder that goes with the block; what a camera process says last is kept in the user's own folder."""
+    with TemporaryDirectory(prefix="tether-") as place:
+        words = None
+        with suppress(SupplyError):
+            words = state_folder() / "camera.log"
+        yield Folder(path=Path(place), name=name, words=words)
 
 
 def slug(title: str) -> str:
@@ -92,7 +118,20 @@ def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Fold
 
 
 def open_folder(path: Path, title: str) -> Folder:
-    """Return the folder at `path`, made complete where parts of it are missing."""
+    """Return the folder at `path`, made complete where parts of it are missing.
+
+    Raises
+    ------
+    PlanError
+        If its name is no UTF-8: the libraries that read frames can't open what is in it.
+    SupplyError
+        If it can't be written to.
+    """
+    try:
+        str(path.absolute()).encode()
+    except UnicodeEncodeError:
+        shown = str(path).encode(errors="replace").decode()
+        raise PlanError(f"{shown}: this folder's name is no UTF-8, so that frames in it can't be read.") from None
     folder = Folder(path=path, name=slug(title))
     try:
         for part in (folder.frames, folder.previews):

@@ -128,10 +128,10 @@ def _choice(
     reach: Reach, abilities: Abilities, body_file: BodyFile, world: World, folder: Folder
 ) -> Iterator[BodyChoice]:
     if reach.way == "simulated":
-        yield BodyChoice(abilities=abilities, folder=folder.simulated, world=world)
+        yield BodyChoice(abilities=abilities, folder=folder.simulated, world=world, words=folder.words)
     elif reach.way == "camera":
         link = Link(profile=_profile(body_file), port=reach.port)
-        yield BodyChoice(abilities=abilities, folder=folder.camera, link=link)
+        yield BodyChoice(abilities=abilities, folder=folder.camera, link=link, words=folder.words)
     else:
         from tether.body.responder.keeper import kept  # it loads the whole simulated body
 
@@ -139,7 +139,7 @@ def _choice(
         start = WireStart(dialect=reach.dialect, choice=body, how=reach.how, outlives_keeper=True)
         with kept(start, folder.simulated) as wire:
             link = Link(profile=_profile(body_file), port=wire.path, model=wire.model, staged_at=wire.control)
-            yield BodyChoice(abilities=abilities, folder=folder.camera, link=link)
+            yield BodyChoice(abilities=abilities, folder=folder.camera, link=link, words=folder.words)
 
 
 def _profile(body_file: BodyFile) -> Profile:

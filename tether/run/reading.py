@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import time
 from collections import deque
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import BinaryIO
 
 from pydantic_core import from_json
 
+from tether.files.last_words import log_of
 from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
 
 #: How long one frame may take to be read [real s].
 LAST_S = 60.0
-_UNREAD = {PROBLEM: "The frame could not be read."}
 
 
 @dataclass
@@ -24,11 +27,12 @@ class Reader:
     """Frames to be read, in order.
 
     `apart` says whether each is read in a process of its own; else at once, for a clock that is stepped. `against` is
-    the file of what frames are read against, once there is one.
+    the file of what frames are read against, once there is one. `words` is where such processes leave their last words.
     """
 
     apart: bool = False
     against: Path | None = None
+    words: Path | None = None
     _waiting: deque[tuple[int, FrameAsked]] = field(default_factory=deque)
     _done: list[tuple[int, Readings]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
@@ -47,7 +51,7 @@ class Reader:
         """Have the base frames read, and wait for it."""
         if not self.apart:
             return _answered_here(asked)
-        return _said_in_time(_begun(asked))
+        return self._said_in_time(self._begun(asked))
 
     def owes(self) -> bool:
         """Say whether a frame is still to be read, having gone on with them."""
@@ -78,7 +82,7 @@ class Reader:
         while self._in_hand is not None:
             frame, process = self._in_hand
             self._in_hand = None
-            self._done.append((frame, _said_in_time(process)))
+            self._done.append((frame, self._said_in_time(process)))
             self._go_on()
         return self.done()
 
@@ -90,10 +94,55 @@ class Reader:
                     return
                 process.kill()
             self._in_hand = None
-            self._done.append((frame, _said(process.communicate()[0])))
+            self._done.append((frame, self._said(process, process.communicate()[0])))
         if self._waiting:
             frame, asked = self._waiting.popleft()
-            self._in_hand, self._begun_s = (frame, _begun(asked)), time.monotonic()
+            self._in_hand, self._begun_s = (frame, self._begun(asked)), time.monotonic()
+
+    def _begun(self, asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:
+        """Start a process that answers; what it is asked fits into the pipe."""
+        with self._log(asked) as log:
+            process = subprocess.Popen(
+                [sys.executable, "-P", "-m", "tether.frames.reading"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=log,
+                text=True,
+                env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},  # more only get in each other's way, and in ours
+            )
+        if process.stdin is not None:
+            with suppress(BrokenPipeError):  # it has ended already, which is told by what it answers
+                process.stdin.write(asked.model_dump_json())
+                process.stdin.close()
+            process.stdin = None
+        return process
+
+    def _log(self, asked: FrameAsked | BaseAsked) -> BinaryIO:
+        """Open the file of its last words; nowhere where they are not kept, or can't be: reading comes first."""
+        if self.words is not None:
+            with suppress(OSError):
+                what = asked.path.name if isinstance(asked, FrameAsked) else "base frames"
+                return log_of(self.words, f"a process reads {what}")
+        return Path(os.devnull).open("wb")
+
+    def _said_in_time(self, process: subprocess.Popen[str]) -> Readings:
+        try:
+            said, _ = process.communicate(timeout=LAST_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+            return {PROBLEM: f"The frame could not be read within {LAST_S:.0f} s."}
+        return self._said(process, said)
+
+    def _said(self, process: subprocess.Popen[str], text: str) -> Readings:
+        try:
+            readings: Readings = from_json(text)
+        except ValueError:
+            return {PROBLEM: f"The frame could not be read: the process that reads {_end(process)}.{self._left()}"}
+        return readings
+
+    def _left(self) -> str:
+        return f" What it said last is in {self.words}." if self.words else ""
 
 
 def _answered_here(asked: FrameAsked | BaseAsked) -> Readings:
@@ -102,35 +151,9 @@ def _answered_here(asked: FrameAsked | BaseAsked) -> Readings:
     return answer(asked)
 
 
-def _begun(asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:
-    """Start a process that answers; what it is asked fits into the pipe."""
-    process = subprocess.Popen(
-        [sys.executable, "-P", "-m", "tether.frames.reading"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},  # more threads only get in each other's way, and in ours
-    )
-    if process.stdin is not None:
-        process.stdin.write(asked.model_dump_json())
-        process.stdin.close()
-        process.stdin = None
-    return process
-
-
-def _said_in_time(process: subprocess.Popen[str]) -> Readings:
-    try:
-        said, _ = process.communicate(timeout=LAST_S)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        said, _ = process.communicate()
-    return _said(said)
-
-
-def _said(text: str) -> Readings:
-    try:
-        readings: Readings = from_json(text)
-    except ValueError:
-        return _UNREAD
-    return readings
+def _end(process: subprocess.Popen[str]) -> str:
+    """Say how a process ended that gave no answer."""
+    code = process.returncode
+    if code is not None and code < 0:
+        return f"was ended ({signal.strsignal(-code) or f'signal {-code}'})"
+    return f"gave no answer (exit code {code})"

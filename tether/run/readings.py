@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tether.frames.asked import PROBLEM, Readings
+from tether.frames.asked import FAILS, PROBLEM, Readings, is_finite
 from tether.journal.records import FrameRead, Noted
 from tether.run.context import STEER_STOPS, Run
 from tether.run.correcting import Off, stood
@@ -12,15 +12,38 @@ from tether.run.judging import Verdict, verdicts, with_expected
 
 
 def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None:
-    """Take in what a frame says; `made` is how it was taken, None where that is not known any more."""
-    if PROBLEM in readings:
-        run.record(FrameRead(frame=frame, readings={}, problem=readings[PROBLEM]))
+    """Take in what a frame says; `made` is how it was taken, None where that is not known any more.
+
+    What can't be worked out costs that reading, with a sentence, and nothing else.
+    """
+    found, problems = _worked_out(run, made, readings)
+    run.record(FrameRead(frame=frame, readings=found, problem=" ".join(problems) or None))
+    for problem in problems:
+        run.emit(Said(about="note", text=f"Frame {frame}: {problem}"))
+    if made is None or "headroom_stops" not in found:
         return
-    if made is None:
-        run.record(FrameRead(frame=frame, readings=readings))
-        return
-    readings = with_expected(readings, made, run.plan, run.abilities.pitch_um)
-    run.record(FrameRead(frame=frame, readings=readings))
+    try:
+        _judge(run, made, frame, found)
+    except FAILS as error:
+        _say(run, frame, made.rung, f"What it says can't be judged: {error}.")
+
+
+def _worked_out(run: Run, made: Made | None, readings: Readings) -> tuple[Readings, list[str]]:
+    """Return readings with what was expected beside them, and what could not be worked out, in sentences."""
+    found = {name: value for name, value in readings.items() if name != PROBLEM}
+    problems = [readings[PROBLEM]] if PROBLEM in readings else []
+    try:
+        if found and made is not None:
+            found = with_expected(found, made, run.plan, run.abilities.pitch_um)
+        if is_finite(found):
+            return found, problems
+        why = "a number is not finite"
+    except FAILS as error:
+        why = str(error)
+    return {}, [*problems, f"What it says can't be held against what was expected: {why}."]
+
+
+def _judge(run: Run, made: Made, frame: int, readings: Readings) -> None:
     run.emit(_event(frame, made, readings))
     rock = readings.get("rock")
     news = (

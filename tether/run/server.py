@@ -37,6 +37,8 @@ from tether.run.running import LONGEST_PATH, answers, own_folder
 from tether.run.snapshot import Snapshot, after
 
 MOST_FACES = 16
+#: A face beyond those is heard once before it is sent away, and waited for so long [s]: whoever it is may say stop.
+LAST_WORD_S = 1.0
 #: What may wait for a face that does not read; if it is more when the next line comes, the face is cut off [bytes].
 MOST_WAITING = 1024 * 1024
 #: How long a face may take to read the last lines to it [s].
@@ -74,6 +76,7 @@ class Server:
         self._say = say
         self._snapshot = Snapshot()
         self._faces: set[_Attached] = set()
+        self._heard_once = 0
         self._loop = asyncio.new_event_loop()
         self._ending = asyncio.Event()
         self._thread: threading.Thread | None = None
@@ -134,8 +137,7 @@ class Server:
     async def _attend(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Serve one face from its hello to its bye."""
         if self._ending.is_set() or len(self._faces) >= MOST_FACES:
-            writer.write(encode(_OVER if self._ending.is_set() else _FULL))
-            writer.close()
+            await self._sent_away(reader, writer)
             return
         face = _Attached(writer, encode(Hello(facts=self._facts, clock=self._clock, snapshot=self._snapshot)))
         self._faces.add(face)
@@ -146,6 +148,26 @@ class Server:
             self._faces.remove(face)
             hearing.cancel()
             writer.transport.abort()
+
+    async def _sent_away(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Say goodbye to a face for which there is no room; a word that it says at once is answered first."""
+        try:
+            if not self._ending.is_set() and self._heard_once < MOST_FACES:
+                self._heard_once += 1
+                try:
+                    await self._answer_once(reader, writer)
+                finally:
+                    self._heard_once -= 1
+            writer.write(encode(_OVER if self._ending.is_set() else _FULL))
+        finally:
+            writer.close()
+
+    async def _answer_once(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        with contextlib.suppress(TimeoutError, ConnectionError):
+            async with asyncio.timeout(LAST_WORD_S):
+                async for line in _lines(reader):
+                    writer.write(encode(self._answer(line)))
+                    return
 
     async def _hear(self, reader: asyncio.StreamReader, face: _Attached) -> None:
         """Answer what a face sends until it stops sending, no faster than it may."""

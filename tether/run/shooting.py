@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 from tether.body.protocol import (
@@ -30,18 +29,22 @@ from tether.body.protocol import (
 )
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
-from tether.errors import BusyError, CameraError, LostError, TetherError, error_of
+from tether.errors import BusyError, CameraError, LostError, PlanError, TetherError, error_of
 from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import rounded_to_s
 from tether.exposure.marks import Mark
-from tether.files.errors import disk_sentences
+from tether.files.check import check_frame
+from tether.files.errors import UnreadableFileError, disk_sentences
 from tether.files.exif import FrameExif, read_exif
+from tether.files.safe import arriving, settle
 from tether.journal.records import FrameKind
+from tether.run import machine
 from tether.run.checks import Seen, see, stops_of, weighed
 from tether.run.compare import applied_of_exif, exif_differs, other_values
 from tether.run.context import Item
 from tether.run.exposing import by_commands_s, wanted_of
-from tether.run.outing import Folder
+from tether.run.fetching import MOST_FETCHES
+from tether.run.outing import passing_folder
 from tether.run.prepare import Prepared
 from tether.run.reach import Reach, as_simulated, opened_camera
 from tether.run.shots import Shot
@@ -336,13 +339,45 @@ class Session:
         file = self._hands.new_file(busy_for_s)
         # Bodies begin to count anew; no frame that was kept is written over.
         path = self._folder / f"{self.clock.utc().astimezone():%Y-%m-%d-%H%M%S}_{file.name}"
-        self._hands.fetch(file, path, busy_for_s)
+        temp = arriving(path)
+        for attempt in range(1, MOST_FETCHES + 1):
+            self._hands.fetch(file, temp, busy_for_s)
+            try:
+                settle(temp, path, expected_size=file.size, check=check_frame)
+                break
+            except UnreadableFileError as error:
+                if attempt == MOST_FETCHES:
+                    raise
+                self._hands.remarks.append(f"{error} It is fetched again.")
         return path
 
 
 def nobody(what: str) -> None:
     """Stand in for a person where there is none. Raises CameraError."""
     raise CameraError(f"Nobody can be asked here: {what}")
+
+
+def look_for(reach: Reach, again: str) -> None:
+    """Refuse a camera that can't be opened: none is there, it is not allowed, somebody has it, it is none.
+
+    Parameters
+    ----------
+    again
+        The command that begins once more.
+
+    Raises
+    ------
+    PlanError
+        If the camera library is told to have a camera that is none.
+    CameraError
+        With a sentence for everything else.
+    """
+    if reach.way != "camera":
+        return
+    if not_real := machine.spoilt():
+        raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
+    if stopped := stops_of(machine.connection(reach.port), again):
+        raise stopped
 
 
 @contextmanager
@@ -383,7 +418,7 @@ def shooting(
     simulated = reach.way != "camera"
     ready = as_simulated(ready) if simulated else ready
     with ExitStack() as stack:
-        place = Folder(path=Path(stack.enter_context(TemporaryDirectory(prefix="tether-"))), name="frames")
+        place = stack.enter_context(passing_folder("frames"))
         frames = keep or place.frames
         with disk_sentences(frames):
             frames.mkdir(parents=True, exist_ok=True)

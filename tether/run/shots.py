@@ -9,11 +9,9 @@ from tether.body.protocol import BULB, Settings, Way
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark
 from tether.journal.records import Applied, FrameKind
+from tether.plan.base import base_marks
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Dark, Proof, Rung
-
-#: Two values that differ by less than this share are one mark of a scale.
-SAME_MARK = 0.02
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,17 +89,10 @@ def shot_of_proof(rung: Rung, proof: Proof) -> Shot:
 
 def shot_of_base(plan: Plan, abilities: Abilities) -> Shot | None:
     """Return the frame of the base exposure, without filters but those always on; None where the body can't time it."""
-    base = plan.base
-    time, aperture, iso = (
-        next((mark for mark in marks if abs(mark.exact / wanted.exact - 1) < SAME_MARK), None)
-        for marks, wanted in (
-            (abilities.times, base.time),
-            (abilities.apertures, base.aperture),
-            (abilities.isos, base.iso),
-        )
-    )
-    if time is None or aperture is None or iso is None:
+    marks = base_marks(plan, abilities)
+    if marks is None:
         return None
+    time, aperture, iso = marks
     return Shot(
         kind="base",
         rung=None,

@@ -151,7 +151,7 @@ def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[by
     """
     with (outing / LOG_NAME).open("a") as log:
         return subprocess.Popen(
-            [sys.executable, "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
+            [sys.executable, "-P", "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
             stdin=subprocess.DEVNULL,
             stdout=log,
             stderr=log,

@@ -23,14 +23,13 @@ def seen(status: Status, run: Run, rung: int) -> SuppliesSeen:
     except OSError:
         disk_bytes = None
     frame_bytes = run.abilities.frame_bytes
-    to_come = [one.frames + (one.proof is not None) for one in run.ladder.rungs if one.number >= rung]
     return SuppliesSeen(
         battery=status.battery,
         card_frames=status.card_frames_left,
         temperature_c=status.temperature_c,
         disk_bytes=disk_bytes,
         disk_frames=disk_bytes // frame_bytes if disk_bytes is not None and frame_bytes else None,
-        to_come=sum(to_come),
+        to_come=len(run.ladder.exposures_from(rung)),
         battery_low=status.battery_low,
     )
 

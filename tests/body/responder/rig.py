@@ -28,7 +28,7 @@ def started_with(folder: Path, dialect: Dialect, how: WireHow = AS_IT_SHOULD, **
     return WireStart(dialect=dialect, choice=dataclasses.replace(body, abilities=abilities), how=how)
 
 
-def soon(true: Callable[[], object], within_s: float = 5.0) -> bool:
+def soon(true: Callable[[], object], within_s: float = 30.0) -> bool:
     """Wait until something is true; False where it was not in time."""
     until_s = time.monotonic() + within_s
     while time.monotonic() < until_s:

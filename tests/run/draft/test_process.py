@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import queue
 import signal
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import closing
@@ -49,6 +50,7 @@ from tether.run.draft.lines import (
 )
 from tether.run.draft.process import DraftProcess, Wished
 from tether.run.running import running
+from tether.run.state import state_folder
 
 TEXT = f"""{HEAD}[base]
 time = "1/125"
@@ -217,6 +219,26 @@ def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: K
     assert replace(again, edits=edited.edits) == edited
     assert kept.until(Answer).ok
     assert "[[region]]" in Path(start.path).read_text()
+
+
+def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> None:
+    kept.until(Drafted)
+    process = kept.keeper._process
+    assert process is not None
+    os.kill(process.pid, signal.SIGSEGV)
+    sentence = kept.until(Answer).sentence
+    words = state_folder() / "draft.log"
+    assert sentence.endswith(f"What it said last is in {words}.")
+    assert "Fatal Python error: Segmentation fault" in words.read_text()
+
+
+def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
+    start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "executable", "/bin/false")
+    kept = Kept(start)
+    kept.keeper.open()
+    assert "has ended unasked" in kept.until(Answer).sentence
 
 
 def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:

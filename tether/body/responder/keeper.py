@@ -21,6 +21,7 @@ from tether.body.responder.start import MODELS, Focus, Mode, WireStart
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
+from tether.files.last_words import log_of
 
 LOG_NAME = "wire.log"
 #: How long it may take to answer, and to end [real s].
@@ -168,7 +169,7 @@ def _ask(line: Wire, ask: str, *values: Any) -> None:
 
 
 def _started(what: WireStart, folder: Path) -> subprocess.Popen[bytes]:
-    with (folder / LOG_NAME).open("wb") as log:
+    with log_of(folder / LOG_NAME, "a simulated camera on the wire starts") as log:
         process = subprocess.Popen(
             [sys.executable, "-P", "-m", "tether.body.responder.process", str(_short(folder))],
             stdin=subprocess.PIPE,

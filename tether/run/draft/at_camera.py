@@ -18,6 +18,7 @@ from tether.files.preview import preview_of
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import seen_in
 from tether.frames.levels import Levels
+from tether.plan.base import SAME_MARK
 from tether.plan.file import Plan
 from tether.report.histogram import STOPS, binned
 from tether.run import machine
@@ -29,7 +30,7 @@ from tether.run.prepare import Prepared
 from tether.run.reach import Reach
 from tether.run.running import live_path, own_folder
 from tether.run.shooting import Session, shooting, timed
-from tether.run.shots import SAME_MARK, Shot, shot_of_base
+from tether.run.shots import Shot, shot_of_base
 
 #: Longest side of a preview [px].
 _PREVIEW_PX = 1200

@@ -9,9 +9,11 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 from tether.errors import LostError
 from tether.run.draft.lines import Answer, Doing, Drafted, News, Start, Wish, decode_news, encode
+from tether.run.state import words_of
 
 #: How long the process may take to let the camera go once its face has left [s].
 LEAVES_WITHIN_S = 10.0
@@ -34,6 +36,7 @@ class Drafting:
         self._numbers = itertools.count(1)
         self._process: subprocess.Popen[bytes] | None = None
         self._told = False
+        self._words: Path | None = None
         self._ending: subprocess.Popen[bytes] | None = None
 
     @property
@@ -45,13 +48,15 @@ class Drafting:
         """Start the process, with the text as it was told last; harmless while there is one."""
         if self._process is not None:
             return
-        process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.run.draft.process"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,  # a Ctrl-C in the terminal, or its end, is for the face; the pipe tells the process
-        )
+        self._words, log = words_of("draft", "a draft process starts")
+        with log:
+            process = subprocess.Popen(
+                [sys.executable, "-P", "-m", "tether.run.draft.process"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=log,
+                start_new_session=True,  # a Ctrl-C in the terminal, or its end, is for the face; a pipe tells it
+            )
         self._process, self._told = process, False
         threading.Thread(target=self._listen, args=(process,), name="draft", daemon=True).start()
         self._send(process, encode(self._start))
@@ -106,9 +111,11 @@ class Drafting:
             return
         self._process = None
         self._tell(Doing(what=""))
-        if self._told:  # else it has said itself why it does not begin
+        if self._told or process.returncode:  # else it has said itself why it does not begin
             sentence = "The process that plans and speaks to the camera has ended unasked. Nothing of the plan is lost;"
-            self._tell(Answer(to=0, ok=False, sentence=f"{sentence} it begins anew with your next wish."))
+            again = "it begins anew with your next wish."
+            left = f" What it said last is in {self._words}." if self._words else ""
+            self._tell(Answer(to=0, ok=False, sentence=f"{sentence} {again}{left}"))
 
     def _pass_on(self, news: News) -> None:
         if isinstance(news, Drafted):

@@ -7,6 +7,7 @@ ends with the face. Started by :mod:`tether.run.draft.keeper`.
 from __future__ import annotations
 
 import contextlib
+import faulthandler
 import os
 import queue
 import signal
@@ -305,6 +306,7 @@ def _hear(lines: BinaryIO, wishes: queue.SimpleQueue[Wished]) -> None:
 def main() -> None:
     """Keep a draft for the face at the other end of standard input and output."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in the terminal is for the face
+    faulthandler.enable()
     said = os.fdopen(os.dup(sys.stdout.fileno()), "wb", buffering=0)
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # nothing else may get between the lines
     wishes: queue.SimpleQueue[Wished] = queue.SimpleQueue()

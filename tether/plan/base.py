@@ -1,0 +1,45 @@
+"""The base frames of a ladder: whether they are of use, and by which marks of the body they are taken."""
+
+from __future__ import annotations
+
+from tether.exposure.abilities import Abilities
+from tether.exposure.marks import Mark
+from tether.plan.file import Plan
+from tether.plan.ladder import BaseFrames, Rung
+
+#: Two values that differ by less than this share are one mark of a scale.
+SAME_MARK = 0.02
+#: Taking filters off for the one more at the end is expected to take so long [s].
+TAKE_OFF_S = 30.0
+
+
+def base_wanted(plan: Plan) -> bool:
+    """Say whether base frames are of use: they are read by regions, or not at all."""
+    return plan.base.frames > 0 and (bool(plan.region) or plan.readings.regions != "none")
+
+
+def base_marks(plan: Plan, abilities: Abilities) -> tuple[Mark, Mark, Mark] | None:
+    """Return the body's own time, aperture and ISO for the base exposure; None where it has not all of them."""
+    wanted = (
+        (abilities.times, plan.base.time),
+        (abilities.apertures, plan.base.aperture),
+        (abilities.isos, plan.base.iso),
+    )
+    time, aperture, iso = (_mark(marks, one) for marks, one in wanted)
+    return None if time is None or aperture is None or iso is None else (time, aperture, iso)
+
+
+def _mark(marks: tuple[Mark, ...], wanted: Mark) -> Mark | None:
+    return next((mark for mark in marks if abs(mark.exact / wanted.exact - 1) < SAME_MARK), None)
+
+
+def base_frames(plan: Plan, abilities: Abilities, rungs: tuple[Rung, ...]) -> BaseFrames:
+    """Return the base frames that a ladder of these rungs makes."""
+    marks = base_marks(plan, abilities)
+    if marks is None or not base_wanted(plan):
+        return BaseFrames(time_s=plan.base.time.exact, before=0, after=0, take_off_s=0.0)
+    after = int(plan.base.again)
+    fitted = bool(after and rungs and rungs[-1].fitted)
+    return BaseFrames(
+        time_s=marks[0].exact, before=plan.base.frames, after=after, take_off_s=TAKE_OFF_S if fitted else 0.0
+    )
