@@ -62,7 +62,7 @@ class HeldCamera:
 
     def _one_off_ms(self) -> float:
         self._made += 1
-        self._camera.begin(Order(frame=self._made, way="held", open_s=HOLD_S))
+        self._camera.begin(Order(frame=self._made, way="held", command_s=HOLD_S))
         opened, ended = self._box.get(timeout=30), self._box.get(timeout=30)
         if not (isinstance(opened, Opened) and isinstance(ended, Ended)):
             raise SystemExit(f"A hold failed: {ended}")

@@ -79,7 +79,7 @@ class Held:
         """Hold one frame and wait for its file (and fetch it); return the dead time [s]."""
         self._made += 1
         began_s = time.monotonic()
-        self._camera.begin(Order(frame=self._made, way="held", open_s=HOLD_S))
+        self._camera.begin(Order(frame=self._made, way="held", command_s=HOLD_S))
         event: CameraEvent = self._box.get(timeout=30)
         while not isinstance(event, (Ended, Failed)):
             event = self._box.get(timeout=30)

@@ -217,14 +217,14 @@ class Exposes:
     def test_a_timed_frame_is_ended_by_the_body(self, bench: Bench) -> None:
         times = bench.times
         bench.asked.apply(times.timed)
-        opening = bench.opening(Order(frame=1, way="timed", open_s=times.timed_s))
+        opening = bench.opening(Order(frame=1, way="timed", command_s=times.timed_s))
         assert (opening.way, opening.closed_by, opening.realtime) == ("timed", "body", None)
         assert times.timed_s <= opening.held_s <= times.timed_s + times.late_s
 
     def test_every_frame_comes_home_whole_and_once(self, bench: Bench) -> None:
         bench.asked.apply(bench.times.timed)
         for frame in (1, 2):
-            bench.opening(Order(frame=frame, way="timed", open_s=bench.times.timed_s))
+            bench.opening(Order(frame=frame, way="timed", command_s=bench.times.timed_s))
         files = bench.asked.new_files(2, 60.0)
         assert len(files) == 2
         assert bench.asked.new_files(0, 0.1) == ()
@@ -250,14 +250,14 @@ class Holds:
     def test_a_held_frame_is_closed_when_it_was_asked(self, bench: Bench) -> None:
         bench.asked.apply(HELD)
         held_s = bench.times.held_s
-        opening = bench.opening(Order(frame=2, way="held", open_s=held_s))
+        opening = bench.opening(Order(frame=2, way="held", command_s=held_s))
         assert (opening.way, opening.closed_by, opening.asked_s) == ("held", "planned", held_s)
         assert held_s <= opening.held_s <= held_s + bench.times.late_s
         assert len(bench.asked.new_files(1, 60.0)) == 1
 
     def test_a_held_frame_needs_bulb(self, bench: Bench) -> None:
         bench.asked.apply(TIMED)
-        (failed,) = bench.exposed(Order(frame=3, way="held", open_s=5.0))
+        (failed,) = bench.exposed(Order(frame=3, way="held", command_s=5.0))
         assert isinstance(failed, Failed)
         assert (failed.frame, failed.kind, failed.opening) == (3, "camera", None)
         assert bench.asked.read_back().settings == TIMED
@@ -270,7 +270,7 @@ class CannotHold:
         offers = bench.asked.offers()
         assert offers.held_by is None
         assert offers.why_not_held
-        (failed,) = bench.exposed(Order(frame=3, way="held", open_s=5.0))
+        (failed,) = bench.exposed(Order(frame=3, way="held", command_s=5.0))
         assert isinstance(failed, Failed)
         assert (failed.kind, failed.opening) == ("camera", None)
         assert bench.asked.card_files() == ()
@@ -320,7 +320,7 @@ class Shows:
 
     def test_it_is_off_when_it_is_switched_off_or_the_body_needs_its_shutter(self, bench: Bench) -> None:
         timed = bench.times.timed
-        order = Order(frame=1, way="timed", open_s=bench.times.timed_s)
+        order = Order(frame=1, way="timed", command_s=bench.times.timed_s)
         bench.asked.live_off()
         bench.asked.apply(timed)
         for times, ends in enumerate(
@@ -390,7 +390,7 @@ class IsSteered:
     def test_while_open_it_can_be_moved_and_asked_for_nothing(self, camera: CameraBench) -> None:
         asked, unit_s = camera.asked, camera.times.unit_s
         asked.apply(HELD)
-        opened = camera.opened(Order(frame=4, way="held", open_s=4 * unit_s))
+        opened = camera.opened(Order(frame=4, way="held", command_s=4 * unit_s))
         live = camera.folder / "live.jpg"
         for ask in (
             asked.status,
@@ -403,7 +403,7 @@ class IsSteered:
             with pytest.raises(BusyError):
                 ask()
         with pytest.raises(BusyError):
-            asked.begin(Order(frame=5, way="held", open_s=1.0))
+            asked.begin(Order(frame=5, way="held", command_s=1.0))
         asked.stage(Stage(knock_px=(3.0, 0.0)))
         asked.change(unit_s)
         assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns + to_ns(unit_s))
@@ -417,7 +417,7 @@ class IsSteered:
 
     def test_close_now_keeps_the_frame(self, camera: CameraBench) -> None:
         camera.asked.apply(HELD)
-        camera.opened(Order(frame=6, way="held", open_s=3600.0))
+        camera.opened(Order(frame=6, way="held", command_s=3600.0))
         camera.clock.wait_until(camera.clock.now_ns() + to_ns(camera.times.unit_s / 20))
         camera.asked.close_now()
         opening = camera.ended()
@@ -439,7 +439,7 @@ class IsSteered:
 
     def test_leaving_closes_an_open_shutter(self, camera: CameraBench) -> None:
         camera.asked.apply(HELD)
-        camera.opened(Order(frame=8, way="held", open_s=3600.0))
+        camera.opened(Order(frame=8, way="held", command_s=3600.0))
         camera.asked.leave()
         opening = camera.ended()
         assert opening.closed_by == "camera process"

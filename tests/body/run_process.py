@@ -22,7 +22,7 @@ def main(folder: Path, pace: float, open_s: float) -> None:
     box: queue.SimpleQueue[CameraEvent] = queue.SimpleQueue()
     camera = CameraProcess(choice(folder), AffineClock.started_now(pace), box)
     camera.apply(Settings(time=BULB, aperture="f/11", iso="100"))
-    camera.begin(Order(frame=5, way="held", open_s=open_s))
+    camera.begin(Order(frame=5, way="held", command_s=open_s))
     assert isinstance(box.get(), Opened)
     sys.stdout.write((folder / LOCK_NAME).read_text())
     sys.stdout.flush()

@@ -87,7 +87,7 @@ def test_a_body_that_cannot_be_opened_is_tried_again_and_given_up_in_sentences(
     clock = AffineClock.started_now(PACE)
     (folder / START_NAME).write_text(json.dumps({"choice": choice(folder).as_json(), "clock": clock_as_json(clock)}))
     stamps.make_file(folder / STAMPS_NAME)
-    stamps.write(folder / STAMPS_NAME, stamps.Stamps.begun(Order(frame=1, way="held", open_s=1.0), clock))
+    stamps.write(folder / STAMPS_NAME, stamps.Stamps.begun(Order(frame=1, way="held", command_s=1.0), clock))
     (folder / "state.json").write_text("{}")
     assert main(folder) == 1
     assert len(paused) == 10

@@ -29,7 +29,7 @@ seconds = st.floats(min_value=0.001, max_value=40_000)
 
 
 def shutter_open(open_s: float, called_ns: int = 0) -> OpenShutter:
-    order = Order(frame=1, way="held", open_s=open_s)
+    order = Order(frame=1, way="held", command_s=open_s)
     closes_at_ns = called_ns + to_ns(open_s)
     return OpenShutter(
         order=order, called_ns=called_ns, returned_ns=called_ns, closes_at_ns=closes_at_ns, realtime=False
@@ -42,7 +42,7 @@ def held(
     clock, events = SteppedClock(), list[CameraEvent]()
     shutter = RecordingShutter(clock, **body)  # type: ignore[arg-type]
     person = Person(clock, *says)
-    hold(shutter, clock, Order(frame=7, way="held", open_s=open_s), person.hear, events.append, realtime=False)
+    hold(shutter, clock, Order(frame=7, way="held", command_s=open_s), person.hear, events.append, realtime=False)
     return shutter, events
 
 
@@ -61,7 +61,7 @@ def test_a_moved_close_is_never_before_now_and_never_after_hearing_ended(
     elif told.closed_by == "planned":
         assert told.closes_at_ns == pytest.approx(shutter.closes_at_ns + to_ns(by_s), abs=1)
         assert told.closes_at_ns > now_ns
-        assert told.closes_at_ns == told.called_ns + to_ns(told.order.open_s)
+        assert told.closes_at_ns == told.called_ns + to_ns(told.order.command_s)
     else:
         assert told.closes_at_ns == now_ns
         assert open_s + by_s <= to_s(now_ns)
@@ -223,7 +223,7 @@ def test_an_opening_of_unknown_outcome_is_closed_to_be_sure(error: TetherError) 
 def test_a_timed_frame_ends_when_the_body_says_so(error: TetherError | None, known: bool) -> None:
     clock, events = SteppedClock(), list[CameraEvent]()
     body = RecordingShutter(clock, take_s=32, take_error=error)
-    take(body, clock, Order(frame=2, way="timed", open_s=30), events.append)
+    take(body, clock, Order(frame=2, way="timed", command_s=30), events.append)
     opened, end = events
     assert opened == Opened(frame=2, at_ns=0, closes_at_ns=30 * S)
     assert isinstance(end, Ended if error is None else Failed)
@@ -266,7 +266,7 @@ def test_what_is_not_known_is_said_as_not_known(opening: Opening, sentence: str)
 def test_an_opening_that_was_not_answered_is_not_said_to_have_opened() -> None:
     clock, events = SteppedClock(), list[CameraEvent]()
     shutter = RecordingShutter(clock, open_error=LostError("Gone."))
-    hold(shutter, clock, Order(frame=7, way="held", open_s=60), lambda _until: None, events.append, realtime=False)
+    hold(shutter, clock, Order(frame=7, way="held", command_s=60), lambda _until: None, events.append, realtime=False)
     (failed,) = events
     assert isinstance(failed, Failed)
     assert failed.opening is not None

@@ -77,7 +77,7 @@ def wait_until_gone(folder: Path) -> None:
 def begun(camera: CameraProcess, box: queue.SimpleQueue[CameraEvent], open_s: float) -> Opened:
     """Begin a hold, frame 5, and return the event of its opening."""
     camera.apply(HELD)
-    camera.begin(Order(frame=5, way="held", open_s=open_s))
+    camera.begin(Order(frame=5, way="held", command_s=open_s))
     opened = box.get(timeout=30)
     assert isinstance(opened, Opened)
     return opened
@@ -205,7 +205,7 @@ def test_when_it_is_killed_while_open_the_next_closes_at_the_planned_moment(
     with pytest.raises(LostError):
         camera.status()
     with pytest.raises(LostError):
-        camera.begin(Order(frame=6, way="held", open_s=1.0))
+        camera.begin(Order(frame=6, way="held", command_s=1.0))
     assert open_until_ns(folder, clock) == opened.closes_at_ns
     assert really(folder, "closed") == []
 

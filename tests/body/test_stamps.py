@@ -26,7 +26,7 @@ OPENING = Opening(
 
 
 def begun() -> Stamps:
-    return Stamps.begun(Order(frame=4, way="held", open_s=60.0), CLOCK)
+    return Stamps.begun(Order(frame=4, way="held", command_s=60.0), CLOCK)
 
 
 def after(*events: CameraEvent) -> Stamps:
@@ -90,7 +90,7 @@ def test_a_file_that_cannot_be_read_tells_nothing(tmp_path: Path, content: bytes
 
 
 def test_a_timed_exposure_that_was_lost_is_over_when_its_time_and_a_dark_frame_are() -> None:
-    known = Stamps.begun(Order(frame=4, way="timed", open_s=30.0, busy_after_s=30.0), CLOCK)
+    known = Stamps.begun(Order(frame=4, way="timed", command_s=30.0, busy_after_s=30.0), CLOCK)
     known = known.after(Opened(frame=4, at_ns=1_000, closes_at_ns=1_000)) or known
     lost = known.after(Failed(frame=4, kind="lost", sentences=("Gone.",), opening=timed("lost")))
     assert lost is not None

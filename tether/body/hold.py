@@ -55,7 +55,7 @@ class OpenShutter:
     Attributes
     ----------
     order
-        What was asked; `open_s` follows the changes that were heard.
+        What was asked; `command_s` follows the changes that were heard.
     called_ns, returned_ns
         Around the command that opened.
     closes_at_ns
@@ -95,8 +95,8 @@ class OpenShutter:
         if now_ns >= self.hears_until_ns:
             return self
         if isinstance(word, Move):
-            order = dataclasses.replace(self.order, open_s=self.order.open_s + word.by_s)
-            closes_at_ns = self.called_ns + to_ns(order.open_s) + self.later_ns
+            order = dataclasses.replace(self.order, command_s=self.order.command_s + word.by_s)
+            closes_at_ns = self.called_ns + to_ns(order.command_s) + self.later_ns
             if closes_at_ns > now_ns:
                 return dataclasses.replace(self, order=order, closes_at_ns=closes_at_ns)
         by = word.by if isinstance(word, CloseNow) else "person"
@@ -107,7 +107,7 @@ class OpenShutter:
         return Opening(
             frame=self.order.frame,
             way=self.order.way,
-            asked_s=self.order.open_s,
+            asked_s=self.order.command_s,
             open_called_ns=self.called_ns,
             open_returned_ns=self.returned_ns,
             close_called_ns=close_called_ns,
@@ -137,7 +137,7 @@ Tell = Callable[[Opened | Changed | Ended | Failed], None]
 
 
 def hold(body: Held, clock: Clock, order: Order, hear: Hear, tell: Tell, *, realtime: bool) -> None:
-    """Hold the shutter open for `order.open_s` and close it; all that happens, trouble too, is told as events.
+    """Hold the shutter open for `order.command_s` and close it; all that happens, trouble too, is told as events.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def hold(body: Held, clock: Clock, order: Order, hear: Hear, tell: Tell, *, real
 
 
 def open_shutter(body: Held, clock: Clock, order: Order, *, realtime: bool | None) -> OpenShutter | Failed:
-    """Open the shutter; the close is due `order.open_s` after the open command was called."""
+    """Open the shutter; the close is due `order.command_s` after the open command was called."""
     try:
         body.prepare()
     except TetherError as error:
@@ -176,7 +176,7 @@ def open_shutter(body: Held, clock: Clock, order: Order, *, realtime: bool | Non
         order=order,
         called_ns=called_ns,
         returned_ns=returned_ns,
-        closes_at_ns=called_ns + to_ns(order.open_s) + later_ns,
+        closes_at_ns=called_ns + to_ns(order.command_s) + later_ns,
         realtime=realtime,
         later_ns=later_ns,
     )
@@ -284,7 +284,7 @@ def take(body: Timed, clock: Clock, order: Order, tell: Tell) -> None:
     A camera that is lost may have made the frame; then the stamps of the attempt are in the event.
     """
     called_ns = clock.now_ns()
-    tell(Opened(frame=order.frame, at_ns=called_ns, closes_at_ns=called_ns + to_ns(order.open_s)))
+    tell(Opened(frame=order.frame, at_ns=called_ns, closes_at_ns=called_ns + to_ns(order.command_s)))
     try:
         body.take()
     except TetherError as error:
@@ -298,7 +298,7 @@ def _taken(order: Order, called_ns: int, returned_ns: int, closed_by: ClosedBy) 
     return Opening(
         frame=order.frame,
         way="timed",
-        asked_s=order.open_s,
+        asked_s=order.command_s,
         open_called_ns=called_ns,
         open_returned_ns=returned_ns,
         close_called_ns=returned_ns,

@@ -94,7 +94,7 @@ class Order:
     ----------
     frame
         Our own running number.
-    open_s
+    command_s
         The time between open and close commands of a held frame, or the body's own time of a timed one [s].
     busy_after_s
         How long the body may be busy afterwards with a dark frame of its own [s].
@@ -102,7 +102,7 @@ class Order:
 
     frame: int
     way: Way
-    open_s: float
+    command_s: float
     busy_after_s: float = 0.0
 
 

@@ -316,7 +316,7 @@ class _Child:
                 raise BusyError(EXPOSING)
             if self._lost is None:
                 self._frame = order.frame
-                self._more_s = ALLOW_S + (order.open_s / self._clock.pace if order.way == "timed" else 0.0)
+                self._more_s = ALLOW_S + (order.command_s / self._clock.pace if order.way == "timed" else 0.0)
                 self._due_s = time.monotonic() + self._more_s
         self.say("begin", [pack(order)])
 

@@ -57,7 +57,7 @@ class Stamps:
         return cls(
             frame=order.frame,
             way=order.way,
-            asked_s=order.open_s,
+            asked_s=order.command_s,
             timebase=timebase_of(clock),
             open_called_ns=clock.now_ns(),
             busy_after_s=order.busy_after_s,

@@ -237,7 +237,7 @@ def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, 
     _ask(orders, yes=yes)
     frames = []
     for order in orders:
-        said.print(f"Exposing, {order.way}, {planned_time(order.open_s)} …")
+        said.print(f"Exposing, {order.way}, {planned_time(order.command_s)} …")
         frame = trying.make(order)
         said.print(f"  {frame.problem or _in_words(frame)}")
         frames.append(frame)
@@ -255,7 +255,7 @@ def _look(trying: Trying, despite: Mapping[str, str]) -> tuple[Finding, ...]:
 
 def _ask(orders: Sequence[Order], *, yes: bool) -> None:
     """Have the person say so before anything is exposed. Raises PlanError where they do not."""
-    frames = ", ".join(f"{planned_time(order.open_s)} {order.way}" for order in orders)
+    frames = ", ".join(f"{planned_time(order.command_s)} {order.way}" for order in orders)
     talk().print(f"Now {'one frame is' if len(orders) == 1 else f'{len(orders)} frames are'} exposed: {frames}.")
     if not yes and not click.confirm("May it", err=True):
         raise PlanError("Nothing was exposed, and nothing is written down.")

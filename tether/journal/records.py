@@ -70,7 +70,11 @@ class ApplyOutcome:
 
 @dataclass(frozen=True, kw_only=True)
 class ExposeIntent:
-    """A frame about to be exposed: `planned` by the ladder, `asked` of the body, open for `open_s` if all goes well."""
+    """A frame about to be exposed: `planned` by the ladder, `asked` of the body.
+
+    `open_s` is how long it should gather light (`wanted_s` in code; between our commands lies `command_s`, and what was
+    gathered by those is `gathered_s`).
+    """
 
     frame: int
     ladder: int

@@ -141,7 +141,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     order = Order(
         frame=frame,
         way=shot.way,
-        open_s=shot.between_commands_s(run.abilities),
+        command_s=shot.between_commands_s(run.abilities),
         busy_after_s=dark_s(run.plan, shot.time_s),
     )
     run.record(
@@ -159,7 +159,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         )
     )
     run.go("opening")
-    run.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.open_s)
+    run.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.command_s)
     began = run.look()
     try:
         run.camera.begin(order)
@@ -192,7 +192,7 @@ def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:
 def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
     """Follow the exposure to its end; None when the camera has not said a word long after it should have."""
     opened_ns = run.clock.now_ns()
-    overdue_ns = opened_ns + to_ns(order.open_s + run.patience_s)
+    overdue_ns = opened_ns + to_ns(order.command_s + run.patience_s)
     while True:
         item = run.hear(overdue_ns)
         if item is None:
@@ -242,7 +242,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
 
 def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
     """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
-    return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.open_s
+    return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
 
 
 def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
@@ -252,7 +252,7 @@ def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
     """
     if shot.way == "timed" or opening.closed_by == "lost" or not opening.accepted:
         return None
-    return max(opening.held_s - (order.open_s - shot.time_s), 0.0)
+    return max(opening.held_s - (order.command_s - shot.time_s), 0.0)
 
 
 def record_outcome(
@@ -293,7 +293,7 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
         return "closed early", None
     if shot.way == "held" and not times_agree(opening.held_s, opening.asked_s):
         return "made, differs", held_otherwise(opening)
-    changed = abs(opening.asked_s - order.open_s) > CHANGED_S
+    changed = abs(opening.asked_s - order.command_s) > CHANGED_S
     return "made", f"While it was open it was asked to be {opening.asked_s:.1f} s." if changed else None
 
 

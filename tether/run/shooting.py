@@ -90,7 +90,7 @@ class Hands:
     def expose(self, order: Order) -> Ended:
         """Make one exposure and return how it went. Raises the camera's error where it was not made."""
         self.camera.begin(order)
-        until_ns = self.clock.now_ns() + to_ns(2 * order.open_s + BUSY_S)
+        until_ns = self.clock.now_ns() + to_ns(2 * order.command_s + BUSY_S)
         while (item := self.clock.take(self.box, until_ns)) is not None:
             if isinstance(item, Remark):
                 self.remarks.append(item.text)
@@ -312,7 +312,7 @@ class Session:
         read = self.set(shot)
         self._taken += 1
         self._busy_s = shot.time_s
-        order = Order(frame=self._taken, way=shot.way, open_s=shot.between_commands_s(self.abilities))
+        order = Order(frame=self._taken, way=shot.way, command_s=shot.between_commands_s(self.abilities))
         opening = self._hands.expose(order).opening
         commands_s = by_commands_s(shot, order, opening)
         open_s = shot.time_s if commands_s is None else commands_s

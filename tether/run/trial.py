@@ -126,9 +126,9 @@ class Trying:
     def orders(self, holds_s: Sequence[float]) -> tuple[Order, ...]:
         """Return the frames to make: one that the body times by itself, then the holds, as far as it can."""
         offers = self.seen.offers
-        timed = [Order(frame=1, way="timed", open_s=TIMED_S)] if offers.times else []
+        timed = [Order(frame=1, way="timed", command_s=TIMED_S)] if offers.times else []
         held = holds_s if offers.held_by else ()
-        return (*timed, *(Order(frame=number, way="held", open_s=s) for number, s in enumerate(held, start=2)))
+        return (*timed, *(Order(frame=number, way="held", command_s=s) for number, s in enumerate(held, start=2)))
 
     def make(self, order: Order) -> FrameTried:
         """Set the body, make one frame, bring its files to a place from which they go, and measure all of it."""
@@ -136,26 +136,26 @@ class Trying:
         time = middle.time if order.way == "timed" else BULB
         settings = Settings(time=time, aperture=middle.aperture, iso=middle.iso)
         try:
-            read = self._hands.patiently(lambda: self._camera.apply(settings), 2 * order.open_s)
+            read = self._hands.patiently(lambda: self._camera.apply(settings), 2 * order.command_s)
             if order.way == "timed" and read.time_s is not None:
-                order = Order(frame=order.frame, way="timed", open_s=read.time_s)
+                order = Order(frame=order.frame, way="timed", command_s=read.time_s)
             ended = self._hands.expose(order)
             return self._fetched(order, ended, self._clock.now_ns())
         except TetherError as error:
-            return FrameTried(way=order.way, asked_s=order.open_s, problem=str(error))
+            return FrameTried(way=order.way, asked_s=order.command_s, problem=str(error))
 
     def _fetched(self, order: Order, ended: Ended, ended_ns: int) -> FrameTried:
-        file = self._hands.new_file(order.open_s)
+        file = self._hands.new_file(order.command_s)
         came_s = to_s(self._clock.now_ns() - ended_ns)
         with tempfile.TemporaryDirectory(prefix="tether-") as folder:
             began_ns = self._clock.now_ns()
             files = (file, *file.beside)
-            sizes = [self._hands.fetch(one, Path(folder) / one.name, order.open_s) for one in files]
+            sizes = [self._hands.fetch(one, Path(folder) / one.name, order.command_s) for one in files]
             fetch_s = to_s(self._clock.now_ns() - began_ns)
             exif_s = read_exif(Path(folder) / file.name).time_s
         return FrameTried(
             way=order.way,
-            asked_s=order.open_s,
+            asked_s=order.command_s,
             held_s=ended.opening.held_s if order.way == "held" else None,
             body_said_s=ended.opening.body_said_s,
             exif_s=exif_s,

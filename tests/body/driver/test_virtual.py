@@ -104,7 +104,7 @@ def test_a_capture_that_hangs_is_given_up_and_the_camera_reached_again(
     monkeypatch.setattr(remote, "END_WITHIN_S", 0.2)
     camera.apply(SET)
     (tmp_path / "card" / NAME).unlink()
-    camera.begin(Order(frame=1, way="timed", open_s=0.05))
+    camera.begin(Order(frame=1, way="timed", command_s=0.05))
     told = box.get(timeout=30)
     while not isinstance(told, Failed):
         told = box.get(timeout=30)
