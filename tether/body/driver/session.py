@@ -268,6 +268,14 @@ def cameras_found() -> list[tuple[str, str]]:
     return [(found.get_name(place), found.get_value(place)) for place in range(len(found))]
 
 
+def network_models() -> tuple[str, ...]:
+    """Return the library's names for cameras that it reaches over a network."""
+    known = gp.CameraAbilitiesList()
+    known.load(gp.Context())
+    every = (known.get_abilities(place) for place in range(known.count()))
+    return tuple(one.model for one in every if one.port & gp.GP_PORT_PTPIP)
+
+
 def _mend_descriptor_zero() -> None:
     """Put the null device in the place of descriptor 0, which the library closes at the end of a network session.
 
