@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import platform
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -17,10 +19,12 @@ from typing import Any
 
 from tests.usb.bus import PRELOAD, Bus, Named
 from tests.usb.camera import EOS, Kind, UsbCamera
+from tether.body.process import LOCK_NAME
 from tether.journal import read_outing
 from tether.journal.records import LadderEnded, Noted
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.story import LadderStory
+from tether.run.running import running
 
 #: The command line, in a process whose only module path is the installed one.
 TETHER = (sys.executable, "-P", "-c", "from tether.command import main; main()")
@@ -47,6 +51,7 @@ pitch_um = 4.35
 width_mm = 35.9
 height_mm = 23.9
 [body]
+optical_finder = false
 frame_bytes = 2000000
 [driver]
 models = ["{model}"]
@@ -62,7 +67,7 @@ focal_mm = 24
 widest = "f/2.8"
 narrowest = "f/22"
 [base]
-time = "1/30"
+time = "{base}"
 aperture = "f/8"
 iso = 400
 frames = 0
@@ -81,6 +86,8 @@ proof = false
 """
 #: The user and group of nobody; who may read everything, so that the interpreter can be root's own, but write nothing.
 _NOBODY = 65534
+#: How long a camera process may take to end when its run is gone [s].
+_ENDS_WITHIN_S = 20.0
 _AS_NOBODY = (
     "setpriv", f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups",
     "--inh-caps=-all,+dac_read_search", "--ambient-caps=-all,+dac_read_search",
@@ -178,11 +185,11 @@ class Rig:
             process.kill()
             process.communicate()
 
-    def plan(self, kind: Kind = EOS, times: tuple[str, ...] = TEN, longest: str = "1/4") -> Path:
+    def plan(self, kind: Kind = EOS, times: tuple[str, ...] = TEN, longest: str = "1/4", base: str = "1/30") -> Path:
         """Write a plan for a kind of camera, with a body file of it; rungs longer than its longest time are held."""
         body, plan = self.folder / "body.toml", self.folder / "plan.toml"
         body.write_text(BODY.format(model=kind.model, family=_FAMILIES[kind.dialect], longest=longest))
-        plan.write_text(PLAN.format(body=body, times=list(times)).replace("'", '"'))
+        plan.write_text(PLAN.format(body=body, times=list(times), base=base).replace("'", '"'))
         return plan
 
     @property
@@ -225,10 +232,24 @@ def on_usb(folder: Path) -> Iterator[Rig]:
     try:
         yield rig
     finally:
+        _end_runs(folder)
         for one in rig.cameras:
             one.stop()
         rig.bus.close()
         shutil.rmtree(root)
+
+
+def _end_runs(folder: Path) -> None:
+    """End whatever runs of a test are left, guard first, so that a failed one leaves no process behind."""
+    for one in running():
+        if one.outing.is_relative_to(folder):
+            for name in ("guard", "run process"):
+                with contextlib.suppress(ProcessLookupError):
+                    os.kill(one.pids[name], signal.SIGKILL)
+    if (lock := folder / "outing" / "camera" / LOCK_NAME).exists():
+        until_s = time.monotonic() + _ENDS_WITHIN_S
+        while time.monotonic() < until_s and Path(f"/proc/{lock.read_text().strip()}").exists():
+            time.sleep(0.05)
 
 
 # Whether the mock is the one that this is written for

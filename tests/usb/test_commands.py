@@ -34,7 +34,8 @@ def test_a_draft_with_the_dial_off_m_says_so_and_writes_nothing(usb: Rig) -> Non
     usb.camera(how=WireHow(mode="Av")).plug().offer_no_times()
     said = usb.tether("body", "draft", "new.toml")
     assert said.code == 3
-    assert "dial to M" in said.words
+    assert "offers no times as it stands" in said.words
+    assert "Turn the mode dial to M." in said.words
     assert not (usb.folder / "new.toml").exists()
 
 

@@ -135,11 +135,11 @@ def _reach(camera: Connected) -> Reach:
 
 def _no_times(camera: Connected, looked: Sequence[Finding], file: Path) -> str:
     """Say that a body offers no times, and what to set so that it does."""
-    how = next((one.sentence for one in looked if one.what == "mode dial" and one.verdict != "ok"), "")
-    said = f" Of its mode dial it says: {how}" if how else ""
+    dial = [one.sentence for one in looked if one.what == "mode dial" and one.verdict == "stop"]
+    said = " ".join(dial) or "Turn its mode dial to M."
     return (
-        f"{camera.model} offers no times as it stands, so there is nothing to draft from; nothing was written.{said}"
-        f" Turn its mode dial to M, then: tether body draft {file}"
+        f"{camera.model} offers no times as it stands, so there is nothing to draft from; nothing was written."
+        f" Its mode dial: {said} Then: tether body draft {file}"
     )
 
 
