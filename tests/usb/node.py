@@ -24,6 +24,8 @@ _MESSAGE = struct.Struct("<3q")
 _SUBMIT, _DISCARD, _REAP, _REAP_NOW = 0x8038550A, 0x550B, 0x4008550C, 0x4008550D
 _CLAIM, _RELEASE, _DRIVER, _CAPABILITIES = 0x8004550F, 0x80045510, 0x41045508, 0x8004551A
 _CLEAR_HALT, _RESET, _CONTROL = 0x80045515, 0x5514, 0xC0185500
+#: Claims, and takes the interface from a driver of the kernel where one has it; asked after a reset.
+_DISCONNECT_CLAIM = 0x8108551B
 #: No limit of size, scattered buffers, reaping after the device has left; with these a transfer is one request.
 _CAN = 0x1D
 _URB = struct.Struct("<BBxxiIxxxxQii")
@@ -220,7 +222,7 @@ class Node:
                 self._discard(handle, argument)
             case _ if request == _CAPABILITIES:
                 return 0, [(argument, struct.pack("<I", _CAN))]
-            case _ if request == _CLAIM:
+            case _ if request in (_CLAIM, _DISCONNECT_CLAIM):
                 self._claim(handle)
             case _ if request == _RELEASE:
                 self._claimed_by = None

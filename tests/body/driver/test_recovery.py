@@ -203,6 +203,38 @@ def test_only_its_own_port_is_reset(bus: Bus, tmp_path: Path) -> None:
     assert bus.reset == ["usb:001,004"]
 
 
+def test_a_reset_by_which_the_body_leaves_and_comes_back_is_one(
+    bus: Bus, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rig, session = begun(bus, tmp_path)
+
+    def leave(port: str) -> None:
+        bus.reset.append(port)
+        bus.there = {}
+        bus.plug(device(5, "1-1"), EOS, "123")
+        raise failure(IO)
+
+    monkeypatch.setattr(recovery, "reset_port", leave)
+    bus.fails = 1
+    assert rig.again(session).model == EOS
+    assert bus.opened[-1] == "usb:001,005"
+
+
+def test_a_camera_process_that_comes_after_resets_the_port_too(bus: Bus, tmp_path: Path) -> None:
+    begun(bus, tmp_path)
+    bus.fails = 1
+    assert Rig(bus, tmp_path).first().model == EOS
+    assert bus.reset == ["usb:001,004"]
+
+
+def test_a_body_that_is_not_known_yet_is_not_reset(bus: Bus, tmp_path: Path) -> None:
+    bus.plug(device(4, "1-1"), EOS, "123")
+    bus.fails = 1
+    with pytest.raises(LibraryError):
+        Rig(bus, tmp_path).first()
+    assert bus.reset == []
+
+
 def test_no_port_is_reset_where_it_may_be_anothers(bus: Bus, tmp_path: Path) -> None:
     rig, session = begun(bus, tmp_path)
     bus.there = {}

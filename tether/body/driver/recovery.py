@@ -52,7 +52,7 @@ class Recovery:
         LibraryError
             It can't be reached.
         """
-        return self._session(again=False)
+        return self._session_or_reset(again=False)
 
     def new_session(self, old: Session) -> Session:
         """Give up a session that is gone and return a new one; the port is reset where nothing less helps.
@@ -66,14 +66,18 @@ class Recovery:
         """
         self._tell("The session with the camera is given up, and a new one is begun.")
         old.end()
+        session = self._session_or_reset(again=True)
+        self._told.clear()
+        return session
+
+    def _session_or_reset(self, *, again: bool) -> Session:
+        """Begin a session; where the body is known, and there, and does not answer, its port is reset once."""
         try:
-            session = self._session(again=True)
+            return self._session(again=again)
         except LibraryError:
             if not self._reset():
                 raise
-            session = self._session(again=True)
-        self._told.clear()
-        return session
+            return self._session(again=again)
 
     def _tell(self, sentence: str) -> None:
         """Tell of a step, once until one has helped."""
@@ -91,7 +95,10 @@ class Recovery:
         self._tell("The camera's port is reset.")
         try:
             reset_port(device.port)
-        except LibraryError:
+        except LibraryError:  # also where it was reset, and the body has left for another address by that
+            time.sleep(_AFTER_RESET_S)
+            if device not in find_devices():
+                return True
             self._tell("The port could not be reset: switch the camera off and on again.")
             return False
         time.sleep(_AFTER_RESET_S)
