@@ -69,7 +69,7 @@ def test_another_camera_is_never_taken_for_the_one_that_was_unplugged(usb: Rig) 
         until_open(camera, 3)
         camera.unplug()
         other.plug("1-2")
-        soon(lambda: usb.noted("is not the camera of this ladder"))
+        soon(lambda: usb.noted(f"The {NIKON.model} at {other.port} is not the camera of this ladder"))
         assert not other.opened
         assert other.seen() == []
         camera.plug("1-1")

@@ -78,6 +78,7 @@ def bus(monkeypatch: pytest.MonkeyPatch) -> Bus:
     monkeypatch.setattr(recovery, "find_devices", bus.devices)
     monkeypatch.setattr(recovery, "Session", bus.session)
     monkeypatch.setattr(recovery, "reset_port", bus.reset.append)
+    monkeypatch.setattr(recovery, "model_at", lambda port: bus.there[port][1])
     monkeypatch.setattr(recovery, "_AFTER_RESET_S", 0.0)
     return bus
 
@@ -126,11 +127,11 @@ def test_another_kind_of_body_is_named_and_not_even_opened(bus: Bus, tmp_path: P
     rig, session = begun(bus, tmp_path)
     bus.there = {}
     bus.plug(device(5, "1-1", kind="0430"), NIKON, "9")
-    with pytest.raises(LostError, match="Maker 0430 at usb:001,005"):
+    with pytest.raises(LostError, match="Nikon DSC D7100 at usb:001,005"):
         rig.again(session)
     assert bus.opened == []
     assert bus.reset == []
-    assert "Maker 0430 at usb:001,005 is not the camera of this ladder" in " ".join(rig.faces)
+    assert "Nikon DSC D7100 at usb:001,005 is not the camera of this ladder" in " ".join(rig.faces)
 
 
 def test_another_body_of_the_model_is_refused_by_its_serial_number(bus: Bus, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from tether.body.driver.errors import IO, NOT_CLAIMED, LibraryError
 from tether.body.driver.known import KnownBody, keep, kept, seen_at
 from tether.body.driver.link import Link
-from tether.body.driver.session import Session, reset_port
+from tether.body.driver.session import Session, model_at, reset_port
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
 from tether.body.protocol import Tell
 from tether.errors import CameraError, LostError
@@ -149,7 +149,7 @@ class Recovery:
         found = [one for one in devices if known.may_be(one)]
         if not found:
             for one in devices:
-                self._refuse(one.name, one)
+                self._refuse(_name_of(one), one)
             raise LostError(f"{self._gone_sentence()} {_named(devices)}")
         if not known.tells_serial:
             raise CameraError(_which(known, found))
@@ -213,8 +213,13 @@ def told_by(session: Session, link: Link, device: UsbDevice | None) -> KnownBody
 def _named(devices: Sequence[UsbDevice]) -> str:
     if not devices:
         return ""
-    names = ", ".join(f"{one.name} at {one.port}" for one in devices)
+    names = ", ".join(f"{_name_of(one)} at {one.port}" for one in devices)
     return f"There is another one, which is left alone: {names}."
+
+
+def _name_of(device: UsbDevice) -> str:
+    """Return what a device is called: by the library, else by itself."""
+    return model_at(device.port) or device.name
 
 
 def _which(known: KnownBody, found: Sequence[UsbDevice]) -> str:

@@ -268,6 +268,13 @@ def cameras_found() -> list[tuple[str, str]]:
     return [(found.get_name(place), found.get_value(place)) for place in range(len(found))]
 
 
+def model_at(port: str) -> str:
+    """Return the library's name for the camera at a port, which is not opened; empty where it knows none."""
+    with contextlib.suppress(gp.GPhoto2Error):
+        return next((model for model, one in cameras_found() if one == port), "")
+    return ""
+
+
 def network_models() -> tuple[str, ...]:
     """Return the library's names for cameras that it reaches over a network."""
     known = gp.CameraAbilitiesList()
