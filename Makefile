@@ -19,7 +19,13 @@ demo: $(READY)  ## run a ladder on the simulated body
 test: $(READY) check  ## the tests that need nothing but Python
 	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
 
-prove: $(READY)  ## the tests that need system packages
+RECORDING := .cache/recordings/canon-powershot-sx200.ioctl
+
+$(RECORDING): tests/usb/fetch_recording.sh
+	tests/usb/fetch_recording.sh $(@D)
+	@touch $@
+
+prove: $(READY) $(RECORDING)  ## the tests that need system packages
 	$(BIN)/python -m pytest -q -m prove
 
 faults: $(READY)  ## every strike at every process at every moment (takes long)

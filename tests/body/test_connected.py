@@ -8,8 +8,9 @@ import pytest
 
 from tether.body import connected as module
 from tether.body.bodyfile import load_body_file
-from tether.body.connected import Connected, connected, fitting, is_of_one_body, the_one
+from tether.body.connected import Connected, connected, fitting, is_of_one_body, the_known, the_one
 from tether.body.driver import session
+from tether.body.driver.known import KnownBody
 from tether.body.driver.usb import UsbDevice
 from tether.errors import CameraError
 
@@ -65,3 +66,23 @@ def test_the_one_that_is_meant_or_a_sentence() -> None:
     for cameras, port, words in (([], "", "No camera"), ([first, second], "", "say which"), ([held], "", "held.")):
         with pytest.raises(CameraError, match=words):
             the_one(cameras, port)
+
+
+def at(port: str, model: str, product: str, hindrance: str | None = None) -> Connected:
+    device = UsbDevice(name=model, node=Path("/dev/null"), port=port, place="1-1", vendor="04a9", product=product)
+    return Connected(model=model, port=port, hindrance=hindrance, device=device)
+
+
+def test_the_body_of_a_ladder_is_found_wherever_it_is_and_no_other_is_taken_for_it() -> None:
+    known = KnownBody(model="A", serial="1", vendor="04a9", product="3250", place="1-1")
+    own, other = at("usb:001,009", "A", "3250"), at("usb:001,004", "B", "0430")
+    assert the_known([other, own], known, "usb:001,004") is own
+    with pytest.raises(CameraError, match=r"The A that this ladder was begun on is not found\. B at usb:001,004 is an"):
+        the_known([other], known, "usb:001,004")
+    with pytest.raises(CameraError, match="A at usb:001,009: held"):
+        the_known([at("usb:001,009", "A", "3250", "held.")], known)
+
+
+def test_a_body_that_was_not_seen_on_usb_is_found_by_its_port() -> None:
+    one = Connected(model="A", port="disk:/x", hindrance=None)
+    assert the_known([one], KnownBody(model="A"), "disk:/x") is one

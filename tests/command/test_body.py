@@ -10,13 +10,18 @@ import os
 import subprocess
 import sys
 import tomllib
+from contextlib import nullcontext
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner, Result
 
+from tests.body.driver.on_wire import on_wire
 from tests.body.driver.virtual import make_card
 from tests.command.terminal import Terminal
+from tether.body.connected import Connected
+from tether.body.protocol import Finding, Offers
 from tether.command import body as body_commands
 from tether.command.commands import tether
 from tether.errors import CameraError, PlanError, TetherError
@@ -250,3 +255,53 @@ def test_a_rehearsal_through_the_driver_is_finished_and_copied(tmp_path: Path) -
 
 def test_finishing_what_is_no_outing_is_a_sentence(tmp_path: Path) -> None:
     assert isinstance(run("finish", str(tmp_path)).exception, TetherError)
+
+
+# A draft, and a camera on a network
+
+
+def test_a_draft_of_a_body_that_offers_no_times_says_what_to_set_and_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stands = Finding(what="mode dial", verdict="stop", sentence="It says AV. Turn the mode dial to M.")
+    offers = Offers(times=(), apertures=("f/8",), isos=("100",), held_by=None, why_not_held=None)
+    seen = SimpleNamespace(seen=SimpleNamespace(offers=offers, looked=(stands,)))
+    monkeypatch.setattr(body_commands, "connected", lambda: (Connected(model="Canon EOS 6D", port="", hindrance=None),))
+    monkeypatch.setattr(body_commands, "_opened", lambda *_: nullcontext(seen))
+    drafted = run("body", "draft", "new.toml").exception
+    assert isinstance(drafted, CameraError)
+    assert "offers no times as it stands" in str(drafted)
+    assert "Turn the mode dial to M. Then: tether body draft new.toml" in str(drafted)
+    assert not (tmp_path / "new.toml").exists()
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("run", "PLAN"),
+        ("body", "check", "PLAN"),
+        ("body", "try", "--yes"),
+        ("body", "draft", "new.toml"),
+        ("base", "PLAN"),
+    ],
+    ids=" ".join,
+)
+def test_a_camera_on_a_network_of_which_it_can_not_be_told_what_it_is_is_refused_in_words(
+    tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    plan = plan_of(tmp_path, "sony-alpha")
+    asked = [plan if word == "PLAN" else word for word in words]
+    refused = run(*asked, "--port", "ptpip:192.0.2.1").exception
+    assert isinstance(refused, PlanError), refused
+    assert 'name it with --model, as the camera library does: "Canon EOS (WLAN)"' in str(refused)
+    assert not list(tmp_path.glob("outings/*"))
+
+
+def test_a_camera_on_a_network_is_drafted_by_its_port_and_the_library_s_name(tmp_path: Path) -> None:
+    with on_wire(tmp_path, "eos") as wire:
+        port = f"ptpip:127.0.0.1:{wire.camera.port}"  # the number once: it is said twice to the library
+        drafted = outside(tmp_path, "body", "draft", "new.toml", "--port", port, "--model", "Canon EOS (WLAN)")
+    assert drafted.returncode == 0, drafted.stderr
+    data = tomllib.loads((tmp_path / "new.toml").read_text())
+    assert data["driver"]["models"] == ["Canon EOS (WLAN)"]
+    assert data["times"]["longest"] == "1/4"

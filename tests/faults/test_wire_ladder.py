@@ -13,7 +13,9 @@ import pytest
 from tests.faults.troubles import TROUBLES
 from tests.faults.wire import HELD, work
 from tests.faults.wire_table import main
-from tether.body.responder.start import Dialect
+from tether.body.responder.start import MODELS, Dialect
+from tether.journal.records import Noted
+from tether.journal.store import read_contents
 
 #: A different handful can be drawn with another seed.
 SEED = 20261125
@@ -27,6 +29,10 @@ def test_what_was_in_force_at_every_opening_is_what_was_asked(tmp_path: Path, di
     assert [one.frame for one in came.seen] == list(range(1, 11))
     assert set(came.held_off_s()) == HELD
     assert [frame.outcome for frame in came.ladder.frames] == ["made"] * 10
+    notes = [one.record.text for one in read_contents(came.folder).entries if isinstance(one.record, Noted)]
+    (session,) = [note for note in notes if note.startswith("Session with ")]
+    assert f"{MODELS[dialect]}, serial WIRE" in session
+    assert "firmware 1.0 at ptpip:127.0.0.1:" in session
 
 
 @pytest.mark.timeout(300)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from tether.body.connected import Connected
+from tether.body.driver.known import KnownBody
+from tether.body.driver.usb import UsbDevice
 from tether.run import machine
 from tether.run.awake import Inhibition
 from tether.run.machine import Disk
@@ -68,6 +71,16 @@ def test_the_cable_is_looked_at_before_the_camera_is_opened(
     (finding,) = machine.connection(port, cameras)
     assert finding.verdict == verdict
     assert words in finding.sentence
+
+
+def test_the_body_that_a_ladder_was_begun_on_is_looked_for_wherever_it_is() -> None:
+    known = KnownBody(model="Body A", serial="1", vendor="04a9", product="3250", place="1-1")
+    seen = UsbDevice(name="A", node=Path("/dev/null"), port="usb:001,009", place="1-2", vendor="04a9", product="3250")
+    own, other = replace(camera("usb:001,009"), device=seen), camera("usb:001,004")
+    (finding,) = machine.connection("usb:001,003", [other, own], known)
+    assert (finding.verdict, "usb:001,009" in finding.sentence) == ("ok", True)
+    (finding,) = machine.connection("", [other], known)
+    assert (finding.verdict, "usb:001,004 is another camera" in finding.sentence) == ("stop", True)
 
 
 def test_a_camera_on_a_network_is_not_looked_for() -> None:

@@ -62,8 +62,8 @@ def main(folder: Path) -> int:
     return 1
 
 
-def _say(text: str) -> None:
-    sys.stderr.write(f"{text}\n")
+def _say(text: str, kept: str = "", /) -> None:
+    sys.stderr.write(f"{kept or text}\n")
 
 
 def _close(choice: BodyChoice, clock: AffineClock, path: Path, patience: _Patience) -> None:

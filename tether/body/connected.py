@@ -7,10 +7,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tether.body.bodyfile import BodyFile, load_body_file
+from tether.body.driver.known import KnownBody
 from tether.body.driver.reading import matches
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
 from tether.body.layers import known_names
 from tether.errors import CameraError, PlanError
+
+#: What to look at where a camera is not found.
+LOOK_AT = (
+    "Is it switched on and awake, is the cable one for data and in at both ends, is its USB mode the one for remote"
+    " control (hardware-notes), does “lsusb” list it?"
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,11 +32,14 @@ class Connected:
         Where it is, as the library writes it.
     hindrance
         Why it can't be opened, as far as can be seen, and what to do; None: nothing is in the way.
+    device
+        How Linux sees it; None: not on USB.
     """
 
     model: str
     port: str
     hindrance: str | None
+    device: UsbDevice | None = None
 
 
 def connected() -> tuple[Connected, ...]:
@@ -37,13 +47,17 @@ def connected() -> tuple[Connected, ...]:
     from tether.body.driver.session import cameras_found  # the camera library, which a run leaves to another process
 
     found, devices = cameras_found(), {device.port: device for device in find_devices()}
-    known = [Connected(model=model, port=port, hindrance=_hindrance(devices.get(port))) for model, port in found]
+    known = [
+        Connected(model=model, port=port, hindrance=_hindrance(devices.get(port)), device=devices.get(port))
+        for model, port in found
+    ]
     ports = {port for _, port in found}
     unknown = [
         Connected(
             model=device.name,
             port=device.port,
             hindrance=_hindrance(device) or "The camera library does not know it.",
+            device=device,
         )
         for device in devices.values()
         if device.port not in ports
@@ -74,7 +88,28 @@ def the_one(cameras: Iterable[Connected], port: str = "") -> Connected:
         raise CameraError(none_found(port))
     if len(meant) > 1:
         raise CameraError(f"{len(meant)} cameras are connected; say which: --port {' or '.join(o.port for o in meant)}")
-    (camera,) = meant
+    return _unhindered(meant[0])
+
+
+def the_known(cameras: Iterable[Connected], known: KnownBody, port: str = "") -> Connected:
+    """Return the camera that a ladder was begun on, wherever it is now; which of several it is, opening them tells.
+
+    Raises
+    ------
+    CameraError
+        If it is not there, or can't be opened; what is there in its place is named.
+    """
+    cameras = tuple(cameras)
+    if not known.vendor:
+        return the_one(cameras, port)
+    meant = [one for one in cameras if one.device is not None and known.may_be(one.device)]
+    if not meant:
+        others = "".join(f" {one.model} at {one.port} is another camera and is left alone." for one in cameras)
+        raise CameraError(f"The {known.model} that this ladder was begun on is not found.{others} {LOOK_AT}")
+    return _unhindered(min(meant, key=lambda one: (one.port != port, one.hindrance is not None)))
+
+
+def _unhindered(camera: Connected) -> Connected:
     if camera.hindrance:
         raise CameraError(f"{camera.model} at {camera.port}: {camera.hindrance}")
     return camera
@@ -83,10 +118,7 @@ def the_one(cameras: Iterable[Connected], port: str = "") -> Connected:
 def none_found(port: str = "") -> str:
     """Say that no camera was found, and what to look at."""
     where = f" at {port}" if port else ""
-    return (
-        f"No camera is found{where}. Is it switched on and awake, is the cable one for data and in at both ends, is its"
-        " USB mode the one for remote control (hardware-notes), does “lsusb” list it?"
-    )
+    return f"No camera is found{where}. {LOOK_AT}"
 
 
 def fitting(model: str) -> tuple[str, ...]:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import importlib
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from tether.body.driver.link import Link
-from tether.body.protocol import Body, CameraEvent, Rehearsable
+from tether.body.protocol import Body, CameraEvent, Rehearsable, Tell
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark
@@ -92,7 +91,11 @@ def load_body(choice: BodyChoice) -> None:
     importlib.import_module("tether.body.driver.body" if choice.link else "tether.body.simulated.body")
 
 
-def open_body(choice: BodyChoice, clock: Clock, tell: Callable[[str], None] = lambda _text: None) -> RehearsableBody:
+def _unheard(_text: str, _kept: str = "", /) -> None:
+    """Tell nobody."""
+
+
+def open_body(choice: BodyChoice, clock: Clock, tell: Tell = _unheard) -> RehearsableBody:
     """Open the chosen body itself, in this process; `tell` is handed sentences about it for the log.
 
     Raises

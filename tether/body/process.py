@@ -362,13 +362,17 @@ def alone(path: Path) -> Iterator[None]:
         yield
 
 
+def _remark(wire: Wire, remark: Remark) -> None:
+    wire.send({"event": pack(remark)})
+
+
 def _work(wire: Wire, start: Message) -> None:
     """Open the body as `start` asks, say what was left by an earlier process, and own it until the end."""
     asked = start["with"]
     choice, clock = BodyChoice.from_json(asked["choice"]), clock_from_json(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
     with alone(choice.folder / LOCK_NAME):
-        body = open_body(choice, clock, lambda text: wire.send({"event": pack(Remark(text=text))}))
+        body = open_body(choice, clock, lambda text, kept="": _remark(wire, Remark(text=text, kept=kept)))
         owner = CameraOwner(wire, body, clock, stamps_path, realtime=asked["realtime"])
         signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())
         left = owner.end_left(stamps.read(stamps_path), asked["seen_open_ns"])

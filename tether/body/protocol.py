@@ -393,9 +393,20 @@ class Failed:
 
 @dataclass(frozen=True, kw_only=True)
 class Remark:
-    """Something about the camera that the log should have, as a sentence."""
+    """Something about the camera, as sentences: `text` for whoever watches (empty: for nobody), `kept` for the journal.
+
+    Where `kept` is empty, the journal has `text`. Numbers that tell one person's camera from another's stand in `kept`
+    only: faces may be anyone's.
+    """
 
     text: str
+    kept: str = ""
+
+
+class Tell(Protocol):
+    """Is handed sentences about a camera; see :class:`Remark`."""
+
+    def __call__(self, text: str, kept: str = "", /) -> None: ...
 
 
 CameraEvent = Opened | Changed | Ended | Failed | Remark

@@ -16,12 +16,13 @@ from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
+from tether.body.network import full_port, is_on_network, model_at
 from tether.body.ownfile import draft, is_path, name_of, own_path, write_new
 from tether.body.protocol import Finding, Order
 from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.clock import AffineClock
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, echo, out, print_json, talk
+from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
@@ -81,13 +82,14 @@ def show(name: str | None, as_json: bool) -> None:
 @click.argument("plan", type=FILE)
 @click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where the outing would be made.")
 @PORT
-def check(plan: Path, under: Path, port: str) -> None:
+@MODEL
+def check(plan: Path, under: Path, port: str, model: str) -> None:
     """Look whether all stands as PLAN needs it.
 
     Camera, lens, card, disk and this machine are looked at; nothing is exposed.
     """
     ready = prepare(plan)
-    found = look_over(ready, reach_of_run(ready, port), under)
+    found = look_over(ready, reach_of_run(ready, port, model), under)
     out().print(ChecksView(found))
     stops = sum(one.verdict == "stop" for one in found)
     if stops:
@@ -99,21 +101,45 @@ def check(plan: Path, under: Path, port: str) -> None:
 @click.argument("file", type=FILE)
 @click.option("--like", help="The body file of its family, by name; the one that fits best if left out.")
 @PORT
-def draft_(file: Path, like: str | None, port: str) -> None:
+@MODEL
+def draft_(file: Path, like: str | None, port: str, model: str) -> None:
     """Write a body file for the camera that is there.
 
     What it offers as its dial stands is written to FILE, with remarks on what is to be looked up.
     """
     if file.suffix != ".toml":
         raise PlanError(f"{file}: a body file's name ends in .toml.")
-    camera = the_one(connected(), port)
+    camera = _meant(port, model, load_body_file(like) if like else None)
     family = like or _best(camera)
-    with _opened(Reach(way="camera", port=camera.port), load_body_file(family)) as trying:
+    with _opened(_reach(camera), load_body_file(family)) as trying:
         offers = trying.seen.offers
+        if not offers.times:
+            raise CameraError(_no_times(camera, trying.seen.looked, file))
     day, library = f"{datetime.now().astimezone():%Y-%m-%d}", library_version()
     write_new(file, draft(camera.model, family, offers, name=str(file), day=day, library=library))
     load_body_file(str(file))
     talk().print(f"{file} is written. See what is in force with it:  tether body show {file}", soft_wrap=True)
+
+
+def _meant(port: str, model: str, file: BodyFile | None) -> Connected:
+    """Return the camera that is meant: one that is connected, or one on a network, which is not looked for."""
+    if named := model_at(port, model, file):
+        return Connected(model=named, port=full_port(port), hindrance=None)
+    return the_one(connected(), port)
+
+
+def _reach(camera: Connected) -> Reach:
+    return Reach(way="camera", port=camera.port, model=camera.model if is_on_network(camera.port) else "")
+
+
+def _no_times(camera: Connected, looked: Sequence[Finding], file: Path) -> str:
+    """Say that a body offers no times, and what to set so that it does."""
+    dial = [one.sentence for one in looked if one.what == "mode dial" and one.verdict == "stop"]
+    said = " ".join(dial) or "Turn its mode dial to M."
+    return (
+        f"{camera.model} offers no times as it stands, so there is nothing to draft from; nothing was written."
+        f" Its mode dial: {said} Then: tether body draft {file}"
+    )
 
 
 def _best(camera: Connected) -> str:
@@ -154,22 +180,25 @@ class _Target:
     model: str
 
 
-def _target(port: str, dialect: Dialect | None, ready: Prepared | None) -> _Target:
+def _target(port: str, model: str, dialect: Dialect | None, ready: Prepared | None) -> _Target:
     if dialect:
         name = wire_name(dialect)
         reach = Reach(way="wire", dialect=dialect)
         return _Target(reach=reach, file_name=name, own_name=name, model=MODELS[dialect])
     if not_real := machine.spoilt():
         raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
-    camera = the_one(connected(), port)
-    name = ready.plan.body.file if ready and not ready.abilities.simulated else _best(camera)
+    planned = ready if ready and not ready.abilities.simulated else None
+    camera = _meant(port, model, planned.body_file if planned else None)
+    name = planned.plan.body.file if planned else _best(camera)
     own = name if is_path(name) or is_of_one_body(load_body_file(name), camera.model) else name_of(camera.model)
-    reach = Reach(way="camera", port=camera.port)
-    return _Target(reach=reach, file_name=own if own_path(own).exists() else name, own_name=own, model=camera.model)
+    return _Target(
+        reach=_reach(camera), file_name=own if own_path(own).exists() else name, own_name=own, model=camera.model
+    )
 
 
 @body.command("try")
 @PORT
+@MODEL
 @click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
 @click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
 @click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
@@ -179,6 +208,7 @@ def _target(port: str, dialect: Dialect | None, ready: Prepared | None) -> _Targ
 @DESPITE
 def try_(
     port: str,
+    model: str,
     needs: Path | None,
     quick: bool,
     yes: bool,
@@ -196,7 +226,7 @@ def try_(
     if not (yes or sys.stdin.isatty()):
         raise PlanError("tether body try: nobody can be asked here before it exposes; say --yes if it may.")
     ready = prepare(needs) if needs else None
-    target = _target(port, dialect, ready)
+    target = _target(port, model, dialect, ready)
     file = load_body_file(target.file_name)
     reasons = parse_despite(despite, names_of(file))
     began = datetime.now().astimezone()

@@ -14,7 +14,7 @@ from tzlocal import get_localzone
 from tether import __version__
 from tether.body.responder.start import Dialect
 from tether.command.body import body
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, echo, out, print_json, talk
+from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
 from tether.command.desk import desk
 from tether.command.talk import line_of
 from tether.command.watching import here
@@ -237,6 +237,7 @@ def _despite(texts: tuple[str, ...], reach: Reach, ready: Prepared) -> dict[str,
 @click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @PORT
+@MODEL
 @DESPITE
 def run(
     plan_or_outing: Path,
@@ -246,6 +247,7 @@ def run(
     at: str | None,
     in_: str | None,
     port: str,
+    model: str,
     despite: tuple[str, ...],
 ) -> None:
     """Run a plan's ladder, or go on with an outing's.
@@ -257,10 +259,11 @@ def run(
     start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
     if plan_or_outing.is_dir():
         job = read_job(plan_or_outing)
-        given = give_again(plan_or_outing, port=port, despite=_despite(despite, job.reach, ready_of(job)))
+        reasons = _despite(despite, job.reach, ready_of(job))
+        given = give_again(plan_or_outing, port=port, model=model, despite=reasons)
     else:
         ready = prepare(plan_or_outing)
-        reach = reach_of_run(ready, port)
+        reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
         given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
     if start_utc is not None:

@@ -18,6 +18,9 @@ Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
 FILE = click.Path(path_type=Path)
 DIALECT = click.Choice(get_args(Dialect))
 PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
+MODEL = click.option(
+    "--model", default="", help="What the camera is, as the camera library calls it; with a --port on a network."
+)
 DESPITE = click.option(
     "--despite",
     multiple=True,

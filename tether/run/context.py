@@ -195,8 +195,13 @@ class Run:
                 self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
             self._tell_pending()
         if isinstance(item, Remark):
-            self.say("note", item.text)
+            self._keep(item)
         return item
+
+    def _keep(self, remark: Remark) -> None:
+        self.record(Noted(about="note", text=remark.kept or remark.text))
+        if remark.text:
+            self.emit(Said(about="note", text=remark.text))
 
     def _tell_pending(self) -> None:
         """Tell what is still to be done of what the person said, where that is other than told before."""

@@ -13,6 +13,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.body.driver.found import kept as kept_as_found
+from tether.body.driver.known import kept
 from tether.body.local import LocalCamera
 from tether.body.protocol import Finding
 from tether.body.remote import CameraProcess
@@ -34,7 +35,7 @@ from tether.run.job import JOB_NAME, Job, read_job, ready_of
 from tether.run.outing import Folder, open_folder
 from tether.run.prepare import Prepared, prepare
 from tether.run.quiet import Rested, card_at_rest, owed
-from tether.run.reach import SIMULATED, Reach, opened_camera
+from tether.run.reach import SIMULATED, Reach, at_port, opened_camera
 from tether.run.reconcile import bring_to_end
 from tether.run.resume import Before, read_before, seen_before
 from tether.run.verdicts import note, ok, stop
@@ -206,8 +207,8 @@ def _with_camera(ended: Ended, *, fetch: bool, port: str, emit: Callable[[Event]
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     folder, clock = _folder(ended), _clock(ended.job)
     world = World.model_validate(ended.job.world) if ended.job else world_of(ended.ready.plan)
-    reach = ended.reach.model_copy(update={"port": port or ended.reach.port})
-    connection = machine.connection(reach.port) if reach.way == "camera" else ()
+    reach = at_port(ended.reach, ended.ready.body_file, port)
+    connection = machine.connection(reach.port, known=kept(folder.camera)) if reach.way == "camera" else ()
     if hindered := [one.sentence for one in connection if one.verdict == "stop"]:
         return (stop("camera", f"Its card is not compared. {' '.join(hindered)}"),)
     with closing(open_journal(ended.outing)) as journal:

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from tether.body.connected import Connected, connected, the_one
+from tether.body.connected import Connected, connected, the_known, the_one
+from tether.body.driver.known import KnownBody
+from tether.body.network import is_on_network
 from tether.body.protocol import Finding
 from tether.body.scheduling import undisturbed
 from tether.errors import CameraError
@@ -32,8 +34,6 @@ _THROTTLED = {
     16: "the supply was too weak since it was started",
     18: "it was slowed down since it was started",
 }
-#: A port that begins so is on a network.
-ON_NETWORK = "ptpip:"
 _MOUNTS = Path("/proc/self/mountinfo")
 _MEGABYTE, _GIGABYTE = 1e6, 1e9
 
@@ -88,7 +88,9 @@ def _amount(size_bytes: float) -> str:
     return f"{size_bytes / _GIGABYTE:.1f} GB" if size_bytes >= _GIGABYTE / 10 else f"{size_bytes / _MEGABYTE:.0f} MB"
 
 
-def connection(port: str, cameras: Iterable[Connected] | None = None) -> tuple[Finding, ...]:
+def connection(
+    port: str, cameras: Iterable[Connected] | None = None, known: KnownBody | None = None
+) -> tuple[Finding, ...]:
     """Look at the camera's cable before it is opened: whether it is there, this account may, and nobody else has it.
 
     Parameters
@@ -97,11 +99,14 @@ def connection(port: str, cameras: Iterable[Connected] | None = None) -> tuple[F
         Where the camera is meant to be; empty: the only one there is. One on a network is not looked for.
     cameras
         The cameras that are connected; None: looked for.
+    known
+        The body that the ladder was begun on, which is taken wherever it is, and no other; None: none is known.
     """
-    if port.startswith(ON_NETWORK):
+    if is_on_network(port):
         return ()
     try:
-        camera = the_one(connected() if cameras is None else cameras, port)
+        there = connected() if cameras is None else cameras
+        camera = the_known(there, known, port) if known else the_one(there, port)
     except CameraError as error:
         return (stop("connection", str(error)),)
     return (ok("connection", f"{camera.model} at {camera.port}: nothing is in the way of opening it."),)

@@ -14,6 +14,7 @@ from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.driver.link import Link
 from tether.body.driver.profile import Profile
 from tether.body.local import LocalCamera
+from tether.body.network import full_port, model_at
 from tether.body.open import BodyChoice, open_camera
 from tether.body.remote import CameraProcess
 from tether.body.responder.start import Dialect, WireHow, WireStart
@@ -36,8 +37,9 @@ class Reach(BaseModel):
         "camera": a camera, by the driver.
     dialect, how
         For "wire": what is spoken, and how that camera stands.
-    port
-        For "camera": where it is; empty: the only one there is.
+    port, model
+        For "camera": where it is (empty: the only one there is); and the library's name for it, where it is on a
+        network.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -46,19 +48,20 @@ class Reach(BaseModel):
     dialect: Dialect = "eos"
     how: WireHow = WireHow()
     port: str = ""
+    model: str = ""
 
 
 #: In the camera process itself.
 SIMULATED = Reach()
 
 
-def reach_of_run(ready: Prepared, port: str = "") -> Reach:
+def reach_of_run(ready: Prepared, port: str = "", model: str = "") -> Reach:
     """Return how the body that a plan names is reached by a run: a camera, unless its file is that of a simulated one.
 
     Raises
     ------
     PlanError
-        If its file does not say how it is spoken to.
+        If its file does not say how it is spoken to, or it is on a network and what it is can't be told.
     """
     if ready.abilities.simulated:
         return SIMULATED
@@ -67,7 +70,15 @@ def reach_of_run(ready: Prepared, port: str = "") -> Reach:
             f'body.file = "{ready.plan.body.file}": this file does not say how the body is spoken to: begin it with'
             ' like = "…" and the name of its family.'
         )
-    return Reach(way="camera", port=port)
+    return at_port(Reach(way="camera"), ready.body_file, port, model)
+
+
+def at_port(reach: Reach, body_file: BodyFile, port: str, model: str = "") -> Reach:
+    """Return a reach with its camera at another port (empty: where it was). Raises PlanError, as above."""
+    if not port:
+        return reach
+    update = {"port": full_port(port), "model": model_at(port, model, body_file)}
+    return reach.model_copy(update=update)
 
 
 def spoken_by(reach: Reach, ready: Prepared) -> BodyFile:
@@ -130,7 +141,7 @@ def _choice(
     if reach.way == "simulated":
         yield BodyChoice(abilities=abilities, folder=folder.simulated, world=world, words=folder.words)
     elif reach.way == "camera":
-        link = Link(profile=_profile(body_file), port=reach.port)
+        link = Link(profile=_profile(body_file), port=reach.port, model=reach.model)
         yield BodyChoice(abilities=abilities, folder=folder.camera, link=link, words=folder.words)
     else:
         from tether.body.responder.keeper import kept  # it loads the whole simulated body

@@ -17,6 +17,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from tether.body.driver.known import kept
 from tether.body.local import LocalCamera
 from tether.body.protocol import Finding
 from tether.body.remote import CameraProcess
@@ -36,7 +37,7 @@ from tether.run.events import Event, LadderOver
 from tether.run.job import Job, read_job, ready_of
 from tether.run.lines import Facts
 from tether.run.moments import WallClock
-from tether.run.outing import open_folder
+from tether.run.outing import Folder, open_folder
 from tether.run.prepare import Prepared
 from tether.run.reach import opened_camera
 from tether.run.resume import read_before
@@ -142,7 +143,7 @@ def _worked(
     world = World.model_validate(job.world)
     begun = read_before(journal.entries(), job.ladder) is not None
     again = f"tether run {outing}"
-    connection = weighed(_connection(job), job.despite, begun=begun)
+    connection = weighed(_connection(job, folder), job.despite, begun=begun)
     if stopped := stops_of(connection, again):
         raise stopped
     with _opened(lambda: opened_camera(job.reach, ready, world, folder, clock, box), clock) as camera:
@@ -165,9 +166,11 @@ def _worked(
         return verdict(engine.work(), engine.trouble)
 
 
-def _connection(job: Job) -> tuple[Finding, ...]:
+def _connection(job: Job, folder: Folder) -> tuple[Finding, ...]:
     """Look at the camera's cable; opening a camera that is held or forbidden would tell less."""
-    return machine.connection(job.reach.port) if job.reach.way == "camera" else ()
+    if job.reach.way != "camera":
+        return ()
+    return machine.connection(job.reach.port, known=kept(folder.camera))
 
 
 @contextmanager

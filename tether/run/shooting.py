@@ -92,7 +92,7 @@ class Hands:
         self.camera.begin(order)
         until_ns = self.clock.now_ns() + to_ns(2 * order.command_s + BUSY_S)
         while (item := self.clock.take(self.box, until_ns)) is not None:
-            if isinstance(item, Remark):
+            if isinstance(item, Remark) and item.text:
                 self.remarks.append(item.text)
             if isinstance(item, Failed):
                 raise error_of(item.kind, item.sentences)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from tether.body.driver.known import forget
 from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock
 from tether.errors import CameraError, LostError, PlanError, TetherError, error_of
@@ -24,7 +25,7 @@ from tether.run.events import LadderOver
 from tether.run.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
 from tether.run.outing import new_folder, open_folder
 from tether.run.prepare import Prepared, prepare
-from tether.run.reach import SIMULATED, Reach, as_simulated
+from tether.run.reach import SIMULATED, Reach, as_simulated, at_port
 from tether.run.running import Running, running
 
 #: How long a run may take until faces can attach [real s].
@@ -102,19 +103,20 @@ def give_plan(
         despite=despite or {},
         filters=ready.filters,
     )
+    forget(folder.camera)
     write_job(folder.path, job)
     return Given(outing=folder.path, ready=ready)
 
 
-def give_again(outing: Path, *, port: str = "", despite: Mapping[str, str] | None = None) -> Given:
+def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mapping[str, str] | None = None) -> Given:
     """Keep in an outing the job of going on with its last ladder.
 
     Parameters
     ----------
     outing
         The outing's folder.
-    port
-        Where the camera is now; empty: where it was.
+    port, model
+        Where the camera is now (empty: where it was), and what it is where that is on a network.
     despite
         Checks that are not to stop the run, each with the reason, on top of those given before.
 
@@ -137,7 +139,7 @@ def give_again(outing: Path, *, port: str = "", despite: Mapping[str, str] | Non
         "after_seq": len(entries),
         "clock": job.clock_now(),
         "boot": boot_id(),
-        "reach": job.reach.model_copy(update={"port": port or job.reach.port}),
+        "reach": at_port(job.reach, ready.body_file, port, model),
         "despite": job.despite | dict(despite or {}),
     }
     write_job(outing, job.model_copy(update=changed))

@@ -123,7 +123,10 @@ class Bench:
         monkeypatch.setattr(body_module, "Recovery", lambda *_: self.reached)
         self.told: list[str] = []
         folder.mkdir(exist_ok=True)
-        self.body = DriverBody(ABILITIES, Link(profile=profile), folder, self.clock, self.told.append)
+        self.body = DriverBody(ABILITIES, Link(profile=profile), folder, self.clock, self.tell)
+
+    def tell(self, text: str, _kept: str = "", /) -> None:
+        self.told.append(text)
 
     def open(self) -> None:
         """Open the shutter as the hold does."""
@@ -300,7 +303,7 @@ def test_a_value_that_can_not_be_set_from_here_is_left_to_the_person(
     mute = a_session(SteppedClock())
     del mute.entries["iso"]
     bench = Bench(tmp_path / "body", monkeypatch, mute)
-    body = DriverBody(ABILITIES, Link(profile=PROFILE), tmp_path / "body", bench.clock, bench.told.append)
+    body = DriverBody(ABILITIES, Link(profile=PROFILE), tmp_path / "body", bench.clock, bench.tell)
     read = body.apply(TIMED)
     assert (read.settings.iso, read.iso) == ("", None)
     assert body.offers().isos == ()

@@ -20,10 +20,12 @@ from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow, WireStar
 LONGEST_S = 0.25
 
 
-def started_with(folder: Path, dialect: Dialect, how: WireHow = AS_IT_SHOULD, **truth: Any) -> WireStart:
+def started_with(
+    folder: Path, dialect: Dialect, how: WireHow = AS_IT_SHOULD, longest_s: float = LONGEST_S, **truth: Any
+) -> WireStart:
     """Return what a camera is started with: small frames, quick, changed as told."""
     body = choice(folder, **truth)
-    times = tuple(mark for mark in body.abilities.times if mark.exact <= LONGEST_S)
+    times = tuple(mark for mark in body.abilities.times if mark.exact <= longest_s)
     abilities = dataclasses.replace(body.abilities, times=times, can_hold=dialect != "plain")
     return WireStart(dialect=dialect, choice=dataclasses.replace(body, abilities=abilities), how=how)
 

@@ -8,7 +8,7 @@ the shutter is open, long before its close is due.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
@@ -37,6 +37,7 @@ from tether.body.protocol import (
     Settings,
     Stage,
     Status,
+    Tell,
 )
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
@@ -81,15 +82,13 @@ class DriverBody:
         It can't be reached.
     """
 
-    def __init__(
-        self, abilities: Abilities, link: Link, folder: Path, clock: Clock, tell: Callable[[str], None]
-    ) -> None:
+    def __init__(self, abilities: Abilities, link: Link, folder: Path, clock: Clock, tell: Tell) -> None:
         self._abilities = abilities
         self._link = link
         self._folder = folder
         self._clock = clock
         self._tell = tell
-        self._recovery = Recovery(link, tell)
+        self._recovery = Recovery(link, folder, tell)
         self._live = LiveView(link.profile.live, abilities.sensor_px)
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
@@ -192,7 +191,7 @@ class DriverBody:
 
     def _model_finding(self) -> Finding:
         model, profile = self._session.model, self._link.profile
-        fits = matches(model, profile.models)
+        fits = matches(model, profile.models) or self._calls_itself_so(profile.models)
         return Finding(
             what="body file",
             verdict="ok" if fits else "stop",
@@ -201,6 +200,11 @@ class DriverBody:
             else f"This is a {model}, and {self._abilities.name} is the file of {', '.join(profile.models)}: name the"
             " file of this body in the plan (body.file).",
         )
+
+    def _calls_itself_so(self, models: tuple[str, ...]) -> bool:
+        """Say whether it calls itself by one of these; on a network the library's name is that of a whole family."""
+        own = self._told(("cameramodel",)) if self._link.model else ""
+        return bool(own) and (matches(own, models) or any(one.casefold().endswith(own.casefold()) for one in models))
 
     # Settings
 

@@ -298,6 +298,21 @@ def cameras_found() -> list[tuple[str, str]]:
     return [(found.get_name(place), found.get_value(place)) for place in range(len(found))]
 
 
+def model_at(port: str) -> str:
+    """Return the library's name for the camera at a port, which is not opened; empty where it knows none."""
+    with contextlib.suppress(gp.GPhoto2Error):
+        return next((model for model, one in cameras_found() if one == port), "")
+    return ""
+
+
+def network_models() -> tuple[str, ...]:
+    """Return the library's names for cameras that it reaches over a network."""
+    known = gp.CameraAbilitiesList()
+    known.load(gp.Context())
+    every = (known.get_abilities(place) for place in range(known.count()))
+    return tuple(one.model for one in every if one.port & gp.GP_PORT_PTPIP)
+
+
 def _mend_descriptor_zero() -> None:
     """Put the null device in the place of descriptor 0, which the library closes at the end of a network session.
 

@@ -16,11 +16,29 @@ _STILL_IMAGE = ("06", "01", "01")
 
 @dataclass(frozen=True, kw_only=True)
 class UsbDevice:
-    """A still-image device: what it calls itself, its node, and its port as the camera library writes it."""
+    """A still-image device; what is not known is empty.
+
+    Attributes
+    ----------
+    name
+        What it calls itself.
+    node
+        Its node.
+    port
+        Its address as the camera library writes it, which is another one whenever it comes back: ``usb:001,004``.
+    place
+        Where it is plugged in, as the kernel writes it, which stays the same: ``1-1``.
+    vendor, product, serial
+        The numbers that it tells on USB.
+    """
 
     name: str
     node: Path
     port: str
+    place: str = ""
+    vendor: str = ""
+    product: str = ""
+    serial: str = ""
 
 
 def find_devices(devices: Path = _DEVICES, nodes: Path = _NODES) -> tuple[UsbDevice, ...]:
@@ -42,7 +60,15 @@ def _device(interface: Path, nodes: Path) -> UsbDevice | None:
         return None
     place = f"{int(bus):03}", f"{int(number):03}"
     name = " ".join(filter(None, (_read(device / "manufacturer"), _read(device / "product"))))
-    return UsbDevice(name=name or "camera without a name", node=nodes.joinpath(*place), port=f"usb:{','.join(place)}")
+    return UsbDevice(
+        name=name or "camera without a name",
+        node=nodes.joinpath(*place),
+        port=f"usb:{','.join(place)}",
+        place=device.name,
+        vendor=_read(device / "idVendor"),
+        product=_read(device / "idProduct"),
+        serial=_read(device / "serial"),
+    )
 
 
 def _read(path: Path) -> str:

@@ -8,15 +8,14 @@ neither is ended, and so is every connection on which something comes that is no
 from __future__ import annotations
 
 import contextlib
-import os
 import socket
 import struct
-import sys
 import threading
 import time
 import traceback
 from collections.abc import Callable
 
+from tether.body.responder.connections import Connections, reset_when_closed
 from tether.body.responder.eos import Eos, OldEos
 from tether.body.responder.errors import GoneError
 from tether.body.responder.nikon import Nikon
@@ -32,11 +31,11 @@ from tether.body.responder.packets import (
 )
 from tether.body.responder.physics import Physics
 from tether.body.responder.plain import Plain
-from tether.body.responder.session import Session, reset_when_closed
+from tether.body.responder.session import Session
 from tether.body.responder.standard import Standard
 from tether.body.responder.start import Dialect
+from tether.body.responder.watch import Watch
 from tether.clock import to_ns
-from tether.errors import TetherError
 
 DIALECTS: dict[Dialect, type[Standard]] = {"eos": Eos, "eos-old": OldEos, "nikon": Nikon, "plain": Plain}
 #: How long the greeting of a connection, or the second one of a client, may take [s].
@@ -44,8 +43,6 @@ _GREETS_WITHIN_S = 5.0
 #: How long a client that comes while the last is not quite gone waits before it is turned away [s].
 _TURNED_AWAY_AFTER_S = 2.0
 _BUSY_REASON = struct.pack("<I", 2)
-#: How often it is looked for frames and for the moment of a fault [s].
-_LOOK_S = 0.01
 
 
 class Server:
@@ -64,7 +61,8 @@ class Server:
         self._dialect = DIALECTS[dialect](physics)
         self._listener = socket.create_server(("127.0.0.1", 0))
         self._free = threading.Semaphore()
-        self._session: Session | None = None
+        self._watch = Watch(physics, self._dialect)
+        self._connections: Connections | None = None
         self._number = 0
         self._over = threading.Event()
         #: When a client was last heard [ns of the monotonic clock].
@@ -82,7 +80,7 @@ class Server:
             physics.away_until_ns = time.monotonic_ns() + to_ns(fault.for_s)
         for after_s in physics.troubles.pressed_after_s():
             _beside(self._press_after, after_s)
-        watcher = _beside(self._watch)
+        watcher = _beside(self._watch.until, self._over)
         while not self._over.is_set():
             try:
                 end, _ = self._listener.accept()
@@ -100,7 +98,7 @@ class Server:
         with contextlib.suppress(OSError):
             self._listener.shutdown(socket.SHUT_RDWR)
         self._listener.close()
-        if session := self._session:
+        if session := self._watch.session:
             session.drop()
 
     # Connections
@@ -124,8 +122,13 @@ class Server:
         first = receive(end)
         if first.kind == INIT_COMMAND and len(first.payload) >= SHORTEST_GREETING:
             self._serve_client(end)
-        elif first.kind == INIT_EVENT and len(first.payload) == 4 and (session := self._session):
-            session.told_at(end, int.from_bytes(first.payload, "little"))
+        elif first.kind == INIT_EVENT and len(first.payload) == 4:
+            self._tell_client(end, int.from_bytes(first.payload, "little"))
+
+    def _tell_client(self, end: socket.socket, number: int) -> None:
+        connections, session = self._connections, self._watch.session
+        if connections and session:
+            connections.told_at(end, number)
             session.over.wait()
 
     def _serve_client(self, end: socket.socket) -> None:
@@ -134,11 +137,16 @@ class Server:
             return
         try:
             self._number += 1
-            self._session = session = Session(end, self._number, self._physics, self._dialect)
-            end.sendall(greeting(session.number, self._dialect.model))
-            session.serve(_GREETS_WITHIN_S, self._heard)
+            self._connections = connections = Connections(end, self._number)
+            self._watch.session = session = Session(connections, self._physics, self._dialect)
+            try:
+                end.sendall(greeting(connections.number, self._dialect.model))
+                connections.complete_within(_GREETS_WITHIN_S)
+                session.serve(self._heard)
+            finally:
+                session.over.set()
         finally:
-            self._session = None
+            self._connections = self._watch.session = None
             self._free.release()
 
     def _heard(self, at_ns: int) -> None:
@@ -149,32 +157,6 @@ class Server:
     def _press_after(self, after_s: float) -> None:
         if not self._over.wait(after_s):
             self._physics.press()
-
-    def _watch(self) -> None:
-        """Let faults happen, look for frames on the card, and tell of them where the dialect tells by itself."""
-        # Never at the priority at which commands are heard: frames are made here.
-        os.sched_setscheduler(0, os.SCHED_OTHER, os.sched_param(0))
-        while not self._over.wait(_LOOK_S):
-            try:
-                self._look()
-            except TetherError as error:
-                print(*error.sentences, file=sys.stderr, flush=True)  # noqa: T201 - the keeper's log
-
-    def _look(self) -> None:
-        physics, session = self._physics, self._session
-        physics.watch()
-        if physics.drop_at_ns is not None and time.monotonic_ns() >= physics.drop_at_ns:
-            physics.dropped()
-            if session:
-                session.drop()
-        elif session and physics.gone():
-            session.drop()
-        physics.card.look()
-        if self._dialect.pushes:
-            # What comes while nobody listens is lost, as it is with such bodies.
-            events = self._dialect.due_events()
-            if session and session.listens:
-                session.tell(events)
 
 
 def _beside(work: Callable[..., None], *given: object) -> threading.Thread:

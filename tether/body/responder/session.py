@@ -1,29 +1,38 @@
-"""One client: its two connections, its operations one after the other, and the events it is told."""
+"""One client: its operations one after the other, and the events it is told, whatever it is connected by."""
 
 from __future__ import annotations
 
 import contextlib
-import socket
-import struct
 import threading
 from collections.abc import Callable, Sequence
 from time import sleep
+from typing import Protocol
 
 from tether.body.responder.codes import Op, Response, name_of
 from tether.body.responder.faults import Call
-from tether.body.responder.packets import (
-    INIT_EVENT_ACK,
-    BrokenError,
-    Request,
-    packed,
-    receive_request,
-    send_data,
-    send_event,
-    send_response,
-)
+from tether.body.responder.packets import Request
 from tether.body.responder.parts import DONE, Reply
 from tether.body.responder.physics import Physics
 from tether.body.responder.standard import Standard
+
+
+class End(Protocol):
+    """Our end of what a client is connected by."""
+
+    def request(self) -> Request:
+        """Wait for an operation and all its data. Raises EOFError, OSError, BrokenError: there will be none."""
+
+    def data(self, transaction: int, data: bytes) -> None:
+        """Send the data of an operation. Raises OSError."""
+
+    def response(self, transaction: int, code: int, parameters: tuple[int, ...]) -> None:
+        """Send the response that ends an operation. Raises OSError."""
+
+    def event(self, code: int, parameters: tuple[int, ...]) -> None:
+        """Send an event. Raises OSError."""
+
+    def drop(self) -> None:
+        """End it, as a cable that is pulled does."""
 
 
 class Session:
@@ -32,34 +41,21 @@ class Session:
     Parameters
     ----------
     end
-        The connection it commands on; whoever made it closes it.
-    number
-        By which its second connection is known.
+        What the client is connected by; whoever made it closes it.
     physics, dialect
         The body, and what is spoken.
     """
 
-    def __init__(self, end: socket.socket, number: int, physics: Physics, dialect: Standard) -> None:
-        self.number = number
+    def __init__(self, end: End, physics: Physics, dialect: Standard) -> None:
         #: Set when it is over.
         self.over = threading.Event()
         self._end = end
         self._physics = physics
         self._dialect = dialect
-        self._event_end: socket.socket | None = None
-        self._event_here = threading.Event()
         self._open = False
 
-    def told_at(self, event_end: socket.socket, number: int) -> None:
-        """Take a connection as the one for events. Raises BrokenError: it is another client's, or there is one."""
-        if number != self.number or self._event_here.is_set():
-            raise BrokenError("a connection for events that nobody waits for")
-        event_end.sendall(packed(INIT_EVENT_ACK))
-        self._event_end = event_end
-        self._event_here.set()
-
-    def serve(self, within_s: float, heard: Callable[[int], None]) -> None:
-        """Serve it to its end, given how long its second connection may take, and who is told when it was heard.
+    def serve(self, heard: Callable[[int], None]) -> None:
+        """Serve it to its end, given who is told when it was heard.
 
         Raises
         ------
@@ -67,11 +63,8 @@ class Session:
             How it ended.
         """
         try:
-            if not self._event_here.wait(within_s):
-                raise BrokenError("a client without a connection for events")
-            self._end.settimeout(None)
             while True:
-                request = receive_request(self._end)
+                request = self._end.request()
                 heard(request.at_ns)
                 self._serve_one(request)
         finally:
@@ -81,21 +74,16 @@ class Session:
         """Send events (code, parameter); nothing where it is gone."""
         with contextlib.suppress(OSError):
             for code, parameter in events:
-                if self._event_end is not None:
-                    send_event(self._event_end, code, (parameter,))
+                self._end.event(code, (parameter,))
 
     @property
     def listens(self) -> bool:
         """Whether it can be told events."""
-        return self._open and self._event_here.is_set() and not self.over.is_set()
+        return self._open and not self.over.is_set()
 
     def drop(self) -> None:
-        """Reset its connections, as a cable that is pulled does."""
-        for end in (self._end, self._event_end):
-            if end is not None:
-                with contextlib.suppress(OSError):
-                    reset_when_closed(end)
-                    end.shutdown(socket.SHUT_RD)
+        """Have what it is connected by end, as a cable that is pulled does."""
+        self._end.drop()
 
     def _serve_one(self, request: Request) -> None:
         """Do one operation, answer it, and only then write the record."""
@@ -105,8 +93,8 @@ class Session:
         late = call and self._physics.troubles.strikes("answers late", frame, call)
         sleep(reply.takes_s + (late.for_s if late else 0.0))
         if reply.data is not None:
-            send_data(self._end, request.transaction, reply.data)
-        send_response(self._end, request.transaction, reply.code, reply.parameters)
+            self._end.data(request.transaction, reply.data)
+        self._end.response(request.transaction, reply.code, reply.parameters)
         self._physics.record.add(
             "operation",
             at_ns=request.at_ns,
@@ -140,8 +128,3 @@ class Session:
                 self._open = False
                 return DONE
         return self._dialect.do(request)
-
-
-def reset_when_closed(end: socket.socket) -> None:
-    """Have a connection be reset, and not ended in order, when it is closed. Raises OSError."""
-    end.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
