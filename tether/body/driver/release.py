@@ -18,6 +18,8 @@ _LONGEST_CLOSE_NS = 20_000_000
 #: An opening whose call took longer than this was acted on late, and does not tell where in it the command went out;
 #: the slowest families over a network take some 100 ms.
 _LONGEST_OPEN_NS = 250_000_000
+#: From this share of its call on a command goes out late in it.
+_LATE = 0.5
 #: So many calls of each kind tell how long they usually take.
 _REMEMBERED = 9
 _OPENING = "open its shutter"
@@ -67,13 +69,17 @@ class Held:
     def close_later_ns(self, open_took_ns: int) -> int:
         """Return by how much later the close is to be called, from how long openings and closes usually took.
 
-        A command goes out early in its call, which may then take three times as long on a busy machine: so it is the
-        median that tells, and not the call itself (measured on the wire).
+        On a busy machine a call may take three times as long as it usually does. A command that goes out early in its
+        call has then gone out when it usually does, one that goes out late so much before the end as it usually does
+        (measured on the wire): the usual is the median of the calls before.
         """
-        self._opens_ns.append(min(open_took_ns, _LONGEST_OPEN_NS))
-        opens_ns = median(self._opens_ns)
-        closes_ns = median(self._closes_ns) if self._closes_ns else min(opens_ns, _LONGEST_CLOSE_NS)
-        return round(self.way.opens_at * opens_ns - self.way.closes_at * closes_ns)
+        took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
+        self._opens_ns.append(took_ns)
+        usual_ns = median(self._opens_ns)
+        closes_ns = median(self._closes_ns) if self._closes_ns else min(usual_ns, _LONGEST_CLOSE_NS)
+        early = self.way.opens_at < _LATE
+        opened_ns = self.way.opens_at * usual_ns if early else took_ns - (1 - self.way.opens_at) * usual_ns
+        return round(opened_ns - self.way.closes_at * closes_ns)
 
     def prepare(self) -> None:
         """Make the writes ready. Raises LibraryError."""
