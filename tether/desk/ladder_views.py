@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 from typing import Any
 
 from tether.report import words
-from tether.report.ladder_view import rung_time
+from tether.report.ladder_view import more_or_less, rung_time
 from tether.run.draft.lines import PlanKey
 from tether.run.snapshot import Snapshot
 
@@ -72,8 +72,12 @@ def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
     other = f" ({asked} was asked for: the nearest that is as bright)" if asked != rung_time(rung) else ""
     return (
         f"Rung {number}, {rung_time(rung)}{other}: {rung['reason']}",
-        f"{wanted}Price {words.count(rung['price'])}, by the weights of the plan's costs; the lowest is chosen.",
-        *(f"Or: {one['words']} (price {words.count(one['price_more'])} more)" for one in rung["others"]),
+        f"{wanted}{rung.get('costs', '')}".strip(),
+        *(
+            f"Or {one['words']} ({more_or_less(one['price_more'])})"
+            for one in rung["others"]
+            if one["words"] not in rung.get("costs", "")
+        ),
         *turns,
     )
 
@@ -86,7 +90,7 @@ def whole_told(ladder: Ladder, now: datetime | None, pace: float = 1.0) -> tuple
     turns = [f"Turn: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
     return (
         f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
-        *(f"Not to be had: {one['sentence']}" for one in ladder["unreached"]),
+        *(f"Out of reach: {one['sentence']}" for one in ladder["unreached"]),
         *turns,
         *(f"Caution: {one}" for one in ladder["cautions"]),
     )

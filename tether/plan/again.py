@@ -7,7 +7,7 @@ from dataclasses import replace
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import aperture_stops, iso_stops
-from tether.plan.choices import cheapest, make_space, many_choices, single_choices
+from tether.plan.choices import best_many, best_single, make_space
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice
 
@@ -48,9 +48,7 @@ def solve_again(
         and (iso is None or abs(iso_stops(pair.iso.exact, iso)) <= SAME_SETTING_STOPS)
     )
     space = replace(space, pairs=pairs, pair_stops=tuple(pair.stops for pair in pairs))
-    if choice.way == "many":
-        return cheapest(many_choices(space, wanted, 0))
-    return cheapest(single_choices(space, wanted, 0))
+    return best_many(space, wanted, 0) if choice.way == "many" else best_single(space, wanted, 0)
 
 
 def mark_taken(abilities: Abilities, time_s: float) -> Mark:

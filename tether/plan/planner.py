@@ -10,11 +10,12 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
-from tether.exposure.marks import nearest
+from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops, time_stops
+from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.cautions import cautions
-from tether.plan.choices import Space, cheapest, make_space, many_choices, single_choices
+from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
     Alternative,
@@ -30,27 +31,38 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
+from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
-from tether.plan.wanted import SAME_STOPS, Wanted, wanted_rungs
-from tether.plan.words import alternative_words, reason, stack_name, unreached_sentence
+from tether.plan.wanted import SAME_STOPS, Wanted, as_mark, wanted_rungs
+from tether.plan.words import in_words, paid_words, reason, stack_name, unreached_sentence
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
 
+
+#: From so many filters on the lens on corners and flare are spoken of (common practice, no source).
+MUCH_GLASS = 3
+#: A time that is made instead of one out of reach is none of its own where another rung is as near as this [stops].
+SAME_RUNG_STOPS = 0.25
 
 _Names = tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class _Row:
-    """One wanted rung with the best choice for each stack (None where there is none)."""
+    """One wanted rung with the best choice for each stack (None where there is none), and the time asked for."""
 
     wanted: Wanted
+    asked: Mark
     also: tuple[Filter, ...]
+    allowed: tuple[bool, ...]
     choices: tuple[Choice | None, ...]
 
     def fitted(self, stack: tuple[Filter, ...]) -> tuple[Filter, ...]:
         return tuple(sorted((*stack, *self.also), key=lambda one: one.slot))
+
+
+_Taken = list[tuple[_Row, Choice]]
 
 
 def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
@@ -63,26 +75,20 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     abilities
         What the body can do with the plan's lens.
     others
-        How many alternatives to give for each rung.
+        How many other ways to give for each rung.
 
     Raises
     ------
     PlanError
         If nothing at all can be planned: no aperture or ISO within the limits, a turn before a rung that is not
-        asked for. A rung that cannot be had is no error; it stands in `Ladder.unreached`.
+        asked for. A rung that cannot be had is no error: the nearest that can is made, and `Ladder.unreached` says it.
     """
     _check_filters(plan)
     space = _space(plan, abilities)
     wanted = wanted_rungs(plan, abilities.pitch_um, SCALES[plan.top.scale])
     _check_turns(plan, wanted)
-    rows = [_row(space, one) for one in wanted]
-    unreached = tuple(
-        Unreached(wanted=row.wanted.time, sentence=unreached_sentence(space, row.wanted.time))
-        for row in rows
-        if not any(row.choices)
-    )
-    taken = _in_order(space, [row for row in rows if any(row.choices)])
-    rungs = _rungs(space, taken, others)
+    rows, unreached = _rows(space, wanted)
+    rungs = _rungs(space, _in_order(space, rows), others)
     turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
     base = base_frames(plan, abilities, rungs)
     forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks))
@@ -101,8 +107,11 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         darks=darks,
         unreached=unreached,
         cautions=(
+            *plan.old_keys,
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
+            *_glass_cautions(plan, rungs),
+            *bag_words(space, rungs),
         ),
         forecast=forecast,
         leave_by=None if plan.run.leave_by is None else plan.run.leave_by.isoformat(timespec="minutes"),
@@ -149,6 +158,24 @@ def _filter_cautions(plan: Plan) -> list[str]:
     return found
 
 
+def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
+    """Say where much glass or an extended ISO asks for a look at the picture."""
+    always = sum(1 for one in plan.filters if one.kind == "always on")
+    thick = [rung.number for rung in rungs if len(rung.fitted) + always >= MUCH_GLASS]
+    pulled = [rung.number for rung in rungs if rung.headroom_lost_stops > 0.05]
+    found = []
+    if thick:
+        found.append(f"{_numbered(thick)} through three or more glasses: look for dark corners and flare.")
+    if pulled:
+        found.append(f"{_numbered(pulled)} at an extended ISO: white water burns out sooner than in the base.")
+    return found
+
+
+def _numbered(numbers: Sequence[int]) -> str:
+    one = len(numbers) == 1
+    return f"Rung{'' if one else 's'} {in_words(numbers)} {'is' if one else 'are'} made"
+
+
 def _check_filters(plan: Plan) -> None:
     """Raise PlanError for filters that must be on and cannot be: dark corners, or not beside one another."""
     asked = {name for one in plan.rung for name in one.also or ()} | set(plan.rungs.also)
@@ -187,22 +214,42 @@ def _is_before(turn: TurnEntry, wanted: Wanted) -> bool:
     return abs(time_stops(turn.before.exact, wanted.time.exact)) <= SAME_STOPS
 
 
-def _row(space: Space, wanted: Wanted) -> _Row:
-    longest = space.plan.limits.longest
+def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unreached, ...]]:
+    """Return the rungs that can be had, each once, and what is said of those that cannot."""
+    asked = [_row(space, one, one.time) for one in wanted]
+    rows = [row for row in asked if any(row.choices)]
+    unreached = []
+    for row in asked:
+        if any(row.choices):
+            continue
+        time_s = nearest_time_s(space, row.asked.exact, row.allowed)
+        made = None if time_s is None else as_mark(time_s, SCALES[space.plan.top.scale])
+        there = made is not None and any(_same(made, one.wanted.time) for one in rows)
+        if made is not None and not there:
+            instead = _row(space, replace(row.wanted, time=made), row.asked)
+            made = made if any(instead.choices) else None
+            rows += [instead] if made else []
+        sentence = unreached_sentence(space, row.asked, made, is_asked_for=there)
+        unreached.append(Unreached(wanted=row.asked, sentence=sentence))
+    return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
+
+
+def _same(one: Mark, other: Mark) -> bool:
+    """Say whether a rung would be the same as another: nearer than a timed one may be off."""
+    return abs(time_stops(one.exact, other.exact)) < SAME_RUNG_STOPS
+
+
+def _row(space: Space, wanted: Wanted, asked: Mark) -> _Row:
     also = tuple(one for one in space.plan.filters if one.name in wanted.also)
-    states = range(len(space.stacks))
-    if longest and wanted.time.exact > longest.exact * 1.01:
-        return _Row(wanted, also, tuple(None for _ in states))
     allowed = tuple(all(may_stack(one, other) for one in also for other in stack) for stack in space.stacks)
-    choices = tuple(cheapest(single_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states)
-    if not any(choices):
-        choices = tuple(
-            cheapest(many_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states
-        )
-    return _Row(wanted, also, choices)
+    choices = best_by_stack(space, wanted.time, allowed)
+    if not any(choices) and space.plan.rungs.many == "use":
+        made = (best_many(space, wanted.time, at) if ok else None for at, ok in enumerate(allowed))
+        choices = tuple(made)
+    return _Row(wanted, asked, also, allowed, choices)
 
 
-def _in_order(space: Space, rows: list[_Row]) -> list[tuple[_Row, Choice]]:
+def _in_order(space: Space, rows: list[_Row]) -> _Taken:
     """Put rungs in the order that the plan asks for, or that touches least, and choose a stack for each."""
     short_first, long_first = _walk(space, rows), _walk(space, rows[::-1])
     order: Order = space.plan.rungs.order
@@ -215,7 +262,7 @@ def _in_order(space: Space, rows: list[_Row]) -> list[tuple[_Row, Choice]]:
     by_filter = _by_filter(space, short_first[1])
     if order == "by filter":
         return by_filter[1]
-    return min((short_first, by_filter, long_first), key=lambda one: one[0])[1]
+    return min((short_first, by_filter, long_first), key=lambda one: round(one[0], 6))[1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -223,7 +270,7 @@ class _Moves:
     """What it costs to come from one stack to another, worked out once for each pair of stacks that is asked about."""
 
     states: list[tuple[Filter, ...]]
-    per_touch: float
+    touch_stops: float
     known: dict[tuple[_Names, int | None, _Names], list[float]] = field(default_factory=dict)
 
     def between(self, before: _Row | None, come: int | None, after: _Row) -> list[float]:
@@ -231,20 +278,24 @@ class _Moves:
         key = (before.wanted.also if before else (), come, after.wanted.also)
         if key not in self.known:
             on = () if before is None or come is None else before.fitted(self.states[come])
-            self.known[key] = [self.per_touch * touches(on, after.fitted(state)) for state in self.states]
+            self.known[key] = [self.touch_stops * touches(on, after.fitted(state)) for state in self.states]
         return self.known[key]
 
 
-def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choice]]]:
+def _walk(space: Space, rows: list[_Row]) -> tuple[float, _Taken]:
     """Find the cheapest way over rungs and stacks, each stack in every order that it can be put on the lens."""
     states = [(stack, order) for stack, combination in enumerate(space.stacks) for order in orders(combination)]
-    moves = _Moves(states=[order for _, order in states], per_touch=space.plan.costs.per_touch)
+    moves = _Moves(states=[order for _, order in states], touch_stops=space.plan.costs.touch_stops)
 
     def move(step: int, come: int | None, to: int) -> float:
         return moves.between(rows[step - 1] if step else None, come, rows[step])[to]
 
     prices = [[None if (choice := row.choices[stack]) is None else choice.price for stack, _ in states] for row in rows]
-    total, path = cheapest_path(prices, move)
+
+    def leave(come: int) -> float:
+        return space.plan.costs.touch_stops * touches(rows[-1].fitted(states[come][1]), ())
+
+    total, path = cheapest_path(prices, move, leave)
     chosen = []
     for row, at in zip(rows, path, strict=True):
         stack, order = states[at]
@@ -254,52 +305,87 @@ def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choic
     return total, chosen
 
 
-def _by_filter(space: Space, chosen: list[tuple[_Row, Choice]]) -> tuple[float, list[tuple[_Row, Choice]]]:
+def _by_filter(space: Space, chosen: _Taken) -> tuple[float, _Taken]:
     fitted = [row.fitted(choice.stack) for row, choice in chosen]
     order = grouped(fitted)
-    moves = pairwise([(), *(fitted[index] for index in order)])
+    moves = pairwise([(), *(fitted[index] for index in order), ()])
     total = sum(choice.price for _, choice in chosen)
-    total += space.plan.costs.per_touch * sum(touches(before, after) for before, after in moves)
+    total += space.plan.costs.touch_stops * sum(touches(before, after) for before, after in moves)
     return total, [chosen[index] for index in order]
 
 
-def _rungs(space: Space, taken: list[tuple[_Row, Choice]], others: int) -> tuple[Rung, ...]:
+def _rungs(space: Space, taken: _Taken, others: int) -> tuple[Rung, ...]:
     plan, base_iso = space.plan, space.abilities.base_iso
     rungs = []
-    before: tuple[Filter, ...] = ()
+    stacks = [(), *(row.fitted(choice.stack) for row, choice in taken), ()]
     for number, (row, choice) in enumerate(taken, 1):
-        fitted = row.fitted(choice.stack)
+        before, fitted, following = stacks[number - 1 : number + 2]
         many = choice.way == "many"
+        on_lens = _OnLens(space, row, before, following, last=number == len(taken))
+        told = _others(space, row, choice, on_lens) if others else ()
         rungs.append(
             Rung(
                 number=number,
+                asked=row.asked,
                 wanted=row.wanted.time,
                 choice=choice,
                 fitted=fitted,
                 frames=choice.frames if many else row.wanted.frames,
                 taken="burst" if many else row.wanted.taken,
                 reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == before),
+                costs=_costs(plan, choice, on_lens.touches_stops(fitted), told),
+                touches_stops=on_lens.touches_stops(fitted),
                 headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
                 proof=_proof(space, choice),
-                others=_others(space, row.wanted, choice, others),
+                others=told[:others],
             )
         )
-        before = fitted
     return tuple(rungs)
 
 
-def _others(space: Space, wanted: Wanted, chosen: Choice, count: int) -> tuple[Alternative, ...]:
-    if not count:
-        return ()
-    found = many_choices if chosen.way == "many" else single_choices
-    choices = [one for stack in range(len(space.stacks)) for one in found(space, wanted.time, stack)]
-    same = set(chosen.stack)
-    choices = [one for one in choices if replace(one, stack=chosen.stack) != chosen or set(one.stack) != same]
-    choices.sort(key=lambda one: one.price)
-    return tuple(
-        Alternative(choice=one, price_more=one.price - chosen.price, words=alternative_words(one, chosen))
-        for one in choices[:count]
+@dataclass(frozen=True)
+class _OnLens:
+    """What is on the lens before and after a rung, to tell what touches its filters cost."""
+
+    space: Space
+    row: _Row
+    before: tuple[Filter, ...]
+    following: tuple[Filter, ...]
+    last: bool
+
+    def touches_stops(self, fitted: tuple[Filter, ...]) -> float:
+        """Return what coming to some filters costs [stops], with taking them off at the end of the ladder."""
+        count = touches(self.before, fitted) + (touches(fitted, ()) if self.last else 0)
+        return self.space.plan.costs.touch_stops * count
+
+    def beside(self, chosen: tuple[Filter, ...], stack: tuple[Filter, ...]) -> float:
+        """Return what another stack would cost here [stops], with what it makes of the way to the next rung."""
+        found = (self._beside(chosen, self.row.fitted(order)) for order in orders(stack))
+        return min(found)
+
+    def _beside(self, chosen: tuple[Filter, ...], fitted: tuple[Filter, ...]) -> float:
+        later = 0 if self.last else touches(fitted, self.following) - touches(chosen, self.following)
+        return self.touches_stops(fitted) + self.space.plan.costs.touch_stops * later
+
+
+def _others(space: Space, row: _Row, chosen: Choice, on_lens: _OnLens) -> tuple[Alternative, ...]:
+    fitted = row.fitted(chosen.stack)
+    stacks = [at for at, ok in enumerate(row.allowed) if ok]
+    asked = Asked(
+        wanted=row.wanted.time,
+        chosen=chosen,
+        found={at: tuple(ways(space, row.wanted.time, at)) for at in stacks},
+        touches_stops={at: on_lens.beside(fitted, space.stacks[at]) for at in stacks},
+        chosen_touches_stops=on_lens.touches_stops(fitted),
     )
+    return other_ways(space, asked)
+
+
+def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alternative]) -> str:
+    """Say what a rung costs, and the next best way with what that would."""
+    costs = f"Costs {paid_words(choice, touches_stops, plan.base.aperture.exact)}"
+    other = runner_up(told)
+    return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
 def _proof(space: Space, choice: Choice) -> Proof | None:
@@ -340,7 +426,7 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
                 fitted=fitted,
             )
             for entry in plan.turn
-            if abs(time_stops(entry.before.exact, rung.wanted.exact)) <= SAME_STOPS
+            if abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
     if plan.run.dark_frames == "at the end" and any(_needs_dark(plan, rung) for rung in rungs):
         turns.append(_cap_on(fitted))
