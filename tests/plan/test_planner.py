@@ -14,6 +14,7 @@ from tests.plan.plans import HEAD, abilities_of, ladder_of, plan_of, settings
 from tether.errors import PlanError
 from tether.exposure.marks import Step
 from tether.exposure.stops import Exposure, brighter_by
+from tether.plan.again import solve_again
 from tether.plan.choices import HELD_TIMES, allowed_apertures, allowed_isos
 from tether.plan.ladder import Ladder
 from tether.plan.planner import make_ladder
@@ -187,11 +188,16 @@ def test_a_graduated_filter_is_fitted_where_asked_and_pays_nothing() -> None:
     assert by_time["1/125"].fitted == ()
 
 
-@pytest.mark.parametrize(("light", "first"), [("falling", "4:00"), ("rising", "1/15"), ("steady", "1/15")])
-def test_falling_light_takes_the_long_ones_first(light: str, first: str) -> None:
-    base = '[base]\ntime = "1/4"\naperture = "f/11"\niso = 100\n[rungs]\nfrom = "1/15"\nto = "4m"\n'
-    ladder = ladder_of(base + f'[light]\ntrend = "{light}"\n' + THREE + SIX + TEN)
-    assert ladder.rungs[0].wanted.label == first
+def test_falling_light_takes_frozen_rungs_first_and_rising_light_long_ones() -> None:
+    """1/500 s at dusk needs all the light there is; four minutes are as easily had later, with less glass or wider."""
+    text = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["1/500", "1/250", "2", "1m", "4m"]\n'
+    first = {}
+    for trend in ("falling", "rising"):
+        ladder = ladder_of(text + f'frames = 1\n[light]\ntrend = "{trend}"\n' + SIX + TEN)
+        first[trend] = ladder.rungs[0].wanted.label
+        kind = "frozen" if trend == "falling" else "long"
+        assert any(f"The light is {trend}" in one and f"{kind} rungs come first" in one for one in ladder.cautions)
+    assert first == {"falling": "1/500", "rising": "4:00"}
 
 
 def test_the_forecast_adds_up_what_takes_time() -> None:
@@ -386,3 +392,38 @@ def test_a_measured_tint_counts_as_its_weakest_channel() -> None:
     (unknown,) = ladder_of(text).rungs
     (known,) = ladder_of(text + "tint_stops = 0.45\n").rungs
     assert (unknown.choice.paid.tint_stops, known.choice.paid.tint_stops) == (0.1, 0.45)
+
+
+def test_a_bracket_around_a_long_rung_is_made_by_iso_and_by_shorter_time() -> None:
+    """Four minutes two stops over is not sixteen minutes."""
+    text = '[base]\ntime = "1/4"\naperture = "f/8"\niso = 100\n[[rung]]\ntime = "4:16"\nbracket = [-2, 2]\nframes = 1\n'
+    ladder = ladder_of(text + '[[turn]]\nbefore = "4:16"\nwhat = "shield the glass"\n' + TEN)
+    made = [(one.choice.bracket_stops, one.choice.time_s, one.choice.iso.label) for one in ladder.rungs]
+    assert made == [(None, 256, "100"), (-2, 64, "100"), (2, 256, "400")]
+    assert [one.number for one in ladder.rungs] == [1, 2, 3]
+    assert relative_brightness(ladder) == pytest.approx([0, -2, 2])
+    assert [turn.what for turn in ladder.turns if turn.kind == "own"] == ["shield the glass"]
+    assert ladder.rungs[2].reason == "2 stops brighter than 4:16 min, to blend with it: by ISO 400"
+
+
+def test_a_bracket_around_a_short_rung_is_made_by_time() -> None:
+    ladder = ladder_of(BASE + '[[rung]]\ntime = "1/60"\nbracket = [1.0, -1.0]\n')
+    assert [one.choice.time_label for one in ladder.rungs] == ["1/60", "1/125", "1/30"]
+    assert len({one.choice.aperture for one in ladder.rungs}) == 1
+
+
+def test_a_bracket_that_cannot_be_had_is_said() -> None:
+    ladder = ladder_of(BASE + '[[rung]]\ntime = "1/8000"\nbracket = [-2, 2]\n')
+    assert len(ladder.rungs) == 2
+    assert any(one.startswith("1 of 2 frames around rungs (bracket)") for one in ladder.cautions)
+
+
+def test_a_rung_of_a_bracket_that_is_solved_again_keeps_its_aperture_and_its_stops() -> None:
+    text = '[base]\ntime = "1/4"\naperture = "f/8"\niso = 100\n[[rung]]\ntime = "4:16"\nbracket = [2]\n' + TEN
+    plan = plan_of(text)
+    bright = make_ladder(plan, abilities_of(plan)).rungs[1]
+    again = solve_again(plan, abilities_of(plan), bright.choice, bright.wanted, brighter_by_stops=1 / 3)
+    assert again is not None
+    assert (again.aperture, again.bracket_stops) == (bright.choice.aperture, 2)
+    gained = log2(again.time_s / bright.choice.time_s) + log2(again.iso.exact / bright.choice.iso.exact)
+    assert gained == pytest.approx(1 / 3, abs=1e-6)

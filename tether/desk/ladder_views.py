@@ -8,6 +8,7 @@ from typing import Any
 
 from tether.report import words
 from tether.report.ladder_view import more_or_less, rung_time
+from tether.report.leave_by import left_out
 from tether.run.draft.lines import PlanKey
 from tether.run.snapshot import Snapshot
 
@@ -126,13 +127,8 @@ def _length(ladder: Ladder) -> str:
 
 def too_late(ladder: Ladder, left_s: float) -> int:
     """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
-    late, at_s = 0, _before_rungs_s(ladder)
-    for takes_s in _rungs_take_s(ladder):
-        if at_s + takes_s > left_s:
-            late += 1
-        else:
-            at_s += takes_s
-    return late
+    must = [bool(rung.get("must")) for rung in ladder["rungs"]]
+    return len(left_out(_rungs_take_s(ladder), must, left_s - _before_rungs_s(ladder)))
 
 
 def _fetch_s(ladder: Ladder) -> float:

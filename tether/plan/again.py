@@ -36,8 +36,10 @@ def solve_again(
     brighter_by_stops
         How much brighter than planned the rung is wanted [stops].
     aperture, iso
-        What the body took and will not change; None: free.
+        What the body took and will not change; None: free. The aperture of a frame in a bracket stays in any case.
     """
+    if choice.bracket_stops is not None and aperture is None:
+        aperture = choice.aperture.exact
     rule = choice.darker_by_stops - brighter_by_stops
     top = plan.top.model_copy(update={"darker_by": rule})
     space = make_space(replace(plan, top=top), abilities, (choice.stack,))
@@ -48,7 +50,8 @@ def solve_again(
         and (iso is None or abs(iso_stops(pair.iso.exact, iso)) <= SAME_SETTING_STOPS)
     )
     space = replace(space, pairs=pairs, pair_stops=tuple(pair.stops for pair in pairs))
-    return best_many(space, wanted, 0) if choice.way == "many" else best_single(space, wanted, 0)
+    solved = best_many(space, wanted, 0) if choice.way == "many" else best_single(space, wanted, 0)
+    return solved and replace(solved, bracket_stops=choice.bracket_stops)
 
 
 def mark_taken(abilities: Abilities, time_s: float) -> Mark:

@@ -59,6 +59,8 @@ def _rung(rung: Rung) -> dict[str, Any]:
         "time_off_stops": choice.time_off_stops,
         "headroom_lost_stops": rung.headroom_lost_stops,
         "proof": None if rung.proof is None else _proof(rung.proof),
+        "must": rung.must,
+        "bracket_stops": choice.bracket_stops,
         "reason": rung.reason,
         "costs": rung.costs,
         "price": choice.price + rung.touches_stops,

@@ -221,12 +221,12 @@ def _fitting(space: Space, least: float, most: float) -> range:
     return range(bisect_left(space.pair_stops, least - TINY), bisect_right(space.pair_stops, most + TINY))
 
 
-def ways(space: Space, wanted: Mark, stack: int) -> Iterator[Found]:
-    """Yield every way to make a rung as one exposure through one stack."""
+def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> Iterator[Found]:
+    """Yield every way to make a rung as one exposure through one stack, in light so much dimmer than the base's."""
     wanted_stops = log2(wanted.exact)
     slower = time_stops(wanted.exact, space.plan.base.time.exact) > _SAME
     needed = wanted_stops - log2(space.plan.base.time.exact) - space.stack_stops[stack]
-    needed += darker_by(space.plan, wanted.exact)
+    needed += darker_by(space.plan, wanted.exact) - dimmer_stops
     times = _near_times(space, wanted_stops)
     if not times:
         yield from _held(space, wanted_stops, needed, stack, slower)
@@ -319,8 +319,10 @@ def best_many(space: Space, wanted: Mark, stack: int) -> Choice | None:
         frames = round(wanted.exact / mark.exact)
         if frames > rungs.many_at_most or mark.exact < MANY_FRAME_S * 0.99:
             return None
+        if frames < 2:
+            continue
         off = time_stops(mark.exact * frames, wanted.exact)
-        if frames < 2 or abs(off) > space.plan.limits.time_off_stops:
+        if abs(off) > space.plan.limits.time_off_stops:
             continue
         one = best(found for found in ways(space, mark, stack) if found.mark != _HELD and not found.time_off_by)
         if one is not None:

@@ -146,13 +146,19 @@ class Rungs(Section):
 
 
 class RungEntry(Section):
-    """One rung with its own wishes: a time or a streak length, how many frames, and when they are taken."""
+    """One rung with its own wishes: a time or a streak length, how many frames, and when they are taken.
+
+    `must`: where time is short, others go first. `bracket`: frames in so many stops around it, to blend; negative is
+    darker. A long one's are made by a shorter time or by ISO: four minutes two stops over is not sixteen minutes.
+    """
 
     time: TimeKey | None = None
     streak_px: Annotated[float, Field(gt=0.1, le=100000)] | None = None
     frames: Frames | None = None
     taken: Taken | None = None
     also: list[str] | None = None
+    must: bool = False
+    bracket: Annotated[list[Annotated[float, Field(ge=-6, le=6)]], Field(max_length=6)] = []
 
     @model_validator(mode="after")
     def _one_way(self) -> RungEntry:
@@ -263,9 +269,13 @@ class Water(Section):
 
 
 class Light(Section):
-    """What the light is doing; it decides the order of the rungs where that is left to the planner."""
+    """What the light is doing, and how fast [stops/min]; it decides the order of the rungs where that is left open.
+
+    A stop in ten minutes is common practice for dusk and dawn, no source.
+    """
 
     trend: Literal["steady", "falling", "rising"] = "steady"
+    stops_per_min: Annotated[float, Field(gt=0, le=5)] = 0.1
 
 
 class TurnEntry(Section):

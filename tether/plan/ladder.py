@@ -33,6 +33,8 @@ class Choice:
         Frames that stand for one long exposure; 1 unless `way` is "many".
     paid
         What it costs, by what it is paid with.
+    bracket_stops
+        How much brighter it is meant to be than the rung that it is blended with [stops]; None: a rung of its own.
     """
 
     way: Way
@@ -47,6 +49,7 @@ class Choice:
     time_off_stops: float
     frames: int
     paid: Paid
+    bracket_stops: float | None = None
 
     @property
     def price(self) -> float:
@@ -87,7 +90,8 @@ class Rung:
 
     `frames` counts what is exposed: repeats, a burst, or the n frames of a *many*. `fitted` are all filters on the
     lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights. `asked` is the
-    time that the plan asks for, where `wanted` is the nearest that can be had. `touches_stops` is what the filters put
+    time that the plan asks for, where `wanted` is the nearest that can be had. `must`: where time is short, others go
+    first. `touches_stops` is what the filters put
     on or taken off for it cost, and `costs` says what all of it costs, and the next best way.
     """
 
@@ -103,6 +107,7 @@ class Rung:
     touches_stops: float
     headroom_lost_stops: float
     proof: Proof | None
+    must: bool = False
     others: tuple[Alternative, ...] = ()
 
 

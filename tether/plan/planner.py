@@ -14,6 +14,7 @@ from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops, time_stops
 from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
+from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
@@ -31,10 +32,11 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
+from tether.plan.order import Step, cost_in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import SAME_STOPS, Wanted, as_mark, wanted_rungs
-from tether.plan.words import in_words, paid_words, reason, stack_name, unreached_sentence
+from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
@@ -110,7 +112,9 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
             *plan.old_keys,
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
+            *_light_cautions(plan, rungs, forecast.total_s),
             *_glass_cautions(plan, rungs),
+            *_bracket_cautions(rows, rungs),
             *bag_words(space, rungs),
         ),
         forecast=forecast,
@@ -153,9 +157,22 @@ def _filter_cautions(plan: Plan) -> list[str]:
         for one in plan.filters
         if one.kind == "graduated" and one.name not in asked
     ]
-    if plan.light.trend == "falling":
-        found.append("The light is falling, so the longest rungs come first; meter the base again when it has changed.")
     return found
+
+
+def _light_cautions(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[str]:
+    """Say what the order makes of light that changes."""
+    if plan.light.trend == "steady" or plan.rungs.order != "fewest touches" or len(rungs) < 2:
+        return []
+    frozen = rungs[0].wanted.exact < rungs[-1].wanted.exact
+    changes = total_s / 60 * plan.light.stops_per_min
+    first = "frozen" if frozen else "long"
+    return [
+        (
+            f"The light is {plan.light.trend}, {in_stops(changes)} over the forecast at {plan.light.stops_per_min:g} a "
+            f"minute: {first} rungs come first, which costs least. Meter the base again when it has changed."
+        )
+    ]
 
 
 def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
@@ -250,19 +267,37 @@ def _row(space: Space, wanted: Wanted, asked: Mark) -> _Row:
 
 
 def _in_order(space: Space, rows: list[_Row]) -> _Taken:
-    """Put rungs in the order that the plan asks for, or that touches least, and choose a stack for each."""
+    """Put rungs in the order that the plan asks for, or that costs least, and choose a stack for each."""
     short_first, long_first = _walk(space, rows), _walk(space, rows[::-1])
-    order: Order = space.plan.rungs.order
-    if order == "fewest touches" and space.plan.light.trend != "steady":
-        order = "long first" if space.plan.light.trend == "falling" else "short first"
-    if order == "short first":
-        return short_first[1]
-    if order == "long first":
-        return long_first[1]
     by_filter = _by_filter(space, short_first[1])
-    if order == "by filter":
-        return by_filter[1]
-    return min((short_first, by_filter, long_first), key=lambda one: round(one[0], 6))[1]
+    asked: dict[Order, _Taken] = {
+        "short first": short_first[1],
+        "long first": long_first[1],
+        "by filter": by_filter[1],
+    }
+    order = space.plan.rungs.order
+    if order in asked:
+        return asked[order]
+    walks = (short_first, by_filter, long_first)
+    if space.plan.light.trend == "steady":
+        return min(walks, key=lambda one: round(one[0], 6))[1]
+    return min(walks, key=lambda one: round(_in_light(space, one), 6))[1]
+
+
+def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
+    """Return what a walk costs in the light that changes: its touches, and its rungs in the light of their moment."""
+    total, taken = walk
+    steps = [
+        Step(
+            wanted=row.wanted.time,
+            frames=row.wanted.frames,
+            time_s=choice.time_s,
+            fitted=row.fitted(choice.stack),
+            stack=choice.stack,
+        )
+        for row, choice in taken
+    ]
+    return total - sum(choice.price for _, choice in taken) + cost_in_light(space, steps)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -315,32 +350,69 @@ def _by_filter(space: Space, chosen: _Taken) -> tuple[float, _Taken]:
 
 
 def _rungs(space: Space, taken: _Taken, others: int) -> tuple[Rung, ...]:
-    plan, base_iso = space.plan, space.abilities.base_iso
-    rungs = []
+    rungs: list[Rung] = []
     stacks = [(), *(row.fitted(choice.stack) for row, choice in taken), ()]
-    for number, (row, choice) in enumerate(taken, 1):
-        before, fitted, following = stacks[number - 1 : number + 2]
-        many = choice.way == "many"
-        on_lens = _OnLens(space, row, before, following, last=number == len(taken))
-        told = _others(space, row, choice, on_lens) if others else ()
-        rungs.append(
-            Rung(
-                number=number,
-                asked=row.asked,
-                wanted=row.wanted.time,
-                choice=choice,
-                fitted=fitted,
-                frames=choice.frames if many else row.wanted.frames,
-                taken="burst" if many else row.wanted.taken,
-                reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == before),
-                costs=_costs(plan, choice, on_lens.touches_stops(fitted), told),
-                touches_stops=on_lens.touches_stops(fitted),
-                headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
-                proof=_proof(space, choice),
-                others=told[:others],
-            )
+    for at, (row, choice) in enumerate(taken):
+        on_lens = _OnLens(space, row, stacks[at], stacks[at + 2], last=at + 1 == len(taken))
+        rung = _rung(space, row, choice, on_lens, others)
+        rungs += [rung, *_bracket(space, row, rung)]
+    return tuple(replace(rung, number=number) for number, rung in enumerate(rungs, 1))
+
+
+def _rung(space: Space, row: _Row, choice: Choice, on_lens: _OnLens, others: int) -> Rung:
+    plan, base_iso = space.plan, space.abilities.base_iso
+    fitted, many = row.fitted(choice.stack), choice.way == "many"
+    told = _others(space, row, choice, on_lens) if others else ()
+    return Rung(
+        number=0,
+        asked=row.asked,
+        wanted=row.wanted.time,
+        choice=choice,
+        fitted=fitted,
+        frames=choice.frames if many else row.wanted.frames,
+        taken="burst" if many else row.wanted.taken,
+        reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == on_lens.before),
+        costs=_costs(plan, choice, on_lens.touches_stops(fitted), told),
+        touches_stops=on_lens.touches_stops(fitted),
+        headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
+        proof=_proof(space, choice),
+        must=row.wanted.must,
+        others=told[:others],
+    )
+
+
+def _bracket(space: Space, row: _Row, rung: Rung) -> list[Rung]:
+    """Return the frames around a rung as rungs of their own, which follow it with the lens as it is."""
+    found = []
+    for stops in row.wanted.bracket:
+        choice = partner(space, rung.choice, stops)
+        if choice is None:
+            continue
+        time = time_of(choice)
+        made = replace(
+            rung,
+            asked=time,
+            wanted=time,
+            choice=choice,
+            reason=bracket_words(choice, rung.asked, stops),
+            costs="",
+            touches_stops=0.0,
+            proof=None,
+            others=(),
         )
-    return tuple(rungs)
+        found.append(made)
+    return found
+
+
+def _bracket_cautions(rows: Sequence[_Row], rungs: Sequence[Rung]) -> list[str]:
+    """Say which frames of a bracket neither time nor ISO can make."""
+    wanted = sum(len(row.wanted.bracket) for row in rows)
+    made = sum(rung.choice.bracket_stops is not None for rung in rungs)
+    if wanted == made:
+        return []
+    return [
+        f"{made} of {wanted} frames around rungs (bracket) can be had: body or limits have no time or ISO for more."
+    ]
 
 
 @dataclass(frozen=True)
@@ -426,7 +498,7 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
                 fitted=fitted,
             )
             for entry in plan.turn
-            if abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
+            if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
     if plan.run.dark_frames == "at the end" and any(_needs_dark(plan, rung) for rung in rungs):
         turns.append(_cap_on(fitted))

@@ -77,7 +77,8 @@ def _forecast(planned: Mapping[str, Any]) -> str:
 def _legend(rungs: Sequence[Rung]) -> str:
     """Say what the numbers mean, and how much is darkened for safety, which a narrow table has no room for."""
     legend = "ND: stops of filter. Off: stops brighter (+) or darker (-) than wanted."
-    darker = [rung["darker_by_stops"] for rung in rungs if rung["darker_by_stops"] >= 0.05]
+    own = [rung for rung in rungs if rung.get("bracket_stops") is None]
+    darker = [rung["darker_by_stops"] for rung in own if rung["darker_by_stops"] >= 0.05]
     if not darker:
         return legend
     span = (
@@ -85,7 +86,7 @@ def _legend(rungs: Sequence[Rung]) -> str:
         if words.count(min(darker)) == words.count(max(darker))
         else (f"{words.count(min(darker))} to {words.count(max(darker))}")
     )
-    return f"{legend} {len(darker)} of {len(rungs)} rungs are wanted {span} stops darker than the base (darker_by)."
+    return f"{legend} {len(darker)} of {len(own)} rungs are wanted {span} stops darker than the base (darker_by)."
 
 
 #: What the numbers under "Why" are.
