@@ -427,3 +427,10 @@ def test_a_rung_of_a_bracket_that_is_solved_again_keeps_its_aperture_and_its_sto
     assert (again.aperture, again.bracket_stops) == (bright.choice.aperture, 2)
     gained = log2(again.time_s / bright.choice.time_s) + log2(again.iso.exact / bright.choice.iso.exact)
     assert gained == pytest.approx(1 / 3, abs=1e-6)
+
+
+def test_dark_frames_can_be_offered_after_the_last_rung() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["8", "2m"]\n[run]\ndark_frames = "offer"\n' + SIX + TEN)
+    assert len(ladder.darks) == 2
+    assert [turn.what for turn in ladder.turns_before(None)] == ["put the cap on for dark frames"]
+    assert "pack meanwhile" in ladder.turns_before(None)[0].reason

@@ -40,6 +40,9 @@ from tether.plan.words import bracket_words, in_stops, in_words, paid_words, rea
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
+#: With these the dark frames come after the last rung, under the cap.
+DARKS_LAST = ("at the end", "offer")
+_DARKS_FOLLOW = "dark frames of the long times follow"
 
 
 #: From so many filters on the lens on corners and flare are spoken of (common practice, no source).
@@ -500,8 +503,8 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
             for entry in plan.turn
             if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
-    if plan.run.dark_frames == "at the end" and any(_needs_dark(plan, rung) for rung in rungs):
-        turns.append(_cap_on(fitted))
+    if plan.run.dark_frames in DARKS_LAST and any(_needs_dark(plan, rung) for rung in rungs):
+        turns.append(_cap_on(fitted, offered=plan.run.dark_frames == "offer"))
     return tuple(turns)
 
 
@@ -530,9 +533,10 @@ def _cover(rung: Rung, finder: bool | None) -> Turn:
     )
 
 
-def _cap_on(fitted: tuple[Filter, ...]) -> Turn:
-    why = "dark frames of the long times follow"
-    return Turn(before_rung=None, kind="cap on", what="put the cap on", reason=why, takes_s=10.0, fitted=fitted)
+def _cap_on(fitted: tuple[Filter, ...], *, offered: bool) -> Turn:
+    what = "put the cap on for dark frames" if offered else "put the cap on"
+    why = "offered: skip it, or pack meanwhile; dark frames of the long times follow" if offered else _DARKS_FOLLOW
+    return Turn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, fitted=fitted)
 
 
 def _needs_dark(plan: Plan, rung: Rung) -> bool:
@@ -541,7 +545,7 @@ def _needs_dark(plan: Plan, rung: Rung) -> bool:
 
 def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     """Return one dark frame for each long time and ISO, longest last."""
-    if plan.run.dark_frames != "at the end":
+    if plan.run.dark_frames not in DARKS_LAST:
         return ()
     wanted = {(rung.choice.time_s, rung.choice.iso): rung.choice for rung in rungs if _needs_dark(plan, rung)}
     choices = sorted(wanted.values(), key=lambda one: one.time_s)
