@@ -112,4 +112,25 @@ def test_a_late_answer_to_the_opening_hardly_lengthens_the_hold() -> None:
     )  # fmt: skip
     held = Held(remote(), way, lambda _text: None)
     assert held.close_later_ns(2_000_000_000) <= 37_500_000
-    assert held.close_later_ns(4_000_000) == round(0.15 * 4_000_000 - 0.25 * 4_000_000)
+
+
+def test_a_command_late_in_its_call_is_counted_from_its_end() -> None:
+    """Calls of 2 ms, and one of 8 ms in which all that came before the command was slow."""
+    way = Release(
+        name="bulb", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
+        opens_at=0.55, closes_at=0.0,
+    )  # fmt: skip
+    held = Held(remote(), way, lambda _text: None)
+    assert [held.close_later_ns(2_000_000) for _ in range(3)][-1] == 1_100_000
+    assert held.close_later_ns(8_000_000) == 7_100_000
+
+
+def test_one_slow_call_does_not_move_the_close() -> None:
+    """Calls of 1.8 ms, and one of 7 ms in which the command went out as early as in the others."""
+    way = Release(
+        name="remote", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
+        opens_at=0.15, closes_at=0.25,
+    )  # fmt: skip
+    held = Held(remote(), way, lambda _text: None)
+    usual = [held.close_later_ns(1_800_000) for _ in range(3)][-1]
+    assert held.close_later_ns(7_000_000) == usual == round(0.15 * 1_800_000 - 0.25 * 1_800_000)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Sequence
+from statistics import median
 
 from tether.body.driver.errors import REFUSED, LibraryError
 from tether.body.driver.profile import Command, Release
@@ -16,6 +18,10 @@ _LONGEST_CLOSE_NS = 20_000_000
 #: An opening whose call took longer than this was acted on late, and does not tell where in it the command went out;
 #: the slowest families over a network take some 100 ms.
 _LONGEST_OPEN_NS = 250_000_000
+#: From this share of its call on a command goes out late in it.
+_LATE = 0.5
+#: So many calls of each kind tell how long they usually take.
+_REMEMBERED = 9
 _OPENING = "open its shutter"
 _CLOSING = "close its shutter"
 
@@ -57,13 +63,23 @@ class Held:
         self.way = way
         self._open: list[Write] | None = None
         self._close: list[Write] | None = None
-        self._close_took_ns: int | None = None
+        self._opens_ns: deque[int] = deque(maxlen=_REMEMBERED)
+        self._closes_ns: deque[int] = deque(maxlen=_REMEMBERED)
 
     def close_later_ns(self, open_took_ns: int) -> int:
-        """Return by how much later the close is to be called, from how long this opening and the last close took."""
-        open_took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
-        close_took_ns = min(open_took_ns if self._close_took_ns is None else self._close_took_ns, _LONGEST_CLOSE_NS)
-        return round(self.way.opens_at * open_took_ns - self.way.closes_at * close_took_ns)
+        """Return by how much later the close is to be called, from how long openings and closes usually took.
+
+        On a busy machine a call may take three times as long as it usually does. A command that goes out early in its
+        call has then gone out when it usually does, one that goes out late so much before the end as it usually does
+        (measured on the wire): the usual is the median of the calls before.
+        """
+        took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
+        self._opens_ns.append(took_ns)
+        usual_ns = median(self._opens_ns)
+        closes_ns = median(self._closes_ns) if self._closes_ns else min(usual_ns, _LONGEST_CLOSE_NS)
+        early = self.way.opens_at < _LATE
+        opened_ns = self.way.opens_at * usual_ns if early else took_ns - (1 - self.way.opens_at) * usual_ns
+        return round(opened_ns - self.way.closes_at * closes_ns)
 
     def prepare(self) -> None:
         """Make the writes ready. Raises LibraryError."""
@@ -94,7 +110,7 @@ class Held:
             for write in writes or self._writes(self.way.close, _CLOSING):
                 write()
             if writes:
-                self._close_took_ns = time.monotonic_ns() - called_ns
+                self._closes_ns.append(min(time.monotonic_ns() - called_ns, _LONGEST_CLOSE_NS))
         except LibraryError as error:
             if opened or error.code not in REFUSED:
                 self._after_error(error)
