@@ -22,7 +22,7 @@ from textual.pilot import Pilot
 from tests.page.rig import Page as Served
 from tests.page.test_chromium import FLAGS, PHONE
 from tether.desk.app import Desk
-from tether.run.draft.lines import Start
+from tether.editor.messages import Start
 
 ROOT = Path(__file__).parents[1]
 INTO = ROOT / "docs" / "pictures"

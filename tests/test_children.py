@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tether.guard import LOCK_NAME
-from tether.run.start import start_guard
+from tether.service.launch import start_guard
 
 ROOT = Path(__file__).parents[1]
 PRODUCT = sorted((ROOT / "tether").rglob("*.py"))

@@ -88,7 +88,7 @@ def _run_once(outing: Path, silent_s: float) -> int:
     hears, speaks = os.pipe()
     with (outing / LOG_NAME).open("a") as log:
         process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.run.service", str(outing), str(speaks)],
+            [sys.executable, "-P", "-m", "tether.service.process", str(outing), str(speaks)],
             stdin=subprocess.DEVNULL,
             stdout=log,
             stderr=log,

@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from tests.run.rig import work, world
+from tests.engine.rig import work, world
 from tether.body.simulated.world import World
 from tether.journal.story import FrameStory
 from tether.report.audit import audit

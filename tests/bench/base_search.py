@@ -20,20 +20,20 @@ from datetime import UTC, datetime
 import numpy as np
 
 from tests.plan.plans import plan_of
+from tether.body.connection import SIMULATED
 from tether.body.protocol import Settings
 from tether.body.simulated.card import Exposure, Spell
 from tether.body.simulated.rendering import render
 from tether.body.simulated.world import Base, LensTruth, SceneTruth, SensorTruth, World
+from tether.capture.base_search import FRAMES, Found, find_base
+from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark, nearest
 from tether.files.raw import RawFrame
 from tether.frames.exposing import WANTED_STOPS
 from tether.frames.levels import levels
-from tether.run.find_base import FRAMES, Found, find_base
-from tether.run.prepare import Prepared, prepare
-from tether.run.reach import SIMULATED
-from tether.run.shooting import shooting
+from tether.outing.prepare import Prepared, prepare
 
 APERTURE, ISO = 8.0, 100.0
 #: Frames of the series that is the truth, and the time from one to the next [s].

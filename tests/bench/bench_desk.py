@@ -26,12 +26,12 @@ from tests.bench.bench_hold import ROUNDS, HeldCamera
 from tests.command.terminal import Terminal
 from tests.desk.rig import held
 from tether.clock import AffineClock
-from tether.run.client import Face
-from tether.run.commands import Verb
-from tether.run.events import FrameOpened
-from tether.run.lines import Facts
-from tether.run.running import announce, running, withdraw
-from tether.run.server import Server
+from tether.control.client import Face
+from tether.control.commands import Verb
+from tether.control.events import FrameOpened
+from tether.control.messages import Facts
+from tether.control.registry import announce, running, withdraw
+from tether.control.server import Server
 
 GOAL_CPU = 3.0
 GOALS_MB = {"camera": 25, "run": 60, "desk": 80}

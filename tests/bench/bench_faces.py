@@ -21,17 +21,17 @@ from pathlib import Path
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.clock import AffineClock
-from tether.run.commands import Verb
-from tether.run.events import Said
-from tether.run.lines import Facts
-from tether.run.server import Server
+from tether.control.commands import Verb
+from tether.control.events import Said
+from tether.control.messages import Facts
+from tether.control.server import Server
 
 GOAL_MS = 1.0
 FACES = 3
 _WATCHES = """
 import sys
 from pathlib import Path
-from tether.run.client import Face
+from tether.control.client import Face
 face = Face.attach(Path(sys.argv[1]))
 while True:
     face.next(None)

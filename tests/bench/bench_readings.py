@@ -31,10 +31,10 @@ import numpy as np
 import rawpy
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
+from tether.engine.analysis_queue import Reader
 from tether.files.dng import SensorLevels, Shot, write_dng
 from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
 from tether.frames.reading import answer
-from tether.run.reading import Reader
 
 SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
 TIMES = 9

@@ -15,17 +15,17 @@ from tests.bench import base_search
 from tests.command.test_commands import run_outside
 from tests.plan.plans import plan_of
 from tether.body.local import LocalCamera
+from tether.capture.base_search import reachable
+from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.command import base as base_command
 from tether.command.commands import tether
+from tether.editor.base_edit import write_base
 from tether.errors import CameraError, PlanError
 from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
+from tether.outing.prepare import prepare
 from tether.plan.file import read_plan
-from tether.run.base_in_plan import write_base
-from tether.run.find_base import reachable
-from tether.run.prepare import prepare
-from tether.run.shooting import shooting
 
 PLAN = """\
 # What is written here stays.

@@ -14,8 +14,8 @@ from click.testing import CliRunner, Result
 from tests.plan.test_file import TEN_MISTAKES
 from tether.command.commands import tether
 from tether.command.talk import countdown, key_help
+from tether.control.commands import WORDS, verb_of_key, verb_of_words
 from tether.errors import TetherError
-from tether.run.commands import WORDS, verb_of_key, verb_of_words
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
 

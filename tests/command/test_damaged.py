@@ -14,17 +14,17 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.run.rig import BASE, work
+from tests.engine.rig import BASE, work
 from tether.command.commands import tether
+from tether.control.commands import Verb
+from tether.control.events import FrameOver
 from tether.desk.app import Desk
 from tether.errors import BusyError, LostError, TetherError
 from tether.journal import Journal
 from tether.journal.records import Noted
 from tether.journal.store import APPLICATION_ID, JOURNAL_NAME
-from tether.run import start as start_module
-from tether.run.commands import Verb
-from tether.run.events import FrameOver
-from tether.run.job import JOB_NAME
+from tether.outing.job import JOB_NAME
+from tether.service import launch as start_module
 
 PLAN = """
 title = "Weir"

@@ -14,8 +14,8 @@ from tests.command.terminal import PATIENCE_S, Terminal
 from tests.command.test_watching import folder, log, tether
 from tests.journal.outings import weir, write_outing
 from tether.command.desk import last_outing
+from tether.control.registry import running
 from tether.report.choices import read_choices
-from tether.run.running import running
 
 __all__ = ["folder"]
 

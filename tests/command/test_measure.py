@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.run.rig import BASE
+from tests.engine.rig import BASE
 from tether.body.simulated.world import SensorTruth
+from tether.capture import measuring
+from tether.checks import host as machine
 from tether.command import measure as commands
 from tether.command.commands import tether
 from tether.errors import CameraError, PlanError
-from tether.run import machine, measuring
 
 HEAD = """
 title = "Measured"
@@ -129,7 +130,7 @@ def test_the_camera_s_connection_is_looked_at_before_it_is_opened(
     words: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     (tmp_path / "plan.toml").write_text((HEAD + BASE + RUNGS + FILTERS).replace('"simulated"', '"canon-eos-r6"'))
-    monkeypatch.setattr("tether.run.machine.connected", lambda: ())
+    monkeypatch.setattr("tether.checks.host.connected", lambda: ())
     done = run("measure", *words, "--plan", "plan.toml")
     assert isinstance(done.exception, CameraError), done.output
     assert f"tether measure {words[0]}" in str(done.exception)

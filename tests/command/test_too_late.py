@@ -11,14 +11,14 @@ from pathlib import Path
 
 from rich.console import Console
 
+from tests.engine.rig import BASE
 from tests.plan.plans import HEAD
-from tests.run.rig import BASE
 from tether.command.watching import _Person, _watched
+from tether.control.events import LadderOver
+from tether.control.registry import Running
 from tether.journal.records import LadderEnded, LadderStarted, Noted, Record
-from tether.run.begin import open_journal
-from tether.run.events import LadderOver
-from tether.run.running import Running
-from tether.run.start import give_plan
+from tether.service.launch import give_plan
+from tether.service.setup import open_journal
 
 
 def over(tmp_path: Path, *records: Record) -> tuple[LadderOver | None, str]:

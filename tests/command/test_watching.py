@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.command.terminal import Terminal
-from tether.run.running import running
+from tether.control.registry import running
 
 PLAN = """
 title = "Keys"

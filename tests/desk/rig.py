@@ -17,11 +17,8 @@ from typing import Any
 from textual.pilot import Pilot
 
 from tether.clock import AffineClock
-from tether.desk.app import Desk
-from tether.desk.moments import Moments
-from tether.plan.as_json import ladder_json
-from tether.run.commands import Verb
-from tether.run.events import (
+from tether.control.commands import Verb
+from tether.control.events import (
     Event,
     FrameHome,
     FrameOpened,
@@ -36,10 +33,13 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
-from tether.run.lines import Facts
-from tether.run.prepare import prepare
-from tether.run.running import announce, withdraw
-from tether.run.server import Server
+from tether.control.messages import Facts
+from tether.control.registry import announce, withdraw
+from tether.control.server import Server
+from tether.desk.app import Desk
+from tether.desk.moments import Moments
+from tether.outing.prepare import prepare
+from tether.plan.as_json import ladder_json
 
 ROOT = Path(__file__).parents[2]
 #: Nothing here takes long; a test that waits so long has failed [s].

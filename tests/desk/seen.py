@@ -23,17 +23,17 @@ from tests.desk.rig import ROOT, Rig, asked, at_desk, begun, held, planned
 from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
 from tether.clock import AffineClock
+from tether.control.commands import Verb
+from tether.control.events import Event, LadderOver, Said, StateChanged
+from tether.control.messages import Facts
+from tether.control.snapshot import Snapshot, after
 from tether.desk.app import Told
 from tether.desk.link import Reply, Sight
 from tether.desk.looks import LOOKS
+from tether.editor.messages import Doing, Frame, News, Region, Shown
+from tether.editor.plan_keys import keys_of
 from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
-from tether.run.commands import Verb
-from tether.run.draft.keys import keys_of
-from tether.run.draft.lines import Doing, Frame, News, Region, Shown
-from tether.run.events import Event, LadderOver, Said, StateChanged
-from tether.run.lines import Facts
-from tether.run.snapshot import Snapshot, after
 
 SEEN = Path(__file__).parent / "seen"
 SIZES = ((120, 40), (80, 24), (60, 20))

@@ -17,7 +17,7 @@ from tether.desk import draft_views
 from tether.desk.base_screen import moved
 from tether.desk.draft import Draft, plans_in
 from tether.desk.widgets import Line
-from tether.run.draft.lines import (
+from tether.editor.messages import (
     Answer,
     Bars,
     Begin,

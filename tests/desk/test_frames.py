@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import PlayedRun, Rig, asked, at_desk
-from tests.run.rig import BASE, SIX, work
+from tests.engine.rig import BASE, SIX, work
 from tether.desk.half_blocks import HalfBlocks
 from tether.report.choices import CHOICES_NAME, Choice, read_choices
 

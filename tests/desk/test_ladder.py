@@ -17,8 +17,8 @@ from tests.desk.test_draft import STATE, Bench, with_plan
 from tether.desk import ladder_views
 from tether.desk.ladder_screen import LadderScreen
 from tether.desk.widgets import Line, Lines
-from tether.run.draft.keys import keys_of
-from tether.run.draft.lines import Answer, Drafted, Edit, Save, Undo
+from tether.editor.messages import Answer, Drafted, Edit, Save, Undo
+from tether.editor.plan_keys import keys_of
 
 TEXT = (Path(__file__).parents[2] / "profiles" / "plans" / "demo.toml").read_text()
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)

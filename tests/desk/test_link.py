@@ -13,16 +13,16 @@ import pytest
 
 from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held, planned
 from tether.clock import AffineClock
+from tether.control.client import Face
+from tether.control.events import FrameOpened, LadderOver
+from tether.control.messages import Bye, Facts, Hello, encode
+from tether.control.registry import announce
+from tether.control.server import MOST_FACES
+from tether.control.snapshot import Snapshot
 from tether.desk import link as link_module
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.screens import wrong
 from tether.desk.widgets import Large
-from tether.run.client import Face
-from tether.run.events import FrameOpened, LadderOver
-from tether.run.lines import Bye, Facts, Hello, encode
-from tether.run.running import announce
-from tether.run.server import MOST_FACES
-from tether.run.snapshot import Snapshot
 
 
 def gone_process() -> int:

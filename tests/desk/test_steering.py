@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, at_desk, begun, held
+from tether.control.commands import STOPS, WORDS
+from tether.control.events import CloseMoved, LadderOver, Said, StateChanged, YourTurn
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
-from tether.run.commands import STOPS, WORDS
-from tether.run.events import CloseMoved, LadderOver, Said, StateChanged, YourTurn
 
 Play = Callable[[Rig], Awaitable[None]]
 

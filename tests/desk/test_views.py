@@ -9,8 +9,7 @@ from functools import reduce
 import pytest
 
 from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, says
-from tether.desk import views
-from tether.run.events import (
+from tether.control.events import (
     Event,
     FrameOpened,
     FrameOver,
@@ -21,7 +20,8 @@ from tether.run.events import (
     RungOver,
     StateChanged,
 )
-from tether.run.snapshot import Snapshot, after
+from tether.control.snapshot import Snapshot, after
+from tether.desk import views
 
 
 def told(events: Iterable[Event]) -> Snapshot:

@@ -15,7 +15,7 @@ import pytest
 
 from tether.body.simulated.world import World
 from tether.command.commands import tether
-from tether.run.commands import WORDS
+from tether.control.commands import WORDS
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")

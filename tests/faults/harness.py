@@ -17,13 +17,13 @@ from typing import Any, Literal
 
 from tests.plan.plans import HEAD
 from tether.body.process import LOCK_NAME
+from tether.control.client import Face, GoneError
+from tether.control.events import Event, FrameOpened, LadderOver, RungBegun, StateChanged
+from tether.control.registry import running
 from tether.errors import TetherError
 from tether.journal import read_outing
 from tether.journal.story import LadderStory
-from tether.run.client import Face, GoneError
-from tether.run.events import Event, FrameOpened, LadderOver, RungBegun, StateChanged
-from tether.run.running import running
-from tether.run.start import give_plan, start_guard
+from tether.service.launch import give_plan, start_guard
 
 Target = Literal["camera process", "run process", "guard"]
 Moment = Literal[

@@ -18,14 +18,14 @@ from typing import Literal
 
 from tests.body.choices import really
 from tests.faults.harness import end_all
+from tether.body.connection import Reach
 from tether.body.process import LOCK_NAME
+from tether.control.client import Face
+from tether.control.events import FrameOpened
+from tether.control.registry import Running, running
 from tether.errors import TetherError
 from tether.journal import read_outing
-from tether.run.client import Face
-from tether.run.events import FrameOpened
-from tether.run.reach import Reach
-from tether.run.running import Running, running
-from tether.run.start import give_plan, start_guard
+from tether.service.launch import give_plan, start_guard
 
 First = Literal["run process", "camera process"]
 FIRST: tuple[First, ...] = ("run process", "camera process")

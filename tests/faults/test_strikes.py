@@ -9,7 +9,7 @@ import pytest
 
 from tests.faults import killed
 from tests.faults.harness import MOMENTS, SIGNALS, TARGETS, Strike, strike
-from tether.run.reach import Reach
+from tether.body.connection import Reach
 
 #: A different handful can be drawn with another seed; `make faults` strikes everywhere.
 SEED = 20261125

@@ -15,19 +15,19 @@ from threading import Timer
 from typing import Literal
 
 from tests.body.choices import really
-from tests.run.rig import world
+from tests.engine.rig import world
+from tether.body.connection import Reach
 from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
 from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import Dialect, WireHow
 from tether.body.simulated.faults import Fault
+from tether.control.events import Event, FrameOpened, FrameOver
 from tether.errors import CameraError
 from tether.journal import read_outing
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.plan.file import plan_from_text
-from tether.run.events import Event, FrameOpened, FrameOver
-from tether.run.reach import Reach
-from tether.run.rehearse import Rehearsal
+from tether.service.rehearsal import Rehearsal
 
 HELD = {8, 9, 10}
 #: How far what was held may be from what was asked, on an idle machine [s].

@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import Any, Self
 
 from tether.clock import AffineClock
+from tether.control.commands import Verb
+from tether.control.events import Event
+from tether.control.messages import Facts
+from tether.control.registry import announce, withdraw
+from tether.control.server import Server
 from tether.page.doors import Doors
 from tether.page.serving import Address, PageServer, Place, open_place
-from tether.run.commands import Verb
-from tether.run.events import Event
-from tether.run.lines import Facts
-from tether.run.running import announce, withdraw
-from tether.run.server import Server
 
 #: Nothing here takes long; a test that waits so long has failed [s].
 SOON_S = 20.0

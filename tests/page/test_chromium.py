@@ -20,8 +20,7 @@ from tests.page.rig import CLOCK, PLANNED, FakeRun
 from tests.page.rig import Page as Served
 from tests.page.test_command import port
 from tether.command.paging import code_of
-from tether.page import attached as attached_module
-from tether.run.events import (
+from tether.control.events import (
     FrameHome,
     FrameOpened,
     FrameOver,
@@ -33,7 +32,8 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
-from tether.run.running import live_path, own_folder
+from tether.control.registry import live_path, own_folder
+from tether.page import attached as attached_module
 
 pytestmark = pytest.mark.prove
 #: What a browser in a container without a network of its own needs.

@@ -13,13 +13,7 @@ import pytest
 
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
 from tether.body.simulated.world import World
-from tether.journal.telling import read_outing
-from tether.page import feed as feed_module
-from tether.page.attached import ABSENT, Heard
-from tether.page.doors import Session
-from tether.page.feed import Feed
-from tether.page.pictures import Histograms
-from tether.run.events import (
+from tether.control.events import (
     Event,
     FrameHome,
     FrameOpened,
@@ -33,11 +27,17 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
-from tether.run.lines import Facts, Hello, encode
-from tether.run.rehearse import rehearse
-from tether.run.running import announce, live_path, own_folder, withdraw
-from tether.run.snapshot import Snapshot
-from tether.run.state import state_folder
+from tether.control.messages import Facts, Hello, encode
+from tether.control.registry import announce, live_path, own_folder, withdraw
+from tether.control.snapshot import Snapshot
+from tether.files.state import state_folder
+from tether.journal.telling import read_outing
+from tether.page import feed as feed_module
+from tether.page.attached import ABSENT, Heard
+from tether.page.doors import Session
+from tether.page.feed import Feed
+from tether.page.pictures import Histograms
+from tether.service.rehearsal import rehearse
 
 PLAN = """
 title = "Weir"

@@ -11,7 +11,7 @@ from tether.files.raw import RawFrame
 from tether.frames.mosaic import CHANNELS, Region
 from tether.frames.regions import Regions, given
 from tether.report.histogram import BARS_A_STOP, STOPS, Binned, binned, histogram_svg
-from tether.report.words import percent
+from tether.wording import percent
 
 BLACK, WHITE = 512, 16383
 

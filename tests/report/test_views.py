@@ -10,10 +10,10 @@ import pytest
 from rich.console import Console, RenderableType
 
 from tests.journal.outings import PLANNED, as_entries, run_started, weir
+from tether import wording as words
 from tether.body.protocol import Finding
 from tether.journal.records import FetchOutcome, LadderStarted, Noted, Record, RunStarted
 from tether.journal.telling import tell
-from tether.report import words
 from tether.report.checks_view import AFTER, ChecksView
 from tether.report.ladder_view import LadderView
 from tether.report.tables import LogView

@@ -17,7 +17,7 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_iso, parse_time
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, time_marks
-from tether.sentences import key_sentence
+from tether.validation import key_sentence
 
 
 def _step(value: object) -> object:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tether.errors import PlanError
-from tether.sentences import read_toml
+from tether.validation import read_toml
 
 FOLDER = "bodies"
 LIKE = "like"

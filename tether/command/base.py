@@ -7,23 +7,23 @@ from pathlib import Path
 import click
 import tomlkit
 
+from tether.body.connection import SIMULATED as IN_PROCESS
+from tether.body.connection import Reach, reach_of_run, spoken_by
 from tether.body.responder.start import Dialect
 from tether.body.simulated.world import load_world
+from tether.capture.base_search import FRAMES, Found, Looked, find_base, in_words
+from tether.capture.session import look_for, shooting
+from tether.checks.checks import names_of, parse_despite
 from tether.command.common import DESPITE, FILE, PORT, dialect_option, talk
+from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
+from tether.outing.prepare import Prepared, prepare
 from tether.plan.file import SCALES, Plan
-from tether.report.words import SIMULATED
-from tether.run.base_in_plan import base_values, write_base
-from tether.run.begin import world_of
-from tether.run.checks import names_of, parse_despite
-from tether.run.find_base import FRAMES, Found, Looked, find_base, in_words
-from tether.run.prepare import Prepared, prepare
-from tether.run.reach import SIMULATED as IN_PROCESS
-from tether.run.reach import Reach, reach_of_run, spoken_by
-from tether.run.shooting import look_for, shooting
+from tether.service.setup import world_of
+from tether.wording import SIMULATED
 
 
 @click.command()

@@ -14,6 +14,7 @@ import click
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
+from tether.body.connection import Reach, opened_body, reach_of_run, wire_name
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
 from tether.body.network import full_port, is_on_network, model_at
@@ -21,24 +22,23 @@ from tether.body.ownfile import draft, is_path, name_of, own_path, write_new
 from tether.body.protocol import Finding, Order
 from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
+from tether.capture.session import Hands, put_back_after
+from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
+from tether.capture.trial_report import About, report_of
+from tether.capture.trial_result import FrameTried, Trial, write_down
+from tether.checks import host as machine
+from tether.checks.checks import look_over, names_of, parse_despite, stops_of, weighed
+from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
 from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
+from tether.engine.run_state import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
+from tether.outing.folder import passing_folder
+from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
 from tether.report.checks_view import ChecksView
-from tether.report.words import measured_time, planned_time
-from tether.run import machine
-from tether.run.checks import look_over, names_of, parse_despite, stops_of, weighed
-from tether.run.context import Item
-from tether.run.needs import shots_of
-from tether.run.outing import passing_folder
-from tether.run.prepare import Prepared, prepare
-from tether.run.reach import Reach, opened_body, reach_of_run, wire_name
-from tether.run.shooting import Hands, put_back_after
-from tether.run.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
-from tether.run.trial_report import About, report_of
-from tether.run.tried import FrameTried, Trial, write_down
+from tether.wording import measured_time, planned_time
 
 #: So many values that were not taken are named on the screen; the report has more.
 _MOST_SAID = 8

@@ -12,15 +12,25 @@ from click.core import ParameterSource
 from tzlocal import get_localzone
 
 from tether import __version__
+from tether.body.connection import SIMULATED, Reach, reach_of_run, spoken_by
 from tether.body.responder.start import Dialect
+from tether.checks.checks import names_of, parse_despite
+from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
 from tether.command.body import body
 from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
 from tether.command.desk import desk
 from tether.command.talk import line_of
 from tether.command.watching import here
 from tether.command.watching import watch as watch_run
+from tether.control.client import say_to
+from tether.control.commands import WORDS, Verb, verb_of_words
+from tether.control.events import Event, LadderOver
+from tether.control.registry import find
+from tether.engine.engine import verdict
 from tether.errors import PlanError
 from tether.journal.telling import read_outing
+from tether.outing.job import read_job, ready_of
+from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import ladder_json
 from tether.plan.new import Answers, filter_of, new_plan
 from tether.report.audit_view import AuditView
@@ -31,20 +41,10 @@ from tether.report.ladder_view import LadderView
 from tether.report.log import log_json
 from tether.report.sheet import make_sheet
 from tether.report.tables import LogView
-from tether.run.checks import names_of, parse_despite
-from tether.run.client import say_to
-from tether.run.commands import WORDS, Verb, verb_of_words
-from tether.run.engine import verdict
-from tether.run.events import Event, LadderOver
-from tether.run.finish import finish, read_ended, told_by_journal
-from tether.run.job import read_job, ready_of
-from tether.run.moments import WallClock, clock_sentence, clock_trusted
-from tether.run.prepare import Prepared, prepare
-from tether.run.reach import SIMULATED, Reach, reach_of_run, spoken_by
-from tether.run.rehearse import MAX, Rehearsal
-from tether.run.running import find
-from tether.run.start import Given, give_again, give_plan, start
-from tether.run.when import parse_start
+from tether.service.finish import finish, read_ended, told_by_journal
+from tether.service.launch import Given, give_again, give_plan, start
+from tether.service.rehearsal import MAX, Rehearsal
+from tether.service.start_time import parse_start
 
 
 class _Commands(click.Group):
@@ -273,7 +273,10 @@ def run(
 
 
 def _plan_for_later(given: Given, start_utc: datetime) -> None:
-    from tether.run.later import ensure_waiting, plan_start  # a scheduler and its store, which take a while to load
+    from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
+        ensure_waiting,
+        plan_start,
+    )
 
     _show_ladder(given.ready)
     plan_start(given.outing, start_utc)
@@ -390,7 +393,7 @@ def stop(outing: str | None, now: bool, drop: bool) -> None:
 
 def _called_off(outing: Path) -> bool:
     """Call off the planned start of an outing; False where none is planned."""
-    from tether.run.later import cancel, planned  # a scheduler and its store, which take a while to load
+    from tether.service.scheduler import cancel, planned  # a scheduler and its store, which take a while to load
 
     if not any(one.outing == outing.resolve() for one in planned()):
         return False

@@ -8,11 +8,11 @@ from pathlib import Path
 import click
 
 from tether.command.common import FILE, PORT, talk
+from tether.control.registry import find, running
+from tether.editor.messages import Start
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
 from tether.plan.file import read_plan
-from tether.run.draft.lines import Start
-from tether.run.running import find, running
 
 #: Where outings are made, unless another folder is given.
 _UNDER = Path("outings")

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
-from tether.run.commands import Verb, verb_of_key, verb_of_words
+from tether.control.commands import Verb, verb_of_key, verb_of_words
 
 #: How often the listening thread looks whether it is still wanted [s].
 _LOOK_S = 0.2

@@ -13,18 +13,11 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
+from tether.body.connection import Reach, reach_of_run, spoken_by, wire_name
 from tether.body.ownfile import is_path, measured, own_path
 from tether.body.responder.start import Dialect
 from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
-from tether.clock import SteppedClock
-from tether.command.common import FILE, PORT, dialect_option, out, print_json, talk
-from tether.errors import PlanError
-from tether.exposure.filters import Filter
-from tether.frames.strength import excess
-from tether.plan.file import Plan, plan_from_text
-from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
-from tether.run.begin import world_of
-from tether.run.measuring import (
+from tether.capture.measuring import (
     FilterMeasured,
     Measuring,
     as_stored,
@@ -33,9 +26,16 @@ from tether.run.measuring import (
     narrower,
     store_filters,
 )
-from tether.run.prepare import Prepared, filters_path, prepare
-from tether.run.reach import Reach, reach_of_run, spoken_by, wire_name
-from tether.run.shooting import Session, look_for, shooting
+from tether.capture.session import Session, look_for, shooting
+from tether.clock import SteppedClock
+from tether.command.common import FILE, PORT, dialect_option, out, print_json, talk
+from tether.errors import PlanError
+from tether.exposure.filters import Filter
+from tether.frames.strength import excess
+from tether.outing.prepare import Prepared, filters_path, prepare
+from tether.plan.file import Plan, plan_from_text
+from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
+from tether.service.setup import world_of
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))

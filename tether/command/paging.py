@@ -15,10 +15,10 @@ from rich.console import Console
 from rich.text import Text
 
 from tether.command.common import talk
+from tether.control.registry import find, running
 from tether.errors import PlanError
 from tether.page.doors import Doors
 from tether.page.serving import PageServer, Place, address_of, open_place
-from tether.run.running import find, running
 
 
 def serve_page(outing: str | None, network: str | None, port: int, *, watchers: bool) -> None:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from math import hypot
 
-from tether.report.words import measured_time, planned_time, room, stops, supplies
-from tether.run.commands import WORDS
-from tether.run.events import (
+from tether.control.commands import WORDS
+from tether.control.events import (
     Event,
     FrameHome,
     FrameOver,
@@ -18,7 +17,8 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
-from tether.run.snapshot import Snapshot
+from tether.control.snapshot import Snapshot
+from tether.wording import measured_time, planned_time, room, stops, supplies
 
 
 def line_of(event: Event, rungs: int) -> str | None:

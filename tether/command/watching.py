@@ -14,16 +14,16 @@ from rich.text import Text
 
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
+from tether.control.client import Face, GoneError
+from tether.control.commands import Command, Verb
+from tether.control.events import Event, LadderOver, YourTurn
+from tether.control.registry import Running
+from tether.control.snapshot import Snapshot, after
+from tether.engine.run_state import Item
 from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
-from tether.run.client import Face, GoneError
-from tether.run.commands import Command, Verb
-from tether.run.context import Item
-from tether.run.events import Event, LadderOver, YourTurn
-from tether.run.rehearse import Rehearsal, Rehearsed
-from tether.run.running import Running
-from tether.run.snapshot import Snapshot, after
-from tether.run.start import how_it_ended
+from tether.service.launch import how_it_ended
+from tether.service.rehearsal import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].
 REFRESH_S = 0.1

@@ -11,6 +11,9 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
 
+from tether.control.commands import STOPS, WORDS, Verb
+from tether.control.events import YourTurn
+from tether.control.registry import running
 from tether.desk import looks, views
 from tether.desk.base_screen import BaseScreen
 from tether.desk.begin_screen import BeginScreen
@@ -24,15 +27,12 @@ from tether.desk.moments import Moments
 from tether.desk.run_screen import RunScreen
 from tether.desk.screens import PLACE_KEYS, Help, Place, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
+from tether.editor.client import Drafting
+from tether.editor.messages import Begin, Begun, Check, Drafted, News, Start, Wish
 from tether.errors import TetherError
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
-from tether.run.commands import STOPS, WORDS, Verb
-from tether.run.draft.keeper import Drafting
-from tether.run.draft.lines import Begin, Begun, Check, Drafted, News, Start, Wish
-from tether.run.events import YourTurn
-from tether.run.running import running
 
 _NO_PLAN_TO_BEGIN = (
     "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"

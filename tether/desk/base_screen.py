@@ -15,7 +15,7 @@ from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Large, Line
-from tether.run.draft.lines import Expose, Find, Frame, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
+from tether.editor.messages import Expose, Find, Frame, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture

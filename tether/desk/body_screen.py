@@ -16,7 +16,7 @@ from tether.desk import draft_views
 from tether.desk.draft import plans_in
 from tether.desk.screens import Over, Place
 from tether.desk.widgets import Key, Keys, Line, Lines, Typed
-from tether.run.draft.lines import Check, Start, Weighed
+from tether.editor.messages import Check, Start, Weighed
 
 
 class BodyScreen(Place):

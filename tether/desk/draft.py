@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
-from tether.run.draft.keeper import Drafting
-from tether.run.draft.lines import Answer, Checked, Doing, Drafted, Frame, Halt, Live, News, Nudge, Shown, Start, Wish
+from tether.editor.client import Drafting
+from tether.editor.messages import Answer, Checked, Doing, Drafted, Frame, Halt, Live, News, Nudge, Shown, Start, Wish
 
 #: Frames for the base that are kept to look at.
 _FRAMES = 12
 
 
 class Keeps(Protocol):
-    """What the desk needs of the keeper of the process; see :class:`tether.run.draft.keeper.Drafting`."""
+    """What the desk needs of the keeper of the process; see :class:`tether.editor.client.Drafting`."""
 
     def open(self) -> None: ...
     def wish(self, wish: Wish) -> int: ...

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from tether import wording as words
 from tether.desk import ladder_views
 from tether.desk.draft import Known
+from tether.editor.messages import Bars, Drafted, Frame, Region, RegionKind, Shown, Weighed
 from tether.journal.story import Outing
-from tether.report import words
-from tether.run.draft.lines import Bars, Drafted, Frame, Region, RegionKind, Shown, Weighed
 
 NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
 NO_PLAN_HERE = (

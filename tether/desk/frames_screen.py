@@ -12,13 +12,13 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Input, OptionList
 
+from tether import wording as words
 from tether.desk import views
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import Over, Place
 from tether.desk.widgets import Key, Keys, Line, Lines, Typed
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
-from tether.report import words
 from tether.report.choices import Choice, Verdict, choose, read_choices
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ from textual.widgets import Input, OptionList
 from tether.desk import draft_views, ladder_views
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Line, Lines, Typed
-from tether.run.draft.lines import NEW_FILTER, Edit, PlanKey, Save, Undo
+from tether.editor.messages import NEW_FILTER, Edit, PlanKey, Save, Undo
 
 #: From so many columns on keys and rungs stand side by side.
 _BOTH_FROM = 118

@@ -6,11 +6,11 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, time, timedelta
 from typing import Any
 
-from tether.report import words
+from tether import wording as words
+from tether.control.snapshot import Snapshot
+from tether.editor.messages import PlanKey
 from tether.report.ladder_view import more_or_less, rung_time
 from tether.report.leave_by import left_out
-from tether.run.draft.lines import PlanKey
-from tether.run.snapshot import Snapshot
 
 Ladder = Mapping[str, Any]
 Rung = Mapping[str, Any]

@@ -9,10 +9,10 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
+from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Large, Line, steering
-from tether.run.commands import STOPS, WORDS, Verb
 
 #: How often the countdown is looked at [s]; it is drawn where its figures have changed.
 LOOKS_EVERY_S = 0.1

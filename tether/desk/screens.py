@@ -10,10 +10,10 @@ from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen, Screen
 
+from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk.link import Sight
 from tether.desk.views import SILENT_S
 from tether.desk.widgets import Head, Key, Keys, Line
-from tether.run.commands import STOPS, WORDS, Verb
 
 if TYPE_CHECKING:
     from tether.desk.app import Desk

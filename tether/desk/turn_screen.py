@@ -8,11 +8,11 @@ from functools import partial
 from textual import events
 from textual.app import ComposeResult
 
+from tether.control.commands import STOPS, WORDS, Verb
+from tether.control.events import YourTurn
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, Line
-from tether.run.commands import STOPS, WORDS, Verb
-from tether.run.events import YourTurn
 
 RINGS_EVERY_S = 20.0
 #: How long it is shown one way, then the other [s]: half a flash a second.

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tether.report import words
-from tether.run.events import FrameOpened, FrameSays
-from tether.run.snapshot import FrameSoFar, Snapshot
+from tether import wording as words
+from tether.control.events import FrameOpened, FrameSays
+from tether.control.snapshot import FrameSoFar, Snapshot
 
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0

@@ -13,9 +13,9 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from tether.control.commands import WORDS, Verb
 from tether.desk.letters import drawn
 from tether.report.harmless import plain
-from tether.run.commands import WORDS, Verb
 
 #: How keys are called where their own sign would not be understood.
 _SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc", "ctrl+q": "^q", "ctrl+p": "^p"}

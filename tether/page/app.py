@@ -22,6 +22,7 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, PlainT
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
+from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
 from tether.page.attached import Attachment
 from tether.page.crowd import Crowd
@@ -30,7 +31,6 @@ from tether.page.feed import Feed
 from tether.page.pictures import Histograms, live_picture
 from tether.page.view import about, last_home
 from tether.report.harmless import plain
-from tether.run.commands import Verb, verb_of_words
 
 _STATIC = Path(__file__).parent / "static"
 #: Longest body of a POST [bytes].

@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Literal
 
 from tether.clock import AffineClock
+from tether.control.client import Face, GoneError, say_to
+from tether.control.commands import Verb
+from tether.control.events import Event
+from tether.control.messages import Facts
+from tether.control.registry import running
+from tether.control.snapshot import Snapshot
 from tether.errors import LostError, TetherError
-from tether.run.client import Face, GoneError, say_to
-from tether.run.commands import Verb
-from tether.run.events import Event
-from tether.run.lines import Facts
-from tether.run.running import running
-from tether.run.snapshot import Snapshot
 
 #: How often a run that is not there is looked for [s].
 LOOK_S = 1.0

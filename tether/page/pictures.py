@@ -9,8 +9,8 @@ from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
 
-from tether.run.running import live_path
-from tether.run.state import words_of
+from tether.control.registry import live_path
+from tether.files.state import words_of
 
 #: Pictures that are kept.
 _KEPT = 16

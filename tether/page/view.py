@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tether.report.words import measured_time, planned_time, room, stops, supplies
-from tether.run.commands import STOPS, WORDS, Verb, Word
-from tether.run.events import (
+from tether.control.commands import STOPS, WORDS, Verb, Word
+from tether.control.events import (
     Event,
     FrameHome,
     FrameOver,
@@ -18,8 +17,9 @@ from tether.run.events import (
     TurnOver,
     YourTurn,
 )
-from tether.run.lines import Facts
-from tether.run.snapshot import FrameSoFar, Snapshot
+from tether.control.messages import Facts
+from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.wording import measured_time, planned_time, room, stops, supplies
 
 Data = dict[str, Any]
 

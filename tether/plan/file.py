@@ -27,7 +27,7 @@ from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
-from tether.sentences import key_path, key_sentence, read_toml
+from tether.validation import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "burst"]
 #: Putting a filter on or taking it off takes fingers so long, and cold ones so long [s] (common practice, no source).

@@ -15,7 +15,7 @@ from pydantic import Field, ValidationError
 
 from tether.errors import PlanError
 from tether.plan.file import FilterEntry, Plan, Section
-from tether.sentences import key_sentences, read_toml
+from tether.validation import key_sentences, read_toml
 
 FILTERS_NAME = "filters.toml"
 #: A filter that is farther off its label than this share of it, and than a stop, is another one of the same name

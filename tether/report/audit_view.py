@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
+from tether import wording as words
 from tether.journal.story import FrameStory, Outing
-from tether.report import words
 from tether.report.audit import Split, audit
 from tether.report.layout import Column, heading, table
 

@@ -16,13 +16,13 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from numpy.typing import NDArray
 
+from tether import wording as words
 from tether.errors import TetherError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.levels import Histogram, clip_level, histograms, histograms_by_kind
 from tether.frames.mosaic import CHANNELS, Channel
 from tether.frames.regions import Regions
 from tether.journal.telling import read_outing
-from tether.report import words
 from tether.report.harmless import xml_text
 
 Shares = NDArray[np.float64]

@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
 
+from tether import wording as words
 from tether.errors import PlanError
 from tether.files.safe import safe_write
-from tether.report import words
 from tether.report.harmless import xml_text
 
 Rung = Mapping[str, Any]

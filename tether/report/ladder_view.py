@@ -9,7 +9,7 @@ from typing import Any
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
-from tether.report import words
+from tether import wording as words
 from tether.report.layout import Column, heading, listing, table
 
 Rung = Mapping[str, Any]

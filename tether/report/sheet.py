@@ -10,11 +10,11 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw, ImageFont, UnidentifiedImageError
 
+from tether import wording as words
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
-from tether.report import words
 from tether.report.harmless import plain
 
 _SHEET_WIDTH_PX = 2400

@@ -9,8 +9,8 @@ from pathlib import PurePosixPath
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
+from tether import wording as words
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
-from tether.report import words
 from tether.report.layout import WIDE, Column, heading, listing, table
 
 _FILE_WIDTH = 19

@@ -1,1 +1,1 @@
-"""Doing it: engine, checks, steering, rehearsals; the process of a run, and the socket by which faces attach to it."""
+"""Kept for starts that earlier releases planned: see :mod:`tether.run.later`."""

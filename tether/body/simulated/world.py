@@ -28,7 +28,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from tether.body.protocol import Fitted
 from tether.body.simulated.faults import Fault
 from tether.errors import PlanError
-from tether.sentences import key_sentences, read_toml
+from tether.validation import key_sentences, read_toml
 
 #: Unmeasured filters are off by up to this share of their nominal strength: ±10 % of the nominal density in
 #: manufacture, ANSI PH2.19-1976.

@@ -1,0 +1,194 @@
+"""The lines of the socket: every message comes back equal and fits the schema; what is no request gets a sentence."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from datetime import UTC, datetime
+from importlib.resources import files
+from typing import Any, get_args
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator, ValidationError
+
+from tests.journal.test_codec import records
+from tether.clock import AffineClock
+from tether.control.commands import Verb
+from tether.control.events import (
+    Event,
+    FrameHome,
+    FrameOpened,
+    LadderOver,
+    RungBegun,
+    RungOver,
+    Said,
+    SuppliesSeen,
+    YourTurn,
+)
+from tether.control.messages import (
+    GREATEST_NUMBER,
+    SCHEMA,
+    Answer,
+    Ask,
+    Bye,
+    Facts,
+    GarbledError,
+    Hello,
+    Say,
+    Told,
+    decode,
+    decode_request,
+    encode,
+    encode_request,
+)
+from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.errors import LostError
+
+SOCKET = json.loads(files("tether").joinpath("schemas/socket.schema.json").read_text(encoding="utf-8"))
+FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)
+CLOCK = AffineClock(pace=60.0, origin_real_ns=5, origin_ns=7, origin_utc=datetime(2026, 10, 3, 16, 30, tzinfo=UTC))
+FRAME = FrameSoFar(frame=None, name="weir_0009.dng", differs=("ISO 200",))
+NUMBERS = st.none() | st.integers(0, GREATEST_NUMBER)
+WORDS = st.sampled_from(get_args(Verb))
+
+SNAPSHOTS = st.builds(
+    Snapshot,
+    seq=st.integers(0, 99),
+    planned=st.sampled_from([None, {"rungs": [{"rung": 1, "time_s": 0.125}]}]),
+    rung=st.none() | records(RungBegun),
+    rungs=st.lists(records(RungOver), max_size=2).map(tuple),
+    open=st.none() | records(FrameOpened),
+    turn=st.none() | records(YourTurn),
+    supplies=st.none() | records(SuppliesSeen),
+    pending=st.lists(st.text(), max_size=2).map(tuple),
+    said=st.lists(records(Said), max_size=2).map(tuple),
+    frames=st.sampled_from([(), (FRAME,)]),
+    over=st.none() | records(LadderOver),
+)
+
+
+def valid(line: bytes, *, sent_by: str) -> Any:
+    """Check a line by the schema of its direction and return its data."""
+    assert line.endswith(b"\n")
+    assert line.count(b"\n") == 1
+    data = json.loads(line)
+    Draft202012Validator({**SOCKET, "oneOf": [{"$ref": f"#/$defs/{sent_by}"}]}).validate(data)
+    return data
+
+
+@pytest.mark.parametrize("kind", get_args(Event))
+def test_every_kind_of_event_comes_back_equal_and_fits_the_schema(kind: type) -> None:
+    @given(records(kind))
+    def comes_back(event: Any) -> None:
+        line = encode(Told(seq=7, event=event))
+        valid(line, sent_by="from_run")
+        assert decode(line) == Told(seq=7, event=event)
+
+    comes_back()
+    names = {one.name for one in fields(kind)}
+    assert set(SOCKET["$defs"][kind.__name__]["required"]) == names
+
+
+@given(SNAPSHOTS, NUMBERS, st.booleans(), st.text())
+def test_every_other_message_comes_back_equal_and_fits_the_schema(
+    snapshot: Snapshot, to: int | None, flag: bool, text: str
+) -> None:
+    for message in (
+        Hello(facts=FACTS, clock=CLOCK, snapshot=snapshot),
+        Hello(facts=FACTS, clock=AffineClock(), snapshot=snapshot),
+        Answer(to=to, ok=flag, sentence=text, snapshot=snapshot if flag else None),
+        Bye(sentence=text, again=flag),
+    ):
+        line = encode(message)
+        valid(line, sent_by="from_run")
+        assert decode(line) == message
+
+
+@given(st.builds(Say, verb=WORDS, to=NUMBERS) | st.builds(Ask, to=NUMBERS))
+def test_every_request_comes_back_equal_and_fits_the_schema(request: Say | Ask) -> None:
+    line = encode_request(request)
+    valid(line, sent_by="from_face")
+    assert decode_request(line) == request
+
+
+def test_the_schema_refuses_what_is_no_message() -> None:
+    hello = json.loads(encode(Hello(facts=FACTS, clock=CLOCK, snapshot=Snapshot())))
+    for wrong in (
+        {**hello, "schema": "tether-socket/0"},
+        {key: value for key, value in hello.items() if key != "clock"},
+        json.loads(encode(Told(seq=1, event=Said(about="note", text="")))) | {"name": "FrameOpened"},
+        {"say": "sneeze"},
+        {"say": "pause", "loudly": True},
+    ):
+        with pytest.raises(ValidationError):
+            Draft202012Validator(SOCKET).validate(wrong)
+
+
+def test_the_lines_are_as_promised() -> None:
+    assert encode(Told(seq=3, event=FrameHome(frame=None, name="å.dng"))).decode() == (
+        '{"kind":"event","seq":3,"name":"FrameHome","data":{"frame":null,"name":"å.dng","differs":[]}}\n'
+    )
+    assert encode_request(Say(verb="close and keep", to=4)) == b'{"say":"close and keep","to":4}\n'
+    assert json.loads(encode(Hello(facts=FACTS, clock=CLOCK, snapshot=Snapshot())))["schema"] == SCHEMA
+
+
+def test_a_name_that_utf_8_cannot_say_harms_nothing() -> None:
+    told = decode(encode(Told(seq=1, event=FrameHome(frame=1, name="a\udcff.dng"))))
+    assert told == Told(seq=1, event=FrameHome(frame=1, name="a?.dng"))
+
+
+@pytest.mark.parametrize(
+    ("line", "to", "sentence"),
+    [
+        (b"", None, "not JSON"),
+        (b"\xff\xfe", None, "not JSON"),
+        (b"[" * 60_000, None, "not JSON"),
+        (b"[1]", None, "not an object"),
+        (b"{}", None, '"say" or "ask"'),
+        (b'{"say":"pause","ask":"snapshot","to":3}', 3, '"say" or "ask"'),
+        (b'{"say":"sneeze","to":3}', 3, '"sneeze" is not a word to a run; allowed: "answer",'),
+        (b'{"say":["pause"],"to":3}', 3, "is not a word to a run"),
+        (b'{"ask":"the way","to":3}', 3, 'allowed: "snapshot"'),
+        (b'{"say":"pause","loudly":true,"to":3}', 3, '"loudly" is not a key'),
+        (b'{"say":"pause","to":-1}', None, '"to" is -1; it must be a whole number'),
+        (b'{"say":"pause","to":true}', None, '"to" is True; it must be a whole number'),
+        (b'{"say":"pause","to":1.0}', None, '"to" is 1.0; it must be a whole number'),
+    ],
+)
+def test_what_is_no_request_is_told_what_is_wrong_and_what_would_do(line: bytes, to: int | None, sentence: str) -> None:
+    with pytest.raises(GarbledError) as caught:
+        decode_request(line)
+    assert sentence in caught.value.sentences[0]
+    assert '{"say": WORD, "to": NUMBER}' in caught.value.sentences[1]
+    assert caught.value.to == to
+
+
+def test_words_are_understood_in_any_case_and_spacing() -> None:
+    assert decode_request(b'{"say": " Close  AND keep "}') == Say(verb="close and keep")
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text() | WORDS,
+    lambda inner: st.lists(inner) | st.dictionaries(st.sampled_from(["say", "ask", "to"]) | st.text(), inner),
+    max_leaves=6,
+)
+
+
+@given(st.binary() | JSON.map(lambda value: json.dumps(value).encode()))
+def test_any_bytes_are_a_request_or_get_a_short_sentence(line: bytes) -> None:
+    try:
+        request = decode_request(line)
+    except GarbledError as error:
+        assert all(0 < len(sentence) < 500 for sentence in error.sentences)  # noqa: PT017 - either is right
+    else:
+        valid(encode_request(request), sent_by="from_face")
+
+
+@pytest.mark.parametrize(
+    "line", [b"", b"{}", b"3", b'{"kind":"sneeze"}', b'{"kind":"event","seq":1,"name":"Sneeze","data":{}}']
+)
+def test_a_run_that_cannot_be_understood_is_a_sentence(line: bytes) -> None:
+    with pytest.raises(LostError, match="another version"):
+        decode(line)

@@ -1,0 +1,301 @@
+"""The draft process: what is wished and what is told, on the simulated body; and as a process that a face keeps."""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeVar
+
+import pytest
+from PIL import Image
+
+from tests.plan.plans import HEAD
+from tether.control.client import Face
+from tether.control.registry import running
+from tether.desk.draft import Known, after
+from tether.editor.client import Drafting
+from tether.editor.messages import (
+    Answer,
+    Begin,
+    Begun,
+    Check,
+    Checked,
+    Drafted,
+    Expose,
+    Find,
+    Frame,
+    FromCamera,
+    Halt,
+    Leave,
+    Live,
+    News,
+    Nudge,
+    Save,
+    SetRegion,
+    Shown,
+    Start,
+    Undo,
+    Wish,
+    decode_news,
+    decode_start,
+    decode_wish,
+    encode,
+)
+from tether.editor.process import DraftProcess, Wished
+from tether.files.state import state_folder
+from tether.plan.file import read_plan
+
+TEXT = f"""{HEAD}[base]
+time = "1/125"
+aperture = "f/8"
+iso = 100
+frames = 0
+[rungs]
+times = ["1/125", "1/60"]
+[run]
+settle_s = 0.0
+[readings]
+regions = "none"
+"""
+SOON_S = 15.0
+N = TypeVar("N")
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Start:
+    (tmp_path / "plan.toml").write_text(TEXT)
+    (tmp_path / "world.toml").write_text("[sensor]\nwindow_px = [240, 160]\n")
+    return Start(
+        path=str(tmp_path / "plan.toml"), world=str(tmp_path / "world.toml"), under=str(tmp_path / "outings"), pace=60
+    )
+
+
+class Sat:
+    """A draft process in this one: what was told is kept."""
+
+    def __init__(self, start: Start, folder: Path) -> None:
+        self.wishes: queue.SimpleQueue[Wished] = queue.SimpleQueue()
+        self.told: list[News] = []
+        self.process = DraftProcess(start, self.wishes, self.told.append, folder)
+
+    def done(self, *wishes: Wish) -> list[News]:
+        """Do wishes, one after the other, and return what was told meanwhile."""
+        before = len(self.told)
+        for number, wish in enumerate(wishes, start=1):
+            self.process.do(wish, number)
+        return self.told[before:]
+
+
+def of(kind: type[N], told: list[News]) -> list[N]:
+    return [one for one in told if isinstance(one, kind)]
+
+
+@pytest.fixture
+def sat(start: Start, tmp_path: Path) -> Iterator[Sat]:
+    sat = Sat(start, tmp_path)
+    yield sat
+    sat.process.end()
+
+
+def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_base_that_is_found(sat: Sat) -> None:
+    told = sat.done(SetRegion(what="water", box=(0.2, 0.5, 0.8, 0.9)), Expose(), Find(), Undo())
+    answers = of(Answer, told)
+    assert [one.ok for one in answers] == [True] * 4, answers
+    assert answers[2].sentence.startswith("Base: 1/")
+    frames = of(Frame, told)
+    assert len(frames) >= 3
+    for frame in frames:
+        assert frame.bars.of == "water"
+        assert Path(frame.picture).exists()
+        for channel, shares in frame.bars.shares.items():
+            assert sum(shares) + frame.bars.clipped[channel] == pytest.approx(1)
+    states = of(Drafted, told)
+    bases = [one.ladder["base"]["time_s"] for one in states if one.ladder]
+    assert bases[0] != bases[1], "the search found the base it began with, so that this shows nothing"
+    assert bases[0] == bases[2]
+    assert not list(Path(frames[0].picture).parent.glob("frames/*.dng")), "frames are not kept"
+
+
+def test_the_base_is_taken_from_what_the_camera_is_set_to(sat: Sat, start: Start) -> None:
+    told = sat.done(Expose(), FromCamera())
+    last = of(Drafted, told)[-1].ladder
+    base = read_plan(Path(start.path)).base
+    assert last is not None
+    assert last["base"]["time_s"] == pytest.approx(base.time.exact)
+    assert "as the camera is set" in of(Answer, told)[-1].sentence
+
+
+def test_a_search_is_ended_between_two_frames_and_what_else_was_wished_meanwhile_is_refused(sat: Sat) -> None:
+    sat.wishes.put((Save(), 2))
+    sat.wishes.put((Halt(), 3))
+    told = sat.done(Find())
+    assert len(of(Frame, told)) == 1
+    answers = {one.to: one for one in of(Answer, told)}
+    assert not answers[1].ok
+    assert not answers[2].ok
+    assert answers[3].ok
+    assert not of(Drafted, told)
+
+
+def test_the_checks_are_told_also_while_the_camera_was_open(sat: Sat) -> None:
+    told = sat.done(Expose(), Check(), Leave())
+    (checked,) = of(Checked, told)
+    found = {one.what: one.verdict for one in checked.findings}
+    assert found["camera"] == "note"
+    assert found["times"] == "ok"
+
+
+def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, start: Start) -> None:
+    told = sat.done(Undo(), SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)), Save())
+    assert [one.ok for one in of(Answer, told)] == [False, True, True]
+    assert "no edit" in of(Answer, told)[0].sentence
+    assert "[[region]]" in Path(start.path).read_text()
+
+
+@pytest.mark.parametrize(
+    "wish", [Live(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
+)
+def test_a_wish_is_the_same_at_the_other_end(wish: Wish) -> None:
+    assert decode_wish(encode(wish, 7)) == (wish, 7)
+
+
+def test_news_and_the_start_are_the_same_at_the_other_end(sat: Sat, start: Start) -> None:
+    assert decode_start(encode(start)) == start
+    for news in sat.done(Check()):
+        assert decode_news(encode(news)) == news
+
+
+class Kept:
+    """A face's side: what is known of the draft, folded from what its process tells."""
+
+    def __init__(self, start: Start) -> None:
+        self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
+        self.known = Known()
+        self.keeper = Drafting(start, self.news.put)
+
+    def until(self, kind: type[N]) -> N:
+        """Return the next news of a kind."""
+        until_s = time.monotonic() + SOON_S
+        while True:
+            news = self.news.get(timeout=until_s - time.monotonic())
+            self.known = after(self.known, news)
+            if isinstance(news, kind):
+                return news
+
+
+@pytest.fixture
+def kept(start: Start) -> Iterator[Kept]:
+    kept = Kept(start)
+    kept.keeper.open()
+    yield kept
+    kept.keeper.close()
+    kept.keeper.wait()
+    for run in running():
+        if str(run.outing).startswith(start.under):
+            with closing(Face.attach(run.socket)) as face:
+                face.say("drop everything")
+
+
+def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: Kept, start: Start) -> None:
+    assert kept.until(Drafted).saved
+    kept.keeper.wish(SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)))
+    edited = kept.until(Drafted)
+    assert kept.until(Answer).ok
+    process = kept.keeper._process
+    assert process is not None
+    os.kill(process.pid, signal.SIGKILL)
+    gone = kept.until(Answer)
+    assert not gone.ok
+    assert "Nothing of the plan is lost" in gone.sentence
+    kept.keeper.wish(Save())
+    again = kept.until(Drafted)
+    assert replace(again, edits=edited.edits) == edited
+    assert kept.until(Answer).ok
+    assert "[[region]]" in Path(start.path).read_text()
+
+
+def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> None:
+    kept.until(Drafted)
+    process = kept.keeper._process
+    assert process is not None
+    os.kill(process.pid, signal.SIGSEGV)
+    sentence = kept.until(Answer).sentence
+    words = state_folder() / "draft.log"
+    assert sentence.endswith(f"What it said last is in {words}.")
+    assert "Fatal Python error: Segmentation fault" in words.read_text()
+
+
+def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
+    start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "executable", "/bin/false")
+    kept = Kept(start)
+    kept.keeper.open()
+    assert "has ended unasked" in kept.until(Answer).sentence
+
+
+def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:
+    kept = Kept(replace(start, path=start.path + ".none"))
+    kept.keeper.open()
+    answer = kept.until(Answer)
+    assert not answer.ok
+    assert "cannot be read" in answer.sentence
+    kept.keeper.close()
+
+
+def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, start: Start) -> None:
+    kept.until(Drafted)
+    kept.keeper.wish(SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)))
+    kept.keeper.wish(Begin())
+    outing = Path(kept.until(Begun).outing)
+    kept.keeper.close()
+    kept.keeper.wait()
+    assert outing.parent == Path(start.under)
+    assert "[[region]]" in (outing / "run.json").read_text()
+    assert "[[region]]" not in Path(start.path).read_text(), "only saving writes the plan's file"
+
+
+def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:
+    told = sat.done(Live(at=(0.25, 0.75)))
+    (shown,) = of(Shown, told)
+    assert shown.times is not None
+    assert shown.times > 1
+    with Image.open(shown.picture) as picture:
+        assert picture.width > picture.height
+    whole = of(Shown, sat.done(Live()))[-1]
+    assert whole.times == 1
+    assert [one.ok for one in of(Answer, sat.done(Nudge(steps=2), Expose()))] == [True, True]
+    assert [one.picture for one in of(Shown, sat.told)][-1] == ""
+    assert not Path(shown.picture).exists(), "a picture that is not live any more is not left for one that is"
+
+
+def test_live_view_ends_by_itself(sat: Sat) -> None:
+    sat.done(Live())
+    sat.process._live_until_s = 0.0
+    sat.process._idle()
+    assert of(Shown, sat.told)[-1].picture == ""
+    assert "ended by itself" in of(Answer, sat.told)[-1].sentence
+    before = len(sat.told)
+    sat.process._idle()
+    assert len(sat.told) == before
+
+
+def test_where_no_camera_is_connected_it_says_what_to_look_at(start: Start, tmp_path: Path) -> None:
+    plan = Path(start.path)
+    plan.write_text(TEXT.replace('file = "simulated"', 'file = "canon-eos-r5"'))
+    sat = Sat(replace(start, world=None), tmp_path)
+    (answer,) = of(Answer, sat.done(Expose()))
+    assert not answer.ok
+    assert "No camera is found" in answer.sentence
+    rehearsed = Sat(replace(start, simulated=True), tmp_path)
+    told = rehearsed.done(Expose())
+    rehearsed.process.end()
+    assert of(Answer, told)[0].ok
+    assert of(Frame, told)

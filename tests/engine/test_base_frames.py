@@ -1,0 +1,290 @@
+"""Base frames: taken first, their regions confirmed, later frames read against them, and rungs corrected by that."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.engine.rig import HONEST, TEN, Worked, work, world
+from tests.report.test_views import printed
+from tether.body.simulated.world import SensorTruth
+from tether.control.commands import Verb
+from tether.control.events import Event, FrameSays, YourTurn
+from tether.engine.analysis_queue import Reader
+from tether.frames.against import Against
+from tether.journal import read_outing
+from tether.journal.story import FrameStory
+from tether.report.audit import audit
+from tether.report.audit_view import AuditView
+from tether.report.tables import LogView
+
+BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+SLOW = BASE.replace("1/125", "1/8")
+#: A bare rung, and one of two minutes through ten stops.
+LADDER = SLOW + '[rungs]\ntimes = ["1/8", "2m"]\nframes = 1\n' + TEN
+#: The same rung twice through ten stops, without a proof.
+TIMED = BASE + '[rungs]\ntimes = ["4", "8"]\nframes = 1\n' + TEN
+
+
+def off(stops: float) -> dict[str, dict[str, object]]:
+    """Return filters of which the one of ten stops is off."""
+    return {**HONEST, "Calder 10": {"stops": 10.0 + stops, "cast_stops": (0.0, 0.0, 0.0)}}
+
+
+def rung(worked: Worked, number: int) -> FrameStory:
+    return next(frame for frame in worked.frames if frame.kind == "rung" and frame.rung == number)
+
+
+def level(frame: FrameStory) -> float:
+    return float(frame.readings["rock"]["brighter_stops"]["G"])
+
+
+def turns(worked: Worked) -> list[str]:
+    return [turn.what for turn in worked.ladder.turns]
+
+
+def on_regions(verb: Verb) -> dict[str, object]:
+    """Say a word when the regions are to be looked at."""
+
+    def when(event: Event) -> Verb | None:
+        if isinstance(event, YourTurn):
+            return verb if "ladder-1.jpg" in event.what else "answer"
+        return None
+
+    return {"when": when, "answer_for_me": False}
+
+
+def test_base_frames_come_first_and_once_more_last(tmp_path: Path) -> None:
+    worked = work(tmp_path, LADDER)
+    assert [frame.kind for frame in worked.frames] == ["base", "base", "rung", "proof", "rung", "base"]
+    assert turns(worked)[0].startswith("look at readings/ladder-1.jpg")
+    assert turns(worked)[-1] == "take off Calder 10"
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "confirmed"
+    assert (worked.folder / "readings" / "ladder-1.jpg").stat().st_size > 1000
+    kept = Against.load(worked.folder / "readings" / "ladder-1.npz")
+    assert kept.regions.cells == worked.ladder.regions.cells
+    says = [event for event in worked.events if isinstance(event, FrameSays)]
+    assert [event.frame for event in says] == [1, 2, 3, 4, 5, 6]
+    assert all(event.off_stops == pytest.approx(0, abs=0.02) for event in says[2:])
+
+
+@pytest.mark.parametrize("stops", [-0.5, 0.4])
+def test_the_proof_sets_the_hold(tmp_path: Path, stops: float) -> None:
+    """A filter that takes more or less than it says makes the proof, and not the hold, darker or brighter."""
+    only_held = SLOW + '[rungs]\ntimes = ["2m"]\nframes = 1\n' + TEN
+    worked = work(tmp_path, only_held, truth=world(filters=off(stops)))
+    proof = next(frame for frame in worked.frames if frame.kind == "proof")
+    assert proof.readings["rock"]["off_stops"] == pytest.approx(-stops, abs=0.02)
+    held = rung(worked, 1)
+    assert level(held) == pytest.approx(0, abs=0.02)
+    assert held.way == "held"
+    assert f"frame {proof.frame} came out" in worked.notes()
+
+
+def test_a_rung_is_corrected_by_the_one_before_through_the_same_filter(tmp_path: Path) -> None:
+    worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)))
+    assert level(rung(worked, 1)) == pytest.approx(-0.5, abs=0.2)
+    assert abs(level(rung(worked, 2))) < 0.18  # marks are a third of a stop apart
+
+
+def test_a_long_rung_that_opens_through_what_is_unmeasured_is_a_third_darker(tmp_path: Path) -> None:
+    """The first long rung through an unmeasured filter is; the next is not, for a frame has shown what it takes."""
+    held = SLOW + '[rungs]\ntimes = ["1m", "2m"]\nframes = 1\n' + TEN.replace("measured_stops = 10.0\n", "")
+    head = """
+title = "A test"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 24
+widest = "f/2.8"
+narrowest = "f/22"
+"""
+    worked = work(tmp_path, held + "[run]\nproof = false\n", head=head)
+    assert level(rung(worked, 1)) == pytest.approx(-1 / 3, abs=0.03)
+    assert level(rung(worked, 2)) == pytest.approx(0.0, abs=0.03)
+    assert "which is not measured" in worked.notes()
+
+
+def test_only_said_where_the_plan_says_so(tmp_path: Path) -> None:
+    worked = work(tmp_path, TIMED + '[readings]\ncorrect = "say"\n', truth=world(filters=off(0.5)))
+    assert level(rung(worked, 2)) == pytest.approx(level(rung(worked, 1)), abs=0.2)
+    assert "came out 0.5" in worked.notes()
+
+
+def test_no_more_is_corrected_than_the_plan_allows(tmp_path: Path) -> None:
+    held = SLOW + '[rungs]\ntimes = ["2m"]\nframes = 1\n' + TEN + "[readings]\ncorrect_at_most_stops = 0.3\n"
+    worked = work(tmp_path, held, truth=world(filters=off(1.0)))
+    assert level(rung(worked, 1)) == pytest.approx(-0.7, abs=0.03)
+
+
+def test_regions_nobody_looked_at_correct_nothing(tmp_path: Path) -> None:
+    """The ladder goes on after three minutes, and says that they are only proposed."""
+    silent = {"when": lambda event: "answer" if isinstance(event, YourTurn) and "fit" in event.what else None}
+    worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), answer_for_me=False, **silent)  # type: ignore[arg-type]
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "proposed"
+    assert level(rung(worked, 2)) == pytest.approx(-0.5, abs=0.2)
+    assert "Nobody looked at the regions" in worked.notes()
+    assert worked.ladder.turns[0].state == "nobody answered"
+
+
+def test_regions_that_are_wrong_are_not_used(tmp_path: Path) -> None:
+    worked = work(tmp_path, TIMED, **on_regions("skip"))  # type: ignore[arg-type]
+    assert worked.ladder.regions is None
+    assert worked.outcome == "done"
+    assert all("rock" not in frame.readings for frame in worked.frames)
+
+
+def test_regions_of_the_plan_are_not_asked_about(tmp_path: Path) -> None:
+    rectangles = '[[region]]\nkind = "rock"\n[[region]]\nkind = "water"\nleft = 0.3\nright = 0.7\n'
+    worked = work(tmp_path, TIMED + rectangles)
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "given"
+    assert worked.ladder.regions.cells[0][0] == "r"
+    assert worked.ladder.regions.cells[0][36] == "w"
+    assert not any("look at" in what for what in turns(worked))
+
+
+@pytest.mark.parametrize("key", ["frames = 0\n", ""])
+def test_without_base_frames_or_regions_a_ladder_is_worked_as_ever(tmp_path: Path, key: str) -> None:
+    text = TIMED.replace("iso = 100\n", f"iso = 100\n{key}") + ("" if key else '[readings]\nregions = "none"\n')
+    worked = work(tmp_path, text)
+    assert [frame.kind for frame in worked.frames] == ["rung", "rung"]
+    assert worked.outcome == "done"
+
+
+def test_water_that_burns_is_taken_again_darker_by_leave(tmp_path: Path) -> None:
+    """The base is a stop under where its water burns; a rung that came out brighter through a weak filter burns."""
+    text = TIMED + '[readings]\nagain = "take"\ncorrect = "say"\n'
+    weak = world(filters=off(-3.0), base_level_stops=-5.0)
+    worked = work(tmp_path, text, truth=weak)
+    frames = [frame for frame in worked.frames if frame.rung == 1]
+    assert len(frames) == 2
+    assert "It is taken again, a third of a stop darker" in worked.notes()
+    assert level(frames[1]) == pytest.approx(level(frames[0]) - 1 / 3, abs=0.1)
+
+
+def test_a_base_that_burns_is_spoken_of_once(tmp_path: Path) -> None:
+    worked = work(tmp_path, TIMED, truth=world(base_level_stops=-1.5))
+    assert worked.notes().count("burns out in the base itself") == 1
+    assert worked.notes().count("The water burns out:") <= 1
+
+
+WIDE = SensorTruth(window_px=(900, 600))
+
+
+@pytest.mark.parametrize(
+    ("knock", "words"),
+    [({"right_px": 3.0, "down_px": -1.0}, "tripod was likely knocked"), ({"soft_px": 2.0}, "focus may have moved")],
+)
+def test_a_knock_and_softness_are_told_once_and_the_frame_is_taken_again(
+    tmp_path: Path, knock: dict[str, float], words: str
+) -> None:
+    """From the second rung's frame on; the frame taken again stands no better, and it is left at that."""
+    truth = world(sensor=WIDE, knocks=[{"before_frame": 4, **knock}])
+    text = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 1\n[readings]\nagain = "take"\n'
+    worked = work(tmp_path, text, truth=truth)
+    assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2, 2, 3]
+    assert worked.notes().count(words) == 1
+    assert "It is taken again." in worked.notes()
+
+
+def test_water_is_told_in_the_audit(tmp_path: Path) -> None:
+    """Frozen water has more texture than water that had time to run."""
+    text = BASE + '[rungs]\ntimes = ["1/500", "1/15"]\nframes = 1\n[limits]\niso_stops = 3\n'
+    text += 'aperture_stops = 3\ndiffraction = "off"\n[water]\nspeed_m_s = 2.0\ndistance_m = 8.0\n'
+    worked = work(tmp_path, text, truth=world(sensor=WIDE))
+    frozen, streaked = (rung(worked, number).readings for number in (1, 2))
+    assert frozen["definition"]["value"] > 1.1 * streaked["definition"]["value"]
+    told = printed(AuditView(worked.told), 80)
+    assert "By the plan" in told
+    assert f"{frozen['definition']['value']:.2f} ±" in told
+
+
+def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> None:
+    truth = world(sensor=WIDE, knocks=[{"before_frame": 4, "right_px": 2.0}])
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/250", "1/125"]\nframes = 1\n', truth=truth)
+    assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2]
+    assert "Proposed: again; say “again” (a)." in worked.notes()
+    assert worked.frames[-1].readings["still"]["right_px"] == pytest.approx(2.0, abs=0.05)
+
+
+def test_a_ladder_that_is_gone_on_with_keeps_its_base(tmp_path: Path) -> None:
+    stopped = work(tmp_path, LADDER, truth=world(filters=off(0.4)), after=(1, 0.1, "stop after this frame"))
+    again = work_on(stopped)
+    assert [frame.kind for frame in again.frames].count("base") == 3
+    assert len([what for what in turns(again) if what.startswith("look at")]) == 1
+    assert level(rung(again, 2)) == pytest.approx(0, abs=0.03)
+
+
+def work_on(before: Worked) -> Worked:
+    """Go on with a ladder that was stopped."""
+    rehearsal = replace(before.rehearsal, outing=before.folder, ladder=1)
+    done = rehearsal.run()
+    return Worked(done.outcome, done.folder, read_outing(done.folder), [], rehearsal)
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_log_and_audit_are_told_in_a_terminal(tmp_path: Path, width: int) -> None:
+    worked = work(tmp_path, LADDER, truth=world(filters=off(0.4)))
+    log, told = (printed(view(worked.told), width) for view in (LogView, AuditView))
+    assert all(line.rstrip() == line.rstrip()[:width] for line in (log + told).splitlines())
+    assert "Regions: proposed from what moves, and confirmed." in log
+    assert " Room" in log
+    held = next(line for line in told.splitlines() if line.startswith("2  "))
+    assert "+0.40" in held.split()  # changed
+    assert held.split()[-2] == "-0.40"  # the rest: the filter
+
+
+def test_the_audit_finds_filter_and_light(tmp_path: Path) -> None:
+    """Filters off by known amounts under light that falls and wanders: what is left is the filter, to 0.03 stop."""
+    true = off(0.3) | {"Calder 6": {"stops": 5.8, "cast_stops": (0.0, 0.0, 0.0)}}
+    falling = world(filters=true, stops_per_minute=0.04, clouds={"stops": 0.03, "period_s": 300})
+    six = '[[filter]]\nname = "Calder 6"\nstops = 6\nmeasured_stops = 6.0\n'
+    text = BASE + '[rungs]\nfrom = "1/125"\nto = "2m"\nframes = 1\n' + TEN + six
+    splits = audit(work(tmp_path, text, truth=falling).ladder)
+    through = {"Calder 6": 0.2, "Calder 10": -0.3}
+    worked = {split.frame: split for split in splits}
+    assert len(worked) > 10
+    ladder = work(tmp_path / "again", text, truth=falling).ladder
+    for frame in ladder.frames:
+        split = worked.get(frame.frame)
+        if split is None or frame.aperture != pytest.approx(8.0, rel=0.01):
+            continue
+        total = (
+            split.wanted_stops
+            + split.rounding_stops
+            + split.changed_stops
+            + split.hold_stops
+            + split.light_stops
+            + split.rest_stops
+        )
+        assert total == pytest.approx(split.level_stops, abs=1e-9)
+        assert split.rest_stops == pytest.approx(sum(through[name] for name in frame.filters), abs=0.03)
+
+
+def test_frames_that_were_not_read_before_a_run_ended_are_read_when_it_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as lost:
+        for name in ("done", "last"):
+            lost.setattr(Reader, name, lambda _self: [])
+        stopped = work(tmp_path, LADDER, after=(1, 0.1, "stop after this frame"))
+    assert not any(frame.readings for frame in stopped.frames)
+    again = work_on(stopped)
+    assert all(frame.readings for frame in again.frames)
+    assert again.frames[2].readings["rock"]["off_stops"] == pytest.approx(0, abs=0.02)
+
+
+def test_with_water_given_alone_the_rock_is_what_stands_still_beside_it(tmp_path: Path) -> None:
+    region = '[[region]]\nkind = "water"\nleft = 0.3\ntop = 0.0\nright = 0.7\nbottom = 1.0\n'
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/125"]\n' + region)
+    regions = worked.ladder.regions
+    assert regions is not None
+    assert regions.source == "given"
+    assert {"w", "r"} <= set("".join(regions.cells))
+    assert abs(rung(worked, 1).readings["rock"]["off_stops"]) < 0.1
+    assert turns(worked) == []

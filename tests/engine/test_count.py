@@ -1,0 +1,81 @@
+"""How many frames a ladder makes is said in one place, and is what a run of it makes."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from tests.engine.rig import BASE, SIX, TEN, work
+from tests.plan.plans import HEAD
+from tether.body.protocol import Status
+from tether.checks import host as machine
+from tether.checks import ladder as needs
+from tether.control.events import SuppliesSeen
+from tether.outing.prepare import prepare
+from tether.plan.as_json import ladder_json
+from tether.plan.ladder import Ladder
+
+PLANS = Path(__file__).parents[2] / "profiles/plans"
+LONG = '[rungs]\ntimes = ["1/125", "8", "2m"]\nframes = 2\n[run]\nproof_over = "1m"\ndark_frames = "at the end"\n'
+#: What each plan makes, counted by hand in its text: base, proofs, rungs, dark frames.
+COUNTED = {
+    "demo": {"base": 3, "proof": 1, "rung": 14},
+    "weir": {"base": 3, "proof": 2, "rung": 26},
+    "darks": {"base": 3, "proof": 1, "rung": 6, "dark": 2},
+    "no base": {"proof": 1, "rung": 6, "dark": 2},
+    "base without the one more": {"base": 2, "proof": 1, "rung": 6, "dark": 2},
+}
+
+
+def text_of(name: str) -> str:
+    """Return a plan's text; what is not about its frames is made quick."""
+    if name in ("demo", "weir"):
+        return (PLANS / f"{name}.toml").read_text()
+    base = {
+        "darks": BASE.replace("frames = 0\n", ""),
+        "no base": BASE,
+        "base without the one more": BASE.replace("frames = 0\n", "frames = 2\nagain = false\n"),
+    }
+    return base[name] + LONG + SIX + TEN
+
+
+def counted(ladder: Ladder) -> dict[str, int]:
+    return dict(Counter(one.kind for one in ladder.exposures))
+
+
+@pytest.mark.parametrize("name", COUNTED)
+def test_a_ladder_says_how_many_frames_it_makes_and_a_run_makes_them(name: str, tmp_path: Path) -> None:
+    worked = work(tmp_path, text_of(name), head="" if name in ("demo", "weir") else HEAD)
+    assert Counter(frame.kind for frame in worked.frames) == COUNTED[name]
+    ladder = worked.rehearsal.ready.ladder
+    assert counted(ladder) == COUNTED[name]
+    assert [one.kind for one in ladder.exposures] == [frame.kind for frame in worked.frames]
+    assert ladder_json(ladder)["frames"] == sum(COUNTED[name].values())
+
+
+def test_what_is_still_to_come_counts_down_to_the_frames_after_the_last_rung(tmp_path: Path) -> None:
+    """Rungs 1/125, 8 and 2m of two frames, a proof before the last, then one base frame and two dark ones."""
+    worked = work(tmp_path, text_of("darks"))
+    assert [one.to_come for one in worked.events if isinstance(one, SuppliesSeen)] == [10, 8, 6]
+
+
+def test_card_and_disk_are_held_against_every_frame() -> None:
+    ladder = prepare(PLANS / "demo.toml").ladder
+    for left, verdict in ((17, "note"), (18, "ok")):
+        status = Status(battery=None, card_frames_left=left, temperature_c=None, busy=False)
+        assert needs.card(ladder, status).verdict == verdict
+    room = machine.Disk(free_bytes=10**12, kind="", writable=True)
+    assert "18 frames need" in machine.disk(room, len(ladder.exposures), 30_000_000).sentence
+
+
+def test_the_forecast_counts_base_frames_and_taking_the_filters_off_for_the_last() -> None:
+    """1/60 s (2^-6 s) three times, and a frame is fetched in half a second by the simulated body."""
+    forecast = prepare(PLANS / "demo.toml").ladder.forecast
+    assert forecast.base_s == pytest.approx(3 * 2**-6)
+    assert forecast.fetching_s == pytest.approx(18 * 0.5)
+    assert forecast.total_s == pytest.approx(
+        sum(getattr(forecast, one.name) for one in dataclasses.fields(forecast)), rel=1e-12
+    )

@@ -1,0 +1,27 @@
+"""The outing's folder: where it may be."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from tether.errors import PlanError
+from tether.files.state import state_folder
+from tether.outing.folder import open_folder, passing_folder
+
+
+def test_a_folder_whose_name_is_no_utf_8_is_refused_before_it_is_made(tmp_path: Path) -> None:
+    """Frames in it could not be opened by the libraries that read them."""
+    folder = tmp_path / os.fsdecode(b"out\xff")
+    with pytest.raises(PlanError, match="no UTF-8"):
+        open_folder(folder, "Weir")
+    assert not folder.exists()
+
+
+def test_of_a_folder_that_goes_the_last_words_of_a_camera_process_stay() -> None:
+    with passing_folder("frames") as folder:
+        assert folder.words == state_folder() / "camera.log"
+        assert folder.path not in folder.words.parents
+    assert not folder.path.exists()

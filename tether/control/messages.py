@@ -1,0 +1,214 @@
+"""What crosses the local socket: one JSON message a line, UTF-8; the promise is in ``schemas/socket.schema.json``.
+
+The run sends ``hello``, then an ``event`` for all that happens, an ``answer`` to each line it is sent, and ``bye``. A
+face sends ``{"say": WORD, "to": NUMBER}`` or ``{"ask": "snapshot", "to": NUMBER}``; the number comes back with the
+answer.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any, Literal, get_args
+
+from pydantic import TypeAdapter
+from pydantic_core import from_json
+
+from tether.clock import AffineClock
+from tether.control.commands import WORDS, Verb, verb_of_words
+from tether.control.events import Event
+from tether.control.snapshot import Snapshot
+from tether.errors import LostError, PlanError
+
+SCHEMA: Literal["tether-socket/1"] = "tether-socket/1"
+#: Longest line a face may send [bytes].
+LONGEST_LINE = 64 * 1024
+#: Greatest number a face may give a line, so that every JSON reader gives it back exactly.
+GREATEST_NUMBER = 2**53 - 1
+_ALLOWED = 'A line is {"say": WORD, "to": NUMBER} or {"ask": "snapshot", "to": NUMBER}, where "to" may be left out.'
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """What does not change about a run: the outing's folder (as text), its title, whether the body is simulated."""
+
+    outing: str
+    title: str
+    simulated: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hello:
+    """The first message: whose run this is, its clock, and how it stands.
+
+    The machine's monotonic clock is the same in every process, so a face counts down by itself with `clock`.
+    """
+
+    schema: Literal["tether-socket/1"] = SCHEMA
+    facts: Facts
+    clock: AffineClock
+    snapshot: Snapshot
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told:
+    """An event; its number follows that of the one before, or of the snapshot, without a gap."""
+
+    seq: int
+    event: Event
+
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What became of a line; `to` is the number it had, None where it had none that can be read."""
+
+    to: int | None
+    ok: bool
+    sentence: str
+    snapshot: Snapshot | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bye:
+    """The last message; `again` says that the run may still go on and can be attached to again."""
+
+    sentence: str
+    again: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Say:
+    """A face's word to the run."""
+
+    verb: Verb
+    to: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ask:
+    """A face's question how the run stands."""
+
+    to: int | None = None
+
+
+Message = Hello | Told | Answer | Bye
+Request = Say | Ask
+
+
+class GarbledError(PlanError):
+    """A line of a face that cannot be understood: what is wrong with it and what would be allowed.
+
+    Parameters
+    ----------
+    sentence
+        What is wrong.
+    to
+        The number of the line, where that much could be read.
+    """
+
+    def __init__(self, sentence: str, to: int | None = None) -> None:
+        super().__init__(sentence, _ALLOWED)
+        self.to = to
+
+
+_KINDS: dict[str, type[Hello | Answer | Bye]] = {"hello": Hello, "answer": Answer, "bye": Bye}
+_NAMES = {kind: name for name, kind in _KINDS.items()}
+_EVENTS: dict[str, type] = {kind.__name__: kind for kind in get_args(Event)}
+_ADAPTERS: dict[type, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in (*_NAMES, *_EVENTS.values())}
+
+
+def encode(message: Message) -> bytes:
+    """Return a message of the run as a line. What UTF-8 cannot say (an odd file name) becomes question marks."""
+    if isinstance(message, Told):
+        event = message.event
+        return _line({"kind": "event", "seq": message.seq, "name": type(event).__name__, "data": _data(event)})
+    return _line({"kind": _NAMES[type(message)], **_data(message)})
+
+
+def decode(line: bytes) -> Message:
+    """Return the message of the run that a line holds.
+
+    Raises
+    ------
+    LostError
+        If the line is no message of this program's version.
+    """
+    try:
+        data = from_json(line)
+        kind = data["kind"]
+        if kind == "event":
+            event = _ADAPTERS[_EVENTS[data["name"]]].validate_python(data["data"])
+            return Told(seq=data["seq"], event=event)
+        message: Message = _ADAPTERS[_KINDS[kind]].validate_python(data)
+    except (ValueError, KeyError, TypeError) as error:
+        raise LostError(
+            "What the run says cannot be read; is it a run of another version of this program? "
+            f"The line begins: {_shown(line.decode(errors='replace'))}"
+        ) from error
+    return message
+
+
+def encode_request(request: Request) -> bytes:
+    """Return a face's request as a line."""
+    what = {"say": request.verb} if isinstance(request, Say) else {"ask": "snapshot"}
+    return _line(what if request.to is None else {**what, "to": request.to})
+
+
+def decode_request(line: bytes) -> Request:
+    """Return the request that a face's line holds.
+
+    Raises
+    ------
+    GarbledError
+        If the line is none, for whatever bytes it holds.
+    """
+    try:
+        data = from_json(line)
+    except ValueError as error:
+        raise GarbledError(f"This line is not JSON: {error}.") from error
+    if not isinstance(data, dict):
+        raise GarbledError("This line is JSON, but not an object in { }.")
+    to = _number(data)
+    strange = data.keys() - {"say", "ask", "to"}
+    if strange:
+        raise GarbledError(f"{_shown(min(strange))} is not a key that is known here.", to)
+    if ("say" in data) == ("ask" in data):
+        raise GarbledError('A line must have either "say" or "ask".', to)
+    return Say(verb=_verb(data["say"], to), to=to) if "say" in data else _ask(data["ask"], to)
+
+
+def _number(data: dict[str, Any]) -> int | None:
+    to = data.get("to")
+    if to is None or (type(to) is int and 0 <= to <= GREATEST_NUMBER):
+        return to
+    raise GarbledError(f'"to" is {_shown(to)}; it must be a whole number from 0 to {GREATEST_NUMBER}.')
+
+
+def _verb(word: Any, to: int | None) -> Verb:
+    verb = verb_of_words(word) if isinstance(word, str) else None
+    if verb is None:
+        allowed = ", ".join(f'"{one.verb}"' for one in WORDS)
+        raise GarbledError(f"{_shown(word)} is not a word to a run; allowed: {allowed}.", to)
+    return verb
+
+
+def _ask(what: Any, to: int | None) -> Ask:
+    if what != "snapshot":
+        raise GarbledError(f'{_shown(what)} is not something to ask a run; allowed: "snapshot".', to)
+    return Ask(to=to)
+
+
+def _data(value: Any) -> dict[str, Any]:
+    data: dict[str, Any] = _ADAPTERS[type(value)].dump_python(value, mode="json")
+    return data
+
+
+def _line(data: dict[str, Any]) -> bytes:
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.encode(errors="replace") + b"\n"
+
+
+def _shown(value: Any) -> str:
+    """Show what was sent, shortened: it may be anything."""
+    text = f'"{value}"' if isinstance(value, str) else str(value)
+    return text if len(text) <= 60 else f"{text[:59]}…"

@@ -1,0 +1,1 @@
+"""The plan that is worked on before a run, in a process of its own."""

@@ -1,0 +1,464 @@
+"""Which keys of a plan can be edited at a face, and editing one of them in its file's text.
+
+Values are written as a person types them: a label as it is, a list with commas, yes or no, a filter as its strength.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import partial
+from types import UnionType
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+import tomlkit
+from tomlkit import TOMLDocument
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Comment, Table, Whitespace
+
+from tether.editor.messages import NEW_FILTER, PlanKey
+from tether.errors import PlanError
+from tether.exposure.marks import Mark
+from tether.plan.file import DARKER_BY, Base, Costs, Light, Limits, Rungs, RunKeys, Section, Top, Water
+
+_YES_NO = ("yes", "no")
+_TABLES: dict[str, type[Section]] = {
+    "": Top,
+    "base": Base,
+    "rungs": Rungs,
+    "limits": Limits,
+    "costs": Costs,
+    "light": Light,
+    "water": Water,
+    "run": RunKeys,
+}
+_NUMBER = r"\d+(?:[.,]\d+)?"
+_STRENGTH = re.compile(
+    rf"(?:(?P<stops>{_NUMBER})(?: *stops?)?|(?P<what>density|factor) *(?P<number>{_NUMBER}))"
+    rf"(?: *, *measured *(?P<measured>{_NUMBER})(?: *(?:±|\+-) *(?P<off>{_NUMBER}))?)?",
+    re.ASCII | re.IGNORECASE,
+)
+_ALLOWED_STRENGTH = "10 stops, density 3.0, or factor 1000; with what was measured: 10 stops, measured 10.8 ± 0.02"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Row:
+    """A key that can be edited: its place in the file, its heading, what it is called, and what it means."""
+
+    table: str
+    name: str
+    group: str
+    called: str
+    hint: str = ""
+
+    @property
+    def key(self) -> str:
+        return f"{self.table}.{self.name}".lstrip(".")
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Pair:
+    """Two keys of a table that go together: the one, a word, the other, as in ``1/2000 to 4m``."""
+
+    one: str
+    word: str
+    other: str
+    example: str
+
+    @property
+    def hint(self) -> str:
+        return f"both at once, such as {self.example}"
+
+
+def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_Row, ...]:
+    return tuple(_Row(table=table, name=name, group=group, called=called, hint=hint) for name, called, hint in names)
+
+
+_TIME = 'a time such as 1/125, 4, 2.5, "4:16" or 5m'
+_ROWS: tuple[_Row, ...] = (
+    *_rows(
+        "rungs",
+        "rungs",
+        ("from", "from", _TIME),
+        ("to", "to", _TIME),
+        ("step_stops", "step", "stops between rungs; empty: as is usual for moving water"),
+        ("times", "times", "times with commas: 1/1000, 1/30, 2m"),
+        ("streaks_px", "streaks", "lengths on the sensor in pixels, with commas; needs the water"),
+        ("frames", "frames", "frames of each rung, 1 to 999; empty: more where the moment matters"),
+        ("taken", "taken", ""),
+        ("order", "order", ""),
+        ("many", "many short ones", ""),
+    ),
+    *_rows(
+        "limits",
+        "limits",
+        ("aperture", "aperture", "from, to: f/5.6, f/11; empty: the lens's"),
+        ("aperture_stops", "aperture within", "stops from the base's, 0 to 10; empty: the lens's"),
+        ("iso", "ISO", "from, to: 100, 1600; empty: the body's"),
+        ("iso_stops", "ISO within", "stops above the base's, 0 to 10; empty: the body's"),
+        ("longest", "longest", _TIME),
+        ("extended_iso", "extended ISO", ""),
+    ),
+    *_rows(
+        "costs",
+        "costs",
+        ("touch_stops", "a touch", "stops that putting a filter on or taking it off counts, 0 to 10"),
+        ("print_width_cm", "print width", "centimetres, 5 to 300: the detail of such a print counts; empty: 21"),
+    ),
+    *_rows(
+        "base",
+        "base",
+        ("time", "time", _TIME),
+        ("aperture", "aperture", "such as f/8"),
+        ("iso", "ISO", "such as 100"),
+    ),
+    *_rows("safety", "", ("darker_by", "darker by", "or 0 to 3 stops")),
+    *_rows("light", "light", ("trend", "trend", "")),
+    *_rows(
+        "water",
+        "water",
+        ("speed_m_s", "speed", "metres a second across the view"),
+        ("distance_m", "distance", "metres"),
+    ),
+    *_rows(
+        "run",
+        "run",
+        ("leave_by", "leave by", "a time of day such as 18:40, or a day with it: 2026-10-03 18:40"),
+        ("settle_s", "settle", "seconds, 0 to 600, before each frame that was touched for"),
+        ("proof", "proof", ""),
+        ("dark_frames", "dark frames", ""),
+    ),
+)
+_BY_KEY = {row.key: row for row in _ROWS}
+_PAIRS = {
+    "rungs": _Pair(one="from", word="to", other="to", example="1/2000 to 4m"),
+    "water": _Pair(one="speed_m_s", word="at", other="distance_m", example="0.8 at 6"),
+}
+
+
+def keys_of(text: str) -> tuple[PlanKey, ...]:
+    """Return the keys of a plan that can be edited, in the order in which a person thinks of them.
+
+    Filters come after the limits, each with its strength, and last the row that adds one. A text that is no TOML has
+    none.
+    """
+    try:
+        document = tomlkit.parse(text)
+    except TOMLKitError:
+        return ()
+    found = [_shown(row, document) for row in _ROWS]
+    place = next(at for at, one in enumerate(found) if one.group == "base")
+    return (*found[:place], *_filters(document), *found[place:])
+
+
+def edited(text: str, key: str, value: str) -> str:
+    """Return a plan's text with another value for a key; an empty one takes the key, or the filter, out.
+
+    Of two keys that go together both can be given at either, and both go.
+
+    Parameters
+    ----------
+    text
+        The plan's file. All that is not edited stays as it stands.
+    key, value
+        As :func:`keys_of` has them.
+
+    Raises
+    ------
+    PlanError
+        There is no such key, or the value can't be meant. What the plan itself refuses is not looked at.
+    """
+    try:
+        document = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise PlanError(f"The plan is no TOML any more, so nothing was changed: {error}") from error
+    value = value.strip()
+    if value and any(one.key == key and one.value == value for one in keys_of(text)):
+        return text  # a value is shown with few figures; typed again as it is shown, it stays what it is
+    if key.startswith("filter."):
+        _edit_filter(document, key, value)
+    elif key in _BY_KEY:
+        row = _BY_KEY[key]
+        if value and not row.table and row.name not in document:
+            return _after_title(text, row.name, _meant(row, value))
+        _edit(document, row, value)
+    else:
+        raise PlanError(f"{key}: this can't be edited here; edit the plan's file.")
+    return tomlkit.dumps(document)
+
+
+# Keys with one value each
+
+
+def _shown(row: _Row, document: TOMLDocument) -> PlanKey:
+    table: Any = document.get(row.table, {}) if row.table else document
+    pair = _pair(row)
+    field = _field(row)
+    default = None if field.is_required() else field.default
+    return PlanKey(
+        key=row.key,
+        group=row.group,
+        called=row.called,
+        value=_typed(table[row.name]) if row.name in table else "",
+        default="" if default in (None, []) else _typed(default),
+        choices=_choices(row),
+        hint=row.hint if pair is None or pair.one in table or pair.other in table else pair.hint,
+    )
+
+
+def _field(row: _Row) -> Any:
+    fields = _TABLES[row.table].model_fields
+    return next(info for name, info in fields.items() if row.name == (info.alias or name))
+
+
+def _choices(row: _Row) -> tuple[str, ...]:
+    if row.key == "darker_by":
+        return DARKER_BY
+    kinds = list(_kinds(_field(row).annotation))
+    if bool in kinds:
+        return _YES_NO
+    return tuple(one for one in kinds if isinstance(one, str))
+
+
+def _kinds(annotation: Any) -> Iterator[Any]:
+    """Give the plain types and the choices that an annotation allows."""
+    origin = get_origin(annotation)
+    if origin is Literal:
+        yield from get_args(annotation)
+    elif origin is Annotated:
+        yield from _kinds(get_args(annotation)[0])
+    elif origin in (Union, UnionType):
+        for one in get_args(annotation):
+            yield from _kinds(one)
+    else:
+        yield origin or annotation
+
+
+def _typed(value: Any) -> str:
+    """Write a value as a person types it."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Mark):
+        return value.label
+    if isinstance(value, list | tuple):
+        return ", ".join(_typed(one) for one in value)
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return str(value)
+
+
+def _edit(document: TOMLDocument, row: _Row, value: str) -> None:
+    table: Any = document
+    if row.table:
+        if row.table not in document and value:
+            document[row.table] = tomlkit.table()
+        table = document.get(row.table, {})
+    if value:
+        for name, typed in _given(row, table, value):
+            _put(table, name, _meant(replace(row, name=name), typed))
+    else:
+        _take_out(document, table, row)
+
+
+def _given(row: _Row, table: Any, value: str) -> tuple[tuple[str, str], ...]:
+    """Return what was typed for which key: of a pair both, where both were typed. Raises PlanError for half a pair."""
+    pair = _pair(row)
+    if pair is None:
+        return ((row.name, value),)
+    both = re.split(rf"\s+{pair.word}\s+", value, flags=re.IGNORECASE)
+    if len(both) == 2:
+        return ((pair.one, both[0]), (pair.other, both[1]))
+    if pair.one not in table and pair.other not in table:
+        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; write {pair.hint}.')
+    return ((row.name, value),)
+
+
+def _take_out(document: TOMLDocument, table: Any, row: _Row) -> None:
+    """Take a key out, and the other one of its pair. Raises PlanError where the plan needs it."""
+    pair = _pair(row)
+    if pair is None and _field(row).is_required():
+        raise PlanError(f"{row.key} must be given: {row.hint}.")
+    for name in (row.name,) if pair is None else (pair.one, pair.other):
+        table.pop(name, None)
+    if row.table == "water":
+        document.pop(row.table, None)  # nothing else is in it
+
+
+def _pair(row: _Row) -> _Pair | None:
+    pair = _PAIRS.get(row.table)
+    return pair if pair and row.name in (pair.one, pair.other) else None
+
+
+def _put(table: Any, name: str, value: Any) -> None:
+    """Give a table a key; a new one stands before the first blank line after the others, not under the next heading."""
+    rest = _taken_rest(table) if isinstance(table, Table) and name not in table else []
+    table[name] = value
+    if rest:
+        table.value.body.extend(rest)
+
+
+def _taken_rest(table: Table) -> list[Any]:
+    """Take off what follows the last key of a table from the first blank line on: it belongs to what comes next."""
+    body = table.value.body
+    last = max((at for at, (key, _) in enumerate(body) if key is not None), default=-1)
+    blank = next((at for at in range(last + 1, len(body)) if isinstance(body[at][1], Whitespace)), len(body))
+    rest = body[blank:]
+    del body[blank:]
+    return rest
+
+
+def _after_title(text: str, name: str, value: Any) -> str:
+    """Put a key that belongs before the first table after the title, which every plan has."""
+    top = tomlkit.document()
+    top[name] = value
+    return re.sub(r"^([ \t]*title\s*=.*\n)", lambda title: title[1] + tomlkit.dumps(top), text, count=1, flags=re.M)
+
+
+def _meant(row: _Row, value: str) -> Any:
+    """Read a value as it was typed. Raises PlanError where it can't be meant."""
+    choices = _choices(row)
+    if choices == _YES_NO:
+        if value.casefold() not in _YES_NO:
+            raise PlanError(f'{row.key} = "{value}": write yes or no.')
+        return value.casefold() == "yes"
+    if value in choices:
+        return value
+    kinds = list(_kinds(_field(row).annotation))
+    if row.key == "darker_by":
+        return _number(row.key, value, float, f"{', '.join(choices)}, or a number of stops")
+    read: Callable[[str], Any] = _READ.get(row.name, str)
+    if row.name == "streaks_px":
+        read = partial(_number, row.key, kind=float, allowed=row.hint)
+    if list in kinds or tuple in kinds:
+        return [read(part.strip()) for part in re.split(r",| to ", value) if part.strip()]
+    for kind in (int, float):
+        if kind in kinds:
+            return _number(row.key, value, kind, row.hint or "a number")
+    return read(value)
+
+
+def _iso(value: str) -> int | str:
+    """Read a sensitivity as a file has it: a plain number."""
+    return int(value) if value.isascii() and value.isdigit() and len(value) < 10 else value
+
+
+def _moment(value: str) -> datetime | str:
+    """Read a date and time as TOML's own kind; a time of day alone stays a text."""
+    try:
+        return value if len(value) <= len("2026-10-03") else datetime.fromisoformat(value)
+    except ValueError:
+        return value
+
+
+_READ: dict[str, Callable[[str], Any]] = {"iso": _iso, "leave_by": _moment}
+
+
+def _number(key: str, value: str, kind: type[int] | type[float], allowed: str) -> int | float:
+    try:
+        return kind(value.replace(",", "."))
+    except ValueError:
+        raise PlanError(f'{key} = "{value}": this is no {"whole " if kind is int else ""}number; {allowed}.') from None
+
+
+# Filters
+
+
+def _filters(document: TOMLDocument) -> Iterator[PlanKey]:
+    for number, entry in enumerate(document.get("filter", []), start=1):
+        yield PlanKey(
+            key=f"filter.{number}",
+            group="filters",
+            called=str(entry.get("name", f"filter {number}")),
+            value=_strength(entry),
+            hint=f"{_ALLOWED_STRENGTH}; empty: it is not on hand",
+        )
+    yield PlanKey(key=NEW_FILTER, group="filters", called="one more", value="", hint="NAME = 6 stops")
+
+
+def _strength(entry: Any) -> str:
+    parts = [
+        f"{entry[what]:g} stops" if what == "stops" else f"{what} {entry[what]:g}"
+        for what in ("stops", "density", "factor")
+        if what in entry
+    ]
+    if "measured_stops" in entry:
+        parts.append(f"measured {entry['measured_stops']:g}")
+    off = f" ± {entry['uncertainty_stops']:g}" if "uncertainty_stops" in entry else ""
+    return ", ".join(parts) + off
+
+
+def _edit_filter(document: TOMLDocument, key: str, value: str) -> None:
+    entries: Any = document.get("filter", [])
+    if key == NEW_FILTER:
+        _add_filter(document, value)
+        return
+    number = int(key.partition(".")[2]) if key.partition(".")[2].isdecimal() else 0
+    if not 1 <= number <= len(entries):
+        raise PlanError(f"{key}: there is no such filter; there are {len(entries)}.")
+    if value:
+        _set_strength(entries[number - 1], value)
+    else:
+        _take_filter_out(document, entries, number - 1)
+
+
+def _take_filter_out(document: TOMLDocument, entries: Any, at: int) -> None:
+    """Take a filter out; remarks on what comes next, which stand at the end of its table, go to the table before."""
+    rest = _taken_rest(entries[at])
+    before = entries[at - 1] if at else _table_before(document, "filter")
+    if before is not None and any(isinstance(item, Comment) for _, item in rest):
+        body = before.value.body
+        body.extend(rest[1:] if body and isinstance(body[-1][1], Whitespace) else rest)
+    if len(entries) == 1:
+        document.pop("filter")
+    else:
+        del entries[at]
+
+
+def _table_before(document: TOMLDocument, name: str) -> Any:
+    """Return the table that stands last before another one in the file; None: there is none."""
+    before: Any = None
+    for key, item in document.body:
+        if key is not None and key.key == name:
+            break
+        if isinstance(item, Table | AoT):
+            before = item[len(item) - 1] if isinstance(item, AoT) else item
+    return before
+
+
+def _add_filter(document: TOMLDocument, value: str) -> None:
+    name, _, strength = (part.strip() for part in value.rpartition("="))
+    if not name or not strength:
+        raise PlanError(f'"{value}": write a name and its strength: Calder 6 = 6 stops')
+    table = tomlkit.table()
+    table["name"] = name
+    _set_strength(table, strength)
+    if "filter" not in document:
+        document["filter"] = tomlkit.aot()
+        document["filter"].append(table)
+        return
+    entries: Any = document["filter"]
+    rest = _taken_rest(entries[-1])
+    entries[-1].add(tomlkit.nl())
+    entries.append(table)
+    entries[-1].value.body.extend(rest)
+
+
+def _set_strength(table: Any, text: str) -> None:
+    found = _STRENGTH.fullmatch(text.strip())
+    if found is None:
+        raise PlanError(f'"{text}": this is no strength of a filter; allowed: {_ALLOWED_STRENGTH}.')
+    what, number = ("stops", found["stops"]) if found["stops"] else (found["what"].lower(), found["number"])
+    values = {what: number, "measured_stops": found["measured"], "uncertainty_stops": found["off"]}
+    for name in ("stops", "density", "factor", "measured_stops", "uncertainty_stops"):
+        given = values.get(name)
+        if given is None:
+            table.pop(name, None)
+        elif name not in table or _typed(float(table[name])) != _typed(_plain(given)):
+            _put(table, name, _plain(given))
+
+
+def _plain(number: str) -> int | float:
+    number = number.replace(",", ".")
+    return float(number) if "." in number else int(number)

@@ -1,0 +1,1 @@
+"""One ladder, worked through rung by rung."""

@@ -1,0 +1,178 @@
+"""The base frames of a ladder: taken first and read, their regions proposed and confirmed.
+
+All later frames are read against them. What is only needed for that moment is loaded then: it takes much memory.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tether.engine.corrections import Off
+from tether.engine.deadline import frame_takes_s, too_late
+from tether.engine.frame import make_extra
+from tether.engine.history import Before
+from tether.engine.judgement import verdicts
+from tether.engine.recovery import stage_filters
+from tether.engine.run_state import Run
+from tether.engine.tasks import your_turn
+from tether.engine.transfer import Fetcher
+from tether.errors import TetherError
+from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
+from tether.journal.records import RegionsSet, RegionsSource
+from tether.journal.telling import tell
+from tether.plan.base import TAKE_OFF_S, base_wanted
+from tether.plan.file import Plan
+from tether.shot.shot import Shot, shot_of_base
+
+if TYPE_CHECKING:
+    from tether.frames.regions import Regions
+
+#: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
+LOOKED_AT_WITHIN_S = 180.0
+#: Rock that is less than this share of the picture is not enough to compare by.
+_LEAST_SHARE = 0.005
+
+
+def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> None:
+    """Take the base frames and read them, unless that was done before; nothing of it stops a ladder.
+
+    Raises
+    ------
+    Stopped
+        If the person stops the run.
+    TetherError
+        If the camera cannot be used any more.
+    """
+    if before is not None and before.regions is not None:
+        _take_up(run, before.regions)
+        return
+    if not base_wanted(run.plan) or (before is not None and (before.made or before.done)):
+        return
+    if fitted:
+        run.say("note", f"No base frames: {' + '.join(fitted)} is on the lens, and they are taken without.")
+        return
+    shot = shot_of_base(run.plan, run.abilities)
+    if shot is None:
+        label = run.plan.base.time.label
+        run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
+        return
+    taken = [make_extra(run, fetcher, shot) for _ in range(run.ladder.base_frames.before)]
+    paths = [fetcher.home[made.frame] for made in taken if made and fetcher.good(made.frame)]
+    if paths:
+        _read(run, shot, paths)
+
+
+def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> tuple[str, ...]:
+    """Take one more base frame after the last rung, which tells what the light did; return what is on the lens then.
+
+    Raises as :func:`take_base` does.
+    """
+    shot = shot_of_base(run.plan, run.abilities)
+    done = before is not None and before.bases > run.ladder.base_frames.before
+    if run.reader.against is None or shot is None or done or not run.ladder.base_frames.after or _too_late(run, shot):
+        return fitted
+    if fitted:
+        what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
+        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
+        if not off:
+            run.wishes.skip = False
+            return fitted
+        stage_filters(run, ())
+    make_extra(run, fetcher, shot)
+    return ()
+
+
+def _too_late(run: Run, shot: Shot) -> bool:
+    return too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)) is not None
+
+
+def _take_up(run: Run, regions: RegionsSet) -> None:
+    """Go on with what an earlier run of this ladder found, and with what its frames said."""
+    keep = run.folder.readings(run.ladder_number)
+    if not keep.exists():
+        return
+    run.reader.against = keep
+    run.corrections.sure = regions.source != "proposed"
+    told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
+    for frame in told.frames if told else ():
+        rock = frame.readings.get("rock") or {}
+        if "off_stops" in rock:
+            run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
+        run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
+
+
+def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
+    keep = run.folder.readings(run.ladder_number)
+    keep.parent.mkdir(parents=True, exist_ok=True)
+    asked = BaseAsked(
+        paths=tuple(paths),
+        keep=keep,
+        aperture=shot.aperture.exact,
+        pitch_um=run.abilities.pitch_um,
+        time_s=shot.time_s,
+        rectangles=tuple((one.kind, one.left, one.top, one.right, one.bottom) for one in run.plan.region),
+    )
+    read = run.reader.read_base(asked)
+    if PROBLEM in read:
+        run.say("note", f"The base frames could not be read, so later frames are not compared: {read[PROBLEM]}")
+        return
+    source = _source(run, read, paths[0])
+    if source is None:
+        return
+    run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
+    run.reader.against = keep
+    run.corrections.sure = source != "proposed"
+    try:
+        for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
+            run.say("note", verdict.sentence)
+        run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+    except FAILS as error:
+        run.say("note", f"What the base frames say can't be judged: {error}.")
+
+
+def regions_of(plan: Plan) -> Regions | None:
+    """Return the regions that a plan gives; None where it gives none."""
+    if not plan.region:
+        return None
+    from tether.frames.mosaic import Region
+    from tether.frames.regions import given
+
+    return given([Region(**one.model_dump()) for one in plan.region])
+
+
+def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
+    """Have regions that were proposed confirmed; return where they are from, or None where they are not to be used."""
+    if any(one.kind != "ignore" for one in run.plan.region):
+        return "given"
+    if read["rock_share"] < _LEAST_SHARE:
+        run.say(
+            "note",
+            "Nothing was found that stands still, as if the tripod was touched between the base frames:"
+            " later frames are not compared with them.",
+        )
+        return None
+    found = f"water {read['water_share']:.0%}, rock {read['rock_share']:.0%} of the picture"
+    if run.plan.readings.regions == "as proposed":
+        run.say("note", f"Regions as proposed, not looked at: {found}.")
+        return "as proposed"
+    from tether.frames.regions import Regions
+    from tether.frames.regions_picture import save_regions_picture
+
+    picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
+    try:
+        save_regions_picture(frame, Regions(cells=tuple(read["cells"])), picture)
+    except TetherError as error:
+        run.say("note", f"The regions can't be shown, so they are not used: {error}")
+        return None
+    shown = str(picture.relative_to(run.folder.path))
+    what = f"look at {shown}: are water and rock right?"
+    reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
+    first = run.ladder.rungs[0].number if run.ladder.rungs else None
+    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S, picture=shown):
+        return "confirmed"
+    if run.wishes.skip:
+        run.say("note", "The regions are not used: later frames are not compared with the base.")
+        return None
+    run.say("note", "Nobody looked at the regions: they count as proposed, and nothing is corrected by them.")
+    return "proposed"

@@ -1,0 +1,64 @@
+"""The person's own time to leave: nothing is started that would end later."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+
+from tether.engine.run_state import Run
+from tether.plan.ladder import Rung
+from tether.plan.planner import BODY_DARK_OVER_S
+
+
+def frame_takes_s(run: Run, time_s: float) -> float:
+    """Return how long a frame takes in all [s]: the exposure, the body's own dark frame, bringing it home."""
+    doubled = run.plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S
+    return time_s * (2 if doubled else 1) + (run.abilities.fetch_s or 0.0)
+
+
+def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
+    """Return how long so many frames of a rung and its proof take [s]."""
+    proof_s = frame_takes_s(run, rung.proof.time_s) if rung.proof else 0.0
+    return frames * frame_takes_s(run, rung.choice.time_s) + proof_s
+
+
+def too_late(run: Run, takes_s: float) -> str | None:
+    """Return why something is not started any more: it would end after the person wants to leave; else None."""
+    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    if leave is None:
+        return None
+    ends = run.clock.utc() + timedelta(seconds=takes_s)
+    if ends <= leave:
+        return None
+    return f"it would end at {ends.astimezone():%H:%M:%S}, after leave_by {leave.astimezone():%H:%M}"
+
+
+def left_s(run: Run) -> float | None:
+    """Return the time until the person wants to leave [s]; None: they have not said."""
+    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    return None if leave is None else (leave - run.clock.utc()).total_seconds()
+
+
+def crowded_out(run: Run, takes_s: float, kept_s: float) -> str | None:
+    """Return why something is left out: rungs still to come that must be had need the time; else None."""
+    left = left_s(run)
+    if not kept_s or left is None or takes_s + kept_s <= left:
+        return None
+    return f"rungs that must be had still need {kept_s / 60:.0f} min of the {left / 60:.0f} min left"
+
+
+def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:
+    """Return the moment the person wants to leave; a time of day is the local one nearest to now within half a day.
+
+    A moment that is past stays past, so that a run which has overstayed starts nothing more.
+    """
+    if leave_by is None:
+        return None
+    if isinstance(leave_by, datetime):
+        return leave_by.astimezone(UTC)
+    local = now.astimezone()
+    moment = local.replace(hour=leave_by.hour, minute=leave_by.minute, second=leave_by.second, microsecond=0)
+    if moment - local > timedelta(hours=12):
+        moment -= timedelta(days=1)
+    elif local - moment > timedelta(hours=12):
+        moment += timedelta(days=1)
+    return moment.astimezone(UTC)

@@ -1,0 +1,124 @@
+"""The end of a ladder: the camera is set back, what is left is brought home, what is unread is read.
+
+Every wait says what it is for, and hears the person: "skip" and "next" cut short the one in hand, a stop all of them.
+"""
+
+from __future__ import annotations
+
+from tether.clock import to_ns
+from tether.engine.recovery import with_care
+from tether.engine.run_state import Run, Stopped
+from tether.engine.transfer import LATE_S, NAP_S, Fetcher
+from tether.errors import BusyError, TetherError
+
+#: Between two looks at what the person said, the camera is asked for new files for so long [s].
+LOOK_S = 1.0
+
+
+def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError | None:
+    """Bring a ladder to its end, as far as the person lets it.
+
+    Parameters
+    ----------
+    fetch
+        Whether frames are brought home and what they say is waited for.
+    strays
+        Whether the card is looked through for frames that came late, or by the body's own button.
+
+    Returns
+    -------
+    TetherError | None
+        The trouble for which frames may have stayed on the card, which was told; None: there was none.
+    """
+    wrong = None
+    run.wishes.stop = None
+    run.go("ready")
+    is_back = _put_back(run, last_try=not fetch)
+    if fetch:
+        try:
+            _bring_home(run, fetcher)
+            if strays:
+                _look_through_card(run, fetcher)
+        except Stopped:
+            run.say("note", "What is left stays on the card.")
+        except TetherError as error:
+            wrong = error
+            run.say("trouble", f"{error} What is left stays on the card.")
+        run.go("ready")
+        _read(run)
+    _stop_reading(run, fetcher)
+    if not is_back:
+        _put_back(run, last_try=True)
+    return wrong
+
+
+def _put_back(run: Run, *, last_try: bool) -> bool:
+    """Set the body back as it was found before the ladder; False where it is still busy and is to be tried again."""
+    try:
+        for sentence in run.camera.put_back():
+            run.say("note", sentence)
+    except TetherError as error:
+        if isinstance(error, BusyError) and not last_try:
+            return False
+        run.say("note", f"The camera could not be set back as it was found: {error}")
+    return True
+
+
+def _goes_on(run: Run) -> bool:
+    """Act on what was said by now; say whether the wait in hand goes on."""
+    run.catch_up()
+    wishes = run.wishes
+    return not (wishes.stop or wishes.skip or wishes.hurry)
+
+
+def _begin_wait(run: Run, sentence: str) -> None:
+    run.wishes.skip = run.wishes.hurry = False
+    run.say("note", f"{sentence} Skip it, and it is left; stop, and all that is left is.")
+
+
+def _bring_home(run: Run, fetcher: Fetcher) -> None:
+    """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
+    if fetcher.awaited:
+        _begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(fetcher.awaited))} still to come onto the card.")
+        until_ns = run.clock.now_ns() + to_ns(LATE_S)
+        while fetcher.awaited and run.clock.now_ns() < until_ns and _goes_on(run):
+            fetcher.look_again(LOOK_S)
+    if fetcher.queued:
+        _begin_wait(run, f"Bringing home {_frames(len(fetcher.queued))} that {_is(len(fetcher.queued))} on the card.")
+        fetcher.drain(lambda: _goes_on(run))
+    if fetcher.queued and not run.wishes.stop:
+        run.say("trouble", f"{_frames(len(fetcher.queued)).capitalize()} stay on the card.")
+    run.stop_if_asked()
+
+
+def _look_through_card(run: Run, fetcher: Fetcher) -> None:
+    """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
+    new = fetcher.queue(with_care(run, run.camera.card_files, rung=None))
+    if new:
+        _begin_wait(run, f"Bringing home {_frames(new)} that came onto the card besides.")
+        fetcher.drain(lambda: _goes_on(run))
+
+
+def _read(run: Run) -> None:
+    """Wait for what the last frames say."""
+    if not run.reader.owes() or run.wishes.stop:
+        return
+    _begin_wait(run, f"Waiting for what {_frames(run.reader.left())} say{'s' if run.reader.left() == 1 else ''}.")
+    while run.reader.owes() and _goes_on(run):
+        run.hear(run.clock.now_ns() + to_ns(NAP_S))
+
+
+def _stop_reading(run: Run, fetcher: Fetcher) -> None:
+    left = run.reader.left()
+    fetcher.keep_readings(run.reader.done())
+    run.reader.give_up()
+    if left:
+        run.say("note", f"{_frames(left).capitalize()} {_is(left)} home and not read.")
+
+
+def _frames(number: int) -> str:
+    return "1 frame" if number == 1 else f"{number} frames"
+
+
+def _is(number: int) -> str:
+    return "is" if number == 1 else "are"

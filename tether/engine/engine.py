@@ -1,0 +1,270 @@
+"""The engine: works a ladder through, rung by rung, and leaves the truth in the journal.
+
+Order of a rung: turns, proof, set, read back, expose, fetch and judge the first frame before another is opened.
+"""
+
+from __future__ import annotations
+
+from tether.body.protocol import Stage
+from tether.control.events import LadderBegun, LadderOver, RungBegun, RungOver
+from tether.engine.base_frames import take_base, take_base_again
+from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late
+from tether.engine.ending import end
+from tether.engine.frame import make_extra
+from tether.engine.history import read_before, seen_before
+from tether.engine.reconcile import read_again, reconcile
+from tether.engine.recovery import stage, stage_filters, with_care
+from tether.engine.run_state import Run, Stopped
+from tether.engine.rung import Taking, Tally
+from tether.engine.supplies import ask_for_supplies
+from tether.engine.tasks import your_turn
+from tether.engine.transfer import Fetcher
+from tether.errors import TetherError, exit_code_of
+from tether.exposure.labels import with_unit
+from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
+from tether.plan.as_json import ladder_json
+from tether.plan.ladder import Rung, Turn
+from tether.plan.planner import change_turn
+from tether.report.leave_by import left_out
+from tether.shot.shot import Shot, shot_of_dark, shot_of_proof
+
+#: Rungs that are what was asked.
+_DONE: tuple[RungOutcome, ...] = ("done", "done, differs")
+_STOP_OUTCOMES: dict[str, LadderOutcome] = {
+    "stop after this frame": "stopped after a frame",
+    "stop now and keep": "closed and kept",
+    "drop everything": "dropped",
+}
+#: Outcomes of a ladder whose rungs were all gone through.
+_GONE_THROUGH: tuple[LadderOutcome, ...] = ("done", "done in part")
+
+
+def verdict(outcome: str, trouble: str | None = None) -> int:
+    """Return the exit code of a ladder's outcome, and of the kind of error where it failed."""
+    if outcome == "failed":
+        return exit_code_of(trouble)
+    return 0 if outcome == "done" else 1
+
+
+class Engine:
+    """Works one ladder through on one camera.
+
+    `trouble` is the kind of error that the ladder ended in, once it has failed.
+    """
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self.fetcher = Fetcher(run)
+        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.fitted: tuple[str, ...] = ()
+        self.tallies: dict[int, Tally] = {}
+        self.outcomes: dict[int, RungOutcome] = {}
+        self.trouble: str | None = None
+
+    def work(self) -> LadderOutcome:
+        """Work the ladder to its end and return how it ended; every ending is in the journal as what it was.
+
+        A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
+        """
+        run = self.run
+        planned = ladder_json(run.ladder)
+        if self.before is None:
+            run.record(
+                LadderStarted(
+                    ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
+                )
+            )
+        run.emit(LadderBegun(planned=planned))
+        note = None
+        try:
+            self._take_stock()
+            outcome = self._rungs()
+        except Stopped as stopped:
+            outcome = _STOP_OUTCOMES[stopped.verb]
+        except TetherError as error:
+            outcome, note, self.trouble = "failed", str(error), error.kind
+            run.say("trouble", note)
+        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome in _GONE_THROUGH)
+        self._reconsider()
+        if outcome in _GONE_THROUGH:
+            outcome = "done" if self._complete() else "done in part"
+            if wrong is not None:
+                outcome, note, self.trouble = "failed", str(wrong), wrong.kind
+        run.record(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note))
+        run.journal.settle()
+        run.go("ended")
+        run.emit(LadderOver(outcome=outcome, note=note, trouble=self.trouble))
+        return outcome
+
+    def _take_stock(self) -> None:
+        """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
+        run = self.run
+        run.seen |= seen_before(run.journal.entries())
+        if self.before is None:
+            files = with_care(run, run.camera.card_files, rung=None)
+            places = [place for file in files for place in file.places]
+            run.seen.update(places)
+            run.record(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
+            stage_filters(run, ())
+            return
+        reconcile(run, self.fetcher, self.before)
+        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.fitted = self.before.fitted if self.before else ()
+        stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
+
+    def _rungs(self) -> LadderOutcome:
+        take_base(self.run, self.fetcher, self.before, self.fitted)
+        if self.before is not None:
+            read_again(self.run, self.fetcher, self.before)
+        self._say_what_is_left_out()
+        for rung in self.run.ladder.rungs:
+            if not (self.before and rung.number in self.before.done):
+                self._rung(rung)
+        self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
+        self._darks()
+        return "done" if self._complete() else "done in part"
+
+    def _say_what_is_left_out(self) -> None:
+        """Say at once which rungs the time to leave by leaves no room for, as far as can be told beforehand."""
+        run = self.run
+        rungs = [one for one in run.ladder.rungs if not (self.before and one.number in self.before.done)]
+        left = left_s(run)
+        takes_s = [self._planned_s(one) for one in rungs]
+        out = () if left is None else left_out(takes_s, [one.must for one in rungs], left)
+        if out:
+            which = ", ".join(str(rungs[at].number) for at in out)
+            run.say("note", f"Left out for want of time, if nothing goes faster than planned: rung {which}.", rung=None)
+
+    def _planned_s(self, rung: Rung) -> float:
+        """Return what a rung takes with the turns that are planned before it [s]."""
+        turns = self.run.ladder.turns_before(rung.number)
+        turns_s = sum(turn.takes_s + self.run.plan.run.settle_s for turn in turns)
+        return turns_s + rung_takes_s(self.run, rung, rung.frames)
+
+    def _kept_s(self, rung: Rung) -> float:
+        """Return the time that later rungs which must be had keep from this one [s]."""
+        later = [one for one in self.run.ladder.rungs if one.number > rung.number and one.must]
+        return 0.0 if rung.must else sum(self._planned_s(one) for one in later)
+
+    def _complete(self) -> bool:
+        return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.fetcher.incomplete
+
+    def _reconsider(self) -> None:
+        """Write down anew how rungs ended whose frames came late."""
+        for rung in self.run.ladder.rungs:
+            was = self.outcomes.get(rung.number)
+            if was in ("done in part", "failed"):
+                tally = self.tallies[rung.number]
+                if tally.good(self.fetcher) >= rung.frames:
+                    self._rung_over(rung, tally.outcome(rung.frames, self.fetcher, skipped=False), tally.note)
+
+    # One rung ----------------------------------------------------------------------------------------------------
+
+    def _rung(self, rung: Rung) -> None:
+        run = self.run
+        run.wishes.skip = run.wishes.hurry = False
+        run.wishes.again = run.retaken = 0
+        run.rung_in_hand = rung.number
+        run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
+        made = self.before.made.get(rung.number, 0) if self.before else 0
+        turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
+        takes_s = turns_s + rung_takes_s(run, rung, rung.frames - made)
+        late = too_late(run, takes_s) or crowded_out(run, takes_s, self._kept_s(rung))
+        self.tallies[rung.number] = tally = Tally(before=made, note=late)
+        try:
+            outcome = "left out" if late else self._worked(rung, tally)
+        except Stopped as stopped:
+            self._rung_over(rung, "dropped" if stopped.verb == "drop everything" else "stopped", tally.note)
+            raise
+        except TetherError as error:
+            self._rung_over(rung, "done in part" if tally.made(self.fetcher) else "failed", str(error))
+            raise
+        self._rung_over(rung, outcome, tally.note)
+
+    def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
+        run = self.run
+        run.rung_in_hand = None
+        self.outcomes[rung.number] = outcome
+        run.record(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
+        run.journal.settle()
+        run.emit(RungOver(rung=rung.number, outcome=outcome, note=note))
+
+    def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
+        run = self.run
+        for turn in self._turns_before(rung):
+            self._turn(turn, rung.number)
+        self.fetcher.look_again()
+        self.fetcher.drain()
+        self._reconsider()
+        ask_for_supplies(run, rung.number, rung.frames - tally.before)
+        tally.note = too_late(run, rung_takes_s(run, rung, rung.frames - tally.before))
+        if tally.note:
+            return "left out" if not tally.before else "done in part"
+        run.wait_while_paused()
+        if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
+            self._proof(shot_of_proof(rung, rung.proof))
+        Taking(run, self.fetcher, rung, tally).take_all()
+        return tally.outcome(rung.frames, self.fetcher, skipped=run.wishes.skip)
+
+    def _proof(self, shot: Shot) -> None:
+        """Take a proof, and wait until it is read: its level sets the hold."""
+        if make_extra(self.run, self.fetcher, shot) is not None:
+            self.fetcher.await_readings()
+
+    def _turns_before(self, rung: Rung) -> list[Turn]:
+        """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
+        names = tuple(one.name for one in rung.fitted)
+        now = tuple(one for name in self.fitted for one in self.run.ladder.on_hand if one.name == name)
+        change = [change_turn(rung, now)] if names != self.fitted else []
+        others = [turn for turn in self.run.ladder.turns_before(rung.number) if turn.kind != "change filters"]
+        return change + [turn for turn in others if not self._answered(turn, rung.number)]
+
+    def _answered(self, turn: Turn, rung: int | None) -> bool:
+        return self.before is not None and (rung, turn.what) in self.before.turns
+
+    def _turn(self, turn: Turn, rung: int | None) -> bool:
+        """Ask for a turn and let what it was about settle; False if the person did not do it."""
+        run = self.run
+        if run.wishes.skip:
+            return False
+        fitted = [one.name for one in turn.fitted] if turn.kind == "change filters" else None
+        answered = your_turn(
+            run,
+            turn.what,
+            turn.reason,
+            rung=rung,
+            takes_s=turn.takes_s,
+            meanwhile=self._drain_quietly,
+            fitted=fitted,
+        )
+        if not answered:
+            return False
+        if fitted is not None:
+            self.fitted = tuple(fitted)
+            stage_filters(run, turn.fitted)
+        if turn.kind == "cap on":
+            stage(run, Stage(capped=True))
+        run.go("settling")
+        run.pass_time(run.plan.run.settle_s)
+        run.go("ready")
+        return True
+
+    def _drain_quietly(self) -> None:
+        self.fetcher.drain()
+
+    # Proofs, darks, time of day ----------------------------------------------------------------------------------
+
+    def _darks(self) -> None:
+        run = self.run
+        run.wishes.skip = run.wishes.hurry = False
+        for turn in run.ladder.turns_before(None):
+            if not self._answered(turn, None) and not self._turn(turn, None):
+                run.say("note", f"No dark frames: {turn.what} was not done.")
+                return
+        for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
+            run.wait_while_paused()
+            late = too_late(run, frame_takes_s(run, dark.time_s))
+            if run.wishes.skip or late:
+                run.say("note", f"The dark frames that are left are not taken: {late or 'skipped'}.")
+                return
+            make_extra(run, self.fetcher, shot_of_dark(dark))

@@ -1,0 +1,318 @@
+"""Make one exposure: intent, order to the camera, steering while it is open, outcome."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
+from tether.checks.host_clocks import Mark, between, slept_sentence, stepped_sentence
+from tether.clock import to_ns, to_s
+from tether.control.events import CloseMoved, FrameOpened, FrameOver
+from tether.engine.run_state import OpenFrame, Run
+from tether.errors import TetherError
+from tether.exposure.abilities import Abilities
+from tether.exposure.agreement import times_agree
+from tether.exposure.labels import time_label, with_unit
+from tether.journal.records import Applied, ExposeIntent, ExposeOutcome, FrameKind, FrameOutcome
+from tether.plan.file import Plan
+from tether.plan.planner import BODY_DARK_OVER_S
+from tether.shot.comparison import Wanted
+from tether.shot.shot import Shot
+
+#: A close that was moved by more than this was moved by the person [s].
+CHANGED_S = 0.001
+_EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Exposed:
+    """One exposure that is over.
+
+    Attributes
+    ----------
+    wanted_s
+        How long it should have gathered light [s], after what the person changed.
+    commands_s
+        How long it did as our commands tell, less the body's known delays [s]; None: that is not known.
+    busy
+        Whether the body would not begin.
+    lacks
+        Whether it would not for want of battery or card.
+    opening
+        What is known of it from our side of the cable.
+    """
+
+    frame: int
+    outcome: FrameOutcome
+    wanted_s: float
+    commands_s: float | None
+    problem: str | None
+    busy: bool = False
+    lacks: bool = False
+    opening: Opening | None = None
+
+    @property
+    def made(self) -> bool:
+        """Whether a frame of it may be expected on the card."""
+        return self.outcome in _EXPOSED
+
+    @property
+    def gathered_s(self) -> float:
+        """How long it gathered light, as far as our commands tell [s]."""
+        return self.wanted_s if self.commands_s is None else self.commands_s
+
+
+@dataclass(frozen=True, kw_only=True)
+class Made:
+    """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
+
+    `opened_at` is when it was opened, by this machine's clock; None: not known. `exif_tells` says whether its Exif
+    tells how long it was open, finer than a second.
+    """
+
+    frame: int
+    kind: FrameKind
+    rung: int | None
+    wanted: Wanted
+    filters: tuple[str, ...]
+    filter_stops: float
+    opened_at: datetime | None
+    exif_tells: bool = True
+
+    @property
+    def open_s(self) -> float:
+        """How long it gathered light, as far as our commands tell [s]."""
+        return self.wanted.open_s if self.wanted.commands_s is None else self.wanted.commands_s
+
+    @property
+    def as_commanded(self) -> bool:
+        """Whether our own commands were as they should be."""
+        return self.wanted.commands_s is None or times_agree(self.wanted.commands_s, self.wanted.open_s)
+
+    @property
+    def asked(self) -> Applied:
+        """The settings that were sent."""
+        return self.wanted.asked
+
+
+def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> Wanted:
+    """Return what a frame's file is held against, see :class:`~tether.shot.comparison.Wanted`."""
+    return Wanted(
+        way=shot.way,
+        asked=shot.applied,
+        open_s=open_s,
+        commands_s=commands_s if shot.way == "held" else None,
+        within_s=delay_s(abilities),
+    )
+
+
+def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
+    """Return what the file of an exposure is held against."""
+    opening = exposed.opening
+    return Made(
+        frame=exposed.frame,
+        kind=shot.kind,
+        rung=shot.rung,
+        wanted=wanted_of(shot, run.abilities, exposed.wanted_s, exposed.commands_s),
+        filters=shot.filters,
+        filter_stops=shot.filter_stops,
+        opened_at=None if opening is None else moment_of(run, opening.open_called_ns),
+    )
+
+
+def delay_s(abilities: Abilities) -> float:
+    """Return the longer of the body's delays that are known [s]; 0 where none is."""
+    return max(abilities.open_delay_s or 0.0, abilities.close_delay_s or 0.0)
+
+
+def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
+    """Make one exposure and return how it went; never raises for what the camera does.
+
+    Parameters
+    ----------
+    shot
+        The frame as it is asked of the body.
+    planned
+        The frame as the ladder has it (for the journal).
+    """
+    frame = run.next_frame
+    run.next_frame += 1
+    order = Order(
+        frame=frame,
+        way=shot.way,
+        command_s=shot.between_commands_s(run.abilities),
+        busy_after_s=dark_s(run.plan, shot.time_s),
+    )
+    run.record(
+        ExposeIntent(
+            frame=frame,
+            ladder=run.ladder_number,
+            rung=shot.rung,
+            kind=shot.kind,
+            way=shot.way,
+            planned=planned.applied,
+            asked=shot.applied,
+            open_s=shot.time_s,
+            filters=list(shot.filters),
+            filter_stops=shot.filter_stops,
+        )
+    )
+    run.go("opening")
+    run.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.command_s)
+    began = run.look()
+    try:
+        run.camera.begin(order)
+    except TetherError as error:
+        ended: Ended | Failed | None = Failed(frame=frame, kind=error.kind, sentences=error.sentences, opening=None)
+    else:
+        ended = _follow(run, shot, order)
+    run.open = None
+    run.go("ready")
+    exposed = _over(run, shot, order, ended)
+    _watch_clocks(run, began, shot, frame)
+    return exposed
+
+
+def dark_s(plan: Plan, time_s: float) -> float:
+    """Return how long the body takes for a dark frame of its own after an exposure [s], as far as the plan tells."""
+    return time_s if plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S else 0.0
+
+
+def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:
+    """Mark a frame during which the machine slept, and say where the wall clock was set: labels only."""
+    passed = between(began, run.look())
+    slept, stepped = slept_sentence(passed, frame_open=True), stepped_sentence(passed)
+    if slept:
+        run.say("trouble", slept, frame=frame, rung=shot.rung)
+    if stepped:
+        run.say("note", stepped, frame=frame, rung=shot.rung)
+
+
+def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
+    """Follow the exposure to its end; None when the camera has not said a word long after it should have."""
+    opened_ns = run.clock.now_ns()
+    overdue_ns = opened_ns + to_ns(order.command_s + run.patience_s)
+    while True:
+        item = run.hear(overdue_ns)
+        if item is None:
+            return None
+        if isinstance(item, Ended | Failed) and item.frame == order.frame:
+            return item
+        if isinstance(item, Opened) and item.frame == order.frame:
+            opened_ns = item.at_ns
+            run.go("open")
+            run.emit(
+                FrameOpened(
+                    frame=order.frame,
+                    rung=shot.rung,
+                    kind=shot.kind,
+                    way=shot.way,
+                    open_s=shot.time_s,
+                    at_ns=item.at_ns,
+                    closes_at_ns=item.closes_at_ns,
+                )
+            )
+        if isinstance(item, Changed) and item.frame == order.frame:
+            overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
+            if run.open:
+                run.open.command_s = to_s(item.closes_at_ns - opened_ns)
+            run.emit(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
+
+
+def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
+    opening = None if ended is None else ended.opening
+    commands_s = by_commands_s(shot, order, ended.opening) if isinstance(ended, Ended) else None
+    wanted_s = _wanted_s(shot, order, opening)
+    outcome, problem = _judged(run, shot, order, ended)
+    held_s = opening.held_s if opening is not None and commands_s is not None else None
+    record_outcome(run, order.frame, outcome, held_s, opening, problem)
+    run.emit(FrameOver(frame=order.frame, rung=shot.rung, kind=shot.kind, outcome=outcome, held_s=held_s))
+    return Exposed(
+        frame=order.frame,
+        outcome=outcome,
+        wanted_s=commands_s if outcome == "closed early" and commands_s is not None else wanted_s,
+        commands_s=commands_s,
+        problem=problem,
+        busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
+        lacks=isinstance(ended, Failed) and ended.kind == "supply",
+        opening=opening,
+    )
+
+
+def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
+    """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
+    return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
+
+
+def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
+    """Return how long a held frame gathered light as our commands tell, less the body's known delays [s].
+
+    None for a timed one, and where beginning or end is uncertain.
+    """
+    if shot.way == "timed" or opening.closed_by == "lost" or not opening.accepted:
+        return None
+    return max(opening.held_s - (order.command_s - shot.time_s), 0.0)
+
+
+def record_outcome(
+    run: Run, frame: int, outcome: FrameOutcome, held_s: float | None, opening: Opening | None, note: str | None
+) -> None:
+    """Write down how an exposure ended; what is learned later is written down anew."""
+    run.record(
+        ExposeOutcome(
+            frame=frame,
+            outcome=outcome,
+            held_s=held_s,
+            realtime=opening.realtime if opening else None,
+            closed_by=opening.closed_by if opening else None,
+            open_called_ns=opening.open_called_ns if opening else None,
+            open_returned_ns=opening.open_returned_ns if opening else None,
+            close_called_ns=opening.close_called_ns if opening else None,
+            close_returned_ns=opening.close_returned_ns if opening else None,
+            opened_utc=_utc_of(run, opening.open_called_ns) if opening else None,
+            closed_utc=_utc_of(run, opening.close_called_ns) if opening else None,
+            note=note,
+            body_said_s=opening.body_said_s if opening else None,
+        )
+    )
+
+
+def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> tuple[FrameOutcome, str | None]:
+    if ended is None:
+        return (
+            "lost",
+            f"The camera has not said a word {run.patience_s:.0f} s after the exposure should have been over.",
+        )
+    if isinstance(ended, Failed):
+        return ("lost" if ended.kind == "lost" else "failed"), " ".join(ended.sentences)
+    if run.wishes.stop == "drop everything":
+        return "dropped", "The person dropped everything; the frame stays on the card."
+    opening = ended.opening
+    if shot.way == "held" and opening.closed_by == "person":
+        return "closed early", None
+    if shot.way == "held" and not times_agree(opening.held_s, opening.asked_s):
+        return "made, differs", held_otherwise(opening)
+    changed = abs(opening.asked_s - order.command_s) > CHANGED_S
+    return "made", f"While it was open it was asked to be {opening.asked_s:.1f} s." if changed else None
+
+
+def held_otherwise(opening: Opening) -> str:
+    """Say that a shutter was held for another time than asked, and why, as far as that shows."""
+    held, asked = (with_unit(time_label(time_s)) for time_s in (opening.held_s, opening.asked_s))
+    said = f"Between opening and closing lay {held}, not {asked}"
+    if opening.closed_by == "camera process":
+        return f"{said}: the camera process was told to end and closed the shutter first."
+    late_s = to_s(opening.open_returned_ns - opening.open_called_ns)
+    return (
+        f"{said}: the camera took {late_s:.1f} s to answer the command that opens. Its Exif tells how long it was open."
+    )
+
+
+def moment_of(run: Run, at_ns: int) -> datetime:
+    """Return the wall time of a moment, for labels: the wall clock now, less the time gone by since."""
+    return run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
+
+
+def _utc_of(run: Run, at_ns: int) -> str:
+    return moment_of(run, at_ns).isoformat(timespec="milliseconds")

@@ -1,0 +1,168 @@
+"""What follows from what a frame says: how far off it is, and whether it had better be taken again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from tether import wording as words
+from tether.engine.corrections import SaidBefore, Stood, stood
+from tether.engine.exposure import Made
+from tether.exposure.optics import streak_px
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.frames.asked import Readings
+from tether.frames.verdict import moved_px, verdict
+from tether.journal.records import FrameKind
+from tether.plan.file import Base, Plan
+
+#: From this share on it is said that shadows are lifted.
+LIFTED_SHARE = 0.05
+#: Through less than this, shadows are lifted by flare rather than by light past the filter [stops].
+STRONG_STOPS = 3.0
+#: Water counts as burning more than before from so many times as many pixels on.
+MORE_BURNT = 1.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """Something that a frame says and a person should hear.
+
+    `what`: "again" where it had better be taken again as it was, "darker" where it had better be taken again darker,
+    "said" where it is only said.
+    """
+
+    what: Literal["again", "darker", "said"]
+    sentence: str
+
+
+class Taken(Protocol):
+    """What of a frame matters to what is said of it: its kind, its filters, whether its Exif tells its time finely."""
+
+    @property
+    def kind(self) -> FrameKind: ...
+    @property
+    def filters(self) -> tuple[str, ...]: ...
+    @property
+    def filter_stops(self) -> float: ...
+    @property
+    def exif_tells(self) -> bool: ...
+
+
+def expected_stops(made: Made, base: Base) -> float | None:
+    """Return how much brighter than the base a frame's still parts should be by its settings and filters [stops].
+
+    None where a setting is not known.
+    """
+    aperture, iso = made.asked.aperture, made.asked.iso
+    if aperture is None or iso is None:
+        return None
+    return (
+        time_stops(made.open_s, base.time.exact)
+        + aperture_stops(aperture, base.aperture.exact)
+        + iso_stops(iso, base.iso.exact)
+        - made.filter_stops
+    )
+
+
+def with_expected(readings: Readings, made: Made, plan: Plan, pitch_um: float) -> Readings:
+    """Return readings that also say what they should be.
+
+    These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
+    water should draw [px].
+    """
+    return _with_level(_with_streak(readings, made.open_s, plan, pitch_um), made, plan.base)
+
+
+def _with_streak(readings: Readings, open_s: float, plan: Plan, pitch_um: float) -> Readings:
+    streak, water = readings.get("streak"), plan.water
+    if not streak or water is None:
+        return readings
+    predicted = streak_px(
+        water.speed_m_s, open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
+    )
+    return {**readings, "streak": {**streak, "predicted_px": predicted}}
+
+
+def _with_level(readings: Readings, made: Made, base: Base) -> Readings:
+    rock, expected = readings.get("rock"), expected_stops(made, base)
+    if not rock or expected is None:
+        return readings
+    off = rock["brighter_stops"]["G"] - expected
+    return {**readings, "rock": {**rock, "expected_stops": expected, "off_stops": off}}
+
+
+def verdicts(readings: Readings, shot: Taken, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
+    """Return what is to be said of a frame.
+
+    Parameters
+    ----------
+    readings
+        As :func:`with_expected` returns them.
+    before
+        What frames before it said.
+    news
+        Whether its level is other than that of frames through the same filters before it.
+    """
+    found = [
+        _of_level(readings.get("rock"), shot) if news else None,
+        _of_leak(readings.get("rock"), shot),
+        _of_water(readings.get("water"), shot, before.burnt_share),
+        _of_stillness(stood(readings), plan, before),
+    ]
+    return [one for one in found if one is not None]
+
+
+def _of_level(rock: Readings | None, shot: Taken) -> Verdict | None:
+    if not rock:
+        return None
+    off = rock["off_stops"]
+    came_out = f"The rock came out {words.brighter(off)} than reckoned"
+    if not shot.filters:
+        return Verdict(what="said", sentence=f"{came_out}: the light has changed{_doubt(shot)}.")
+    takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"
+    sentence = f"{came_out}: {' + '.join(shot.filters)} takes {takes}, or the light has changed{_doubt(shot)}."
+    return Verdict(what="said", sentence=sentence)
+
+
+def _doubt(shot: Taken) -> str:
+    """Say that the light is the only witness of how long a frame was open, where it is."""
+    return "" if shot.exif_tells else ", or it was not open as long as our commands say: its Exif does not tell"
+
+
+def _of_leak(rock: Readings | None, shot: Taken) -> Verdict | None:
+    if not rock or rock["lifted_share"] < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
+        return None
+    share = f"{rock['lifted_share']:.0%}"
+    return Verdict(
+        what="said",
+        sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the finder,"
+        " look at the holder), or it flares.",
+    )
+
+
+def _of_water(water: Readings | None, shot: Taken, burnt_share: float) -> Verdict | None:
+    """Judge the water: it is spoken of where it burns more than it ever did before."""
+    if not water or water["headroom_stops"] is not None or water["clipped_share"] <= MORE_BURNT * burnt_share:
+        return None
+    burns = f"{water['clipped_share']:.2%} of its pixels clip in one channel"
+    if shot.kind == "base":
+        return Verdict(
+            what="said",
+            sentence=f"The water burns out in the base itself: {burns}. A darker base is found by: tether base",
+        )
+    return Verdict(what="darker", sentence=f"The water burns out: {burns}.")
+
+
+def _of_stillness(found: Stood | None, plan: Plan, before: SaidBefore) -> Verdict | None:
+    """Judge where the still parts stand: what moved once and stays so, or went soft and stays so, is told once."""
+    if found is None:
+        return None
+    last = min((None, *before.stood), key=lambda one: moved_px(found.still, one))
+    proposed = verdict(
+        found.still,
+        before=last,
+        expected=found.expected,
+        moved_may_be_px=plan.readings.shift_px,
+        lost_may_be=plan.readings.sharpness_lost + before.lost_told,
+    )
+    return None if proposed is None else Verdict(what="again", sentence=proposed.sentence)

@@ -1,0 +1,156 @@
+"""Bring to an end what an earlier run of a ladder left open: intents without outcome, frames that never came home."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from tether.body.hold import open_between
+from tether.body.protocol import Opening
+from tether.clock import AffineClock
+from tether.engine.exposure import Made, delay_s, moment_of, record_outcome
+from tether.engine.frame import wait_out
+from tether.engine.history import Before
+from tether.engine.recovery import with_care
+from tether.engine.run_state import Run
+from tether.engine.transfer import LATE_S, Fetcher
+from tether.journal.records import (
+    ApplyIntent,
+    ApplyOutcome,
+    ExposeIntent,
+    ExposeOutcome,
+    FetchIntent,
+    FetchOutcome,
+    FrameOutcome,
+)
+from tether.journal.telling import tell
+from tether.shot.comparison import Wanted
+
+_UNKNOWN = "the run ended before this was known"
+
+
+def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
+    """Say that a ladder is gone on with, and bring what the earlier run left to an end."""
+    done = ", ".join(str(rung) for rung in sorted(before.done)) or "none"
+    run.say("note", f"This ladder was begun before and is gone on with; rungs that need no more work: {done}.")
+    bring_to_end(run, fetcher, before)
+
+
+def read_again(run: Run, fetcher: Fetcher, before: Before) -> None:
+    """Have the frames read that came home when there was no time left to read them."""
+    for intent, name in before.unread:
+        fetcher.have_read(made_before(run, before, intent), run.folder.path / name)
+
+
+def bring_to_end(run: Run, fetcher: Fetcher, before: Before) -> None:
+    """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
+    _close_intents(run)
+    fetcher.know(before.clock, writes_fractions=before.writes_fractions)
+    among = [made_before(run, before, one) for one in before.fileless]
+    unfinished = {one.frame for one in before.unfinished}
+    fetcher.awaited += [made for made in among if made.frame not in unfinished]
+    fetcher.missing += [made for made in among if made.frame in unfinished]
+    _wait_out(run, among)
+    if among:
+        fetcher.queue(with_care(run, lambda: run.camera.new_files(len(among), LATE_S), rung=None))
+    fetcher.queue(with_care(run, run.camera.card_files, rung=None))
+    fetcher.drain()
+    for intent in before.unfinished:
+        _write_outcome(run, intent, home=intent.frame in fetcher.home)
+    _give_up(run, fetcher)
+
+
+def _wait_out(run: Run, among: list[Made]) -> None:
+    """Wait until the body can't be exposing any more what an earlier run left it to time by itself."""
+    left = run.left
+    if left is None or not (isinstance(run.clock, AffineClock) and left.is_of(run.clock)):
+        return
+    made = next((one for one in among if one.frame == left.frame), None)
+    if made is not None:
+        wait_out(run, left.free_at_ns, made)
+
+
+def _give_up(run: Run, fetcher: Fetcher) -> None:
+    """Say which frames are not on the card; one that still comes is filed all the same."""
+    for made in (*fetcher.awaited, *fetcher.missing):
+        text = f"Frame {made.frame} is not on the card; it is taken again if its rung needs it."
+        run.say("note", text, frame=made.frame, rung=made.rung)
+    fetcher.missing += fetcher.awaited
+    fetcher.awaited = []
+
+
+def _close_intents(run: Run) -> None:
+    """Settings and fetches that were cut short are simply done again; say that their outcome is not known."""
+    for intent in tell(run.journal.entries(), name="", running=False).open_intents():
+        if isinstance(intent, ApplyIntent):
+            run.record(ApplyOutcome(frame=intent.frame, read_back=None, problem=_UNKNOWN))
+        elif isinstance(intent, FetchIntent):
+            run.record(
+                FetchOutcome(
+                    frame=intent.frame, card_name=intent.name, name=None, size=None, sha256=None, problem=_UNKNOWN
+                )
+            )
+
+
+def _opening(run: Run, frame: int) -> Opening | None:
+    """Return what the camera process before knew of an exposure, from the stamps it left."""
+    left = run.left
+    if left is None or left.frame != frame:
+        return None
+    return left.opening(left.open_called_ns)
+
+
+def made_before(run: Run, before: Before, intent: ExposeIntent) -> Made:
+    """Return what the file of an exposure of an earlier run is held against, as far as is known of it."""
+    outcome, opening = before.outcomes.get(intent.frame), _opening(run, intent.frame)
+    open_s, commands_s = _open_s(intent, outcome, opening)
+    return Made(
+        frame=intent.frame,
+        kind=intent.kind,
+        rung=intent.rung,
+        wanted=Wanted(
+            way="held" if intent.way == "held" else "timed",
+            asked=intent.asked,
+            open_s=open_s,
+            commands_s=commands_s,
+            within_s=delay_s(run.abilities),
+        ),
+        filters=tuple(intent.filters),
+        filter_stops=intent.filter_stops,
+        opened_at=_opened_at(run, outcome, opening),
+    )
+
+
+def _open_s(intent: ExposeIntent, outcome: ExposeOutcome | None, opening: Opening | None) -> tuple[float, float | None]:
+    """Return how long a frame should have been open, and how long it was by our commands where that is known [s]."""
+    if outcome is not None and outcome.held_s is not None:
+        as_asked = outcome.outcome in ("made", "closed early")  # with what the person changed while it was open
+        return (outcome.held_s if as_asked else intent.open_s), outcome.held_s
+    if opening is None or opening.way == "timed" or opening.closed_by == "lost":
+        return intent.open_s, None
+    return (opening.held_s if opening.closed_by == "person" else opening.asked_s), opening.held_s
+
+
+def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: Opening | None) -> datetime | None:
+    if outcome is not None and outcome.opened_utc:
+        return datetime.fromisoformat(outcome.opened_utc)
+    left = run.left
+    if opening is None or left is None or not (isinstance(run.clock, AffineClock) and left.is_of(run.clock)):
+        return None
+    return moment_of(run, opening.open_called_ns)
+
+
+def _write_outcome(run: Run, intent: ExposeIntent, *, home: bool) -> None:
+    """Write down how an exposure ended whose end no run saw: by the stamps left, and by whether its file is there."""
+    opening = _opening(run, intent.frame)
+    outcome: FrameOutcome = "made" if home else "lost"
+    note = "The run ended while this frame was being made."
+    if opening is None:
+        record_outcome(run, intent.frame, outcome, None, None, f"{note} Nothing more is known of how long it was open.")
+        return
+    uncertain = opening.closed_by == "lost"
+    if uncertain:
+        note = f"{note} {open_between(opening)[0].upper()}{open_between(opening)[1:]}."
+    elif opening.way == "held":
+        note = f"{note} The camera process closed the shutter by itself after {opening.held_s:.3f} s."
+    held_s = None if uncertain or opening.way == "timed" else opening.held_s
+    record_outcome(run, intent.frame, outcome, held_s, opening, note)

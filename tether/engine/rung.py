@@ -1,0 +1,338 @@
+"""Take the frames of one rung: set, make, judge the first before the next is opened, take again what went wrong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from tether import wording as words
+from tether.engine.corrections import LEAST_STOPS, unsure_stops
+from tether.engine.deadline import frame_takes_s, too_late
+from tether.engine.frame import make
+from tether.engine.run_state import Run
+from tether.engine.settings import Ready, apply, set_for_rung
+from tether.engine.tasks import wait_for_key, your_turn
+from tether.engine.transfer import Fetcher
+from tether.errors import CameraError
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.records import RungOutcome
+from tether.plan.again import solve_again
+from tether.plan.ladder import Choice, Rung
+from tether.shot.comparison import Difference
+from tether.shot.shot import Shot, shot_of_rung
+
+#: After a frame on the person's key they must be quiet so long before frames are fetched [s].
+QUIET_S = 3.0
+#: How often a frame that failed, or was taken with other settings than asked, is taken again.
+MOST_RETAKEN = 2
+
+
+@dataclass
+class Tally:
+    """What came of a rung so far.
+
+    `before` is how many good frames an earlier run made of it; `frames` are those made since, good or not.
+    """
+
+    before: int = 0
+    frames: list[int] = field(default_factory=list)
+    note: str | None = None
+
+    def made(self, fetcher: Fetcher) -> int:
+        """Return how many frames count: those that are good, and those that should be once their file has come."""
+        awaited = {made.frame for made in fetcher.awaited if made.as_commanded}
+        return self.good(fetcher) + sum(frame in awaited for frame in self.frames)
+
+    def good(self, fetcher: Fetcher) -> int:
+        """Return how many frames are home and as asked."""
+        return self.before + sum(fetcher.good(frame) for frame in self.frames)
+
+    def outcome(self, wanted: int, fetcher: Fetcher, *, skipped: bool) -> RungOutcome:
+        """Return how a rung of so many wanted frames ended, by what is home: only that is known to be good."""
+        good = self.good(fetcher)
+        if good >= wanted:
+            return "done, differs" if self.note else "done"
+        if not good and not self.frames:
+            return "skipped" if skipped else "failed"
+        return "done in part" if good or self.made(fetcher) else "failed"
+
+
+@dataclass
+class Taking:
+    """One rung in hand."""
+
+    run: Run
+    fetcher: Fetcher
+    rung: Rung
+    tally: Tally
+    ready: Ready | None = None
+    judged: bool = False
+    retaken: int = 0
+    brighter_stops: float = 0.0
+    corrected_stops: float = 0.0
+    _considered: set[int] = field(default_factory=set)
+
+    def take_all(self) -> None:
+        """Take every frame of the rung, as far as body and person let it.
+
+        Raises
+        ------
+        Stopped
+            If the person stops the run.
+        TetherError
+            If the camera cannot be used any more.
+        """
+        self._correct()
+        goes_on = True
+        while goes_on:
+            all_taken = self._take_frames()
+            goes_on = self._hear_frames() and all_taken and self._wants_more()
+
+    def _wants_more(self) -> bool:
+        return self.tally.made(self.fetcher) < self.rung.frames + self.run.wishes.again
+
+    def _hear_frames(self) -> bool:
+        """Bring the frames of the rung home; wait for what they say where one may be taken again for it.
+
+        Returns False if the rung is to be left: frames came out otherwise than asked, too often.
+        """
+        self.fetcher.collect(self.rung.number)
+        self.fetcher.drain()
+        if self.run.plan.readings.again == "take" and self.run.corrections.sure:
+            self.fetcher.await_readings()
+        return self._consider()
+
+    def _take_frames(self) -> bool:
+        """Take the frames that are wanted by now; False if the rung is to be left before that."""
+        run = self.run
+        while self._wants_more():
+            run.wait_while_paused()
+            if self._left():
+                return False
+            ready = self._set_if_needed()
+            if ready is None or not self._moment_has_come():
+                return False
+            run.stop_if_asked()
+            if self._left():
+                return False
+            made = make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on())
+            if made is None:
+                if not self._may_retake("the frame could not be made"):
+                    return False
+                continue
+            self.tally.frames.append(made.frame)
+            run.stop_if_asked()
+            if not self._first_is_good():
+                return False
+        return True
+
+    def _correct(self) -> None:
+        """See by how much the rung is to be other than planned for what frames before it showed, and say so."""
+        found = self.run.corrections.of(self.run.plan, self.rung)
+        if found is None:
+            self._darken_for_safety()
+            return
+        self.corrected_stops, off = found
+        made = self._changed_stops(self.corrected_stops)
+        if abs(made) < LEAST_STOPS:
+            return
+        came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than reckoned"
+        self.run.say("note", f"Made {words.brighter(made)} than planned: {came_out}.", rung=self.rung.number)
+
+    def _darken_for_safety(self) -> None:
+        """Make a long rung darker where what it is made with is still not measured as it opens, and say so."""
+        seen = self.run.corrections.saw(self.rung)
+        self.corrected_stops = -unsure_stops(self.run.plan, self.rung, seen=seen)
+        made = self._changed_stops(self.corrected_stops) if self.corrected_stops else 0.0
+        if abs(made) >= LEAST_STOPS:
+            why = "nothing was read yet through what it is made with, which is not measured"
+            self.run.say("note", f"Made {words.brighter(made)} than planned: {why}.", rung=self.rung.number)
+
+    def _changed_stops(self, brighter: float) -> float:
+        """Return how much brighter the settings solved for that are than those planned [stops]."""
+        run, planned = self.run, self.rung.choice
+        again = solve_again(run.plan, run.abilities, planned, self.rung.wanted, brighter_by_stops=brighter)
+        if again is None:
+            return 0.0
+        return (
+            time_stops(again.time_s, planned.time_s)
+            + aperture_stops(again.aperture.exact, planned.aperture.exact)
+            + iso_stops(again.iso.exact, planned.iso.exact)
+        )
+
+    def _left(self) -> bool:
+        """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
+        if self.run.wishes.skip:
+            return True
+        late = too_late(self.run, frame_takes_s(self.run, self.rung.choice.time_s))
+        if late:
+            self.tally.note = late
+        return late is not None
+
+    def _planned(self) -> Shot:
+        return shot_of_rung(self.rung, self.rung.choice)
+
+    def _moment_has_come(self) -> bool:
+        if self.rung.taken != "on my key":
+            return True
+        return wait_for_key(self.run, self.rung.number, QUIET_S, self._drain_quietly)
+
+    def _drain_quietly(self) -> None:
+        self.fetcher.drain()
+
+    def _burst_goes_on(self) -> bool:
+        """Say whether another frame follows at once: in a burst, from the frame after the one that is judged."""
+        return self.rung.taken == "burst" and self.judged and self.tally.made(self.fetcher) + 1 < self.rung.frames
+
+    def _may_retake(self, otherwise: str) -> bool:
+        self.retaken += 1
+        self.ready = None
+        if self.retaken > MOST_RETAKEN:
+            self.tally.note = otherwise
+            return False
+        return True
+
+    def _first_is_good(self) -> bool:
+        """Bring the first frame with these settings home and judge its Exif; False if the rung is to be left.
+
+        Not where the person waits for a moment: there the frames are judged when they have been quiet for a while.
+        """
+        if self.judged or self.rung.taken == "on my key":
+            return True
+        self.judged = True
+        self.fetcher.drain()
+        return self._consider()
+
+    def _consider(self) -> bool:
+        """Draw the conclusions from frames that came home otherwise than asked; False if the rung is to be left.
+
+        A setting that the body keeps, whatever it says, costs one frame: the rest is solved around it, or the person is
+        asked, once for that setting.
+        """
+        wrong = [frame for frame in self.tally.frames if self.fetcher.differs.get(frame)]
+        new = [frame for frame in wrong if frame not in self._considered]
+        self._considered.update(new)
+        if not new:
+            return True
+        which = {found.which for frame in new for found in self.fetcher.differs[frame]}
+        if not self._may_retake(f"frames came out with another {' and '.join(sorted(which))} than asked"):
+            return False
+        self.judged = False
+        self.tally.note = "a frame was not as asked and was taken again"
+        found = [one for one in self.fetcher.differs[new[-1]] if not one.by_commands]
+        if not all(self._taken_for_kept(one) for one in found):
+            return False
+        if found:
+            self._shake_loose()
+        return True
+
+    def _taken_for_kept(self, found: Difference) -> bool:
+        """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""
+        kept = self.run.kept
+        if found.which == "aperture":
+            kept.aperture = found.value
+        elif found.which == "ISO":
+            kept.iso = found.value
+        elif not kept_asked(self.run, "time", f"{found.clause[:1].upper()}{found.clause[1:]}", self.rung.number):
+            return False
+        return True
+
+    def _set_if_needed(self) -> Ready | None:
+        """Set the body where that is to be done (again); None if the rung is to be left."""
+        brighter = self.run.wishes.brighter_stops + self.corrected_stops
+        if self.ready is None or self.brighter_stops != brighter:
+            self.brighter_stops = brighter
+            self.judged = False
+            self.ready = self._set()
+        return self.ready
+
+    def _set(self) -> Ready | None:
+        run = self.run
+        while True:
+            try:
+                ready = set_for_rung(run, self.rung, self._choice(), self.brighter_stops)
+            except CameraError as error:
+                run.go("ready")
+                self.tally.note = str(error)
+                run.say("trouble", str(error), rung=self.rung.number)
+                if run.plan.run.when_refused == "skip" or run.answer_for_me:
+                    return None
+                if not your_turn(run, "see to the camera", str(error), rung=self.rung.number):
+                    return None
+                run.kept.forget()
+                continue
+            if ready.around:
+                self.tally.note = f"solved around: {ready.around}"
+            return ready
+
+    def _choice(self) -> Choice:
+        """Return the rung's choice, solved again for what the person wants, or for a value that the body keeps.
+
+        Raises
+        ------
+        CameraError
+            The body keeps a value that the rung can't be made with.
+        """
+        run, rung, brighter, kept = self.run, self.rung, self.brighter_stops, self.run.kept
+        if not brighter and not kept.anything():
+            return rung.choice
+        again = solve_again(
+            run.plan,
+            run.abilities,
+            rung.choice,
+            rung.wanted,
+            brighter_by_stops=brighter,
+            aperture=kept.aperture,
+            iso=kept.iso,
+        )
+        if again is not None:
+            return again
+        if kept.anything():
+            return self._choice_despite()
+        run.say("note", f"The limits leave no way to make this rung {brighter:+.2f} stop; it stays as planned.")
+        return rung.choice
+
+    def _choice_despite(self) -> Choice:
+        """Ask the person about a value that the body keeps and that can't be solved around; then it is as planned."""
+        sentence = (
+            f"The camera keeps its {self._kept_in_words()}, whatever it says, and this rung can't be made with that"
+        )
+        if not kept_asked(self.run, self._kept_in_words(), sentence, self.rung.number):
+            raise CameraError(f"{sentence}.")
+        return self.rung.choice
+
+    def _kept_in_words(self) -> str:
+        kept = self.run.kept
+        aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
+        iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
+        return " and its ".join(filter(None, (aperture, iso)))
+
+    def _shake_loose(self) -> None:
+        """Set another time and ISO first, so that a body which kept an old value must really take the next."""
+        run = self.run
+        shot = self._planned()
+        iso = next((mark for mark in run.abilities.isos if mark.label != shot.iso.label), shot.iso)
+        time = next((mark for mark in run.abilities.times if mark.label != shot.time_label), None)
+        if time is None:
+            return
+        loose = replace(shot, way="timed", time_s=time.exact, time_label=time.label, iso=iso)
+        try:
+            apply(run, loose)
+        except CameraError as error:
+            run.say("trouble", str(error), rung=self.rung.number)
+
+
+def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
+    """Ask the person, once for each setting, to see to one that the body keeps; True if it is to be tried again.
+
+    Where nobody is to be asked it is tried again once as well.
+    """
+    if what in run.kept.asked:
+        return False
+    run.kept.asked.add(what)
+    if run.plan.run.when_refused == "skip":
+        return True
+    reason = f"{sentence}. Set its {what.split(' ')[0]} on the body, and its dial to M."
+    if not your_turn(run, "see to the camera", reason, rung=rung):
+        return False
+    run.kept.forget()
+    return True

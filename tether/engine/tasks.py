@@ -1,0 +1,124 @@
+"""Ask the person for something, and wait: turns of the plan, the key for a frame, and trouble that needs hands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tether.clock import to_ns
+from tether.control.events import TurnOver, YourTurn
+from tether.engine.run_state import Run
+from tether.journal.records import Turn, TurnState
+
+
+def your_turn(
+    run: Run,
+    what: str,
+    reason: str,
+    *,
+    rung: int | None,
+    takes_s: float = 0.0,
+    meanwhile: Callable[[], None] | None = None,
+    fitted: list[str] | None = None,
+    at_most_s: float | None = None,
+    picture: str | None = None,
+) -> bool:
+    """Ask for something and wait until it is answered.
+
+    Parameters
+    ----------
+    what, reason
+        What to do, and why.
+    takes_s
+        How long it is expected to take; a rehearsal that answers by itself waits so long.
+    meanwhile
+        Done while the person is busy (frames are fetched).
+    fitted
+        What is on the lens afterwards, by name; None: it is not about filters.
+    at_most_s
+        How long is waited for an answer; None: as long as it takes.
+    picture
+        What is to be looked at, as its path in the outing.
+
+    Returns
+    -------
+    bool
+        True if it was answered, False if the person went on without ("skip" or "next") or did not answer in time.
+
+    Raises
+    ------
+    Stopped
+        If the person stops the run instead.
+    """
+    if run.wishes.ahead:
+        run.wishes.ahead -= 1
+        _over(run, _turn(run, what, reason, rung, "answered beforehand", fitted))
+        return True
+    run.wishes.asked, run.wishes.answered = True, False
+    run.go("ready")
+    run.go("your turn")
+    run.record(_turn(run, what, reason, rung, "asked", fitted))
+    run.emit(YourTurn(rung=rung, what=what, reason=reason, picture=picture))
+    asked_ns = run.clock.now_ns()
+    if meanwhile:
+        meanwhile()
+        run.go("your turn")
+    how = _wait(
+        run,
+        asked_ns + to_ns(takes_s) if run.answer_for_me else None,
+        None if at_most_s is None else asked_ns + to_ns(at_most_s),
+    )
+    run.go("ready")
+    _over(run, _turn(run, what, reason, rung, how, fitted))
+    run.stop_if_asked()
+    return how not in ("not done", "nobody answered")
+
+
+def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> TurnState:
+    """Wait for the person; at the first moment it is answered for them, at the second it is left, if there are such."""
+    wishes = run.wishes
+    until_ns = given_up_ns if answered_by_ns is None else answered_by_ns
+    while not wishes.answered:
+        if wishes.stop or wishes.skip:
+            return "not done"
+        if wishes.ahead:
+            wishes.ahead -= 1
+            return "answered"
+        if run.hear(until_ns) is None and until_ns is not None:
+            return "nobody answered" if answered_by_ns is None else "answered for me"
+    return "answered"
+
+
+def _turn(run: Run, what: str, reason: str, rung: int | None, state: TurnState, fitted: list[str] | None) -> Turn:
+    return Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state=state, fitted=fitted)
+
+
+def _over(run: Run, turn: Turn) -> None:
+    run.wishes.asked = run.wishes.answered = False
+    run.record(turn)
+    run.emit(TurnOver(what=turn.what, how=turn.state))
+
+
+def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], None]) -> bool:
+    """Wait for the person's key for one frame; once they have been quiet for a while, use the time.
+
+    Returns False if the rung is to be left ("skip", "next"). Raises Stopped.
+    """
+    wishes = run.wishes
+    wishes.asked, wishes.answered = True, False
+    run.go("waiting for your key")
+    run.emit(YourTurn(rung=rung, what="press when the moment comes", reason="this rung is taken on your key"))
+    quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
+    used = False
+    while not (wishes.answered or wishes.stop or wishes.skip):
+        if run.answer_for_me and used:
+            wishes.answered = True
+        elif run.hear(None if used else quiet_ns) is None:
+            used = True
+            when_quiet()
+            run.go("waiting for your key")
+    run.go("ready")
+    answered = wishes.answered
+    wishes.asked = wishes.answered = False
+    run.emit(TurnOver(what="press when the moment comes", how="answered" if answered else "left"))
+    run.stop_if_asked()
+    return answered

@@ -1,0 +1,372 @@
+"""Bring frames home: a queue that is emptied when nobody waits, each file checked, previewed, and its Exif judged."""
+
+from __future__ import annotations
+
+import contextlib
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from tether.body.protocol import CardFile
+from tether.clock import to_ns
+from tether.control.events import FrameHome
+from tether.engine.assessment import take_in
+from tether.engine.exposure import Made
+from tether.engine.recovery import with_care
+from tether.engine.run_state import Run
+from tether.errors import SupplyError, TetherError
+from tether.exposure.agreement import rounded_to_s
+from tether.files.check import check_frame
+from tether.files.exif import FrameExif, read_exif
+from tether.files.preview import save_preview
+from tether.files.safe import Arrived, arriving, settle
+from tether.frames.asked import Readings
+from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
+from tether.shot.comparison import Difference, applied_of_exif, exif_differs
+from tether.shot.matching import Candidate, Seen, clock_of, matched, seconds_of
+
+#: How often a file that arrives damaged is fetched again.
+MOST_FETCHES = 3
+#: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
+READ_WITHIN_S = 60.0
+NAP_S = 0.1
+#: What a body may take to write a frame to its card, on top of the exposure [s].
+WRITING_S = 60.0
+#: How long is waited for a frame that may not come at all [s].
+LATE_S = 10.0
+#: How long is waited for another file where one is not as asked: it may be one taken on the body's own button [s].
+BESIDE_S = 2.0
+#: The body's clock is compared with ours over so many frames.
+CLOCK_OVER = 9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Here:
+    """A file that has arrived under a temporary name, and what it says; `exif` None: it can't be read."""
+
+    file: CardFile
+    temp: Path
+    exif: FrameExif | None
+
+
+@dataclass
+class Fetcher:
+    """Knows which frames' files are still to come and which came.
+
+    Attributes
+    ----------
+    awaited
+        Frames that were made and whose file must come, in the order they were taken.
+    missing
+        Frames that may have been made: a file that fits one of them is its.
+    queued
+        Files that are on the card and still to be fetched.
+    home
+        Where the file of each frame lies that came.
+    differs
+        What in those is not as asked.
+    """
+
+    run: Run
+    awaited: list[Made] = field(default_factory=list)
+    missing: list[Made] = field(default_factory=list)
+    queued: deque[CardFile] = field(default_factory=deque)
+    home: dict[int, Path] = field(default_factory=dict)
+    differs: dict[int, list[Difference]] = field(default_factory=dict)
+    _read: dict[int, Made] = field(default_factory=dict)
+    _clock: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=CLOCK_OVER))
+    _clock_doubted: bool = False
+    _left_on_card: bool = False
+    _writes_fractions: bool = False
+
+    def know(self, clock: Iterable[tuple[float, float]], *, writes_fractions: bool) -> None:
+        """Take in what an earlier run learned: of the body's clock, and how it writes the times of held frames."""
+        self._clock.extend(clock)
+        self._writes_fractions = writes_fractions
+
+    @property
+    def incomplete(self) -> bool:
+        """Whether the file of a frame that was made is not home."""
+        return bool(self.awaited or self.queued or self._left_on_card)
+
+    def good(self, frame: int) -> bool:
+        """Say whether a frame is home and as asked."""
+        return frame in self.home and not self.differs.get(frame)
+
+    # What is to come
+
+    def owe(self, made: Made) -> None:
+        """Note a frame whose file must come."""
+        self.awaited.append(made)
+
+    def collect(self, rung: int | None) -> None:
+        """Wait until the files of all frames owed are on the card, and queue them.
+
+        A body may need as long again for a dark frame of its own; a file that comes later still is matched too.
+        """
+        owed = len(self.awaited) - len(self.queued)
+        if owed <= 0:
+            return
+        last = self.awaited[-1]
+        doubled = self.run.plan.run.dark_frames == "by the body"
+        short = owed - self._queue_new(owed, WRITING_S + (last.open_s if doubled else 0.0), rung)
+        if short > 0:
+            missing = "a frame has" if short == 1 else f"{short} frames have"
+            self.run.say("trouble", f"{missing} not come yet; the run goes on and looks again.", frame=last.frame)
+            self._give_up_spoilt()
+            if self._clock_doubted:
+                self._clock.clear()
+
+    def _give_up_spoilt(self) -> None:
+        """Wait no longer for frames that our own commands spoilt, and that there may be none of."""
+        spoilt = [made for made in self.awaited if not made.as_commanded]
+        self.missing += spoilt
+        self.awaited = [made for made in self.awaited if made.as_commanded]
+
+    def expect_perhaps(self, made: Made, within_s: float = LATE_S) -> None:
+        """Queue the file of a frame that failed, if one comes all the same within so long."""
+        self.missing.append(made)
+        self._queue_new(len(self.awaited) + 1, within_s, made.rung)
+
+    def queue(self, files: Sequence[CardFile]) -> int:
+        """Queue those of these files that are new, and return how many that are."""
+        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
+        for file in new:
+            self.run.seen.update(file.places)
+        self.queued.extend(new)
+        return len(new)
+
+    def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> int:
+        """Queue what has come, and return how much that was; a file that was seen before is not counted."""
+        found = 0
+        while found < expected:
+            files = self._new_files(expected - found, allow_s, rung)
+            new = self.queue(files)
+            found += new
+            if new == len(files):
+                break
+        return found
+
+    def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
+        return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
+
+    def look_again(self, within_s: float = LATE_S) -> None:
+        """Look once more for frames that have not come, without waiting long."""
+        if self.awaited:
+            self._queue_new(len(self.awaited), within_s, None)
+
+    # Bringing home
+
+    def drain(self, goes_on: Callable[[], bool] = lambda: True) -> None:
+        """Bring home what is queued, each file to the frame that it is of; no more once `goes_on` is false."""
+        while self.queued and goes_on():
+            self.run.go("fetching")
+            here = self._all_here((), goes_on)
+            if self._is_odd(here) and self._queue_new(1, BESIDE_S, None):
+                here = self._all_here(here, goes_on)
+            strangers = self._file_all(here)
+            if strangers and not self.queued and self.awaited:
+                self._queue_new(len(self.awaited), LATE_S, None)
+        self.keep_readings(self.run.reader.done())
+        self.run.go("ready")
+
+    def _is_odd(self, here: Sequence[Here]) -> bool:
+        """Say whether a file is of no frame or not as its frame was asked: another may come that fits better."""
+        return any(
+            made is None or exif_differs(self._seen(one).said, made.wanted, self._seen(one).rounded_s)
+            for one, made in zip(here, self._of(here), strict=True)
+        )
+
+    def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
+        """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
+        here = list(before)
+        while self.queued and goes_on():
+            arrived = self._arrived(self.queued.popleft(), len(here))
+            if arrived is not None:
+                here.append(arrived)
+        return here
+
+    def _arrived(self, file: CardFile, place: int) -> Here | None:
+        """Fetch one file under a temporary name of its own; None, and a word about it, where it does not come."""
+        self.run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
+        temp = arriving(self.run.folder.frames / f"{place}-{file.name}")
+        try:
+            with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
+        except TetherError as error:
+            self._not_come(file, error)
+            return None
+        return Here(file=file, temp=temp, exif=_exif_of(temp))
+
+    def _not_come(self, file: CardFile, error: TetherError) -> None:
+        """Write down that a file did not come. Raises the error where there is no room for any."""
+        self._left_on_card = True
+        problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
+        self.run.record(
+            FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
+        )
+        self.run.say("trouble", problem)
+        if isinstance(error, SupplyError):
+            raise error
+
+    def _file_all(self, here: Sequence[Here]) -> int:
+        """Give each file that has arrived to its frame; return how many are of none."""
+        strangers = 0
+        for one, made in zip(here, self._of(here), strict=True):
+            self._bring_home(one, made)
+            strangers += made is None
+            self._clock_doubted = self._clock_doubted or (made is None and self._could_be_awaited(one))
+        return strangers
+
+    def _of(self, here: Sequence[Here]) -> list[Made | None]:
+        """Return the frame that each file is of."""
+        known = sorted((*self.awaited, *self.missing), key=lambda made: made.frame)
+        frames = matched(
+            [_candidate(made, sure=made in self.awaited) for made in known],
+            [self._seen(one) for one in here],
+            clock=clock_of(self._clock),
+            now_s=self.run.clock.utc().timestamp(),
+        )
+        by_frame = {made.frame: made for made in known}
+        return [None if frame is None else by_frame[frame] for frame in frames]
+
+    def _seen(self, one: Here) -> Seen:
+        said = applied_of_exif(one.exif, self.run.abilities)
+        return Seen(
+            said=said, taken_s=_seconds(one.exif), number=one.file.number, rounded_s=self._rounded_s(said.time_s)
+        )
+
+    def _rounded_s(self, time_s: float | None) -> float:
+        return 0.0 if time_s is None else rounded_to_s(time_s, writes_fractions=self._writes_fractions)
+
+    def _tells(self, time_s: float | None) -> bool:
+        return time_s is not None and not self._rounded_s(time_s)
+
+    def _could_be_awaited(self, one: Here) -> bool:
+        seen = self._seen(one)
+        return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.awaited)
+
+    def _bring_home(self, one: Here, made: Made | None) -> None:
+        """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
+        name = self._settled(one, made, preview=True)
+        if name is None:
+            return
+        differs = self._taken_home(made, name) if made else []
+        clauses = [found.clause for found in differs]
+        self.run.emit(FrameHome(frame=made.frame if made else None, name=name, differs=clauses))
+        for place, file in enumerate(one.file.beside):
+            beside = self._arrived(file, place)
+            if beside is not None:
+                self._settled(beside, made, preview=False)
+
+    def _taken_home(self, made: Made, name: str) -> list[Difference]:
+        """Note that a frame is home, judge it, and have it read."""
+        path = self.run.folder.frames / name
+        self.awaited = [one for one in self.awaited if one.frame != made.frame]
+        self.missing = [one for one in self.missing if one.frame != made.frame]
+        self.home[made.frame] = path
+        exif = read_exif(path)
+        made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
+        self.differs[made.frame] = self._judge_exif(made, name, exif)
+        if made.kind != "dark":
+            self.have_read(made, path)
+        return self.differs[made.frame]
+
+    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> str | None:
+        """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
+        name = self.run.folder.frame_name(one.file, self.run.ladder_number, made)
+        try:
+            arrived = self._whole(one, self.run.folder.frames / name)
+        except TetherError as error:
+            self._not_come(one.file, error)
+            return None
+        self.run.record(
+            FetchOutcome(
+                frame=made.frame if made else None,
+                card_name=one.file.name,
+                name=f"frames/{name}",
+                size=arrived.size,
+                sha256=arrived.sha256,
+                preview=self._preview(name) if preview else None,
+            )
+        )
+        return name
+
+    def _whole(self, one: Here, final: Path) -> Arrived:
+        attempt = 1
+        while True:
+            try:
+                return settle(one.temp, final, expected_size=one.file.size, check=check_frame)
+            except SupplyError:
+                raise
+            except TetherError as error:
+                if attempt == MOST_FETCHES:
+                    raise
+                attempt += 1
+                self.run.say("trouble", f"{error} It is fetched again.")
+            with_care(self.run, lambda: self.run.camera.fetch(one.file, one.temp), rung=None)
+
+    def _preview(self, name: str) -> str | None:
+        """Make the preview; a frame without one is still a frame."""
+        preview = self.run.folder.previews / f"{name.rsplit('.', 1)[0]}.jpg"
+        with contextlib.suppress(TetherError):
+            save_preview(self.run.folder.frames / name, preview)
+            return f"previews/{preview.name}"
+        return None
+
+    def _judge_exif(self, made: Made, name: str, exif: FrameExif) -> list[Difference]:
+        said = applied_of_exif(exif, self.run.abilities)
+        rounded_s = self._rounded_s(said.time_s) if made.wanted.way == "held" else 0.0
+        if made.wanted.way == "held" and said.time_s is not None:
+            self._writes_fractions = self._writes_fractions or said.time_s != round(said.time_s)
+        self._compare_clocks(made, exif)
+        differs = exif_differs(said, made.wanted, rounded_s)
+        clauses = [found.clause for found in differs]
+        taken_at = exif.taken_at.isoformat() if exif.taken_at else None
+        self.run.record(ExifRead(frame=made.frame, exif=said, taken_at=taken_at, differs=clauses, rounded_s=rounded_s))
+        if differs:
+            sentence = f"Frame {made.frame} ({name}) is not as asked: {'; '.join(clauses)}."
+            self.run.say("trouble", sentence, frame=made.frame, rung=made.rung)
+        return differs
+
+    def _compare_clocks(self, made: Made, exif: FrameExif) -> None:
+        taken_s = _seconds(exif)
+        if made.opened_at is not None and taken_s is not None:
+            self._clock.append((made.opened_at.timestamp(), taken_s))
+
+    # Readings
+
+    def have_read(self, made: Made, path: Path) -> None:
+        """Have a frame that is home read."""
+        self._read[made.frame] = made
+        self.run.reader.read(made.frame, path, made.asked.aperture, made.open_s)
+
+    def await_readings(self) -> None:
+        """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
+        run = self.run
+        given_up_ns = run.clock.now_ns() + to_ns(READ_WITHIN_S)
+        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.wishes.stop:
+            run.hear(run.clock.now_ns() + to_ns(NAP_S))
+        self.keep_readings(run.reader.done())
+
+    def keep_readings(self, read: Iterable[tuple[int, Readings]]) -> None:
+        """Write down what frames say, and what follows from it."""
+        for frame, readings in read:
+            take_in(self.run, self._read.get(frame), frame, readings)
+
+
+def _candidate(made: Made, *, sure: bool) -> Candidate:
+    opened_s = None if made.opened_at is None else made.opened_at.timestamp()
+    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure)
+
+
+def _exif_of(path: Path) -> FrameExif | None:
+    """Return what a file that has arrived says; None where it can't be read, which its check will tell."""
+    with contextlib.suppress(TetherError):
+        return read_exif(path)
+    return None
+
+
+def _seconds(exif: FrameExif | None) -> float | None:
+    """Return when a frame was taken by the body's clock, in seconds since 1970 as if that were UTC."""
+    return seconds_of(None if exif is None else exif.taken_at)

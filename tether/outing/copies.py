@@ -1,0 +1,94 @@
+"""A second copy of an outing: every file is written safely, read back, and held against what came from the camera."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from tether.errors import PlanError, TetherError
+from tether.files.errors import UnreadableFileError, disk_sentences
+from tether.files.safe import arriving, safe_write, settle, sha256_of
+from tether.guard import LOG_NAME
+from tether.journal.store import JOURNAL_NAME
+from tether.outing.folder import READER_LOG_NAME
+from tether.outing.job import JOB_NAME
+
+#: What an outing is: raw frames, which never change, and what may be newer than in an earlier copy.
+_FRAMES = "frames"
+_PREVIEWS = "previews"
+_BESIDE = (JOURNAL_NAME, JOB_NAME, LOG_NAME, READER_LOG_NAME)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Copied:
+    """What came of copying: where to, how many files stand there whole, and in sentences what does not."""
+
+    to: Path
+    files: int
+    problems: tuple[str, ...]
+
+
+def copy_outing(outing: Path, under: Path, sums: Mapping[str, str]) -> Copied:
+    """Copy an outing into a folder of its name; files that stand there already as they should are left.
+
+    Parameters
+    ----------
+    outing
+        The outing's folder, which no run may be writing.
+    under
+        The folder that the copy's folder is made in.
+    sums
+        The SHA-256 that frames had when they came from the camera, by their path in the outing.
+
+    Raises
+    ------
+    PlanError
+        If the copy would lie in the outing itself.
+    """
+    outing = outing.resolve()
+    to = under.resolve() / outing.name
+    if to.is_relative_to(outing) or outing.is_relative_to(to):
+        raise PlanError(f"--copy-to {under}: the copy would lie in the outing itself; choose another disk.")
+    problems: list[str] = []
+    files = 0
+    for path in _files(outing):
+        name = str(path.relative_to(outing))
+        try:
+            _copy(path, to / name, sums.get(name))
+            files += 1
+        except TetherError as error:
+            problems += error.sentences
+    return Copied(to=to, files=files, problems=tuple(problems))
+
+
+def _files(outing: Path) -> Iterator[Path]:
+    for folder in (_FRAMES, _PREVIEWS):
+        yield from sorted(
+            path for path in (outing / folder).glob("*") if path.is_file() and not path.name.startswith(".")
+        )
+    yield from (outing / name for name in _BESIDE if (outing / name).is_file())
+
+
+def _copy(path: Path, to: Path, known: str | None) -> None:
+    """Copy one file. Raises TetherError where it is not, or the copy is not, what came from the camera."""
+    with disk_sentences(path):
+        sha256 = sha256_of(path)
+    if known is not None and sha256 != known:
+        raise PlanError(
+            f"{path} is no longer what came from the camera, and is not copied; look for another copy of it."
+        )
+    with disk_sentences(to):
+        to.parent.mkdir(parents=True, exist_ok=True)
+        there = sha256_of(to) if to.exists() else None
+    if there == sha256:
+        return
+    if path.parent.name != _FRAMES:
+        safe_write(to, path.read_bytes())
+        return
+    with disk_sentences(to):
+        shutil.copyfile(path, arriving(to))
+    copied = settle(arriving(to), to, expected_size=path.stat().st_size)
+    if copied.sha256 != sha256:
+        raise UnreadableFileError(f"{to} is not what {path} is: the disk is not to be trusted.")

@@ -1,0 +1,93 @@
+"""What a run process is to do, kept in the outing's folder so that whoever starts it again knows it too."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from tether.body.connection import Reach, as_simulated
+from tether.clock import AffineClock
+from tether.errors import PlanError
+from tether.files.safe import safe_write
+from tether.outing.prepare import Prepared, prepare
+from tether.plan.file import plan_from_text
+from tether.plan.measured import MeasuredFilter
+
+JOB_NAME = "run.json"
+_BOOT = Path("/proc/sys/kernel/random/boot_id")
+
+
+class Job(BaseModel):
+    """One run of one ladder.
+
+    Attributes
+    ----------
+    plan_name, plan_text
+        The plan, as its file was called and as it stood.
+    ladder
+        Number of the ladder in the outing.
+    after_seq
+        Last record of the journal when the job was given: an end of the ladder after it is the end of the job.
+    pace, clock, boot
+        The clock: how fast, its map from the monotonic one, and the boot that this belongs to.
+    world
+        The truth of the simulated world.
+    reach
+        How the body is reached.
+    answer_for_me
+        Whether turns are answered by themselves.
+    despite
+        Checks that are not to stop the run, by name, each with the person's reason.
+    filters
+        Filters as they had been measured then, so that the ladder stays what it was.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    version: Literal["tether-job/1"] = "tether-job/1"
+    plan_name: str
+    plan_text: str
+    ladder: int
+    after_seq: int
+    pace: float
+    clock: AffineClock
+    boot: str
+    world: dict[str, Any]
+    reach: Reach = Reach()
+    answer_for_me: bool = False
+    despite: dict[str, str] = {}
+    filters: tuple[MeasuredFilter, ...] = ()
+
+    def clock_now(self) -> AffineClock:
+        """Return the job's clock: the same map in every process of this boot, a new one after another boot."""
+        return self.clock if self.boot == boot_id() else AffineClock.started_now(self.pace)
+
+
+def ready_of(job: Job) -> Prepared:
+    """Make ready what a job is about. Raises PlanError."""
+    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters)
+    return ready if job.reach.way == "camera" else as_simulated(ready)
+
+
+def boot_id() -> str:
+    """Return what names this boot of the machine; empty where the system does not say."""
+    return _BOOT.read_text().strip() if _BOOT.exists() else ""
+
+
+def write_job(outing: Path, job: Job) -> None:
+    """Keep a job in the outing's folder, in the place of the one before."""
+    safe_write(outing / JOB_NAME, job.model_dump_json(indent=2).encode())
+
+
+def read_job(outing: Path) -> Job:
+    """Return the job kept in an outing's folder. Raises PlanError where there is none that can be read."""
+    path = outing / JOB_NAME
+    try:
+        return Job.model_validate_json(path.read_bytes())
+    except OSError as error:
+        none = f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN"
+        raise PlanError(none) from error
+    except ValidationError as error:
+        raise PlanError(f"{path}: this job cannot be read; begin a run anew with: tether run PLAN") from error

@@ -1,0 +1,1 @@
+"""The processes of a run: launch, setup, rehearsal, finish, scheduler."""

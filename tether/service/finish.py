@@ -1,0 +1,271 @@
+"""The end of an outing: what is missing, what is still set or on the lens, what to do before going.
+
+Findings again: *stop* is what is missing, *note* what is left to do, *ok* what is done.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable, Iterable
+from contextlib import closing
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from tether.body.connection import SIMULATED, Reach, at_port, opened_camera
+from tether.body.driver.found import kept as kept_as_found
+from tether.body.driver.known import kept
+from tether.body.local import LocalCamera
+from tether.body.protocol import Finding
+from tether.body.remote import CameraProcess
+from tether.body.simulated.world import World
+from tether.checks import host as machine
+from tether.checks.findings import note, ok, stop
+from tether.clock import AffineClock, SteppedClock
+from tether.control.events import Event
+from tether.engine.at_rest import Rested, card_at_rest, owed
+from tether.engine.history import Before, read_before, seen_before
+from tether.engine.reconcile import bring_to_end
+from tether.engine.run_state import Item
+from tether.engine.transfer import Fetcher
+from tether.errors import PlanError, TetherError
+from tether.journal.codec import Entry
+from tether.journal.store import read_contents
+from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.telling import tell
+from tether.outing.copies import copy_outing
+from tether.outing.folder import Folder, open_folder
+from tether.outing.job import JOB_NAME, Job, read_job, ready_of
+from tether.outing.prepare import Prepared, prepare
+from tether.plan.file import plan_from_text
+from tether.service.setup import make_run, open_journal, world_of
+
+#: Outcomes of frames that have a file.
+_MADE = ("made", "closed early")
+#: How many names a sentence has.
+_NAMED = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ended:
+    """An outing that is to be finished, and its last ladder: the journal's records, told, and what made them."""
+
+    outing: Path
+    entries: tuple[Entry, ...]
+    told: Outing
+    ladder: LadderStory
+    ready: Prepared
+    job: Job | None
+
+    @property
+    def before(self) -> Before | None:
+        """What is known of the last ladder."""
+        return read_before(self.entries, self.ladder.ladder)
+
+    @property
+    def reach(self) -> Reach:
+        """How its body is reached."""
+        return self.job.reach if self.job else SIMULATED
+
+
+def read_ended(outing: Path) -> Ended:
+    """Read an outing whose last ladder is over. Raises PlanError if there is no outing, or no ladder in it."""
+    contents = read_contents(outing)
+    told = tell(contents.entries, name=outing.resolve().name, running=False)
+    if not told.ladders:
+        raise PlanError(f"{outing}: no ladder was begun in this outing, so there is nothing to finish.")
+    job = read_job(outing) if (outing / JOB_NAME).exists() else None
+    ladder = told.ladders[-1]
+    ready = ready_of(job) if job else prepare(plan_from_text(ladder.plan_text))
+    return Ended(outing=outing, entries=contents.entries, told=told, ladder=ladder, ready=ready, job=job)
+
+
+# What the journal and the disk tell
+
+
+def told_by_journal(ended: Ended, *, card_compared: bool = False) -> tuple[Finding, ...]:
+    """Return what can be said without the camera; `card_compared` says that nothing is on its card that is not home."""
+    home = _home(ended.told, card_compared=card_compared)
+    return (_ladder(ended), home, _on_disk(ended), *_settings_left(ended), *_to_pack(ended))
+
+
+def _ladder(ended: Ended) -> Finding:
+    ladder = ended.ladder
+    if ladder.outcome == "done":
+        return ok("ladder", f"{len(ladder.rungs)} rungs, all of them done.")
+    left = len(ladder.planned.get("rungs", ())) - len(ended.told.rungs_done(ladder.ladder))
+    rungs = "1 rung is" if left == 1 else f"{left} rungs are"
+    return note("ladder", f"{ladder.outcome}; {rungs} not done. Go on with it: tether run {ended.outing}")
+
+
+def _home(told: Outing, *, card_compared: bool) -> Finding:
+    frames = [frame for ladder in told.ladders for frame in ladder.frames]
+    made = [frame for frame in frames if _is_made(frame)]
+    away = [str(frame.frame) for frame in made if not frame.files]
+    if away:
+        return stop("frames", f"{_some(away, 'Frame')} made, but not home. Bring home what is on the card: --fetch")
+    perhaps = [str(frame.frame) for frame in frames if not _is_made(frame) and _may_be_on_card(frame)]
+    if perhaps and not card_compared:
+        home = f"{len(made)} made and home. {_some(perhaps, 'Frame')} perhaps on the card too"
+        return stop("frames", f"{home}. Connect the camera and finish again.")
+    return ok("frames", f"{len(made)} made, all of them home.")
+
+
+def _may_be_on_card(frame: FrameStory) -> bool:
+    """Say whether a frame that is not home may all the same be on the card: not one that was refused."""
+    return not frame.files and (not frame.outcome.startswith("failed") or frame.opened_utc is not None)
+
+
+def _is_made(frame: FrameStory) -> bool:
+    return frame.outcome.startswith(_MADE)
+
+
+def _on_disk(ended: Ended) -> Finding:
+    files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
+    files += ended.told.loose_files
+    wrong = [file.name for file in files if not _is_whole(ended.outing / file.name, file.size)]
+    if wrong:
+        return stop(
+            "disk", f"{_some(wrong, 'File')} not on the disk as it came. Look for a copy before the card is cleared."
+        )
+    return ok("disk", f"{len(files)} raw files there, each as large as it came.")
+
+
+def _is_whole(path: Path, size: int | None) -> bool:
+    return path.is_file() and size in (None, path.stat().st_size)
+
+
+def _settings_left(ended: Ended) -> tuple[Finding, ...]:
+    if ended.reach.way == "simulated" or not kept_as_found(_folder(ended).camera):
+        return ()
+    return (stop("settings", "The camera was not set back as it was found: connect it, and finish again."),)
+
+
+def _to_pack(ended: Ended) -> tuple[Finding, ...]:
+    before, ladder = ended.before, ended.ready.ladder
+    fitted = before.fitted if before else ()
+    answered = {what for _, what in before.turns} if before else set()
+    always = [one.name for one in ladder.always_on]
+    turns = {turn.kind: turn.what for turn in ladder.turns}
+    off = [f"take off {' and '.join((*fitted, *always))}"] if fitted or always else []
+    off += ["uncover the finder"] if turns.get("cover the finder") in answered else []
+    off += ["keep the cap that is on"] if turns.get("cap on") in answered else []
+    found = [note("pack", f"{_listed(off)}.")] if off else [ok("pack", "Nothing is to be taken off the lens.")]
+    if ended.ready.abilities.simulated:
+        return (*found, ok("body", "Simulated: nothing was set by hand and nothing has to be switched off."))
+    by_hand = " ".join(ended.ready.body_file.by_hand)
+    set_back = f"Set back what you set on it by hand ({by_hand.rstrip('.')})." if by_hand else "Set back what you set."
+    return (*found, note("body", f"{set_back} It can't be switched off over USB: switch it off by hand."))
+
+
+def _listed(parts: list[str]) -> str:
+    text = ", ".join(parts)
+    return text[:1].upper() + text[1:]
+
+
+def _some(names: list[str], what: str) -> str:
+    shown = ", ".join(names[:_NAMED]) + (f" and {len(names) - _NAMED} more" if len(names) > _NAMED else "")
+    return f"{what} {shown} is" if len(names) == 1 else f"{what}s {shown} are"
+
+
+# What the camera tells
+
+
+def finish(
+    ended: Ended, *, fetch: bool, copy_to: Path | None, port: str, emit: Callable[[Event], None]
+) -> tuple[Finding, ...]:
+    """Bring an outing to its end with the camera, and say how it stands then.
+
+    Parameters
+    ----------
+    ended
+        The outing.
+    fetch
+        Whether frames that are on the card and not at home are brought home.
+    copy_to
+        The folder that a second copy is made in; None: none is made.
+    port
+        Where the camera is now; empty: where it was.
+    emit
+        Is handed what happens meanwhile.
+
+    Raises
+    ------
+    TetherError
+        If the outing can't be read or written.
+    """
+    seen = tuple(_with_camera(ended, fetch=fetch, port=port, emit=emit))
+    ended = read_ended(ended.outing)
+    compared = any(one.what == "card" and one.verdict == "ok" for one in seen)
+    told = told_by_journal(ended, card_compared=compared)
+    settled = {one.what for one in seen}
+    found = (*(one for one in told if one.what not in settled), *seen)
+    return (*found, *_copied(ended, copy_to)) if copy_to else found
+
+
+def _with_camera(ended: Ended, *, fetch: bool, port: str, emit: Callable[[Event], None]) -> Iterable[Finding]:
+    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
+    folder, clock = _folder(ended), _clock(ended.job)
+    world = World.model_validate(ended.job.world) if ended.job else world_of(ended.ready.plan)
+    reach = at_port(ended.reach, ended.ready.body_file, port)
+    connection = machine.connection(reach.port, known=kept(folder.camera)) if reach.way == "camera" else ()
+    if hindered := [one.sentence for one in connection if one.verdict == "stop"]:
+        return (stop("camera", f"Its card is not compared. {' '.join(hindered)}"),)
+    with closing(open_journal(ended.outing)) as journal:
+        try:
+            with opened_camera(reach, ended.ready, world, folder, clock, box) as camera:
+                run = make_run(
+                    ended.ready,
+                    ladder_number=ended.ladder.ladder,
+                    camera=camera,
+                    clock=clock,
+                    box=box,
+                    journal=journal,
+                    folder=folder,
+                    emit=emit,
+                    pace=ended.job.pace if ended.job else "max",
+                    answer_for_me=True,
+                )
+                run.seen |= seen_before(ended.entries)
+                rested = card_at_rest(run, owed(run, ended.entries))
+                if fetch and ended.before:
+                    bring_to_end(run, Fetcher(run), ended.before)
+                    journal.settle()
+                    rested = replace(rested, files=camera.card_files())
+                return (_card(rested, run.seen), _put_back(camera))
+        except TetherError as error:
+            return (stop("camera", f"Its card is not compared. {error}"),)
+
+
+def _folder(ended: Ended) -> Folder:
+    return open_folder(ended.outing, ended.ready.plan.top.title)
+
+
+def _clock(job: Job | None) -> AffineClock | SteppedClock:
+    return job.clock_now() if job else SteppedClock(start_utc=datetime.now(UTC))
+
+
+def _card(rested: Rested, seen: set[tuple[str, str]]) -> Finding:
+    new = [file.name for file in rested.files if (file.folder, file.name) not in seen]
+    if new:
+        return stop("card", f"{_some(new, 'Frame')} on the card and not in the outing. Bring home: --fetch")
+    if not rested.at_rest:
+        return stop("card", "The camera is still busy, so a frame may still come onto it: finish again in a minute.")
+    return ok("card", f"Of {len(rested.files)} frames on it, none is missing in the outing.")
+
+
+def _put_back(camera: LocalCamera | CameraProcess) -> Finding:
+    left = camera.put_back()
+    return stop("settings", " ".join(left)) if left else ok("settings", "The camera is set as it was found.")
+
+
+# A second copy
+
+
+def _copied(ended: Ended, under: Path) -> tuple[Finding, ...]:
+    files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
+    sums = {file.name: file.sha256 for file in (*files, *ended.told.loose_files) if file.sha256}
+    copied = copy_outing(ended.outing, under, sums)
+    if copied.problems:
+        return tuple(stop("copy", sentence) for sentence in copied.problems)
+    return (ok("copy", f"{copied.files} files are in {copied.to}, each read back and the same."),)

@@ -1,0 +1,217 @@
+"""Start a run that outlives whoever started it: give the job, start the guard, wait until faces can attach."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from tether.body.connection import SIMULATED, Reach, as_simulated, at_port
+from tether.body.driver.known import forget
+from tether.body.simulated.world import World, load_world
+from tether.clock import AffineClock
+from tether.control.events import LadderOver
+from tether.control.registry import Running, running
+from tether.errors import CameraError, LostError, PlanError, TetherError, error_of
+from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
+from tether.journal.records import LadderEnded, Noted, RungEnded
+from tether.journal.store import JOURNAL_NAME, read_contents
+from tether.journal.telling import tell
+from tether.outing.folder import new_folder, open_folder
+from tether.outing.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
+from tether.outing.prepare import Prepared, prepare
+from tether.plan.file import Plan
+from tether.service.setup import open_journal, world_of
+
+#: How long a run may take until faces can attach [real s].
+STARTS_WITHIN_S = 30.0
+#: The kind of error that an exit code stands for.
+_KINDS = {one.exit_code: one.kind for one in (PlanError, CameraError, LostError)}
+_LOOK_S = 0.05
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """A job that was given: the outing's folder and what was prepared for it."""
+
+    outing: Path
+    ready: Prepared
+
+
+def give_plan(
+    plan: Plan | Path,
+    *,
+    pace: float,
+    root: Path,
+    outing: Path | None,
+    world: Path | None = None,
+    reach: Reach = SIMULATED,
+    answer_for_me: bool = False,
+    despite: dict[str, str] | None = None,
+) -> Given:
+    """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
+
+    Parameters
+    ----------
+    plan
+        The plan, or the path of its file.
+    pace
+        Seconds of the run in one real second; 1 where a body is spoken to by the driver.
+    root, outing
+        Where the outing's folder is made; or the outing's folder itself.
+    world
+        The path of the truth that is simulated.
+    reach
+        How the body is reached.
+    answer_for_me
+        Whether turns are answered by themselves.
+    despite
+        Checks that are not to stop the run, each with the reason.
+
+    Raises
+    ------
+    PlanError
+        With a sentence for every mistake; nothing is made then.
+    BusyError, SupplyError
+        If the outing is in use, or cannot be written.
+    """
+    ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
+    truth: World = world_of(ready.plan, load_world(world) if world else None)
+    title = ready.plan.top.title
+    if outing is None:
+        folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
+    else:
+        folder = open_folder(outing, title)
+    with closing(open_journal(folder.path)) as journal:
+        entries = journal.entries()
+    job = Job(
+        plan_name=ready.plan.path.name,
+        plan_text=ready.plan.text,
+        ladder=len(tell(entries, name="", running=False).ladders) + 1,
+        after_seq=len(entries),
+        pace=pace,
+        clock=AffineClock.started_now(pace),
+        boot=boot_id(),
+        world=truth.model_dump(mode="json"),
+        reach=reach,
+        answer_for_me=answer_for_me,
+        despite=despite or {},
+        filters=ready.filters,
+    )
+    forget(folder.camera)
+    write_job(folder.path, job)
+    return Given(outing=folder.path, ready=ready)
+
+
+def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mapping[str, str] | None = None) -> Given:
+    """Keep in an outing the job of going on with its last ladder.
+
+    Parameters
+    ----------
+    outing
+        The outing's folder.
+    port, model
+        Where the camera is now (empty: where it was), and what it is where that is on a network.
+    despite
+        Checks that are not to stop the run, each with the reason, on top of those given before.
+
+    Raises
+    ------
+    PlanError
+        If there is no ladder to go on with, or nothing is left to do in it.
+    """
+    if not (outing / JOURNAL_NAME).exists() or not (outing / JOB_NAME).exists():
+        raise PlanError(f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN")
+    job = read_job(outing)
+    ready = ready_of(job)
+    with closing(open_journal(outing)) as journal:
+        entries = journal.entries()
+    records = [entry.record for entry in entries]
+    if any(isinstance(one, LadderEnded) and one.ladder == job.ladder and one.outcome == "done" for one in records):
+        done = sum(isinstance(one, RungEnded) and one.ladder == job.ladder for one in records)
+        raise PlanError(f"{outing}: the last ladder is done, all {done} rungs of it; begin another: tether run PLAN")
+    changed = {
+        "after_seq": len(entries),
+        "clock": job.clock_now(),
+        "boot": boot_id(),
+        "reach": at_port(job.reach, ready.body_file, port, model),
+        "despite": job.despite | dict(despite or {}),
+    }
+    write_job(outing, job.model_copy(update=changed))
+    return Given(outing=outing, ready=ready)
+
+
+def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[bytes]:
+    """Start the guard of an outing's run in a session of its own, with no ties to this terminal.
+
+    `silent_s` is how long the run process may be silent before it counts as hanging [s].
+    """
+    with (outing / LOG_NAME).open("a") as log:
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+        )
+
+
+def start(outing: Path) -> Running | None:
+    """Start an outing's run and wait until faces can attach; None if its ladder was over sooner than that.
+
+    Raises
+    ------
+    TetherError
+        If it ended before its ladder had begun, as it said; LostError with what it left where it does not come up.
+    """
+    guard = start_guard(outing)
+    until_s = time.monotonic() + STARTS_WITHIN_S
+    while time.monotonic() < until_s:
+        found = next((one for one in running() if one.outing == outing.resolve()), None)
+        if found:
+            return found
+        code = guard.poll()
+        if code is not None:
+            if (why_not := _not_begun(outing, code)) is None:
+                return None
+            raise why_not
+        time.sleep(_LOOK_S)
+    raise LostError(f"The run of {outing} has not come up within {STARTS_WITHIN_S:.0f} s: {last_words(outing)}")
+
+
+def _not_begun(outing: Path, code: int) -> TetherError | None:
+    """Return why a run that has ended did not work on its ladder; None if it did."""
+    job = read_job(outing)
+    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
+    if any(isinstance(one, LadderEnded) and one.ladder == job.ladder for one in since):
+        return None
+    said = [one.text for one in since if isinstance(one, Noted) and one.about == "trouble"]
+    if said and code in _KINDS:
+        return error_of(_KINDS[code], said[-1].splitlines())
+    return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
+
+
+def how_it_ended(outing: Path) -> LadderOver:
+    """Return how an outing's job ended, from its journal: for a face that came too late to be told."""
+    job = read_job(outing)
+    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
+    for one in since:
+        if isinstance(one, LadderEnded) and one.ladder == job.ladder:
+            return LadderOver(outcome=one.outcome, note=one.note)
+    error = _not_begun(outing, CameraError.exit_code)
+    return LadderOver(outcome="failed", note=str(error), trouble=None if error is None else error.kind)
+
+
+def last_words(outing: Path) -> str:
+    """Return what a run that gave up has left: the guard's sentence, or the last line of the log."""
+    handed_over = outing / HANDED_OVER_NAME
+    if handed_over.exists():
+        return handed_over.read_text(encoding="utf-8").strip()
+    log = outing / LOG_NAME
+    lines = log.read_text(encoding="utf-8", errors="replace").splitlines() if log.exists() else []
+    return lines[-1] if lines else "it left no word"

@@ -1,0 +1,194 @@
+"""The run process: one ladder of one outing, its journal, its socket, and the keeping of its camera process.
+
+Started by the guard as ``python -m tether.service.process OUTING DESCRIPTOR``; the descriptor is the guard's pipe, to which
+a byte is written every second as a sign of life. Its exit code is the run's verdict; `CRASHED` is none.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import signal
+import sys
+import threading
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from tether.body.connection import opened_camera
+from tether.body.driver.known import kept
+from tether.body.local import LocalCamera
+from tether.body.protocol import Finding
+from tether.body.remote import CameraProcess
+from tether.body.simulated.world import World
+from tether.checks import host as machine
+from tether.checks.checks import check, stops_of, weighed
+from tether.checks.host_clocks import WallClock
+from tether.checks.sleep import kept_awake
+from tether.clock import AffineClock
+from tether.control.commands import Command, Verb
+from tether.control.events import Event, LadderOver
+from tether.control.messages import Facts
+from tether.control.registry import announce, withdraw
+from tether.control.server import Server
+from tether.engine.engine import Engine, verdict
+from tether.engine.history import read_before
+from tether.engine.run_state import Item
+from tether.errors import BusyError, LostError, TetherError
+from tether.journal.records import LadderEnded, Noted
+from tether.journal.store import Journal
+from tether.outing.folder import Folder, open_folder
+from tether.outing.job import Job, read_job, ready_of
+from tether.outing.prepare import Prepared
+from tether.service.setup import make_run, open_journal, record_beginning
+
+#: The exit code of a run process that ended by a mistake in the program: the guard starts it again.
+CRASHED = 70
+#: Seconds between two signs of life.
+ALIVE_EVERY_S = 1.0
+#: How often the camera is tried to be opened, and the pause between [s].
+MOST_OPENED = 3
+OPENED_AGAIN_S = 2.0
+
+
+def main(outing: Path, speaks: int | None) -> int:
+    """Do the outing's job and return the verdict."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
+    signal.signal(signal.SIGTERM, lambda *_: box.put(Command(verb="stop now and keep")))
+    if speaks is not None:
+        threading.Thread(target=_show_life, args=(speaks,), name="life", daemon=True).start()
+    try:
+        return _do(outing, box)
+    except TetherError as error:
+        sys.stderr.write(f"{error}\n")
+        return error.exit_code
+    except Exception:
+        traceback.print_exc()
+        return CRASHED
+
+
+def _show_life(speaks: int) -> None:
+    waiting = threading.Event()
+    with contextlib.suppress(OSError):
+        while True:
+            os.write(speaks, b".")
+            waiting.wait(ALIVE_EVERY_S)
+
+
+def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
+    job = read_job(outing)
+    ready = ready_of(job)
+    with closing(open_journal(outing)) as journal:
+        ended = _ended(journal, job)
+        if ended is not None:
+            return verdict(ended)
+        clock = job.clock_now()
+        with _served(outing, ready, clock, box) as emit, kept_awake("a ladder is being exposed") as inhibition:
+            try:
+                code = _worked(outing, job, ready, journal, clock, box, emit, machine.awake(inhibition))
+            except TetherError as error:
+                journal.add(Noted(about="trouble", text=str(error)), utc=clock.utc(), mono_ns=clock.now_ns())
+                journal.close()  # so that whoever hears of the end can read how it came
+                emit(LadderOver(outcome="failed", note=str(error), trouble=error.kind))
+                raise
+        return code
+
+
+def _ended(journal: Journal, job: Job) -> str | None:
+    """Return how the job's ladder ended, if it has; an end from before the job was given does not count."""
+    for entry in reversed(journal.entries()):
+        if entry.seq <= job.after_seq:
+            return None
+        if isinstance(entry.record, LadderEnded) and entry.record.ladder == job.ladder:
+            return entry.record.outcome
+    return None
+
+
+@contextmanager
+def _served(
+    outing: Path, ready: Prepared, clock: AffineClock, box: queue.SimpleQueue[Item]
+) -> Iterator[Callable[[Event], None]]:
+    """Let faces attach while the block runs; yields where events go."""
+    pids = {"run process": os.getpid(), "guard": os.getppid()}
+    path = announce(outing, ready.plan.top.title, pids)
+    facts = Facts(outing=str(outing.resolve()), title=ready.plan.top.title, simulated=ready.abilities.simulated)
+
+    def say(verb: Verb) -> None:
+        box.put(Command(verb=verb))
+
+    server = Server(path, facts, clock, say)
+    try:
+        server.start()
+        yield server.emit
+    finally:
+        server.close()
+        withdraw(path)
+
+
+def _worked(
+    outing: Path,
+    job: Job,
+    ready: Prepared,
+    journal: Journal,
+    clock: AffineClock,
+    box: queue.SimpleQueue[Item],
+    emit: Callable[[Event], None],
+    awake: Finding,
+) -> int:
+    folder = open_folder(outing, ready.plan.top.title)
+    world = World.model_validate(job.world)
+    begun = read_before(journal.entries(), job.ladder) is not None
+    again = f"tether run {outing}"
+    connection = weighed(_connection(job, folder), job.despite, begun=begun)
+    if stopped := stops_of(connection, again):
+        raise stopped
+    with _opened(lambda: opened_camera(job.reach, ready, world, folder, clock, box), clock) as camera:
+        run = make_run(
+            ready,
+            ladder_number=job.ladder,
+            camera=camera,
+            clock=clock,
+            box=box,
+            journal=journal,
+            folder=folder,
+            emit=emit,
+            pace=job.pace,
+            answer_for_me=job.answer_for_me,
+        )
+        record_beginning(run, ready, job.pace)
+        others = (*connection, *machine.power(), machine.real_time(), awake, machine.wall_clock(WallClock.now()))
+        check(run, ready, others, despite=job.despite, begun=begun, again=again)
+        engine = Engine(run)
+        return verdict(engine.work(), engine.trouble)
+
+
+def _connection(job: Job, folder: Folder) -> tuple[Finding, ...]:
+    """Look at the camera's cable; opening a camera that is held or forbidden would tell less."""
+    if job.reach.way != "camera":
+        return ()
+    return machine.connection(job.reach.port, known=kept(folder.camera))
+
+
+@contextmanager
+def _opened(
+    open_it: Callable[[], contextlib.AbstractContextManager[LocalCamera | CameraProcess]], clock: AffineClock
+) -> Iterator[LocalCamera | CameraProcess]:
+    """Open the camera; one that is busy or lost is tried again, since an earlier process may have left it so."""
+    with contextlib.ExitStack() as stack:
+        for left in reversed(range(MOST_OPENED)):
+            try:
+                camera = stack.enter_context(open_it())
+                break
+            except (BusyError, LostError):
+                if not left:
+                    raise
+                clock.wait_until(clock.now_ns() + round(OPENED_AGAIN_S * 1e9))
+        yield camera
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else None))

@@ -1,0 +1,167 @@
+"""Rehearse a ladder: the whole run on the simulated body, at real pace, at a faster one, or as fast as it goes."""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from tether.body.connection import SIMULATED, Reach, as_simulated, opened_camera
+from tether.body.simulated.world import World, load_world
+from tether.checks.checks import check
+from tether.clock import AffineClock, SteppedClock
+from tether.control.events import Event
+from tether.engine.engine import Engine
+from tether.engine.history import read_before
+from tether.engine.run_state import Item
+from tether.journal.records import LadderOutcome
+from tether.journal.telling import tell
+from tether.outing.folder import Folder, new_folder, open_folder
+from tether.outing.prepare import Prepared, prepare
+from tether.plan.file import Plan
+from tether.service.setup import make_run, open_journal, record_beginning, world_of
+
+#: The pace that is as fast as it goes, on a stepped clock in one process.
+MAX = "max"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rehearsed:
+    """What came of a rehearsal: how the ladder ended (and in what kind of trouble), and the outing's folder."""
+
+    outcome: LadderOutcome
+    folder: Path
+    trouble: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rehearsal:
+    """A rehearsal that is ready to run: everything is read and checked, nothing is written yet.
+
+    `ladder` is the number of a ladder of the outing that is gone on with; None: a new one. `reach` is how its body is
+    reached; through the driver only at pace 1.
+    """
+
+    ready: Prepared
+    world: World
+    clock: AffineClock | SteppedClock
+    pace: float | str
+    root: Path
+    outing: Path | None
+    answer_for_me: bool
+    ladder: int | None = None
+    reach: Reach = SIMULATED
+    despite: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls,
+        plan: Plan | Path,
+        *,
+        pace: float | str = MAX,
+        root: Path = Path("outings"),
+        outing: Path | None = None,
+        world: World | Path | None = None,
+        answer_for_me: bool = True,
+        reach: Reach = SIMULATED,
+        despite: Mapping[str, str] | None = None,
+    ) -> Rehearsal:
+        """Read and check all that a rehearsal needs.
+
+        Parameters
+        ----------
+        plan
+            The plan, or the path of its file.
+        pace
+            Seconds of the rehearsal in one real second, or "max" (stepped, in one process).
+        root, outing
+            Where the outing's folder is made; or the outing's folder itself, which this ladder is added to.
+        world
+            The truth that is simulated, or the path of its file; None: the default one. It is lit for the plan's base.
+        answer_for_me
+            Whether "your turn" is answered by itself after the time it takes; at pace "max" it always is.
+        reach
+            How the simulated body is reached.
+        despite
+            Checks that are not to stop the rehearsal, each with the reason.
+
+        Raises
+        ------
+        PlanError
+            With a sentence for every mistake.
+        """
+        ready = as_simulated(prepare(plan))
+        truth = load_world(world) if isinstance(world, Path) else world
+        return cls(
+            ready=ready,
+            world=world_of(ready.plan, truth),
+            clock=_clock(pace),
+            pace=pace,
+            root=root,
+            outing=outing,
+            answer_for_me=answer_for_me or pace == MAX,
+            reach=reach,
+            despite=despite or {},
+        )
+
+    def run(
+        self, emit: Callable[[Event], None] = lambda _event: None, box: queue.SimpleQueue[Item] | None = None
+    ) -> Rehearsed:
+        """Run the ladder on the simulated body and return what came of it.
+
+        Parameters
+        ----------
+        emit
+            Called with every event, in the calling thread; must return at once.
+        box
+            Where commands of the person are put; None: nobody steers.
+
+        Raises
+        ------
+        SupplyError, PlanError, LostError
+            If the outing's folder or journal cannot be written.
+        CameraError
+            If a check stops it before it has begun.
+        """
+        box = box if box is not None else queue.SimpleQueue()
+        folder = self._folder()
+        with closing(open_journal(folder.path)) as journal:
+            number = self.ladder or len(tell(journal.entries(), name="", running=False).ladders) + 1
+            with opened_camera(self.reach, self.ready, self.world, folder, self.clock, box) as camera:
+                run = make_run(
+                    self.ready,
+                    ladder_number=number,
+                    camera=camera,
+                    clock=self.clock,
+                    box=box,
+                    journal=journal,
+                    folder=folder,
+                    emit=emit,
+                    pace=self.pace,
+                    answer_for_me=self.answer_for_me,
+                )
+                record_beginning(run, self.ready, self.pace)
+                begun = read_before(journal.entries(), number) is not None
+                again = f"tether rehearse {self.ready.plan.path}"
+                check(run, self.ready, despite=self.despite, begun=begun, again=again)
+                engine = Engine(run)
+                return Rehearsed(outcome=engine.work(), folder=folder.path, trouble=engine.trouble)
+
+    def _folder(self) -> Folder:
+        title = self.ready.plan.top.title
+        if self.outing is not None:
+            return open_folder(self.outing, title)
+        return new_folder(self.root, title, self.clock.utc().astimezone(), simulated=True)
+
+
+def _clock(pace: float | str) -> AffineClock | SteppedClock:
+    return SteppedClock(start_utc=datetime.now(UTC)) if pace == MAX else AffineClock.started_now(float(pace))
+
+
+def rehearse(plan: Plan | Path, **how: Any) -> Rehearsed:
+    """Run a plan's ladder on the simulated body and return what came of it; `how` as for `Rehearsal.of`."""
+    return Rehearsal.of(plan, **how).run()

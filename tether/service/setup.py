@@ -1,0 +1,106 @@
+"""Begin a run: the world and the camera for a plan, the journal of an outing, and what is written down first."""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Callable
+from dataclasses import asdict
+from pathlib import Path
+
+from tether import __version__
+from tether.body.local import LocalCamera
+from tether.body.protocol import Fitted
+from tether.body.remote import CameraProcess
+from tether.body.simulated.world import Base, LensTruth, World
+from tether.clock import AffineClock, SteppedClock
+from tether.control.events import Event
+from tether.engine.analysis_queue import Reader
+from tether.engine.run_state import Item, Run
+from tether.journal.records import Noted, RunStarted
+from tether.journal.store import JOURNAL_NAME, Journal
+from tether.journal.telling import tell
+from tether.outing.folder import Folder
+from tether.outing.prepare import Prepared
+from tether.plan.file import Plan
+
+#: Real seconds that must be left to a camera process that does not answer, whatever the pace.
+REAL_PATIENCE_S = 20.0
+#: How long the engine waits for word of an exposure that should be over, on the run's clock [s].
+PATIENCE_S = 60.0
+
+
+def world_of(plan: Plan, given: World | None = None) -> World:
+    """Return the simulated world for a plan: as given or by default.
+
+    Its light is such that the plan's base exposure is right, unless the world that is given says how it is lit.
+    """
+    base = Base(
+        time_s=plan.base.time.exact,
+        aperture=plan.base.aperture.exact,
+        iso=plan.base.iso.exact,
+        always_on=tuple(
+            Fitted(name=one.name, stops=one.nominal_stops) for one in plan.filters if one.kind == "always on"
+        ),
+    )
+    world = given or World()
+    update: dict[str, object] = {} if "base" in world.model_fields_set else {"base": base}
+    if "lens" not in world.model_fields_set:
+        distance_m = plan.water.distance_m if plan.water else LensTruth().distance_m
+        update["lens"] = LensTruth(focal_mm=max(plan.lens.focal_mm, 6.0), distance_m=max(distance_m, 0.6))
+    if plan.run.dark_frames == "by the body":
+        update["dark_frame_by_body"] = True
+    return world.model_copy(update=update)
+
+
+def open_journal(outing: Path) -> Journal:
+    """Open the journal of an outing, or begin it where there is none."""
+    return Journal.open(outing) if (outing / JOURNAL_NAME).exists() else Journal.create(outing)
+
+
+def make_run(
+    ready: Prepared,
+    *,
+    ladder_number: int,
+    camera: LocalCamera | CameraProcess,
+    clock: AffineClock | SteppedClock,
+    box: queue.SimpleQueue[Item],
+    journal: Journal,
+    folder: Folder,
+    emit: Callable[[Event], None],
+    pace: float | str,
+    answer_for_me: bool,
+) -> Run:
+    """Put a run together; nothing is written down."""
+    return Run(
+        plan=ready.plan,
+        ladder=ready.ladder,
+        abilities=ready.abilities,
+        camera=camera,
+        clock=clock,
+        box=box,
+        journal=journal,
+        folder=folder,
+        ladder_number=ladder_number,
+        next_frame=tell(journal.entries(), name="", running=False).next_frame(),
+        emit=emit,
+        answer_for_me=answer_for_me,
+        patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
+        left=camera.left,
+        reader=Reader(apart=not isinstance(clock, SteppedClock), words=folder.reader_words),
+    )
+
+
+def record_beginning(run: Run, ready: Prepared, pace: float | str) -> None:
+    """Write down that a run begins, on what, and the cautions that apply."""
+    identity = run.camera.identify()
+    run.record(
+        RunStarted(
+            version=__version__,
+            simulated=identity.simulated,
+            pace=str(pace),
+            camera=asdict(identity),
+            body_file={"name": ready.body_file.name, "tried": ready.body_file.tried},
+        )
+    )
+    for caution in ready.ladder.cautions:
+        run.record(Noted(about="caution", text=caution))

@@ -1,0 +1,207 @@
+"""Which file is of which exposure: a pure function of what was exposed and of what the files say.
+
+Bodies write frames in the order in which they were taken, but files come late, twice or never, and frames taken on
+the body's own button lie between ours. So what is matched is the order, with the settings and the time that each file
+tells, and a file that fits nothing is of no exposure of ours.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from statistics import median
+
+from tether.journal.records import Applied
+from tether.shot.comparison import Wanted, exif_differs
+
+#: A file may say that it was taken so much sooner or later than its exposure [s]: clocks count whole seconds, and a
+#: command takes its time.
+SLACK_S = 3.0
+#: With so many frames to compare, the slack is what their spread makes it, but no less than this [s].
+ENOUGH = 3
+LEAST_SLACK_S = 0.5
+#: A shutter that was lost may have been closed so much later than it should have been [s].
+CLOSED_LATE_S = 60.0
+#: A file from so long before the exposures is no frame by hand but one by a clock that was set meanwhile [s].
+LONG_BEFORE_S = 3600.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """An exposure that a file may be of.
+
+    Attributes
+    ----------
+    frame
+        Its number.
+    wanted
+        What its file is held against.
+    opened_s
+        When it was opened, by our clock, in seconds since 1970; None: not known.
+    sure
+        Whether it made a frame for sure; else it may have.
+    """
+
+    frame: int
+    wanted: Wanted
+    opened_s: float | None
+    sure: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seen:
+    """What a file tells of itself.
+
+    Attributes
+    ----------
+    said
+        The settings in its Exif.
+    taken_s
+        When it was taken, by the body's clock, in seconds since 1970 as if that were UTC; None: it does not say.
+    number
+        The body's own running number; None: its name has none.
+    rounded_s
+        How far its Exif time may be rounded [s].
+    """
+
+    said: Applied
+    taken_s: float | None
+    number: int | None
+    rounded_s: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clock:
+    """The body's clock: by how much it is ahead of ours [s], and how far a file's time may be off that [s]."""
+
+    ahead_s: float
+    slack_s: float = SLACK_S
+
+
+def matched(
+    exposures: Sequence[Candidate], files: Sequence[Seen], *, clock: Clock | None, now_s: float
+) -> tuple[int | None, ...]:
+    """Return the frame that each file is of, in the order of the files; None: of no exposure of ours.
+
+    Parameters
+    ----------
+    exposures
+        Those that have no file yet, in the order they were taken.
+    files
+        Those that belong to none yet, in any order.
+    clock
+        The body's clock, from frames before; None: not known.
+    now_s
+        Our clock's time.
+    """
+    order = _in_order(files)
+    worth = [[_worth(one, files[place], exposures, clock, now_s) for place in order] for one in exposures]
+    found: list[int | None] = [None] * len(files)
+    for row, column in _best_path(worth):
+        found[order[column]] = exposures[row].frame
+    return tuple(found)
+
+
+def clock_of(pairs: Sequence[tuple[float, float]]) -> Clock | None:
+    """Return the body's clock as pairs (opened by ours, taken by its) [s] tell of it; None without any.
+
+    Some bodies write fractions of a second; then two frames within a second can be told apart.
+    """
+    off = sorted(taken_s - opened_s for opened_s, taken_s in pairs)
+    if not off:
+        return None
+    spread_s = off[-1] - off[0] if len(off) >= ENOUGH else SLACK_S
+    return Clock(ahead_s=median(off), slack_s=min(max(2 * spread_s, LEAST_SLACK_S), SLACK_S))
+
+
+def seconds_of(taken_at: datetime | None) -> float | None:
+    """Return a moment in seconds since 1970; one without a time zone as if it were UTC."""
+    if taken_at is None:
+        return None
+    return (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
+
+
+def _in_order(files: Sequence[Seen]) -> list[int]:
+    """Return the places of files in the order in which they were taken, as far as that can be told."""
+    timed = all(one.taken_s is not None for one in files)
+    numbers = [one.number for one in files if one.number is not None]
+    numbered = (
+        len(numbers) == len(files) and max(numbers, default=0) - min(numbers, default=0) < 5000
+    )  # or it began anew
+    return sorted(
+        range(len(files)),
+        key=lambda place: (
+            (files[place].taken_s or 0.0) if timed else 0.0,
+            (files[place].number or 0) if numbered else 0,
+            place,
+        ),
+    )
+
+
+def _worth(
+    one: Candidate, file: Seen, exposures: Sequence[Candidate], clock: Clock | None, now_s: float
+) -> float | None:
+    """Return how well a file fits an exposure; None where it can't be of it.
+
+    The time tells most, then the settings; a file that tells neither may still be that of an exposure which made one.
+    """
+    differs = {found.which for found in exif_differs(file.said, one.wanted, file.rounded_s) if found.value is not None}
+    agrees = not differs
+    off_s = _off_s(one, file, clock)
+    if off_s is not None and clock is not None and not -clock.slack_s <= off_s <= _longest_s(one) + clock.slack_s:
+        if not (agrees and _clock_was_set(file, exposures, clock, now_s)):
+            return None
+        off_s = None
+    if off_s is None and not one.sure and not differs <= {"time"}:
+        return None  # an exposure whose end is not known was open for another time, but with its own settings
+    surely = 0.5 if one.sure else 0.0
+    if off_s is None:
+        return (4.0 if agrees else 1.0) + surely
+    return (6.0 if agrees else 3.0) + surely - 0.1 * min(abs(off_s) / SLACK_S, 1.0)
+
+
+def _longest_s(one: Candidate) -> float:
+    """Return how long an exposure lasted at the most [s]: some bodies tell the time of its end."""
+    wanted = one.wanted
+    if wanted.way == "held" and wanted.commands_s is None:
+        return wanted.open_s + CLOSED_LATE_S
+    return max(wanted.open_s, wanted.commands_s or 0.0)
+
+
+def _off_s(one: Candidate, file: Seen, clock: Clock | None) -> float | None:
+    """Return how much later than its opening a file says that it was taken [s]; None where that can't be told."""
+    if file.taken_s is None or one.opened_s is None or clock is None:
+        return None
+    return file.taken_s - clock.ahead_s - one.opened_s
+
+
+def _clock_was_set(file: Seen, exposures: Sequence[Candidate], clock: Clock, now_s: float) -> bool:
+    """Say whether a file's time is none that a frame by hand could have: after now, or long before the exposures."""
+    if file.taken_s is None:
+        return False
+    at_s = file.taken_s - clock.ahead_s
+    first_s = min((one.opened_s for one in exposures if one.opened_s is not None), default=now_s)
+    return at_s > now_s + SLACK_S or at_s < first_s - LONG_BEFORE_S
+
+
+def _best_path(worth: list[list[float | None]]) -> list[tuple[int, int]]:
+    """Return the pairs (row, column), both rising, whose worths add up to most; of equals, the earliest."""
+    rows, columns = len(worth), len(worth[0]) if worth else 0
+    best = [[0.0] * (columns + 1) for _ in range(rows + 1)]
+    for row in reversed(range(rows)):
+        for column in reversed(range(columns)):
+            here = worth[row][column]
+            taken = -1.0 if here is None else here + best[row + 1][column + 1]
+            best[row][column] = max(best[row + 1][column], best[row][column + 1], taken)
+    pairs, row, column = [], 0, 0
+    while row < rows and column < columns:
+        here = worth[row][column]
+        if here is not None and best[row][column] == here + best[row + 1][column + 1]:
+            pairs.append((row, column))
+            row, column = row + 1, column + 1
+        elif best[row][column] == best[row][column + 1]:
+            column += 1
+        else:
+            row += 1
+    return pairs
