@@ -35,7 +35,6 @@ many = "never"
 [limits]
 aperture = ["f/2.8", "f/22"]
 iso = [100, 25600]
-diffraction = "off"
 """
 
 

@@ -90,8 +90,8 @@ def test_a_rung_is_corrected_by_the_one_before_through_the_same_filter(tmp_path:
     assert abs(level(rung(worked, 2))) < 0.18  # marks are a third of a stop apart
 
 
-def test_what_was_darkened_for_want_of_a_measurement_is_given_back(tmp_path: Path) -> None:
-    """An unmeasured filter of ten stops may be a stop off, and the first rung through it is a stop darker."""
+def test_a_long_rung_that_opens_through_what_is_unmeasured_is_a_third_darker(tmp_path: Path) -> None:
+    """The first long rung through an unmeasured filter is; the next is not, for a frame has shown what it takes."""
     held = SLOW + '[rungs]\ntimes = ["1m", "2m"]\nframes = 1\n' + TEN.replace("measured_stops = 10.0\n", "")
     head = """
 title = "A test"
@@ -103,8 +103,9 @@ widest = "f/2.8"
 narrowest = "f/22"
 """
     worked = work(tmp_path, held + "[run]\nproof = false\n", head=head)
-    assert level(rung(worked, 1)) == pytest.approx(-1.0, abs=0.03)
+    assert level(rung(worked, 1)) == pytest.approx(-1 / 3, abs=0.03)
     assert level(rung(worked, 2)) == pytest.approx(0.0, abs=0.03)
+    assert "which is not measured" in worked.notes()
 
 
 def test_only_said_where_the_plan_says_so(tmp_path: Path) -> None:

@@ -130,7 +130,7 @@ def test_filters_are_asked_for_before_their_rung_and_time_is_given_to_settle(tmp
     settling = next(index for index, (state, _) in enumerate(states) if state == "settling")
     assert (states[settling + 1][1] - states[settling][1]) / 1e9 == pytest.approx(11)
     asked = next(at for state, at in states if state == "your turn")
-    assert (states[settling][1] - asked) / 1e9 == pytest.approx(90)  # two filters, 45 s each
+    assert (states[settling][1] - asked) / 1e9 == pytest.approx(120)  # two filters, 60 s each
 
 
 def test_many_frames_stand_for_a_long_one(tmp_path: Path) -> None:
@@ -138,8 +138,9 @@ def test_many_frames_stand_for_a_long_one(tmp_path: Path) -> None:
         'title = "A test"\nscale = "half"\ndarker_by = "nothing"\n[body]\nfile = "simulated-mirror"\n'
         '[lens]\nfocal_mm = 24\nwidest = "f/2.8"\nnarrowest = "f/22"\n'
     )
-    base = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\nframes = 0\n[rungs]\ntimes = ["15"]\n'
-    worked = work(tmp_path, base + SIX, head=head)
+    base = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\nframes = 0\n[rungs]\ntimes = ["15"]\nmany = "use"\n'
+    at_f11 = '[limits]\naperture = ["f/5.6", "f/11"]\niso = [100, 100]\n'
+    worked = work(tmp_path, base + at_f11 + SIX, head=head)
     assert [frame.planned.time_label for frame in worked.frames] == ["4"] * 4
     assert worked.rung_outcomes() == ["done"]
     assert [turn.what for turn in worked.ladder.turns] == ["fit Calder 6", "cover the finder"]
@@ -167,6 +168,16 @@ def test_no_rung_is_started_that_would_end_after_leave_by(tmp_path: Path) -> Non
     assert worked.outcome == "done in part"
     assert worked.rung_outcomes() == ["done", "left out"]
     assert "after leave_by" in (worked.ladder.rungs[1].note or "")
+
+
+def test_a_rung_that_must_be_had_is_not_crowded_out_by_those_before_it(tmp_path: Path) -> None:
+    """Two minutes and four do not fit before leaving; the four are marked, so the two go, which is said at once."""
+    leave = (datetime.now().astimezone() + timedelta(minutes=8)).replace(microsecond=0)
+    text = LONG + f'[[rung]]\ntime = "4m"\nmust = true\n[run]\nproof = false\nleave_by = {leave.isoformat()}\n'
+    worked = work(tmp_path, text)
+    assert worked.rung_outcomes() == ["done", "left out", "done"]
+    assert "rungs that must be had still need" in (worked.ladder.rungs[1].note or "")
+    assert "Left out for want of time, if nothing goes faster than planned: rung 2." in worked.notes()
 
 
 @pytest.mark.parametrize(

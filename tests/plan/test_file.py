@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.plan.plans import HEAD, plan_of
+from tests.plan.plans import HEAD, ladder_of, plan_of
 from tether.body.layers import profile_folders
 from tether.errors import PlanError
 from tether.plan.file import plan_from_text, read_plan
@@ -154,3 +154,26 @@ def test_the_shipped_plans_can_be_read() -> None:
     assert plans
     for path in plans:
         assert read_plan(path).top.title
+
+
+def test_old_keys_are_read_with_a_sentence_on_what_became_of_them() -> None:
+    old = '[limits]\ndiffraction = "two pixels"\n[costs]\niso_per_stop = 2.0\nper_touch = 1.0\ntouch_stops = 0.3\n'
+    plan = plan_of(BASE + RUNGS + old)
+    assert plan.costs.touch_stops == 0.3
+    assert len(plan.old_keys) == 3
+    told = " ".join(plan.old_keys)
+    for words in ("limits.diffraction", "write limits.aperture", "costs.iso_per_stop", "costs.touch_stops"):
+        assert words in told
+    assert set(plan.old_keys) <= set(ladder_of(BASE + RUNGS + old).cautions)
+    assert not plan_of(BASE + RUNGS).old_keys
+
+
+def test_the_detail_that_matters_is_given_once() -> None:
+    both = "[costs]\nprint_width_cm = 42\ndetail_per_mm = 60\n"
+    assert any("one of" in one for one in mistakes(HEAD + BASE + RUNGS + both))
+
+
+def test_cold_fingers_take_longer_with_filters() -> None:
+    text = BASE + RUNGS + '[[filter]]\nname = "A"\nstops = 3\n[[filter]]\nname = "B"\nstops = 6\nswap_s = 20\n'
+    assert [one.swap_s for one in plan_of(text).filters] == [60, 20]
+    assert [one.swap_s for one in plan_of(text + "[place]\ncold = true\n").filters] == [90, 20]

@@ -162,8 +162,8 @@ def test_reasons_are_shown_when_asked_for() -> None:
 
 
 def test_other_ways_are_shown_with_their_price() -> None:
-    rung = {**PLANNED["rungs"][0], "others": [{"words": "1/1000 s, f/5.6", "price_more": 0.72}]}
-    assert "rung 1  1/1000 s, f/5.6 (price 0.7 more)" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
+    rung = {**PLANNED["rungs"][0], "others": [{"words": "deeper: 1/1000 s, f/8", "kind": "deeper", "price_more": 0.72}]}
+    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
 
 
 def test_many_frames_for_one_are_told_as_such() -> None:

@@ -150,19 +150,19 @@ def _plan_of(outing: Path) -> str:
 
 @tether.command()
 @click.argument("plan", type=FILE)
-@click.option("--why", is_flag=True, help="Show the reason for each rung.")
+@click.option("--why", is_flag=True, help="Show why each rung is so, and what it costs.")
 @click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
 @click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
 def ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
-    planned = ladder_json(prepare(plan, others=others).ladder)
+    planned = ladder_json(prepare(plan, others=max(others, int(why))).ladder)
     if picture:
         save_ladder_picture(planned, picture)
     if as_json:
         print_json(planned)
     else:
-        out().print(LadderView(planned, why=why))
+        out().print(LadderView(planned, why=why, others=bool(others)))
 
 
 def _pace(_context: click.Context, _option: click.Parameter, value: str) -> float | str:

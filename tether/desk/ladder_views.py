@@ -9,7 +9,8 @@ from typing import Any
 from tether import wording as words
 from tether.control.snapshot import Snapshot
 from tether.editor.messages import PlanKey
-from tether.report.ladder_view import rung_time
+from tether.report.ladder_view import more_or_less, rung_time
+from tether.report.leave_by import left_out
 
 Ladder = Mapping[str, Any]
 Rung = Mapping[str, Any]
@@ -72,8 +73,12 @@ def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
     other = f" ({asked} was asked for: the nearest that is as bright)" if asked != rung_time(rung) else ""
     return (
         f"Rung {number}, {rung_time(rung)}{other}: {rung['reason']}",
-        f"{wanted}Price {words.count(rung['price'])}, by the weights of the plan's costs; the lowest is chosen.",
-        *(f"Or: {one['words']} (price {words.count(one['price_more'])} more)" for one in rung["others"]),
+        f"{wanted}{rung.get('costs', '')}".strip(),
+        *(
+            f"Or {one['words']} ({more_or_less(one['price_more'])})"
+            for one in rung["others"]
+            if one["words"] not in rung.get("costs", "")
+        ),
         *turns,
     )
 
@@ -86,7 +91,7 @@ def whole_told(ladder: Ladder, now: datetime | None, pace: float = 1.0) -> tuple
     turns = [f"Turn: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
     return (
         f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
-        *(f"Not to be had: {one['sentence']}" for one in ladder["unreached"]),
+        *(f"Out of reach: {one['sentence']}" for one in ladder["unreached"]),
         *turns,
         *(f"Caution: {one}" for one in ladder["cautions"]),
     )
@@ -122,13 +127,8 @@ def _length(ladder: Ladder) -> str:
 
 def too_late(ladder: Ladder, left_s: float) -> int:
     """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
-    late, at_s = 0, _before_rungs_s(ladder)
-    for takes_s in _rungs_take_s(ladder):
-        if at_s + takes_s > left_s:
-            late += 1
-        else:
-            at_s += takes_s
-    return late
+    must = [bool(rung.get("must")) for rung in ladder["rungs"]]
+    return len(left_out(_rungs_take_s(ladder), must, left_s - _before_rungs_s(ladder)))
 
 
 def _fetch_s(ladder: Ladder) -> float:

@@ -21,7 +21,7 @@ from tomlkit.items import AoT, Comment, Table, Whitespace
 from tether.editor.messages import NEW_FILTER, PlanKey
 from tether.errors import PlanError
 from tether.exposure.marks import Mark
-from tether.plan.file import DARKER_BY, Base, Light, Limits, Rungs, RunKeys, Section, Top, Water
+from tether.plan.file import DARKER_BY, Base, Costs, Light, Limits, Rungs, RunKeys, Section, Top, Water
 
 _YES_NO = ("yes", "no")
 _TABLES: dict[str, type[Section]] = {
@@ -29,6 +29,7 @@ _TABLES: dict[str, type[Section]] = {
     "base": Base,
     "rungs": Rungs,
     "limits": Limits,
+    "costs": Costs,
     "light": Light,
     "water": Water,
     "run": RunKeys,
@@ -93,13 +94,18 @@ _ROWS: tuple[_Row, ...] = (
     *_rows(
         "limits",
         "limits",
-        ("aperture", "aperture", "from, to: f/5.6, f/11; empty: by stops from the base"),
-        ("aperture_stops", "aperture within", "stops from the base's, 0 to 10"),
-        ("iso", "ISO", "from, to: 100, 1600; empty: by stops from the base"),
-        ("iso_stops", "ISO within", "stops from the base's, 0 to 10"),
+        ("aperture", "aperture", "from, to: f/5.6, f/11; empty: the lens's"),
+        ("aperture_stops", "aperture within", "stops from the base's, 0 to 10; empty: the lens's"),
+        ("iso", "ISO", "from, to: 100, 1600; empty: the body's"),
+        ("iso_stops", "ISO within", "stops above the base's, 0 to 10; empty: the body's"),
         ("longest", "longest", _TIME),
         ("extended_iso", "extended ISO", ""),
-        ("diffraction", "diffraction", ""),
+    ),
+    *_rows(
+        "costs",
+        "costs",
+        ("touch_stops", "a touch", "stops that putting a filter on or taking it off counts, 0 to 10"),
+        ("print_width_cm", "print width", "centimetres, 5 to 300: the detail of such a print counts; empty: 21"),
     ),
     *_rows(
         "base",

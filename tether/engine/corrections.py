@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from tether.frames.asked import Readings
 from tether.frames.standing import Sharpness, Stillness
 from tether.frames.verdict import lost_beyond
+from tether.plan.choices import LONG_WATER_S
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung
 
@@ -43,26 +44,36 @@ class Corrections:
             self._told[filters] = off.stops
         return news
 
+    def saw(self, rung: Rung) -> bool:
+        """Say whether a frame through a rung's filters was read by regions that count."""
+        return self.sure and tuple(one.name for one in rung.fitted) in self._off
+
     def of(self, plan: Plan, rung: Rung) -> tuple[float, Off] | None:
         """Return how much brighter a rung is to be made than planned [stops], and what by; None: as planned."""
         off = self._off.get(tuple(one.name for one in rung.fitted))
         if off is None or not self.sure or plan.readings.correct == "say":
             return None
         most = plan.readings.correct_at_most_stops
-        wanted = -off.stops + spared_stops(plan, rung)
-        brighter = min(max(wanted, -most), most)
+        brighter = min(max(-off.stops, -most), most)
         return (brighter, off) if abs(brighter) >= LEAST_STOPS else None
 
 
-def spared_stops(plan: Plan, rung: Rung) -> float:
-    """Return by how much a rung was darkened only because its filters are not measured [stops].
+#: A long exposure that opens through something unmeasured is made so much darker [stops] (common practice, no source).
+UNMEASURED_STOPS = 1 / 3
 
-    Once a frame has shown what they take, that is not needed any more; what the base itself is unsure of stays.
+
+def unsure_stops(plan: Plan, rung: Rung, *, seen: bool) -> float:
+    """Return by how much a rung is darkened because what it is made with is not measured, now that it opens [stops].
+
+    Parameters
+    ----------
+    seen
+        Whether a frame through the same filters was read, so that what they take is known.
     """
-    if plan.top.darker_by != "what is unmeasured":
+    if plan.top.darker_by != "what is unmeasured" or rung.choice.time_s < LONG_WATER_S * 0.99 or seen:
         return 0.0
     base = 0.0 if plan.base.measured else plan.base.uncertainty_stops
-    return max(rung.choice.darker_by_stops - base, 0.0)
+    return max(base, 0.0 if all(one.measured for one in rung.choice.stack) else UNMEASURED_STOPS)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -32,6 +32,20 @@ def too_late(run: Run, takes_s: float) -> str | None:
     return f"it would end at {ends.astimezone():%H:%M:%S}, after leave_by {leave.astimezone():%H:%M}"
 
 
+def left_s(run: Run) -> float | None:
+    """Return the time until the person wants to leave [s]; None: they have not said."""
+    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    return None if leave is None else (leave - run.clock.utc()).total_seconds()
+
+
+def crowded_out(run: Run, takes_s: float, kept_s: float) -> str | None:
+    """Return why something is left out: rungs still to come that must be had need the time; else None."""
+    left = left_s(run)
+    if not kept_s or left is None or takes_s + kept_s <= left:
+        return None
+    return f"rungs that must be had still need {kept_s / 60:.0f} min of the {left / 60:.0f} min left"
+
+
 def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:
     """Return the moment the person wants to leave; a time of day is the local one nearest to now within half a day.
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from tether.body.protocol import Stage
 from tether.control.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.engine.base_frames import take_base, take_base_again
-from tether.engine.deadline import frame_takes_s, rung_takes_s, too_late
+from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late
 from tether.engine.ending import end
 from tether.engine.frame import make_extra
 from tether.engine.history import read_before, seen_before
@@ -25,6 +25,7 @@ from tether.journal.records import CardListed, LadderEnded, LadderOutcome, Ladde
 from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Rung, Turn
 from tether.plan.planner import change_turn
+from tether.report.leave_by import left_out
 from tether.shot.shot import Shot, shot_of_dark, shot_of_proof
 
 #: Rungs that are what was asked.
@@ -115,12 +116,35 @@ class Engine:
         take_base(self.run, self.fetcher, self.before, self.fitted)
         if self.before is not None:
             read_again(self.run, self.fetcher, self.before)
+        self._say_what_is_left_out()
         for rung in self.run.ladder.rungs:
             if not (self.before and rung.number in self.before.done):
                 self._rung(rung)
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
         return "done" if self._complete() else "done in part"
+
+    def _say_what_is_left_out(self) -> None:
+        """Say at once which rungs the time to leave by leaves no room for, as far as can be told beforehand."""
+        run = self.run
+        rungs = [one for one in run.ladder.rungs if not (self.before and one.number in self.before.done)]
+        left = left_s(run)
+        takes_s = [self._planned_s(one) for one in rungs]
+        out = () if left is None else left_out(takes_s, [one.must for one in rungs], left)
+        if out:
+            which = ", ".join(str(rungs[at].number) for at in out)
+            run.say("note", f"Left out for want of time, if nothing goes faster than planned: rung {which}.", rung=None)
+
+    def _planned_s(self, rung: Rung) -> float:
+        """Return what a rung takes with the turns that are planned before it [s]."""
+        turns = self.run.ladder.turns_before(rung.number)
+        turns_s = sum(turn.takes_s + self.run.plan.run.settle_s for turn in turns)
+        return turns_s + rung_takes_s(self.run, rung, rung.frames)
+
+    def _kept_s(self, rung: Rung) -> float:
+        """Return the time that later rungs which must be had keep from this one [s]."""
+        later = [one for one in self.run.ladder.rungs if one.number > rung.number and one.must]
+        return 0.0 if rung.must else sum(self._planned_s(one) for one in later)
 
     def _complete(self) -> bool:
         return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.fetcher.incomplete
@@ -144,7 +168,8 @@ class Engine:
         run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         made = self.before.made.get(rung.number, 0) if self.before else 0
         turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
-        late = too_late(run, turns_s + rung_takes_s(run, rung, rung.frames - made))
+        takes_s = turns_s + rung_takes_s(run, rung, rung.frames - made)
+        late = too_late(run, takes_s) or crowded_out(run, takes_s, self._kept_s(rung))
         self.tallies[rung.number] = tally = Tally(before=made, note=late)
         try:
             outcome = "left out" if late else self._worked(rung, tally)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from tether import wording as words
-from tether.engine.corrections import LEAST_STOPS
+from tether.engine.corrections import LEAST_STOPS, unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make
 from tether.engine.run_state import Run
@@ -129,6 +129,7 @@ class Taking:
         """See by how much the rung is to be other than planned for what frames before it showed, and say so."""
         found = self.run.corrections.of(self.run.plan, self.rung)
         if found is None:
+            self._darken_for_safety()
             return
         self.corrected_stops, off = found
         made = self._changed_stops(self.corrected_stops)
@@ -136,6 +137,15 @@ class Taking:
             return
         came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than reckoned"
         self.run.say("note", f"Made {words.brighter(made)} than planned: {came_out}.", rung=self.rung.number)
+
+    def _darken_for_safety(self) -> None:
+        """Make a long rung darker where what it is made with is still not measured as it opens, and say so."""
+        seen = self.run.corrections.saw(self.rung)
+        self.corrected_stops = -unsure_stops(self.run.plan, self.rung, seen=seen)
+        made = self._changed_stops(self.corrected_stops) if self.corrected_stops else 0.0
+        if abs(made) >= LEAST_STOPS:
+            why = "nothing was read yet through what it is made with, which is not measured"
+            self.run.say("note", f"Made {words.brighter(made)} than planned: {why}.", rung=self.rung.number)
 
     def _changed_stops(self, brighter: float) -> float:
         """Return how much brighter the settings solved for that are than those planned [stops]."""

@@ -1,6 +1,7 @@
 """Exposure as numbers: scales, stops, filters, optics, noise. No input or output, no clock."""
 
 from tether.exposure.abilities import Abilities
+from tether.exposure.agreement import believed_open_s, rounded_to_s, times_agree
 from tether.exposure.apex import (
     av,
     bv,
@@ -17,6 +18,15 @@ from tether.exposure.apex import (
     standard_output_speed,
     sv,
     tv,
+)
+from tether.exposure.detail import (
+    blur_mm,
+    contrast,
+    contrast_stops,
+    defocused_mtf,
+    detail_per_mm,
+    lowest_contrast,
+    quanta_stops,
 )
 from tether.exposure.filters import (
     Filter,
@@ -78,14 +88,20 @@ __all__ = [
     "aperture_marks",
     "aperture_stops",
     "av",
+    "believed_open_s",
+    "blur_mm",
     "brighter_by",
     "brightness_stops",
     "bv",
     "circle_of_confusion_mm",
     "clock_label",
+    "contrast",
+    "contrast_stops",
     "cutoff_lp_mm",
+    "defocused_mtf",
     "density_of_stops",
     "depth_of_field_mm",
+    "detail_per_mm",
     "diffraction_mtf",
     "ev",
     "ev100",
@@ -100,6 +116,7 @@ __all__ = [
     "illuminance_lx",
     "iso_marks",
     "iso_stops",
+    "lowest_contrast",
     "luminance_cd_m2",
     "may_stack",
     "nearest",
@@ -109,6 +126,8 @@ __all__ = [
     "parse_iso",
     "parse_time",
     "q_factor",
+    "quanta_stops",
+    "rounded_to_s",
     "saturation_part",
     "saturation_speed",
     "snr",
@@ -128,6 +147,7 @@ __all__ = [
     "time_label",
     "time_marks",
     "time_stops",
+    "times_agree",
     "transmittance",
     "tv",
     "with_unit",

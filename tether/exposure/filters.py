@@ -72,6 +72,8 @@ class Filter:
         Where it sits, counted from the lens; lower is nearer. 0: no slot of its own (screwed on), so several fit.
     min_focal_mm
         Shortest focal length without dark corners [mm]; None: not known.
+    tint_stops
+        What the channel that it holds back most loses beyond green [stops]; None: not measured.
     swap_s
         Time to fit or remove it [s].
 
@@ -89,7 +91,8 @@ class Filter:
     stacks_with: tuple[str, ...] | None = None
     slot: int = 0
     min_focal_mm: float | None = None
-    swap_s: float = 45.0
+    tint_stops: float | None = None
+    swap_s: float = 60.0
 
     def __post_init__(self) -> None:
         problems = _problems(self)

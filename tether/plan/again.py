@@ -7,7 +7,7 @@ from dataclasses import replace
 from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import aperture_stops, iso_stops
-from tether.plan.choices import cheapest, make_space, many_choices, single_choices
+from tether.plan.choices import best_many, best_single, make_space
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice
 
@@ -36,8 +36,10 @@ def solve_again(
     brighter_by_stops
         How much brighter than planned the rung is wanted [stops].
     aperture, iso
-        What the body took and will not change; None: free.
+        What the body took and will not change; None: free. The aperture of a frame in a bracket stays in any case.
     """
+    if choice.bracket_stops is not None and aperture is None:
+        aperture = choice.aperture.exact
     rule = choice.darker_by_stops - brighter_by_stops
     top = plan.top.model_copy(update={"darker_by": rule})
     space = make_space(replace(plan, top=top), abilities, (choice.stack,))
@@ -48,9 +50,8 @@ def solve_again(
         and (iso is None or abs(iso_stops(pair.iso.exact, iso)) <= SAME_SETTING_STOPS)
     )
     space = replace(space, pairs=pairs, pair_stops=tuple(pair.stops for pair in pairs))
-    if choice.way == "many":
-        return cheapest(many_choices(space, wanted, 0))
-    return cheapest(single_choices(space, wanted, 0))
+    solved = best_many(space, wanted, 0) if choice.way == "many" else best_single(space, wanted, 0)
+    return solved and replace(solved, bracket_stops=choice.bracket_stops)
 
 
 def mark_taken(abilities: Abilities, time_s: float) -> Mark:

@@ -40,8 +40,8 @@ def _rung(rung: Rung) -> dict[str, Any]:
     choice = rung.choice
     return {
         "rung": rung.number,
-        "wanted_s": rung.wanted.exact,
-        "wanted_label": rung.wanted.label,
+        "wanted_s": rung.asked.exact,
+        "wanted_label": rung.asked.label,
         "time_s": choice.time_s,
         "time_label": choice.time_label,
         "aperture": choice.aperture.exact,
@@ -59,9 +59,20 @@ def _rung(rung: Rung) -> dict[str, Any]:
         "time_off_stops": choice.time_off_stops,
         "headroom_lost_stops": rung.headroom_lost_stops,
         "proof": None if rung.proof is None else _proof(rung.proof),
+        "must": rung.must,
+        "bracket_stops": choice.bracket_stops,
         "reason": rung.reason,
-        "price": choice.price,
-        "others": [{"words": one.words, "price_more": one.price_more} for one in rung.others],
+        "costs": rung.costs,
+        "price": choice.price + rung.touches_stops,
+        "paid": {
+            "noise_stops": choice.paid.noise_stops,
+            "sharp_stops": choice.paid.sharp_stops,
+            "dark_stops": choice.paid.dark_stops,
+            "headroom_stops": choice.paid.headroom_stops,
+            "tint_stops": choice.paid.tint_stops,
+            "touches_stops": rung.touches_stops,
+        },
+        "others": [{"words": one.words, "kind": one.kind, "price_more": one.price_more} for one in rung.others],
     }
 
 

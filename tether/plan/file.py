@@ -30,6 +30,8 @@ from tether.exposure.marks import Mark, Step
 from tether.validation import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "burst"]
+#: Putting a filter on or taking it off takes fingers so long, and cold ones so long [s] (common practice, no source).
+SWAP_S, COLD_SWAP_S = 60.0, 90.0
 Order = Literal["fewest touches", "short first", "long first", "by filter"]
 DARKER_BY = ("what is unmeasured", "nothing", "a third for long water")
 SCALES = {"third": Step.THIRD, "half": Step.HALF}
@@ -52,7 +54,6 @@ TimeKey = Annotated[Mark, _mark(parse_time)]
 ApertureKey = Annotated[Mark, _mark(parse_aperture)]
 IsoKey = Annotated[Mark, _mark(parse_iso)]
 Stops = Annotated[float, Field(ge=0, le=10)]
-Weight = Annotated[float, Field(ge=0, le=1000)]
 Metres = Annotated[float, Field(gt=0)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Frames = Annotated[int, Field(ge=1, le=999)]
@@ -65,11 +66,12 @@ class Section(BaseModel):
 
 
 class Place(Section):
-    """Where it is, as far as the cautions need to know."""
+    """Where it is, as far as the cautions need to know; `cold` fingers take longer with filters."""
 
     name: str = ""
     water: Literal["river", "coast", "lake"] = "river"
     sun_in_frame: bool = False
+    cold: bool = False
 
 
 class BodyKeys(Section):
@@ -97,8 +99,9 @@ class Lens(Section):
 
 
 class Base(Section):
-    """The metered, unclipped exposure that every rung equals; `uncertainty_stops` counts while it is not measured.
+    """The metered, unclipped exposure that every rung equals; while it is not measured, a long exposure is darkened.
 
+    `headroom_stops` is how much brighter it could have been before white water clips, as measured; None: not known.
     `frames` are taken at the beginning, and all later ones are read against them; 0: none. With `again`, one more is
     taken after the last rung, filters off, which tells what the light did.
     """
@@ -108,6 +111,7 @@ class Base(Section):
     iso: IsoKey
     measured: bool = True
     uncertainty_stops: Stops = 1 / 3
+    headroom_stops: Stops | None = None
     frames: Annotated[int, Field(ge=0, le=4)] = 2
     again: bool = True
 
@@ -127,7 +131,7 @@ class Rungs(Section):
     taken: Taken = "at once"
     also: list[str] = []
     order: Order = "fewest touches"
-    many: Literal["use", "never"] = "use"
+    many: Literal["use", "offer", "never"] = "offer"
     many_at_most: Annotated[int, Field(ge=2, le=999)] = 64
 
     @model_validator(mode="after")
@@ -142,13 +146,19 @@ class Rungs(Section):
 
 
 class RungEntry(Section):
-    """One rung with its own wishes: a time or a streak length, how many frames, and when they are taken."""
+    """One rung with its own wishes: a time or a streak length, how many frames, and when they are taken.
+
+    `must`: where time is short, others go first. `bracket`: frames in so many stops around it, to blend; negative is
+    darker. A long one's are made by a shorter time or by ISO: four minutes two stops over is not sixteen minutes.
+    """
 
     time: TimeKey | None = None
     streak_px: Annotated[float, Field(gt=0.1, le=100000)] | None = None
     frames: Frames | None = None
     taken: Taken | None = None
     also: list[str] | None = None
+    must: bool = False
+    bracket: Annotated[list[Annotated[float, Field(ge=-6, le=6)]], Field(max_length=6)] = []
 
     @model_validator(mode="after")
     def _one_way(self) -> RungEntry:
@@ -158,16 +168,18 @@ class RungEntry(Section):
 
 
 class Limits(Section):
-    """What the planner may use. Windows replace the distances from the base (`*_stops`) where they are given."""
+    """What the planner may use; what is not written here, lens and body bound.
+
+    Windows replace the distances from the base (`*_stops`) where both are given.
+    """
 
     aperture: Annotated[tuple[ApertureKey, ApertureKey] | None, Field(strict=False)] = None
-    aperture_stops: Stops = 1.0
+    aperture_stops: Stops | None = None
     iso: Annotated[tuple[IsoKey, IsoKey] | None, Field(strict=False)] = None
-    iso_stops: Stops = 2.0
+    iso_stops: Stops | None = None
     extended_iso: bool = False
     longest: TimeKey | None = None
     depth_m: Annotated[tuple[Metres, Metres] | None, Field(strict=False)] = None
-    diffraction: Literal["cut-off", "two pixels", "off"] = "cut-off"
     time_off_stops: Annotated[float, Field(ge=0.05, le=1)] = 1 / 6
 
     @model_validator(mode="after")
@@ -184,16 +196,27 @@ class Limits(Section):
 
 
 class Costs(Section):
-    """The weights that choose between ways to pay; their meaning and defaults stand in DEVELOPERS.md."""
+    """What ways are counted in: stops of light lost at the detail that matters; see DEVELOPERS.md.
 
-    iso_per_stop: Weight = 1.0
-    aperture_per_stop: Weight = 3.0
-    extended_iso_per_stop: Weight = 4.0
-    per_filter: Weight = 0.1
-    per_touch: Weight = 2.0
-    time_off_per_stop: Weight = 1.5
-    darker_error_per_stop: Weight = 1.5
-    brighter_error_per_stop: Weight = 2.0
+    Attributes
+    ----------
+    touch_stops
+        What each piece that is put on or taken off costs [stops].
+    print_width_cm
+        Width of the print whose detail matters, at 5 cycles/mm [cm].
+    detail_per_mm
+        Or that detail on the sensor itself [cycles/mm]. Neither: 29 cycles/mm on 36 × 24 mm, scaled by the diagonal.
+    """
+
+    touch_stops: Annotated[float, Field(ge=0, le=10)] = 0.6
+    print_width_cm: Annotated[float, Field(ge=5, le=300)] | None = None
+    detail_per_mm: Annotated[float, Field(ge=2, le=200)] | None = None
+
+    @model_validator(mode="after")
+    def _one_detail(self) -> Costs:
+        if self.print_width_cm is not None and self.detail_per_mm is not None:
+            raise ValueError('give one of "print_width_cm" and "detail_per_mm"')
+        return self
 
 
 class FilterEntry(Section):
@@ -209,7 +232,8 @@ class FilterEntry(Section):
     stacks_with: list[str] | None = None
     slot: Annotated[int, Field(ge=0, le=20)] = 0
     smallest_focal_mm: Annotated[float, Field(gt=0, le=2000)] | None = None
-    swap_s: Annotated[float, Field(ge=0, le=3600)] = 45.0
+    tint_stops: Annotated[float, Field(ge=0, le=5)] | None = None
+    swap_s: Annotated[float, Field(ge=0, le=3600)] | None = None
 
     @model_validator(mode="after")
     def _strength(self) -> FilterEntry:
@@ -219,8 +243,8 @@ class FilterEntry(Section):
             raise ValueError(str(error)) from error
         return self
 
-    def as_filter(self) -> Filter:
-        """Return the filter as the arithmetic knows it."""
+    def as_filter(self, swap_s: float = SWAP_S) -> Filter:
+        """Return the filter as the arithmetic knows it; `swap_s` [s] is what it takes where it does not say."""
         return Filter.of(
             self.name,
             density=self.density,
@@ -232,7 +256,8 @@ class FilterEntry(Section):
             stacks_with=None if self.stacks_with is None else tuple(self.stacks_with),
             slot=self.slot,
             min_focal_mm=self.smallest_focal_mm,
-            swap_s=self.swap_s,
+            tint_stops=self.tint_stops,
+            swap_s=swap_s if self.swap_s is None else self.swap_s,
         )
 
 
@@ -244,9 +269,13 @@ class Water(Section):
 
 
 class Light(Section):
-    """What the light is doing; it decides the order of the rungs where that is left to the planner."""
+    """What the light is doing, and how fast [stops/min]; it decides the order of the rungs where that is left open.
+
+    A stop in ten minutes is common practice for dusk and dawn, no source.
+    """
 
     trend: Literal["steady", "falling", "rising"] = "steady"
+    stops_per_min: Annotated[float, Field(gt=0, le=5)] = 0.1
 
 
 class TurnEntry(Section):
@@ -329,7 +358,7 @@ class RunKeys(Section):
     proof: bool = True
     proof_over: TimeKey = Mark(label="1m", exact=60.0)
     proof_stops: Annotated[float, Field(ge=1, le=12)] = 6.0
-    dark_frames: Literal["none", "by the body", "at the end"] = "none"
+    dark_frames: Literal["none", "by the body", "at the end", "offer"] = "none"
     dark_over: TimeKey = Mark(label="4", exact=4.0)
     when_refused: Literal["wait", "skip"] = "wait"
 
@@ -344,7 +373,7 @@ class Top(Section):
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A whole plan, checked; `text` is the file as it was read."""
+    """A whole plan, checked; `text` is the file as it was read, `old_keys` says what became of keys of older plans."""
 
     path: Path
     text: str
@@ -364,11 +393,12 @@ class Plan:
     region: tuple[RegionEntry, ...] = ()
     readings: Readings = field(default_factory=Readings)
     run: RunKeys = field(default_factory=RunKeys)
+    old_keys: tuple[str, ...] = ()
 
     @property
     def filters(self) -> tuple[Filter, ...]:
         """The filters on hand, in the order of the file."""
-        return tuple(entry.as_filter() for entry in self.filter)
+        return tuple(entry.as_filter(COLD_SWAP_S if self.place.cold else SWAP_S) for entry in self.filter)
 
 
 _TABLES: dict[str, type[Section]] = {
@@ -444,6 +474,7 @@ def read_plan(path: Path) -> Plan:
 def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
     """Check a plan given as text; `path` is only how it is called in sentences. Raises PlanError."""
     data = read_toml(text, path.name)
+    data, old_keys = _without_old_keys(data)
     reader = _Reader(where=path.name, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
     top_data = {key: value for key, value in data.items() if key not in _TABLES and key not in _LISTS}
     found: dict[str, Any] = {"top": reader.section(Top, top_data)}
@@ -458,7 +489,33 @@ def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
     reader.wrong += [f"{path.name}: {one}" for one in _across(found, data)]
     if reader.wrong:
         raise PlanError(*reader.wrong)
-    return Plan(path=path, text=text, **found)
+    return Plan(path=path, text=text, old_keys=old_keys, **found)
+
+
+_WEIGHTS = "ways are no longer weighed but counted in stops of light that can be seen in a print"
+_OLD_KEYS = {
+    ("costs", "iso_per_stop"): f"{_WEIGHTS}; a stop of ISO costs a stop",
+    ("costs", "aperture_per_stop"): f"{_WEIGHTS}; an aperture costs what diffraction or depth take",
+    ("costs", "extended_iso_per_stop"): f"{_WEIGHTS}; an extended ISO costs the headroom that it takes",
+    ("costs", "per_filter"): f"{_WEIGHTS}; a glass costs its tint",
+    ("costs", "per_touch"): "it counts stops now and is called costs.touch_stops, 0.6 where it is not given",
+    ("costs", "time_off_per_stop"): f"{_WEIGHTS}; of ways that cost the same the one nearest to the time is taken",
+    ("costs", "darker_error_per_stop"): f"{_WEIGHTS}; what rounding darkens costs as much as it is",
+    ("costs", "brighter_error_per_stop"): f"{_WEIGHTS}; what rounding brightens earns nothing",
+    ("limits", "diffraction"): "diffraction has a cost now and is no limit; write limits.aperture for one",
+}
+
+
+def _without_old_keys(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Return a plan's data without the keys of older plans, and a sentence on what became of each."""
+    told = []
+    data = dict(data)
+    for (table, key), became in _OLD_KEYS.items():
+        section = data.get(table)
+        if isinstance(section, dict) and key in section:
+            data[table] = {name: value for name, value in section.items() if name != key}
+            told.append(f"{table}.{key} of this plan is no longer used: {became}.")
+    return data, tuple(told)
 
 
 def _across(found: dict[str, Any], data: dict[str, Any]) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Literal
 from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark
 from tether.plan.file import Base, Taken
+from tether.plan.paying import Paid
 
 Way = Literal["timed", "held", "many"]
 TurnKind = Literal["change filters", "cover the finder", "cap on", "own"]
@@ -30,8 +31,10 @@ class Choice:
         How far the time is from the one asked for: positive is longer [stops].
     frames
         Frames that stand for one long exposure; 1 unless `way` is "many".
-    price
-        What the weights of the plan make of it; only differences matter.
+    paid
+        What it costs, by what it is paid with.
+    bracket_stops
+        How much brighter it is meant to be than the rung that it is blended with [stops]; None: a rung of its own.
     """
 
     way: Way
@@ -45,7 +48,13 @@ class Choice:
     error_stops: float
     time_off_stops: float
     frames: int
-    price: float
+    paid: Paid
+    bracket_stops: float | None = None
+
+    @property
+    def price(self) -> float:
+        """What it costs without touches [stops of light]."""
+        return self.paid.stops
 
     @property
     def stands_for_s(self) -> float:
@@ -67,9 +76,10 @@ class Proof:
 
 @dataclass(frozen=True, kw_only=True)
 class Alternative:
-    """Another way to make a rung and what it would cost more."""
+    """Another way to make a rung: what it is beside the one chosen, and what it would cost more [stops]."""
 
     choice: Choice
+    kind: str
     price_more: float
     words: str
 
@@ -79,18 +89,25 @@ class Rung:
     """One rung, numbered from 1 in the order it is taken.
 
     `frames` counts what is exposed: repeats, a burst, or the n frames of a *many*. `fitted` are all filters on the
-    lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights.
+    lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights. `asked` is the
+    time that the plan asks for, where `wanted` is the nearest that can be had. `must`: where time is short, others go
+    first. `touches_stops` is what the filters put
+    on or taken off for it cost, and `costs` says what all of it costs, and the next best way.
     """
 
     number: int
+    asked: Mark
     wanted: Mark
     choice: Choice
     fitted: tuple[Filter, ...]
     frames: int
     taken: Taken
     reason: str
+    costs: str
+    touches_stops: float
     headroom_lost_stops: float
     proof: Proof | None
+    must: bool = False
     others: tuple[Alternative, ...] = ()
 
 

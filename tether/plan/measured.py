@@ -84,6 +84,10 @@ def with_measured(plan: Plan, known: Iterable[MeasuredFilter], *, simulated: boo
     return replace(plan, filter=tuple(entry for entry, _ in laid)), sentences
 
 
+def _tint(found: MeasuredFilter) -> float | None:
+    return max(0.0, *found.cast_stops.values()) if found.cast_stops else None
+
+
 def _laid(entry: FilterEntry, known: Mapping[str, MeasuredFilter]) -> tuple[FilterEntry, str | None]:
     found = known.get(entry.name)
     if found is None or entry.measured_stops is not None:
@@ -94,7 +98,13 @@ def _laid(entry: FilterEntry, known: Mapping[str, MeasuredFilter]) -> tuple[Filt
             f"{entry.name} was measured as {found.stops:.2f} stop on {found.measured_on}, which is not used: its label"
             f" says {nominal:.1f}, so it is taken for another filter of that name."
         )
-    laid = entry.model_copy(update={"measured_stops": found.stops, "uncertainty_stops": found.uncertainty_stops})
+    laid = entry.model_copy(
+        update={
+            "measured_stops": found.stops,
+            "uncertainty_stops": found.uncertainty_stops,
+            "tint_stops": _tint(found) if entry.tint_stops is None else entry.tint_stops,
+        }
+    )
     where = " on the simulated body" if found.simulated else ""
     return laid, (
         f"{entry.name}: measured {found.stops:.2f} ± {found.uncertainty_stops:.2f} stop on {found.measured_on}{where}."

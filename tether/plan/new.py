@@ -53,14 +53,14 @@ _FILTER = """
 [[filter]]
 name = {name}
 stops = {stops:g}                          # exactly one of stops, factor, density
-# measured_stops = {stops:g}               # once it is measured; until then rungs through it are darkened to be safe
+# measured_stops = {stops:g}               # once it is measured; until then a frame through it has to show it
 """
 _PLAN = """\
 # A plan: one composition, one ladder. See it with:  tether ladder FILE --why
 # Times are written 1/125, 0.5, 30, 2m or 2:08; apertures f/11. A remark ends each key that may be left out.
 
 title = {title}
-# darker_by = "what is unmeasured"     # or "nothing", "a third for long water", or a number of stops
+# darker_by = "what is unmeasured"     # or "nothing", "a third for long water" (your taste), or a number of stops
 
 [place]
 water = "river"                        # "river", "coast" or "lake": for the cautions
@@ -85,10 +85,15 @@ to = {longest}
 # times = ["1/8", "1"]                 # single times, alone or in addition
 # taken = "at once"                    # or "on my key", "burst"
 
-[limits]                               # what may be paid with
-# aperture = ["f/5.6", "f/11"]         # default: a stop either way of the base
-# iso = [100, 400]                     # default: from base ISO up two stops
+[limits]                               # what is left out, lens and body bound; what is written is kept to
+# aperture = ["f/5.6", "f/11"]
+# iso = [100, 400]
 # longest = "8m"
+# depth_m = [2.5, 60.0]                # depth of field wanted, in metres; left out: the base's own counts
+
+# [costs]                              # ways are counted in stops of light lost at the detail that matters
+# touch_stops = 0.6                    # what putting a filter on or taking it off costs beside that
+# print_width_cm = 21                  # the detail of a print so wide counts
 {filters}
 [readings]                             # what is done about what the raw frames say
 # correct = "take"                     # rungs are corrected by what frames before them show; or "say" only
@@ -97,7 +102,7 @@ to = {longest}
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later
 settle_s = 5.0                         # after the tripod was touched
-dark_frames = "none"                   # or "by the body", "at the end"
+dark_frames = "none"                   # or "by the body", "at the end", "offer" (at the end, unless you skip it)
 """
 
 

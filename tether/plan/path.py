@@ -44,7 +44,9 @@ def touches(before: Stack, after: Stack) -> int:
 
 
 def cheapest_path(
-    prices: Sequence[Sequence[float | None]], move: Callable[[int, int | None, int], float]
+    prices: Sequence[Sequence[float | None]],
+    move: Callable[[int, int | None, int], float],
+    leave: Callable[[int], float] = lambda _: 0.0,
 ) -> tuple[float, tuple[int, ...]]:
     """Choose a state for each step so that prices and moves together cost least.
 
@@ -55,6 +57,8 @@ def cheapest_path(
     move
         Cost of coming to state `to` at step `step` from state `come` of the step before: ``move(step, come, to)``;
         `come` is None at the first step.
+    leave
+        Cost of leaving a state after the last step.
 
     Returns
     -------
@@ -73,8 +77,7 @@ def cheapest_path(
             following[to] = total + price
             came[step][to] = come
         best = following
-    at = min(best, key=lambda one: best[one])
-    total = best[at]
+    total, at = min(((known + (0.0 if one is None else leave(one)), one) for one, known in best.items()), key=_first)
     path: list[int] = []
     for come_from in reversed(came):
         if at is not None:

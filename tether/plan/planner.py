@@ -10,11 +10,13 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
-from tether.exposure.marks import nearest
+from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops, time_stops
+from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
+from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions
-from tether.plan.choices import Space, cheapest, make_space, many_choices, single_choices
+from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
     Alternative,
@@ -30,27 +32,42 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
+from tether.plan.order import Step, cost_in_light
+from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
-from tether.plan.wanted import SAME_STOPS, Wanted, wanted_rungs
-from tether.plan.words import alternative_words, reason, stack_name, unreached_sentence
+from tether.plan.wanted import SAME_STOPS, Wanted, as_mark, wanted_rungs
+from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
+#: With these the dark frames come after the last rung, under the cap.
+DARKS_LAST = ("at the end", "offer")
+_DARKS_FOLLOW = "dark frames of the long times follow"
 
+
+#: From so many filters on the lens on corners and flare are spoken of (common practice, no source).
+MUCH_GLASS = 3
+#: A time that is made instead of one out of reach is none of its own where another rung is as near as this [stops].
+SAME_RUNG_STOPS = 0.25
 
 _Names = tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class _Row:
-    """One wanted rung with the best choice for each stack (None where there is none)."""
+    """One wanted rung with the best choice for each stack (None where there is none), and the time asked for."""
 
     wanted: Wanted
+    asked: Mark
     also: tuple[Filter, ...]
+    allowed: tuple[bool, ...]
     choices: tuple[Choice | None, ...]
 
     def fitted(self, stack: tuple[Filter, ...]) -> tuple[Filter, ...]:
         return tuple(sorted((*stack, *self.also), key=lambda one: one.slot))
+
+
+_Taken = list[tuple[_Row, Choice]]
 
 
 def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
@@ -63,26 +80,20 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     abilities
         What the body can do with the plan's lens.
     others
-        How many alternatives to give for each rung.
+        How many other ways to give for each rung.
 
     Raises
     ------
     PlanError
         If nothing at all can be planned: no aperture or ISO within the limits, a turn before a rung that is not
-        asked for. A rung that cannot be had is no error; it stands in `Ladder.unreached`.
+        asked for. A rung that cannot be had is no error: the nearest that can is made, and `Ladder.unreached` says it.
     """
     _check_filters(plan)
     space = _space(plan, abilities)
     wanted = wanted_rungs(plan, abilities.pitch_um, SCALES[plan.top.scale])
     _check_turns(plan, wanted)
-    rows = [_row(space, one) for one in wanted]
-    unreached = tuple(
-        Unreached(wanted=row.wanted.time, sentence=unreached_sentence(space, row.wanted.time))
-        for row in rows
-        if not any(row.choices)
-    )
-    taken = _in_order(space, [row for row in rows if any(row.choices)])
-    rungs = _rungs(space, taken, others)
+    rows, unreached = _rows(space, wanted)
+    rungs = _rungs(space, _in_order(space, rows), others)
     turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
     base = base_frames(plan, abilities, rungs)
     forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks))
@@ -101,8 +112,13 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         darks=darks,
         unreached=unreached,
         cautions=(
+            *plan.old_keys,
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
+            *_light_cautions(plan, rungs, forecast.total_s),
+            *_glass_cautions(plan, rungs),
+            *_bracket_cautions(rows, rungs),
+            *bag_words(space, rungs),
         ),
         forecast=forecast,
         leave_by=None if plan.run.leave_by is None else plan.run.leave_by.isoformat(timespec="minutes"),
@@ -144,9 +160,40 @@ def _filter_cautions(plan: Plan) -> list[str]:
         for one in plan.filters
         if one.kind == "graduated" and one.name not in asked
     ]
-    if plan.light.trend == "falling":
-        found.append("The light is falling, so the longest rungs come first; meter the base again when it has changed.")
     return found
+
+
+def _light_cautions(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[str]:
+    """Say what the order makes of light that changes."""
+    if plan.light.trend == "steady" or plan.rungs.order != "fewest touches" or len(rungs) < 2:
+        return []
+    frozen = rungs[0].wanted.exact < rungs[-1].wanted.exact
+    changes = total_s / 60 * plan.light.stops_per_min
+    first = "frozen" if frozen else "long"
+    return [
+        (
+            f"The light is {plan.light.trend}, {in_stops(changes)} over the forecast at {plan.light.stops_per_min:g} a "
+            f"minute: {first} rungs come first, which costs least. Meter the base again when it has changed."
+        )
+    ]
+
+
+def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
+    """Say where much glass or an extended ISO asks for a look at the picture."""
+    always = sum(1 for one in plan.filters if one.kind == "always on")
+    thick = [rung.number for rung in rungs if len(rung.fitted) + always >= MUCH_GLASS]
+    pulled = [rung.number for rung in rungs if rung.headroom_lost_stops > 0.05]
+    found = []
+    if thick:
+        found.append(f"{_numbered(thick)} through three or more glasses: look for dark corners and flare.")
+    if pulled:
+        found.append(f"{_numbered(pulled)} at an extended ISO: white water burns out sooner than in the base.")
+    return found
+
+
+def _numbered(numbers: Sequence[int]) -> str:
+    one = len(numbers) == 1
+    return f"Rung{'' if one else 's'} {in_words(numbers)} {'is' if one else 'are'} made"
 
 
 def _check_filters(plan: Plan) -> None:
@@ -187,35 +234,73 @@ def _is_before(turn: TurnEntry, wanted: Wanted) -> bool:
     return abs(time_stops(turn.before.exact, wanted.time.exact)) <= SAME_STOPS
 
 
-def _row(space: Space, wanted: Wanted) -> _Row:
-    longest = space.plan.limits.longest
+def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unreached, ...]]:
+    """Return the rungs that can be had, each once, and what is said of those that cannot."""
+    asked = [_row(space, one, one.time) for one in wanted]
+    rows = [row for row in asked if any(row.choices)]
+    unreached = []
+    for row in asked:
+        if any(row.choices):
+            continue
+        time_s = nearest_time_s(space, row.asked.exact, row.allowed)
+        made = None if time_s is None else as_mark(time_s, SCALES[space.plan.top.scale])
+        there = made is not None and any(_same(made, one.wanted.time) for one in rows)
+        if made is not None and not there:
+            instead = _row(space, replace(row.wanted, time=made), row.asked)
+            made = made if any(instead.choices) else None
+            rows += [instead] if made else []
+        sentence = unreached_sentence(space, row.asked, made, is_asked_for=there)
+        unreached.append(Unreached(wanted=row.asked, sentence=sentence))
+    return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
+
+
+def _same(one: Mark, other: Mark) -> bool:
+    """Say whether a rung would be the same as another: nearer than a timed one may be off."""
+    return abs(time_stops(one.exact, other.exact)) < SAME_RUNG_STOPS
+
+
+def _row(space: Space, wanted: Wanted, asked: Mark) -> _Row:
     also = tuple(one for one in space.plan.filters if one.name in wanted.also)
-    states = range(len(space.stacks))
-    if longest and wanted.time.exact > longest.exact * 1.01:
-        return _Row(wanted, also, tuple(None for _ in states))
     allowed = tuple(all(may_stack(one, other) for one in also for other in stack) for stack in space.stacks)
-    choices = tuple(cheapest(single_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states)
-    if not any(choices):
-        choices = tuple(
-            cheapest(many_choices(space, wanted.time, stack)) if allowed[stack] else None for stack in states
-        )
-    return _Row(wanted, also, choices)
+    choices = best_by_stack(space, wanted.time, allowed)
+    if not any(choices) and space.plan.rungs.many == "use":
+        made = (best_many(space, wanted.time, at) if ok else None for at, ok in enumerate(allowed))
+        choices = tuple(made)
+    return _Row(wanted, asked, also, allowed, choices)
 
 
-def _in_order(space: Space, rows: list[_Row]) -> list[tuple[_Row, Choice]]:
-    """Put rungs in the order that the plan asks for, or that touches least, and choose a stack for each."""
+def _in_order(space: Space, rows: list[_Row]) -> _Taken:
+    """Put rungs in the order that the plan asks for, or that costs least, and choose a stack for each."""
     short_first, long_first = _walk(space, rows), _walk(space, rows[::-1])
-    order: Order = space.plan.rungs.order
-    if order == "fewest touches" and space.plan.light.trend != "steady":
-        order = "long first" if space.plan.light.trend == "falling" else "short first"
-    if order == "short first":
-        return short_first[1]
-    if order == "long first":
-        return long_first[1]
     by_filter = _by_filter(space, short_first[1])
-    if order == "by filter":
-        return by_filter[1]
-    return min((short_first, by_filter, long_first), key=lambda one: one[0])[1]
+    asked: dict[Order, _Taken] = {
+        "short first": short_first[1],
+        "long first": long_first[1],
+        "by filter": by_filter[1],
+    }
+    order = space.plan.rungs.order
+    if order in asked:
+        return asked[order]
+    walks = (short_first, by_filter, long_first)
+    if space.plan.light.trend == "steady":
+        return min(walks, key=lambda one: round(one[0], 6))[1]
+    return min(walks, key=lambda one: round(_in_light(space, one), 6))[1]
+
+
+def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
+    """Return what a walk costs in the light that changes: its touches, and its rungs in the light of their moment."""
+    total, taken = walk
+    steps = [
+        Step(
+            wanted=row.wanted.time,
+            frames=row.wanted.frames,
+            time_s=choice.time_s,
+            fitted=row.fitted(choice.stack),
+            stack=choice.stack,
+        )
+        for row, choice in taken
+    ]
+    return total - sum(choice.price for _, choice in taken) + cost_in_light(space, steps)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -223,7 +308,7 @@ class _Moves:
     """What it costs to come from one stack to another, worked out once for each pair of stacks that is asked about."""
 
     states: list[tuple[Filter, ...]]
-    per_touch: float
+    touch_stops: float
     known: dict[tuple[_Names, int | None, _Names], list[float]] = field(default_factory=dict)
 
     def between(self, before: _Row | None, come: int | None, after: _Row) -> list[float]:
@@ -231,20 +316,24 @@ class _Moves:
         key = (before.wanted.also if before else (), come, after.wanted.also)
         if key not in self.known:
             on = () if before is None or come is None else before.fitted(self.states[come])
-            self.known[key] = [self.per_touch * touches(on, after.fitted(state)) for state in self.states]
+            self.known[key] = [self.touch_stops * touches(on, after.fitted(state)) for state in self.states]
         return self.known[key]
 
 
-def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choice]]]:
+def _walk(space: Space, rows: list[_Row]) -> tuple[float, _Taken]:
     """Find the cheapest way over rungs and stacks, each stack in every order that it can be put on the lens."""
     states = [(stack, order) for stack, combination in enumerate(space.stacks) for order in orders(combination)]
-    moves = _Moves(states=[order for _, order in states], per_touch=space.plan.costs.per_touch)
+    moves = _Moves(states=[order for _, order in states], touch_stops=space.plan.costs.touch_stops)
 
     def move(step: int, come: int | None, to: int) -> float:
         return moves.between(rows[step - 1] if step else None, come, rows[step])[to]
 
     prices = [[None if (choice := row.choices[stack]) is None else choice.price for stack, _ in states] for row in rows]
-    total, path = cheapest_path(prices, move)
+
+    def leave(come: int) -> float:
+        return space.plan.costs.touch_stops * touches(rows[-1].fitted(states[come][1]), ())
+
+    total, path = cheapest_path(prices, move, leave)
     chosen = []
     for row, at in zip(rows, path, strict=True):
         stack, order = states[at]
@@ -254,52 +343,124 @@ def _walk(space: Space, rows: list[_Row]) -> tuple[float, list[tuple[_Row, Choic
     return total, chosen
 
 
-def _by_filter(space: Space, chosen: list[tuple[_Row, Choice]]) -> tuple[float, list[tuple[_Row, Choice]]]:
+def _by_filter(space: Space, chosen: _Taken) -> tuple[float, _Taken]:
     fitted = [row.fitted(choice.stack) for row, choice in chosen]
     order = grouped(fitted)
-    moves = pairwise([(), *(fitted[index] for index in order)])
+    moves = pairwise([(), *(fitted[index] for index in order), ()])
     total = sum(choice.price for _, choice in chosen)
-    total += space.plan.costs.per_touch * sum(touches(before, after) for before, after in moves)
+    total += space.plan.costs.touch_stops * sum(touches(before, after) for before, after in moves)
     return total, [chosen[index] for index in order]
 
 
-def _rungs(space: Space, taken: list[tuple[_Row, Choice]], others: int) -> tuple[Rung, ...]:
+def _rungs(space: Space, taken: _Taken, others: int) -> tuple[Rung, ...]:
+    rungs: list[Rung] = []
+    stacks = [(), *(row.fitted(choice.stack) for row, choice in taken), ()]
+    for at, (row, choice) in enumerate(taken):
+        on_lens = _OnLens(space, row, stacks[at], stacks[at + 2], last=at + 1 == len(taken))
+        rung = _rung(space, row, choice, on_lens, others)
+        rungs += [rung, *_bracket(space, row, rung)]
+    return tuple(replace(rung, number=number) for number, rung in enumerate(rungs, 1))
+
+
+def _rung(space: Space, row: _Row, choice: Choice, on_lens: _OnLens, others: int) -> Rung:
     plan, base_iso = space.plan, space.abilities.base_iso
-    rungs = []
-    before: tuple[Filter, ...] = ()
-    for number, (row, choice) in enumerate(taken, 1):
-        fitted = row.fitted(choice.stack)
-        many = choice.way == "many"
-        rungs.append(
-            Rung(
-                number=number,
-                wanted=row.wanted.time,
-                choice=choice,
-                fitted=fitted,
-                frames=choice.frames if many else row.wanted.frames,
-                taken="burst" if many else row.wanted.taken,
-                reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == before),
-                headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
-                proof=_proof(space, choice),
-                others=_others(space, row.wanted, choice, others),
-            )
-        )
-        before = fitted
-    return tuple(rungs)
-
-
-def _others(space: Space, wanted: Wanted, chosen: Choice, count: int) -> tuple[Alternative, ...]:
-    if not count:
-        return ()
-    found = many_choices if chosen.way == "many" else single_choices
-    choices = [one for stack in range(len(space.stacks)) for one in found(space, wanted.time, stack)]
-    same = set(chosen.stack)
-    choices = [one for one in choices if replace(one, stack=chosen.stack) != chosen or set(one.stack) != same]
-    choices.sort(key=lambda one: one.price)
-    return tuple(
-        Alternative(choice=one, price_more=one.price - chosen.price, words=alternative_words(one, chosen))
-        for one in choices[:count]
+    fitted, many = row.fitted(choice.stack), choice.way == "many"
+    told = _others(space, row, choice, on_lens) if others else ()
+    return Rung(
+        number=0,
+        asked=row.asked,
+        wanted=row.wanted.time,
+        choice=choice,
+        fitted=fitted,
+        frames=choice.frames if many else row.wanted.frames,
+        taken="burst" if many else row.wanted.taken,
+        reason=reason(plan, choice, base_iso, stays_on=bool(fitted) and fitted == on_lens.before),
+        costs=_costs(plan, choice, on_lens.touches_stops(fitted), told),
+        touches_stops=on_lens.touches_stops(fitted),
+        headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
+        proof=_proof(space, choice),
+        must=row.wanted.must,
+        others=told[:others],
     )
+
+
+def _bracket(space: Space, row: _Row, rung: Rung) -> list[Rung]:
+    """Return the frames around a rung as rungs of their own, which follow it with the lens as it is."""
+    found = []
+    for stops in row.wanted.bracket:
+        choice = partner(space, rung.choice, stops)
+        if choice is None:
+            continue
+        time = time_of(choice)
+        made = replace(
+            rung,
+            asked=time,
+            wanted=time,
+            choice=choice,
+            reason=bracket_words(choice, rung.asked, stops),
+            costs="",
+            touches_stops=0.0,
+            proof=None,
+            others=(),
+        )
+        found.append(made)
+    return found
+
+
+def _bracket_cautions(rows: Sequence[_Row], rungs: Sequence[Rung]) -> list[str]:
+    """Say which frames of a bracket neither time nor ISO can make."""
+    wanted = sum(len(row.wanted.bracket) for row in rows)
+    made = sum(rung.choice.bracket_stops is not None for rung in rungs)
+    if wanted == made:
+        return []
+    return [
+        f"{made} of {wanted} frames around rungs (bracket) can be had: body or limits have no time or ISO for more."
+    ]
+
+
+@dataclass(frozen=True)
+class _OnLens:
+    """What is on the lens before and after a rung, to tell what touches its filters cost."""
+
+    space: Space
+    row: _Row
+    before: tuple[Filter, ...]
+    following: tuple[Filter, ...]
+    last: bool
+
+    def touches_stops(self, fitted: tuple[Filter, ...]) -> float:
+        """Return what coming to some filters costs [stops], with taking them off at the end of the ladder."""
+        count = touches(self.before, fitted) + (touches(fitted, ()) if self.last else 0)
+        return self.space.plan.costs.touch_stops * count
+
+    def beside(self, chosen: tuple[Filter, ...], stack: tuple[Filter, ...]) -> float:
+        """Return what another stack would cost here [stops], with what it makes of the way to the next rung."""
+        found = (self._beside(chosen, self.row.fitted(order)) for order in orders(stack))
+        return min(found)
+
+    def _beside(self, chosen: tuple[Filter, ...], fitted: tuple[Filter, ...]) -> float:
+        later = 0 if self.last else touches(fitted, self.following) - touches(chosen, self.following)
+        return self.touches_stops(fitted) + self.space.plan.costs.touch_stops * later
+
+
+def _others(space: Space, row: _Row, chosen: Choice, on_lens: _OnLens) -> tuple[Alternative, ...]:
+    fitted = row.fitted(chosen.stack)
+    stacks = [at for at, ok in enumerate(row.allowed) if ok]
+    asked = Asked(
+        wanted=row.wanted.time,
+        chosen=chosen,
+        found={at: tuple(ways(space, row.wanted.time, at)) for at in stacks},
+        touches_stops={at: on_lens.beside(fitted, space.stacks[at]) for at in stacks},
+        chosen_touches_stops=on_lens.touches_stops(fitted),
+    )
+    return other_ways(space, asked)
+
+
+def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alternative]) -> str:
+    """Say what a rung costs, and the next best way with what that would."""
+    costs = f"Costs {paid_words(choice, touches_stops, plan.base.aperture.exact)}"
+    other = runner_up(told)
+    return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
 def _proof(space: Space, choice: Choice) -> Proof | None:
@@ -340,10 +501,10 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
                 fitted=fitted,
             )
             for entry in plan.turn
-            if abs(time_stops(entry.before.exact, rung.wanted.exact)) <= SAME_STOPS
+            if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
-    if plan.run.dark_frames == "at the end" and any(_needs_dark(plan, rung) for rung in rungs):
-        turns.append(_cap_on(fitted))
+    if plan.run.dark_frames in DARKS_LAST and any(_needs_dark(plan, rung) for rung in rungs):
+        turns.append(_cap_on(fitted, offered=plan.run.dark_frames == "offer"))
     return tuple(turns)
 
 
@@ -372,9 +533,10 @@ def _cover(rung: Rung, finder: bool | None) -> Turn:
     )
 
 
-def _cap_on(fitted: tuple[Filter, ...]) -> Turn:
-    why = "dark frames of the long times follow"
-    return Turn(before_rung=None, kind="cap on", what="put the cap on", reason=why, takes_s=10.0, fitted=fitted)
+def _cap_on(fitted: tuple[Filter, ...], *, offered: bool) -> Turn:
+    what = "put the cap on for dark frames" if offered else "put the cap on"
+    why = "offered: skip it, or pack meanwhile; dark frames of the long times follow" if offered else _DARKS_FOLLOW
+    return Turn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, fitted=fitted)
 
 
 def _needs_dark(plan: Plan, rung: Rung) -> bool:
@@ -383,7 +545,7 @@ def _needs_dark(plan: Plan, rung: Rung) -> bool:
 
 def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     """Return one dark frame for each long time and ISO, longest last."""
-    if plan.run.dark_frames != "at the end":
+    if plan.run.dark_frames not in DARKS_LAST:
         return ()
     wanted = {(rung.choice.time_s, rung.choice.iso): rung.choice for rung in rungs if _needs_dark(plan, rung)}
     choices = sorted(wanted.values(), key=lambda one: one.time_s)

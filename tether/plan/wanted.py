@@ -25,12 +25,17 @@ LONGEST_MARK_S = 32.0
 
 @dataclass(frozen=True, kw_only=True)
 class Wanted:
-    """One rung as asked for, before anything is decided about it; `also` names graduated filters to be on."""
+    """One rung as asked for, before anything is decided about it; `also` names graduated filters to be on.
+
+    `bracket` are the frames around it [stops], and `must` says that others go first where time is short.
+    """
 
     time: Mark
     frames: int
     taken: Taken
     also: tuple[str, ...]
+    must: bool = False
+    bracket: tuple[float, ...] = ()
 
 
 def default_times(start_s: float, end_s: float) -> tuple[float, ...]:
@@ -105,7 +110,14 @@ def wanted_rungs(plan: Plan, pitch_um: float, step: Step) -> tuple[Wanted, ...]:
         frames = (entry.frames if entry else None) or plan.rungs.frames or _default_frames(mark.exact)
         taken = (entry.taken if entry else None) or plan.rungs.taken
         also = plan.rungs.also if entry is None or entry.also is None else entry.also
-        return Wanted(time=mark, frames=frames, taken=taken, also=tuple(also))
+        return Wanted(
+            time=mark,
+            frames=frames,
+            taken=taken,
+            also=tuple(also),
+            must=bool(entry and entry.must),
+            bracket=tuple(sorted({stops for stops in entry.bracket if stops})) if entry else (),
+        )
 
     asked = []
     for entry in plan.rung:

@@ -10,7 +10,7 @@ from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark
 from tether.exposure.noise import noise_gain
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.plan.choices import Space, allowed_apertures, allowed_isos, darker_by
+from tether.plan.choices import AT_BASE_ISO, Space, allowed_apertures, allowed_isos, best_many
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice
 
@@ -19,6 +19,15 @@ def in_stops(stops: float) -> str:
     """Write a number of stops for people, to a tenth: "0.3 stop", "1 stop", "6.2 stops"."""
     rounded = f"{stops:.1f}".removesuffix(".0")
     return f"{rounded} stop" if float(rounded) <= 1 else f"{rounded} stops"
+
+
+def in_words(numbers: Sequence[int]) -> str:
+    """Write numbers for people: "3", "6 and 9", "6 to 8"."""
+    first, last = numbers[0], numbers[-1]
+    if len(numbers) > 2 and last - first == len(numbers) - 1:
+        return f"{first} to {last}"
+    *before, last = numbers
+    return f"{', '.join(map(str, before))} and {last}" if before else str(last)
 
 
 def stack_name(stack: Sequence[Filter]) -> str:
@@ -37,7 +46,8 @@ def _iso_words(plan: Plan, choice: Choice, base_iso: float) -> str:
     more = iso_stops(choice.iso.exact, plan.base.iso.exact)
     lost = iso_stops(base_iso, choice.iso.exact)
     if lost > 0.05:
-        return f"extended ISO {choice.iso.label} costs {in_stops(lost)} of highlight headroom"
+        burns = "so white water burns out sooner"
+        return f"extended ISO {choice.iso.label} costs {in_stops(lost)} of highlight headroom, {burns}"
     if abs(more) < 0.05:
         return ""
     return f"ISO {choice.iso.label} {'pays' if more > 0 else 'gives back'} {in_stops(abs(more))}"
@@ -55,7 +65,7 @@ def _way_words(choice: Choice) -> str:
 
 
 def reason(plan: Plan, choice: Choice, base_iso: float, stays_on: bool) -> str:
-    """Say in one line why a rung is made this way; `stays_on`: its filters were on for the rung before."""
+    """Say in one line how a rung is made; `stays_on`: its filters were on for the rung before."""
     verb = "carries" if len(choice.stack) == 1 else "carry"
     carries = f"{stack_name(choice.stack)} {verb} {in_stops(choice.filter_stops)}" if choice.stack else "no ND filter"
     if choice.stack and stays_on:
@@ -63,50 +73,54 @@ def reason(plan: Plan, choice: Choice, base_iso: float, stays_on: bool) -> str:
     paid = [words for words in (_aperture_words(plan, choice), _iso_words(plan, choice, base_iso)) if words]
     parts = [carries, *(paid or ["aperture and ISO as in the base"]), _way_words(choice)]
     if choice.darker_by_stops >= 0.05:
-        unmeasured = [one.name for one in choice.stack if not one.measured]
-        unmeasured += [] if plan.base.measured else ["the base"]
-        why = f": {' and '.join(unmeasured)} not measured" if unmeasured else ""
-        parts.append(f"{in_stops(choice.darker_by_stops)} darker{why}")
+        parts.append(f"{in_stops(choice.darker_by_stops)} darker, as darker_by asks")
     return "; ".join(part for part in parts if part)
 
 
-def alternative_words(choice: Choice, chosen: Choice) -> str:
-    """Describe another choice by what differs from the one made."""
-    words = [
-        f"{with_unit(choice.time_label) if choice.way != 'held' else f'held {choice.time_s:.1f} s'}",
-        choice.aperture.label,
-        f"ISO {choice.iso.label}",
-        stack_name(choice.stack),
+def bracket_words(choice: Choice, of: Mark, stops: float) -> str:
+    """Say what a frame of a bracket is beside its rung."""
+    brighter = f"{in_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
+    how = with_unit(time_label(choice.time_s)) if choice.time_s != of.exact else f"ISO {choice.iso.label}"
+    return f"{brighter} than {with_unit(of.label)}, to blend with it: by {how}"
+
+
+def _sharp_words(choice: Choice, base_aperture: float) -> str:
+    narrower = choice.aperture.exact > base_aperture
+    if choice.paid.sharp_stops < 0:
+        return "deeper" if narrower else "less diffraction"
+    return "diffraction" if narrower else "blur at the edges of the depth"
+
+
+def paid_words(choice: Choice, touches_stops: float, base_aperture: float) -> str:
+    """Say what a way costs and with what it is paid, touches included: "1.34 stops (noise 1.00, touches 0.34)"."""
+    paid = choice.paid
+    light = [
+        ("noise" if paid.noise_stops > 0 else "less noise", paid.noise_stops),
+        (_sharp_words(choice, base_aperture), paid.sharp_stops),
+        ("darker by rounding", paid.dark_stops),
     ]
-    more_error = abs(choice.error_stops) - abs(chosen.error_stops)
-    if more_error > 0.02:
-        words.append(f"{choice.error_stops:+.2f} stop off")
-    return ", ".join(words)
+    other = [("highlights", paid.headroom_stops), ("tint", paid.tint_stops), ("touches", touches_stops)]
+    shown = [one for one in (light if paid.light_stops > 0 else []) + other if abs(one[1]) >= 0.015]
+    total = paid.stops + touches_stops
+    if not shown:
+        return "nothing"
+    what = ", ".join(f"{name} {stops:.2f}" for name, stops in shown)
+    return f"{total:.2f} {'stop' if abs(total) <= 1 else 'stops'} ({what})"
 
 
-def _nearest_time(space: Space, wanted_s: float) -> tuple[float, str] | None:
-    """Return the attainable time nearest to a wanted one [s], and its settings in words."""
-    abilities, base = space.abilities, space.plan.base
-    best: tuple[float, float, str] | None = None
-    for index, stack in enumerate(space.stacks):
-        paid = space.stack_stops[index] - darker_by(space, wanted_s, index)
-        for pair in space.pairs:
-            time_s = base.time.exact * 2 ** (paid + pair.stops)
-            held = bool(abilities.can_hold) and abilities.shortest_hold_s <= time_s <= abilities.longest_hold_s
-            timed = abilities.times[0].exact * 0.9 <= time_s <= abilities.times[-1].exact * 1.1
-            if not (held or timed):
-                continue
-            distance = abs(log2(time_s / wanted_s))
-            if best is None or distance < best[0] - 1e-9:
-                words = f"{pair.aperture.label}, ISO {pair.iso.label}, {stack_name(stack)}"
-                best = (distance, time_s, words)
-    return None if best is None else best[1:]
+def way_words(choice: Choice) -> str:
+    """Describe a way by its settings."""
+    time = f"held {time_label(choice.time_s)}" if choice.way == "held" else with_unit(choice.time_label)
+    if choice.way == "many":
+        time = f"{choice.frames} × {time}"
+    return ", ".join((time, choice.aperture.label, f"ISO {choice.iso.label}", stack_name(choice.stack)))
 
 
 def _filter_remedy(space: Space, wanted: Mark) -> list[str]:
-    """Say which strength of filter would do, with apertures and ISO as the limits allow them."""
+    """Say which strength of filter would do, with apertures as the limits allow and ISO no higher than the base's."""
     longer = time_stops(wanted.exact, space.plan.base.time.exact)
-    weakest, strongest = longer - space.pair_stops[-1], longer - space.pair_stops[0]
+    stops = [pair.stops for pair in space.pairs if pair.rank_slower < AT_BASE_ISO] or space.pair_stops
+    weakest, strongest = longer - max(stops), longer - min(stops)
     if strongest < 0.3:
         return []
     if strongest - weakest < 0.1:
@@ -132,27 +146,44 @@ def _light_remedies(space: Space, missing: float) -> list[str]:
     return remedies
 
 
-def unreached_sentence(space: Space, wanted: Mark) -> str:
-    """Say why a rung cannot be had, the nearest that can, and what would make it reachable."""
+def unreached_sentence(space: Space, wanted: Mark, made: Mark | None, *, is_asked_for: bool) -> str:
+    """Say why a rung cannot be had, what is made instead, and what would make it reachable.
+
+    Parameters
+    ----------
+    made
+        The nearest time that can be had; None: there is none.
+    is_asked_for
+        Whether that is a rung of its own.
+    """
     what = with_unit(wanted.label)
     abilities, limits = space.abilities, space.plan.limits
-    if limits.longest and wanted.exact > limits.longest.exact * 1.01:
-        return f"{what}: longer than limits.longest of {with_unit(limits.longest.label)}; raise it to have this rung."
-    nearest = _nearest_time(space, wanted.exact)
-    if nearest is None:
+    if made is None:
         return f"{what}: nothing within the limits can be exposed at all; widen limits.aperture or limits.iso."
-    time_s, settings = nearest
-    near = f"the nearest is {with_unit(time_label(time_s))} ({settings})"
-    off = log2(wanted.exact / time_s)
-    beyond = wanted.exact > abilities.times[-1].exact * 1.1 and not abilities.can_hold
-    if abs(off) <= limits.time_off_stops or beyond:
-        known = "cannot be held open" if abilities.can_hold is False else "is not known to be holdable"
-        many = "" if space.plan.rungs.many == "use" else ', or rungs.many = "use"'
+    instead = f"{with_unit(made.label)}, the nearest that can be had, is "
+    instead += "asked for as well" if is_asked_for else "made instead"
+    if limits.longest and wanted.exact > limits.longest.exact * 1.01:
         return (
-            f"{what}: {abilities.name} {known}, its longest time is {with_unit(abilities.times[-1].label)}; {near}. "
-            f"Reachable with a body that can be held{many}."
+            f"{what}: longer than limits.longest of {with_unit(limits.longest.label)}; {instead}. "
+            "Raise it to have this rung."
+        )
+    off = log2(wanted.exact / made.exact)
+    if wanted.exact > abilities.times[-1].exact * 1.1 and not abilities.can_hold:
+        known = "cannot be held open" if abilities.can_hold is False else "is not known to be holdable"
+        return (
+            f"{what}: {abilities.name} {known}, its longest time is {with_unit(abilities.times[-1].label)}; {instead}. "
+            f"Reachable with a body that can be held{_many_words(space, wanted)}."
         )
     remedies = _filter_remedy(space, wanted)
-    remedies = [*_light_remedies(space, -off), *remedies] if off < 0 else [*remedies, "a narrower aperture"]
+    remedies = [*_light_remedies(space, -off), *remedies] if off < 0 else remedies
     amount = f"{in_stops(abs(off))} of light too {'little' if off < 0 else 'much'}"
-    return f"{what}: {amount}; {near}. Reachable with {' or '.join(remedies) or 'more light'}."
+    return f"{what}: {amount}; {instead}. Reachable with {' or '.join(remedies) or 'more light'}."
+
+
+def _many_words(space: Space, wanted: Mark) -> str:
+    """Name the many short frames that would stand for a long one, where the plan does not forbid them."""
+    if space.plan.rungs.many != "offer":
+        return ""
+    found = (best_many(space, wanted, stack) for stack in range(len(space.stacks)))
+    many = min((one for one in found if one is not None), key=lambda one: one.price, default=None)
+    return "" if many is None else f', or as {way_words(many)} with rungs.many = "use"'

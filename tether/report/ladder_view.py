@@ -24,11 +24,14 @@ class LadderView:
     planned
         The ladder as data.
     why
-        Whether each rung's reason is shown.
+        Whether each rung's reason is shown, with what it costs and the next best way.
+    others
+        Whether other ways are shown.
     """
 
     planned: Mapping[str, Any]
     why: bool = False
+    others: bool = True
 
     def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         planned = self.planned
@@ -40,10 +43,12 @@ class LadderView:
         yield table(_COLUMNS, rungs, options.max_width)
         yield Text(_legend(rungs))
         if self.why:
-            yield from listing("Why", [(f"rung {rung['rung']}", rung["reason"]) for rung in rungs])
-        yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
+            yield from listing("Why", [(f"rung {rung['rung']}", _why(rung)) for rung in rungs])
+            yield Text(_COSTS)
+        if self.others:
+            yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
         yield from listing("Turns", [_turn(turn) for turn in planned["turns"]])
-        yield from listing("Cannot be had", [("·", one["sentence"]) for one in planned["unreached"]])
+        yield from listing("Out of reach", [("·", one["sentence"]) for one in planned["unreached"]])
         yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
         yield heading(_forecast(planned))
         if planned["leave_by"]:
@@ -72,7 +77,8 @@ def _forecast(planned: Mapping[str, Any]) -> str:
 def _legend(rungs: Sequence[Rung]) -> str:
     """Say what the numbers mean, and how much is darkened for safety, which a narrow table has no room for."""
     legend = "ND: stops of filter. Off: stops brighter (+) or darker (-) than wanted."
-    darker = [rung["darker_by_stops"] for rung in rungs if rung["darker_by_stops"] >= 0.05]
+    own = [rung for rung in rungs if rung.get("bracket_stops") is None]
+    darker = [rung["darker_by_stops"] for rung in own if rung["darker_by_stops"] >= 0.05]
     if not darker:
         return legend
     span = (
@@ -80,7 +86,16 @@ def _legend(rungs: Sequence[Rung]) -> str:
         if words.count(min(darker)) == words.count(max(darker))
         else (f"{words.count(min(darker))} to {words.count(max(darker))}")
     )
-    return f"{legend} {len(darker)} of {len(rungs)} rungs are wanted {span} stops darker than the base (darker_by)."
+    return f"{legend} {len(darker)} of {len(own)} rungs are wanted {span} stops darker than the base (darker_by)."
+
+
+#: What the numbers under "Why" are.
+_COSTS = "Costs are stops of light lost at the detail that matters in a print, beside the base."
+
+
+def _why(rung: Rung) -> str:
+    reason = str(rung["reason"])
+    return f"{reason[:1].upper()}{reason[1:]}. {rung['costs']}" if rung.get("costs") else reason
 
 
 def rung_time(rung: Rung) -> str:
@@ -103,7 +118,13 @@ def _base(base: Mapping[str, Any]) -> str:
 
 def _others(rung: Rung) -> Iterator[tuple[str, str]]:
     for other in rung["others"]:
-        yield f"rung {rung['rung']}", f"{other['words']} (price {words.count(other['price_more'])} more)"
+        yield f"rung {rung['rung']}", f"{other['words']} ({more_or_less(other['price_more'])})"
+
+
+def more_or_less(stops: float) -> str:
+    """Say how much more another way costs than the one chosen."""
+    shown = words.count(abs(stops))
+    return f"{shown} stop{'s' if abs(stops) >= 1.05 else ''} {'more' if stops >= 0 else 'less'}"
 
 
 def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
