@@ -13,7 +13,7 @@ import pytest
 from tests.faults.troubles import TROUBLES
 from tests.faults.wire import HELD, work
 from tests.faults.wire_table import main
-from tether.body.responder.start import Dialect
+from tether.body.dialects import Dialect
 
 #: A different handful can be drawn with another seed.
 SEED = 20261125

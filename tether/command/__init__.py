@@ -11,7 +11,6 @@ from tether.errors import TetherError
 def main() -> None:
     """Run the command line; every error of the product ends in its sentences and its exit code."""
     from tether.command.commands import tether
-    from tether.report.harmless import plain
 
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -22,6 +21,8 @@ def main() -> None:
         sys.stderr.write(f"tether: the system refused: {(error.strerror or str(error)).lower()}.\n")
         sys.exit(4)
     except TetherError as error:
+        from tether.report.harmless import plain
+
         for sentence in error.sentences:
             sys.stderr.write(f"{plain(sentence)}\n")
         sys.exit(error.exit_code)

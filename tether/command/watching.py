@@ -6,6 +6,7 @@ import queue
 import signal
 import time
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.live import Live
@@ -18,12 +19,13 @@ from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
 from tether.run.client import Face, GoneError
 from tether.run.commands import Command, Verb
-from tether.run.context import Item
 from tether.run.events import Event, LadderOver, YourTurn
-from tether.run.rehearse import Rehearsal, Rehearsed
 from tether.run.running import Running
 from tether.run.snapshot import Snapshot, after
-from tether.run.start import how_it_ended
+
+if TYPE_CHECKING:
+    from tether.run.context import Item
+    from tether.run.rehearse import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].
 REFRESH_S = 0.1
@@ -78,6 +80,8 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
             face = Face.attach(run.socket)
         except TetherError:
             if run.is_over:
+                from tether.run.start import how_it_ended
+
                 over = how_it_ended(run.outing)
                 tell(over, Snapshot(), talk)
                 return over
