@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 
 from tether.errors import TetherError
@@ -12,6 +13,8 @@ def main() -> None:
     """Run the command line; every error of the product ends in its sentences and its exit code."""
     from tether.command.commands import tether
 
+    # Readings are many small sums, and more threads only get in each other's way; said before arrays are loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
