@@ -424,7 +424,7 @@ def test_a_request_that_means_nothing_is_answered_with_a_sentence(line: Wire) ->
 def test_garbage_while_open_is_answered_and_does_not_move_the_close(line: Wire) -> None:
     line.send({"id": 1, "ask": "apply", "with": [{"is": "Settings", "time": BULB, "aperture": "f/11", "iso": "100"}]})
     assert "answer" in line.receive()
-    line.send({"ask": "begin", "with": [{"is": "Order", "frame": 1, "way": "held", "open_s": 200.0}]})
+    line.send({"ask": "begin", "with": [{"is": "Order", "frame": 1, "way": "held", "command_s": 200.0}]})
     opened = line.receive()["event"]
     assert opened["is"] == "Opened"
     line.send({"ask": "change", "with": ["later"]})
