@@ -17,10 +17,11 @@ from typing import Literal
 from tests.body.choices import really
 from tests.engine.rig import world
 from tether.body.connection import Reach
+from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
 from tether.body.responder.record import Observed, observed
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 from tether.control.events import Event, FrameOpened, FrameOver
 from tether.errors import CameraError

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.faults.troubles import TROUBLES
 from tests.faults.wire import work
-from tether.body.responder.start import Dialect
+from tether.body.dialects import Dialect
 
 DIALECTS: tuple[Dialect, ...] = ("eos", "nikon")
 AT_ONCE = 4

@@ -11,13 +11,14 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from tether.body.bodyfile import BodyFile, load_body_file
+from tether.body.dialects import Dialect
 from tether.body.driver.link import Link
 from tether.body.driver.profile import Profile
 from tether.body.local import LocalCamera
 from tether.body.network import full_port, model_at
 from tether.body.open import BodyChoice, open_camera
 from tether.body.remote import CameraProcess
-from tether.body.responder.start import Dialect, WireHow, WireStart
+from tether.body.responder.start import WireHow, WireStart
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
 from tether.engine.run_state import Item

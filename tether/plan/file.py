@@ -61,7 +61,7 @@ Frames = Annotated[int, Field(ge=1, le=999)]
 class Section(BaseModel):
     """A table of the plan file: no key that is not known, no value of another kind, nothing changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
 
 
 class Place(Section):

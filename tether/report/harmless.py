@@ -9,10 +9,12 @@ import json
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from rich.console import Console, ConsoleOptions, RenderableType
-from rich.segment import Segment
+# The page and files have to do with text alone.
+if TYPE_CHECKING:
+    from rich.console import Console, ConsoleOptions, RenderableType
+    from rich.segment import Segment
 
 #: Control characters but tab and line feed; those that turn the direction of writing around (UAX #9), or end a line
 #: where none is seen to end; and what is left of file names that are no UTF-8 (PEP 383).
@@ -40,6 +42,8 @@ def _sign(found: re.Match[str]) -> str:
 
 def plain_segments(segments: Iterable[Segment]) -> Iterator[Segment]:
     """Yield what a terminal is sent, its text as :func:`plain` leaves it; what the library says itself stays."""
+    from rich.segment import Segment
+
     for segment in segments:
         yield segment if segment.control else Segment(plain(segment.text), segment.style)
 
