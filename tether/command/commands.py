@@ -12,7 +12,7 @@ from click.core import ParameterSource
 from tzlocal import get_localzone
 
 from tether import __version__
-from tether.body.connection import SIMULATED, Reach, reach_of_run, spoken_by
+from tether.body.connection import SIMULATED, Reach
 from tether.body.responder.start import Dialect
 from tether.checks.checks import names_of, parse_despite
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
@@ -29,6 +29,7 @@ from tether.control.registry import find
 from tether.engine.engine import verdict
 from tether.errors import PlanError
 from tether.journal.telling import read_outing
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import ladder_json

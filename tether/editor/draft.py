@@ -9,11 +9,11 @@ from pathlib import Path
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from tether.body.connection import as_simulated
 from tether.editor.messages import Drafted, Region, RegionKind
 from tether.editor.plan_keys import edited, keys_of
 from tether.errors import PlanError, TetherError
 from tether.files.safe import safe_write
+from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import ladder_json
 from tether.plan.file import Plan, plan_from_text, read_plan
