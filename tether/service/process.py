@@ -1,7 +1,7 @@
 """The run process: one ladder of one outing, its journal, its socket, and the keeping of its camera process.
 
-Started by the guard as ``python -m tether.service.process OUTING DESCRIPTOR``; the descriptor is the guard's pipe, to which
-a byte is written every second as a sign of life. Its exit code is the run's verdict; `CRASHED` is none.
+Started by the guard as ``python -m tether.service.process OUTING DESCRIPTOR``; the descriptor is the guard's pipe, to
+which a byte is written every second as a sign of life. Its exit code is the run's verdict; `CRASHED` is none.
 """
 
 from __future__ import annotations
