@@ -11,7 +11,8 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
 from tether.body.responder.start import Dialect
-from tether.report.harmless import json_text, plain, plain_segments
+from tether.report.harmless import json_text, plain
+from tether.report.printed import plain_segments
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
 
