@@ -8,7 +8,7 @@ import click
 import tomlkit
 
 from tether.body.connection import SIMULATED as IN_PROCESS
-from tether.body.connection import Reach, reach_of_run, spoken_by
+from tether.body.connection import Reach
 from tether.body.dialects import Dialect
 from tether.body.simulated.world import load_world
 from tether.capture.base_search import Found, Looked, find_base, in_words
@@ -19,9 +19,10 @@ from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, prepare
+from tether.outing.world import world_of
 from tether.plan.file import SCALES, Plan
-from tether.service.setup import world_of
 from tether.wording import SIMULATED
 
 

@@ -14,7 +14,7 @@ import click
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
-from tether.body.connection import Reach, opened_body, reach_of_run, wire_name
+from tether.body.connection import Reach, opened_body, wire_name
 from tether.body.dialects import MODELS, Dialect
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
@@ -31,9 +31,10 @@ from tether.checks.checks import look_over, names_of, parse_despite, stops_of, w
 from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
 from tether.command.common import echo, out, print_json, talk
-from tether.engine.run_state import Item
+from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
+from tether.outing.camera import reach_of_run
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json

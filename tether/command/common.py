@@ -8,7 +8,8 @@ import click
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
-from tether.report.harmless import json_text, plain, plain_segments
+from tether.report.harmless import json_text, plain
+from tether.report.printed import plain_segments
 
 
 class _Harmless(Console):

@@ -13,7 +13,7 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
-from tether.body.connection import Reach, reach_of_run, spoken_by, wire_name
+from tether.body.connection import Reach, wire_name
 from tether.body.dialects import Dialect
 from tether.body.ownfile import is_path, measured, own_path
 from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
@@ -32,10 +32,11 @@ from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.strength import excess
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, filters_path, prepare
+from tether.outing.world import world_of
 from tether.plan.file import Plan, plan_from_text
 from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
-from tether.service.setup import world_of
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))

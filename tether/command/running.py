@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tzlocal import get_localzone
 
-from tether.body.connection import SIMULATED, Reach, reach_of_run, spoken_by
+from tether.body.connection import SIMULATED, Reach
 from tether.body.dialects import Dialect
 from tether.checks.checks import names_of, parse_despite
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
@@ -16,6 +16,7 @@ from tether.command.attached import end_of_watching, show_end
 from tether.command.common import echo, out, talk
 from tether.command.watching import here, watch
 from tether.errors import PlanError
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import ladder_json

@@ -16,7 +16,7 @@ from rich.text import Text
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.client import Face, GoneError
-from tether.control.commands import Command, Verb
+from tether.control.commands import Command, Item, Verb
 from tether.control.events import Event, LadderOver, YourTurn
 from tether.control.registry import Running
 from tether.control.snapshot import Snapshot, after
@@ -24,7 +24,7 @@ from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
 
 if TYPE_CHECKING:
-    from tether.engine.run_state import Item
+    from tether.control.commands import Item
     from tether.service.rehearsal import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].

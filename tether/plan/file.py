@@ -184,7 +184,7 @@ class Limits(Section):
 
 
 class Costs(Section):
-    """The weights that choose between ways to pay; their meaning and defaults stand in DEVELOPERS.md."""
+    """The weights that choose between ways to pay; their meaning and defaults stand in docs/planner-weights.md."""
 
     iso_per_stop: Weight = 1.0
     aperture_per_stop: Weight = 3.0
