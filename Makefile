@@ -34,6 +34,7 @@ faults: $(READY)  ## every strike at every process at every moment (takes long)
 	$(BIN)/python -m tests.faults.killed
 
 bench: $(READY)  ## the measurements
+	$(BIN)/python -m tests.bench.bench_start
 	$(BIN)/python -m tests.bench.bench_plan
 	$(BIN)/python -m tests.bench.bench_hold
 	$(BIN)/python -m tests.bench.bench_faces

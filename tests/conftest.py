@@ -10,6 +10,9 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
+# As the command line has it; said before arrays are loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # How long an example takes tells of the machine's load, not of the program.
 settings.register_profile("unhurried", deadline=None)
 settings.load_profile("unhurried")

@@ -10,6 +10,8 @@ import pytest
 HEAVY = (
     "numpy",
     "scipy",
+    "scipy.stats",
+    "scipy.optimize",
     "PIL",
     "rawpy",
     "tifffile",
@@ -19,16 +21,27 @@ HEAVY = (
     "apscheduler",
     "textual",
     "rich",
+    "pydantic",
+    "starlette",
+    "tomlkit",
 )
 
 
 @pytest.mark.parametrize(
     ("module", "may"),
     [
-        ("tether.service.process", {"numpy", "PIL", "rawpy", "tifffile", "exiv2"}),
-        ("tether.control.client", set()),
-        ("tether.desk.app", {"textual", "rich"}),
-        ("tether.page.serving", set()),
+        ("tether.service.process", {"numpy", "PIL", "rawpy", "tifffile", "exiv2", "pydantic"}),
+        ("tether.control.client", {"pydantic"}),
+        ("tether.service.launch", {"pydantic"}),
+        ("tether.service.scheduler", {"pydantic", "apscheduler", "sqlalchemy"}),
+        (
+            "tether.editor.process",
+            {"numpy", "scipy", "PIL", "rawpy", "tifffile", "exiv2", "pydantic", "tomlkit"},
+        ),
+        ("tether.frames.reading", {"numpy", "scipy", "PIL", "rawpy", "tifffile", "pydantic"}),
+        ("tether.body.process", set()),
+        ("tether.desk.app", {"textual", "rich", "pydantic", "tomlkit"}),
+        ("tether.page.serving", {"pydantic", "starlette"}),
     ],
 )
 def test_no_more_than_it_needs_at_once(module: str, may: set[str]) -> None:

@@ -33,7 +33,7 @@ HELD = Settings(time=BULB, aperture="f/11", iso="100")
 #: A long hold, one that no test waits for, and how late a loaded machine may be with a close, on the paced clock [s].
 LONG_S = 800.0
 ENDLESS_S = 360_000.0
-LATE_S = 400.0
+LATE_S = 10_000.0
 FORBIDDEN = ("numpy", "pydantic", "rich", "click", "sqlite3", "PIL", "rawpy", "textual", "multiprocessing", "asyncio")
 
 Start = Callable[..., CameraProcess]

@@ -22,8 +22,8 @@ from tether.exposure.filters import Filter
 from tether.frames.opening import Lying, Opening
 from tether.frames.wandering import Interval
 from tether.outing.prepare import prepare
+from tether.outing.world import world_of
 from tether.plan.measured import MeasuredFilter, filters_of_text
-from tether.service.setup import world_of
 
 TEN = MeasuredFilter(
     name="Calder 10", stops=10.4, uncertainty_stops=0.02, measured_on=date(2026, 11, 25), with_body="B", simulated=True

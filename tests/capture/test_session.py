@@ -24,7 +24,7 @@ from tether.files.check import check_frame
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import read_raw
 from tether.outing.prepare import prepare
-from tether.service.setup import world_of
+from tether.outing.world import world_of
 from tether.shot.shot import Shot
 
 F8, ISO100 = parse_aperture("f/8", Step.THIRD), parse_iso("100", Step.THIRD)

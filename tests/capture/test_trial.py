@@ -21,7 +21,7 @@ from tether.capture.trial import Trying, abilities_to_try
 from tether.capture.trial_report import About, report_of
 from tether.capture.trial_result import FrameTried, SetTried, Trial, write_down
 from tether.clock import SteppedClock
-from tether.engine.run_state import Item
+from tether.control.commands import Item
 
 ABOUT = About(when=datetime.now(UTC), library="libgphoto2 2.5.33", body_file="simulated", reason="the whole list")
 

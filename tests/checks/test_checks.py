@@ -17,8 +17,7 @@ from tether.body.protocol import NOT_TOLD, Finding, Identity, Offers, Status
 from tether.checks.checks import Seen, findings, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import DARK_FRAME, places, shots_of
 from tether.clock import SteppedClock
-from tether.control.commands import Command
-from tether.engine.run_state import Item
+from tether.control.commands import Command, Item
 from tether.errors import CameraError, PlanError
 from tether.journal import read_outing
 from tether.outing.prepare import Prepared, prepare

@@ -18,6 +18,7 @@ from tether.control.commands import WORDS, verb_of_key, verb_of_words
 from tether.errors import TetherError
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
+FILTERS = ("--filter", "Calder 6=6", "--filter", "Calder 10=10")
 
 
 def run(*words: str) -> Result:
@@ -34,7 +35,7 @@ def run_outside(folder: Path, *words: str, said: str = "") -> subprocess.Complet
 @pytest.fixture
 def plan(tmp_path: Path) -> Path:
     path = tmp_path / "weir.toml"
-    made = run("new", str(path), "--filter", "Calder 6=6", "--filter", "Calder 10=10")
+    made = run("new", str(path), *FILTERS)
     assert made.exit_code == 0, made.output
     return path
 
@@ -46,12 +47,16 @@ def world(tmp_path: Path) -> Path:
     return path
 
 
-@pytest.fixture
-def outing(tmp_path: Path, plan: Path, world: Path) -> Path:
-    path = tmp_path / "evening"
-    done = run_outside(tmp_path, "rehearse", str(plan), "--pace", "max", "--outing", str(path), "--world", str(world))
+@pytest.fixture(scope="module")
+def outing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An outing of the same plan that is only read."""
+    folder = tmp_path_factory.mktemp("outing")
+    (folder / "world.toml").write_text(SMALL_WORLD)
+    assert run("new", str(folder / "weir.toml"), *FILTERS).exit_code == 0
+    words = ("weir.toml", "--pace", "max", "--outing", "evening", "--world", "world.toml")
+    done = run_outside(folder, "rehearse", *words)
     assert done.returncode == 0, done.stderr
-    return path
+    return folder / "evening"
 
 
 def test_new_writes_a_plan_that_can_be_read_and_leaves_a_file_that_is_there(tmp_path: Path, plan: Path) -> None:

@@ -191,7 +191,7 @@ def outing(made: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copytree(made, tmp_path / "here", dirs_exist_ok=True)
     monkeypatch.chdir(tmp_path / "here")
     # Nothing is started, and nobody waits.
-    monkeypatch.setattr("tether.command.commands.start", not_started)
+    monkeypatch.setattr("tether.command.running.start", not_started)
     return tmp_path / "here" / "outing"
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -11,6 +13,7 @@ from hypothesis import strategies as st
 from tests.plan.plans import HEAD
 from tether.editor.draft import Box, Draft, turned
 from tether.errors import PlanError
+from tether.outing import prepare
 from tether.plan.file import plan_from_text
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
@@ -117,3 +120,23 @@ def test_the_ladder_is_that_of_the_text_with_other_ways(path: Path) -> None:
     assert told.ladder is not None
     assert [rung["time_label"] for rung in told.ladder["rungs"]] == ["1/125", "1/60"]
     assert any(rung["others"] for rung in told.ladder["rungs"])
+
+
+def test_an_edit_is_planned_once_and_reads_the_body_file_once(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    draft = opened(path)
+    draft.told()
+    calls: list[str] = []
+    for name in ("make_ladder", "load_body_file"):
+        monkeypatch.setattr(prepare, name, counted(getattr(prepare, name), calls))
+    draft.edited("base.iso", "200").told()
+    assert sorted(calls) == ["load_body_file", "make_ladder"]
+
+
+def counted(act: Callable[..., Any], calls: list[str]) -> Callable[..., Any]:
+    """Return a function that notes that it is called."""
+
+    def call(*values: Any, **named: Any) -> Any:
+        calls.append(act.__name__)
+        return act(*values, **named)
+
+    return call

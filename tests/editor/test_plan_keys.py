@@ -14,7 +14,7 @@ from tether.editor.plan_keys import edited, keys_of
 from tether.errors import PlanError
 from tether.plan.file import Plan, plan_from_text
 
-PLANS = {path.stem: path.read_text() for path in (Path(__file__).parents[3] / "profiles" / "plans").glob("*.toml")}
+PLANS = {path.stem: path.read_text() for path in (Path(__file__).parents[2] / "profiles" / "plans").glob("*.toml")}
 DEMO = PLANS["demo"]
 
 

@@ -14,9 +14,8 @@ from tests.plan.plans import HEAD
 from tether.body.simulated.rendering import scene_of
 from tether.body.simulated.world import SensorTruth, World
 from tether.clock import SteppedClock, to_ns
-from tether.control.commands import Command, Verb
+from tether.control.commands import Command, Item, Verb
 from tether.control.events import Event, FrameOpened
-from tether.engine.run_state import Item
 from tether.files.raw import read_raw
 from tether.journal import read_outing
 from tether.journal.story import FrameStory, LadderStory, Outing

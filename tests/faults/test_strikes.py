@@ -54,4 +54,6 @@ def test_a_shutter_that_both_left_open_shuts_in_time(
     came = killed.kill_both(tmp_path, reach, part=part, first=first)
     assert came.late_s <= killed.LATE_S
     assert came.outcome == "done"
-    assert "It was open for between" in " ".join(came.notes)
+    # A run that still saw its camera process die has written that down instead.
+    said = " ".join(came.notes)
+    assert "It was open for between" in said or (first == "camera process" and "ended unexpectedly" in said)

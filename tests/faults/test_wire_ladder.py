@@ -13,7 +13,7 @@ import pytest
 from tests.faults.troubles import TROUBLES
 from tests.faults.wire import HELD, work
 from tests.faults.wire_table import main
-from tether.body.responder.start import MODELS, Dialect
+from tether.body.dialects import MODELS, Dialect
 from tether.journal.records import Noted
 from tether.journal.store import read_contents
 

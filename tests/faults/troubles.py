@@ -23,6 +23,7 @@ class Trouble:
     how: WireHow = AS_IT_SHOULD
     times: Times = SHORT
     strike: Strike | None = None
+    gone_on_with: bool = False
     may_stop: bool = False
 
 
@@ -55,6 +56,9 @@ TROUBLES: dict[str, Trouble] = {
         times=LONG, body=(Fault(what="vanishes", at_frame=4, after_s=1.0, for_s=1.5),)
     ),
     "delivers later than it is waited for": Trouble(body=(Fault(what="delivers late", at_frame=TIMED, for_s=75.0),)),
+    "a held frame's file never comes whole, then gone on with": Trouble(
+        wire=(WireFault(what="cut short", at_frame=10, times="always"),), gone_on_with=True
+    ),
     # The camera process's
     "process told to end in a hold": Trouble(strike=Strike(sent=signal.SIGTERM, at="opened", rung=10, after_s=0.2)),
     "process killed in a hold": Trouble(strike=Strike(sent=signal.SIGKILL, at="opened", rung=10, after_s=0.4)),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import signal
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Timer
 from typing import Literal
@@ -17,11 +17,13 @@ from typing import Literal
 from tests.body.choices import really
 from tests.engine.rig import world
 from tether.body.connection import Reach
+from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
 from tether.body.responder.record import Observed, observed
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
+from tether.clock import AffineClock
 from tether.control.events import Event, FrameOpened, FrameOver
 from tether.errors import CameraError
 from tether.journal import read_outing
@@ -214,8 +216,12 @@ def work(
     times: Times = SHORT,
     strike: Strike | None = None,
     window_px: tuple[int, int] = (120, 120),
+    gone_on_with: bool = False,
 ) -> Came:
-    """Work the ladder through on a camera on the wire, with troubles of the body and of the wire."""
+    """Work the ladder through on a camera on the wire, with troubles of the body and of the wire.
+
+    `gone_on_with`: it is gone on with once more, on the same camera without troubles.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     body = folder / "body.toml"
     body.write_text(_BODY.format(dialect=dialect, longest=times.longest))
@@ -239,6 +245,11 @@ def work(
     try:
         striker = _Striker(strike, folder / "outing" / "camera" / LOCK_NAME)
         outcome, note = str(rehearsal.run(striker.hear).outcome), None
+        if gone_on_with:
+            well = Reach(way="wire", dialect=dialect)
+            world_without = truth.model_copy(update={"faults": ()})
+            again = replace(rehearsal, ladder=1, reach=well, world=world_without, clock=AffineClock.started_now(1.0))
+            outcome = str(again.run().outcome)
     except CameraError as error:
         outcome, note = "not begun", str(error)
     return Came(

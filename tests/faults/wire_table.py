@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.faults.troubles import TROUBLES
 from tests.faults.wire import work
-from tether.body.responder.start import Dialect
+from tether.body.dialects import Dialect
 
 DIALECTS: tuple[Dialect, ...] = ("eos", "nikon")
 AT_ONCE = 4
@@ -33,6 +33,7 @@ def one(dialect: Dialect, name: str) -> int:
             how=trouble.how,
             times=trouble.times,
             strike=trouble.strike,
+            gone_on_with=trouble.gone_on_with,
         )
         problems = came.problems(may_stop=trouble.may_stop) + came.settings_off()
         print(came.outcome_in_words())

@@ -25,8 +25,9 @@ from tether.desk.widgets import Head, Line, Lines
 from tether.journal.records import LadderStarted
 from tether.journal.telling import tell
 from tether.report.export import export_csv, export_json
-from tether.report.harmless import Harmless, cell, json_text, plain, plain_data, xml_text
+from tether.report.harmless import cell, json_text, plain, plain_data, xml_text
 from tether.report.ladder_picture import ladder_picture
+from tether.report.printed import Harmless
 
 #: Steals the clipboard, clears the screen, changes the title; C1; direction of writing; a name that is no UTF-8.
 HOSTILE = [

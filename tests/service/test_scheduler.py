@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -477,3 +478,16 @@ def test_a_process_killed_between_starting_and_striking_off_has_the_next_one_sta
     assert [one.outing for one in planned()] == [outing]
     assert later.main() == 0
     assert started == [guard_of(outing)]
+
+
+def test_a_start_that_an_earlier_release_planned_is_still_planned_and_finds_what_it_calls(state: Path) -> None:
+    """The store names the function by its old path; it was written by release 0.1 before the rooms were divided."""
+    kept = Path(__file__).parents[1] / "data" / "later-0.1.sqlite"
+    state.mkdir(parents=True)
+    shutil.copy(kept, state / later.STORE_NAME)
+    assert planned() == (
+        Planned(outing=Path("/home/ida/outings/2026-11-26_weir"), when_utc=datetime(2036, 5, 1, 17, 30, tzinfo=UTC)),
+    )
+    with later._opened_store() as store:
+        (job,) = store.get_jobs()
+    assert job.func is start_outing

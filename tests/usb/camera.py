@@ -11,6 +11,7 @@ from typing import Any
 from tests.body.responder.rig import LONGEST_S, started_with
 from tests.usb.bus import Bus, Named, Plugged
 from tests.usb.still_image import RESET, Pipes, answer_of
+from tether.body.dialects import Dialect
 from tether.body.responder.codes import Op
 from tether.body.responder.eos import SHUTTER
 from tether.body.responder.errors import GoneError
@@ -19,7 +20,7 @@ from tether.body.responder.physics import Physics
 from tether.body.responder.record import Observed, observed, operations
 from tether.body.responder.server import DIALECTS
 from tether.body.responder.session import Session
-from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow
+from tether.body.responder.start import AS_IT_SHOULD, WireHow
 from tether.body.responder.watch import Watch
 
 

@@ -42,7 +42,7 @@ IsoKey = Annotated[Mark, BeforeValidator(_read_by(parse_iso))]
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Times(_Section):

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import isinf
 from pathlib import Path
 
+from tether.capture.regions import regions_of
 from tether.capture.session import Frame, Session, timed
-from tether.engine.base_frames import regions_of
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import with_unit

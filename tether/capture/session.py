@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-from tether.body.connection import Reach, as_simulated, opened_camera
+from tether.body.connection import Reach
 from tether.body.protocol import (
     BULB,
     Camera,
@@ -32,9 +32,7 @@ from tether.body.simulated.world import World
 from tether.checks import host as machine
 from tether.checks.checks import Seen, see, stops_of, weighed
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
-from tether.engine.exposure import by_commands_s, wanted_of
-from tether.engine.run_state import Item
-from tether.engine.transfer import MOST_FETCHES
+from tether.control.commands import Item
 from tether.errors import BusyError, CameraError, LostError, PlanError, TetherError, error_of
 from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import rounded_to_s
@@ -42,11 +40,12 @@ from tether.exposure.marks import Mark
 from tether.files.check import check_frame
 from tether.files.errors import UnreadableFileError, disk_sentences
 from tether.files.exif import FrameExif, read_exif
-from tether.files.safe import arriving, settle
+from tether.files.safe import MOST_FETCHES, arriving, settle
 from tether.journal.records import FrameKind
+from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared
-from tether.shot.comparison import applied_of_exif, exif_differs, other_values
+from tether.shot.comparison import applied_of_exif, by_commands_s, exif_differs, other_values, wanted_of
 from tether.shot.shot import Shot
 
 T = TypeVar("T")

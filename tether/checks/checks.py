@@ -11,10 +11,10 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from queue import SimpleQueue
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from tether.body.bodyfile import BodyFile
-from tether.body.connection import Reach, opened_camera
+from tether.body.connection import Reach
 from tether.body.protocol import NOT_TOLD, Camera, Finding, Identity, Offers, Status
 from tether.checks import host as machine
 from tether.checks import ladder as needs
@@ -23,12 +23,12 @@ from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
 from tether.clock import AffineClock, Clock, to_ns
 from tether.control.events import Said
-from tether.engine.run_state import Run
 from tether.errors import BusyError, CameraError, PlanError, TetherError
 from tether.journal.records import Noted
-from tether.outing.folder import passing_folder
+from tether.outing.camera import opened_camera
+from tether.outing.folder import Folder, passing_folder
 from tether.outing.prepare import Prepared
-from tether.service.setup import world_of
+from tether.outing.world import world_of
 from tether.shot.shot import Shot
 
 T = TypeVar("T")
@@ -256,8 +256,25 @@ def _opened_and_seen(ready: Prepared, reach: Reach, outing: Path) -> tuple[Findi
 # In a run
 
 
+class Checked(Protocol):
+    """What of a run the checks need: its open camera, its clock, its folder, and where they write and say."""
+
+    @property
+    def camera(self) -> Camera: ...
+    @property
+    def clock(self) -> Clock: ...
+    @property
+    def folder(self) -> Folder: ...
+
+    @property
+    def emit(self) -> Callable[[Said], None]: ...
+
+    def record(self, record: Noted) -> None:
+        """Write a record."""
+
+
 def check(
-    run: Run,
+    run: Checked,
     ready: Prepared,
     others: Iterable[Finding] = (),
     *,
@@ -297,7 +314,7 @@ def check(
         raise stopped
 
 
-def _seen(run: Run, ready: Prepared) -> tuple[Finding, ...]:
+def _seen(run: Checked, ready: Prepared) -> tuple[Finding, ...]:
     try:
         return findings(ready, see(run.camera, run.clock), run.folder.path)
     except TetherError as error:

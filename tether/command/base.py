@@ -8,45 +8,25 @@ import click
 import tomlkit
 
 from tether.body.connection import SIMULATED as IN_PROCESS
-from tether.body.connection import Reach, reach_of_run, spoken_by
-from tether.body.responder.start import Dialect
+from tether.body.connection import Reach
+from tether.body.dialects import Dialect
 from tether.body.simulated.world import load_world
-from tether.capture.base_search import FRAMES, Found, Looked, find_base, in_words
+from tether.capture.base_search import Found, Looked, find_base, in_words
 from tether.capture.session import look_for, shooting
 from tether.checks.checks import names_of, parse_despite
-from tether.command.common import DESPITE, FILE, PORT, dialect_option, talk
+from tether.command.common import talk
 from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark
-from tether.frames.exposing import WANTED_STOPS
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, prepare
+from tether.outing.world import world_of
 from tether.plan.file import SCALES, Plan
-from tether.service.setup import world_of
 from tether.wording import SIMULATED
 
 
-@click.command()
-@click.argument("plan", type=FILE)
-@click.option("--start", help="Time of the first frame, such as 1/30; the plan's base if left out.")
-@click.option(
-    "--headroom",
-    "headroom_stops",
-    type=click.FloatRange(0, 3),
-    default=WANTED_STOPS,
-    show_default=True,
-    help="Stops that the brightest thousandth of the water is to stay below clipping.",
-)
-@click.option("--frames", type=click.IntRange(2, 50), default=FRAMES, show_default=True, help="Frames in all.")
-@click.option("--write", is_flag=True, help="Put it into PLAN; all else in the file stays as it stands.")
-@click.option("--leave-set", is_flag=True, help="Leave the camera set to it, not as it was found.")
-@click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
-@click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
-@dialect_option("--through-driver", "Rehearse it by the driver for real bodies; with which dialect, eos if left out.")
-@PORT
-@DESPITE
-def base(
+def find_base_of(
     plan: Path,
     start: str | None,
     headroom_stops: float,
@@ -60,11 +40,7 @@ def base(
     port: str,
     despite: tuple[str, ...],
 ) -> None:
-    """Find the base exposure of PLAN: the longest time with headroom in the water.
-
-    Aperture and ISO are those of the plan's base; a few frames of other times are taken and read, from a start that may
-    be off by eight stops. What is found is written as a table for the plan. The camera is set back as it was found.
-    """
+    """Find the base exposure of a plan with the camera, show it, and write it where that is wanted."""
     ready, again = prepare(plan), f"tether base {plan}"
     first = _time(start, ready.plan) if start else None
     reach = _reach(ready, simulated=simulated or world is not None, dialect=dialect, port=port)

@@ -14,13 +14,13 @@ import click
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
-from tether.body.connection import Reach, opened_body, reach_of_run, wire_name
+from tether.body.connection import Reach, opened_body, wire_name
+from tether.body.dialects import MODELS, Dialect
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
 from tether.body.network import full_port, is_on_network, model_at
 from tether.body.ownfile import draft, is_path, name_of, own_path, write_new
 from tether.body.protocol import Finding, Order
-from tether.body.responder.start import MODELS, Dialect
 from tether.body.simulated.world import World
 from tether.capture.session import Hands, put_back_after
 from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
@@ -30,10 +30,11 @@ from tether.checks import host as machine
 from tether.checks.checks import look_over, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
-from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
-from tether.engine.run_state import Item
+from tether.command.common import echo, out, print_json, talk
+from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
+from tether.outing.camera import reach_of_run
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
@@ -44,13 +45,7 @@ from tether.wording import measured_time, planned_time
 _MOST_SAID = 8
 
 
-@click.group()
-def body() -> None:
-    """Show, check and try cameras and body files."""
-
-
-@body.command("list")
-def list_() -> None:
+def list_connected() -> None:
     """Show what is connected, and which body file fits."""
     cameras = connected()
     if not cameras:
@@ -59,14 +54,8 @@ def list_() -> None:
     out().print(ConnectedView([(one, fitting(one.model)) for one in cameras]))
 
 
-@body.command()
-@click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-def show(name: str | None, as_json: bool) -> None:
-    """Show a body file and where its values are from.
-
-    It is shown as it is in force, with your own file of that name laid over it. Without NAME, which there are.
-    """
+def show_body_file(name: str | None, as_json: bool) -> None:
+    """Show a body file as it is in force, or the names of all."""
     if name is None:
         echo("\n".join(known_names()))
         return
@@ -78,16 +67,8 @@ def show(name: str | None, as_json: bool) -> None:
         out().print(LayeredView(layered))
 
 
-@body.command()
-@click.argument("plan", type=FILE)
-@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where the outing would be made.")
-@PORT
-@MODEL
-def check(plan: Path, under: Path, port: str, model: str) -> None:
-    """Look whether all stands as PLAN needs it.
-
-    Camera, lens, card, disk and this machine are looked at; nothing is exposed.
-    """
+def check_for(plan: Path, under: Path, port: str, model: str) -> None:
+    """Look whether all stands as a plan needs it."""
     ready = prepare(plan)
     found = look_over(ready, reach_of_run(ready, port, model), under)
     out().print(ChecksView(found))
@@ -97,16 +78,8 @@ def check(plan: Path, under: Path, port: str, model: str) -> None:
         sys.exit(CameraError.exit_code)
 
 
-@body.command("draft")
-@click.argument("file", type=FILE)
-@click.option("--like", help="The body file of its family, by name; the one that fits best if left out.")
-@PORT
-@MODEL
-def draft_(file: Path, like: str | None, port: str, model: str) -> None:
-    """Write a body file for the camera that is there.
-
-    What it offers as its dial stands is written to FILE, with remarks on what is to be looked up.
-    """
+def write_draft(file: Path, like: str | None, port: str, model: str) -> None:
+    """Write a body file for the camera that is there."""
     if file.suffix != ".toml":
         raise PlanError(f"{file}: a body file's name ends in .toml.")
     camera = _meant(port, model, load_body_file(like) if like else None)
@@ -196,17 +169,7 @@ def _target(port: str, model: str, dialect: Dialect | None, ready: Prepared | No
     )
 
 
-@body.command("try")
-@PORT
-@MODEL
-@click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
-@click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
-@click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
-@dialect_option("--simulated", "Rehearse it without a camera.")
-@click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
-@click.option("--serial", is_flag=True, help="Put the serial number into the report.")
-@DESPITE
-def try_(
+def try_body(
     port: str,
     model: str,
     needs: Path | None,
@@ -217,12 +180,7 @@ def try_(
     serial: bool,
     despite: tuple[str, ...],
 ) -> None:
-    """Try one's own body at home, and write a report.
-
-    It takes some five minutes. The body is set to every value and read back; then a few frames are made, with a
-    question before the first: point it at anything, or leave the cap on. It is set back as it was found, and what was
-    measured is written into your own file of this body.
-    """
+    """Try one's own body, write a report, and write down what was measured."""
     if not (yes or sys.stdin.isatty()):
         raise PlanError("tether body try: nobody can be asked here before it exposes; say --yes if it may.")
     ready = prepare(needs) if needs else None

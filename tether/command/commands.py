@@ -1,69 +1,51 @@
-"""The commands of the command line, one function each; they read options, call the rooms below, and print."""
+"""The commands and their options, and no more: what does the work is loaded when a command is called.
+
+So help and completion are there at once. Only click and the standard library are loaded here.
+"""
 
 from __future__ import annotations
 
-import sys
-from datetime import datetime
-from importlib import import_module
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, Final, TypeVar, get_args
 
 import click
-from click.core import ParameterSource
-from tzlocal import get_localzone
 
 from tether import __version__
-from tether.body.connection import SIMULATED, Reach, reach_of_run, spoken_by
-from tether.body.responder.start import Dialect
-from tether.checks.checks import names_of, parse_despite
-from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
-from tether.command.body import body
-from tether.command.common import DESPITE, FILE, MODEL, PORT, dialect_option, echo, out, print_json, talk
-from tether.command.desk import desk
-from tether.command.talk import line_of
-from tether.command.watching import here
-from tether.command.watching import watch as watch_run
-from tether.control.client import say_to
-from tether.control.commands import WORDS, Verb, verb_of_words
-from tether.control.events import Event, LadderOver
-from tether.control.registry import find
-from tether.engine.engine import verdict
+from tether.body.dialects import Dialect
 from tether.errors import PlanError
-from tether.journal.telling import read_outing
-from tether.outing.job import read_job, ready_of
-from tether.outing.prepare import Prepared, prepare
-from tether.plan.as_json import ladder_json
-from tether.plan.new import Answers, filter_of, new_plan
-from tether.report.audit_view import AuditView
-from tether.report.checks_view import AFTER, ChecksView
-from tether.report.export import export_csv, export_json
-from tether.report.ladder_picture import save_ladder_picture
-from tether.report.ladder_view import LadderView
-from tether.report.log import log_json
-from tether.report.sheet import make_sheet
-from tether.report.tables import LogView
-from tether.service.finish import finish, read_ended, told_by_journal
-from tether.service.launch import Given, give_again, give_plan, start
-from tether.service.rehearsal import MAX, Rehearsal
-from tether.service.start_time import parse_start
+from tether.plan.new import Answers
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
+
+FILE = click.Path(path_type=Path)
+DIALECT = click.Choice(get_args(Dialect))
+PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
+MODEL = click.option(
+    "--model", default="", help="What the camera is, as the camera library calls it; with a --port on a network."
+)
+DESPITE = click.option(
+    "--despite",
+    multiple=True,
+    metavar="CHECK=REASON",
+    help="A check that is not to stop it, and why, for the log; may be repeated.",
+)
+#: Where outings are made, unless another folder is given.
+OUTINGS = Path("outings")
+#: The pace that is as fast as it goes.
+MAX: Final = "max"
+#: What the search for the base aims at [stops], and in how many frames, where nothing else is said.
+BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 4
+#: Where the page is served if nothing else is said.
+PAGE_PORT = 8437
 
 
-class _Commands(click.Group):
-    """The commands; those that need a large library are loaded when they are called, for that takes a while."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted((*super().list_commands(ctx), *_LATER))
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in _LATER:
-            return super().get_command(ctx, cmd_name)
-        command: click.Command = getattr(import_module(f"tether.command.{cmd_name}"), cmd_name)
-        return command
+def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
+    """Return an option that has a simulated camera on the wire spoken to, in a dialect that may be named."""
+    return click.option(name, "dialect", type=DIALECT, is_flag=False, flag_value="eos", help=help_)
 
 
-_LATER = ("base", "measure", "page")
-
-
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(__version__, prog_name="tether")
 def tether() -> None:
     """Work a ladder of exposures of moving water: the same light, from frozen to silk.
@@ -72,10 +54,6 @@ def tether() -> None:
     Exit codes: 0 done as planned; 1 ended, but something is missing or was stopped;
     2 mend the plan or the command; 3 mend, fit or wait for something at the camera; 4 given up.
     """
-
-
-tether.add_command(body)
-tether.add_command(desk)
 
 
 @tether.command()
@@ -94,58 +72,14 @@ tether.add_command(desk)
 @click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
 @click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
 @click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
-def new(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
+def new(**given: Any) -> None:
     """Write a commented plan to FILE.
 
     What is not given as an option is asked for at a terminal, or has its default.
     """
-    if file.exists():
-        raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
-    if not like and sys.stdin.isatty():
-        answers, filters = _asked(click.get_current_context(), answers, filters)
-    text = _plan_of(like) if like else new_plan(Answers(filters=[filter_of(one) for one in filters], **answers))  # type: ignore[arg-type]
-    try:
-        file.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
-    talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+    from tether.command.planning import write_plan
 
-
-_QUESTIONS = {
-    "title": "What is the outing called",
-    "base_time": "Time of the base exposure",
-    "base_aperture": "Its aperture",
-    "base_iso": "Its ISO",
-    "focal_mm": "Focal length in mm",
-    "shortest": "Shortest rung",
-    "longest": "Longest rung",
-}
-
-
-def _asked(
-    context: click.Context, answers: dict[str, object], filters: tuple[str, ...]
-) -> tuple[dict[str, object], tuple[str, ...]]:
-    """Ask for what was not given as an option; an empty answer keeps the default."""
-
-    def given(name: str) -> bool:
-        return context.get_parameter_source(name) is not ParameterSource.DEFAULT
-
-    asked = {
-        name: click.prompt(question, default=answers[name], err=True)
-        for name, question in _QUESTIONS.items()
-        if not given(name)
-    }
-    if given("filters"):
-        return answers | asked, filters
-    words = click.prompt('Filters on hand, such as "Calder 6=6, Calder 10=10" (none: press return)', "", err=True)
-    return answers | asked, tuple(one.strip() for one in str(words).split(",") if one.strip())
-
-
-def _plan_of(outing: Path) -> str:
-    ladders = read_outing(outing).ladders
-    if not ladders or not ladders[-1].plan_text:
-        raise PlanError(f"{outing}: this outing has no ladder whose plan could be taken.")
-    return ladders[-1].plan_text
+    write_plan(**given)
 
 
 @tether.command()
@@ -154,15 +88,11 @@ def _plan_of(outing: Path) -> str:
 @click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
 @click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
-def ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:
+def ladder(**given: Any) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
-    planned = ladder_json(prepare(plan, others=max(others, int(why))).ladder)
-    if picture:
-        save_ladder_picture(planned, picture)
-    if as_json:
-        print_json(planned)
-    else:
-        out().print(LadderView(planned, why=why, others=bool(others)))
+    from tether.command.planning import show_ladder
+
+    show_ladder(**given)
 
 
 def _pace(_context: click.Context, _option: click.Parameter, value: str) -> float | str:
@@ -181,7 +111,7 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 @click.argument("plan", type=FILE)
 @click.option("--pace", callback=_pace, default="1", show_default=True, help='1, 60, … or "max" (as fast as it goes).')
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
-@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
+@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
 @click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
 @dialect_option(
@@ -190,142 +120,32 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 )
 @DESPITE
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
-def rehearse(
-    plan: Path,
-    pace: float | str,
-    outing: Path | None,
-    under: Path,
-    world: Path | None,
-    answer_for_me: bool,
-    dialect: Dialect | None,
-    despite: tuple[str, ...],
-    detach: bool,
-) -> None:
+def rehearse(**given: Any) -> None:
     """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself."""
-    if dialect and pace != 1.0:
-        raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
-    reach = Reach(way="wire", dialect=dialect) if dialect else SIMULATED
-    reasons = _despite(despite, reach, prepare(plan))
-    if isinstance(pace, str):
-        rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, despite=reasons)
-        _show_ladder(rehearsal.ready)
-        done = here(rehearsal, talk())
-        _show_log(done.folder)
-        sys.exit(verdict(done.outcome, done.trouble))
-    given = give_plan(
-        plan,
-        pace=pace,
-        root=under,
-        outing=outing,
-        world=world,
-        reach=reach,
-        answer_for_me=answer_for_me,
-        despite=reasons,
-    )
-    _start_and_watch(given, detach)
+    from tether.command.running import rehearse_plan
 
-
-def _despite(texts: tuple[str, ...], reach: Reach, ready: Prepared) -> dict[str, str]:
-    return parse_despite(texts, names_of(spoken_by(reach, ready))) if texts else {}
+    rehearse_plan(**given)
 
 
 @tether.command()
 @click.argument("plan_or_outing", type=FILE)
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
-@click.option("--under", type=FILE, default=Path("outings"), show_default=True, help="Where a new outing is made.")
+@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 @click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @PORT
 @MODEL
 @DESPITE
-def run(
-    plan_or_outing: Path,
-    outing: Path | None,
-    under: Path,
-    detach: bool,
-    at: str | None,
-    in_: str | None,
-    port: str,
-    model: str,
-    despite: tuple[str, ...],
-) -> None:
+def run(**given: Any) -> None:
     """Run a plan's ladder, or go on with an outing's.
 
     A plan is run in real time, on the camera that its body file is of, or on the simulated body where it names that;
     an outing's last ladder is gone on with from wherever it was. Before anything is exposed all is looked at.
     """
-    now = datetime.now().astimezone()
-    start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
-    if plan_or_outing.is_dir():
-        job = read_job(plan_or_outing)
-        reasons = _despite(despite, job.reach, ready_of(job))
-        given = give_again(plan_or_outing, port=port, model=model, despite=reasons)
-    else:
-        ready = prepare(plan_or_outing)
-        reach = reach_of_run(ready, port, model)
-        reasons = _despite(despite, reach, ready)
-        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
-    if start_utc is not None:
-        _plan_for_later(given, start_utc)
-    else:
-        _start_and_watch(given, detach)
+    from tether.command.running import run_plan_or_outing
 
-
-def _plan_for_later(given: Given, start_utc: datetime) -> None:
-    from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
-        ensure_waiting,
-        plan_start,
-    )
-
-    _show_ladder(given.ready)
-    plan_start(given.outing, start_utc)
-    ensure_waiting()
-    clock = WallClock.now()
-    if not clock_trusted(clock):
-        talk().print(clock_sentence(clock))
-    echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
-    echo("A start missed by more than ten minutes is not made; it is noted in the log.")
-    echo(f"Call it off: tether stop {given.outing}")
-
-
-def _start_and_watch(given: Given, detach: bool) -> None:
-    _show_ladder(given.ready)
-    started = start(given.outing)
-    if started and detach:
-        echo(f"The run of {given.outing} goes on by itself.")
-        echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
-        return
-    over = watch_run(started, talk()) if started else None
-    _end_of_watching(given.outing, started=started is not None, over=over)
-
-
-def _end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) -> None:
-    """Show the log once the ladder is over; leaving a run that goes on is no failure."""
-    if started and over is None:
-        return
-    _show_log(outing)
-    if over:
-        sys.exit(verdict(over.outcome, over.trouble))
-    sys.exit(verdict(read_outing(outing).ladders[-1].outcome))
-
-
-def _show_ladder(ready: Prepared) -> None:
-    page = out()
-    page.print(LadderView(ladder_json(ready.ladder)))
-    page.print()
-
-
-def _show_log(outing: Path) -> None:
-    page = out()
-    page.print(LogView(read_outing(outing)))
-    page.print()
-    page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
-    page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
-    if read_outing(outing).ladders:
-        page.print()
-        page.print(ChecksView(told_by_journal(read_ended(outing)), AFTER))
-        page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
+    run_plan_or_outing(**given)
 
 
 @tether.command("finish")
@@ -333,106 +153,74 @@ def _show_log(outing: Path) -> None:
 @click.option("--fetch", is_flag=True, help="Bring home what is on the card and not in the outing.")
 @click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
 @PORT
-def finish_(outing: Path, fetch: bool, copy_to: Path | None, port: str) -> None:
+def finish_(**given: Any) -> None:
     """Say what is missing at the end of OUTING.
 
     The card is held against the outing, the camera is set back as it was found, and what is to be done before going
     is said. The exit code is 1 where anything is missing.
     """
-    said = talk()
+    from tether.command.ending import finish_outing
 
-    def tell_line(event: Event) -> None:
-        if line := line_of(event, 0):
-            said.print(line, soft_wrap=True)
-
-    found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, emit=tell_line)
-    out().print(ChecksView(found, AFTER))
-    sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)
+    finish_outing(**given)
 
 
 @tether.command()
 @click.argument("outing", required=False)
-def watch(outing: str | None) -> None:
+def watch(**given: Any) -> None:
     """Attach to a run that is going on; Ctrl-C leaves it to itself."""
-    found = find(outing)
-    _end_of_watching(found.outing, started=True, over=watch_run(found, talk()))
+    from tether.command.attached import watch_run_of
+
+    watch_run_of(**given)
 
 
 @tether.command()
 @click.argument("words", nargs=-1, required=True)
 @click.option("--outing", help="Which run, where several are going on.")
-def say(words: tuple[str, ...], outing: str | None) -> None:
+def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
     A run understands: answer, answer ahead, again, skip, next, pause, go on, brighter, darker; while it is open:
     longer, shorter, close and keep; and stop after this frame, stop now and keep, drop everything.
     """
-    verb = verb_of_words(" ".join(words))
-    if verb is None:
-        known = ", ".join(word.verb for word in WORDS)
-        raise PlanError(f'"{" ".join(words)}" is not known; a run understands: {known}.')
-    _say(verb, outing)
+    from tether.command.attached import say_words
+
+    say_words(**given)
 
 
 @tether.command()
 @click.argument("outing", required=False)
 @click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
 @click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is fetched.")
-def stop(outing: str | None, now: bool, drop: bool) -> None:
+def stop(**given: Any) -> None:
     """Stop a run in one of three ways.
 
     Without an option it stops when the frame in hand is home. A start planned for later is called off.
     """
-    if now and drop:
-        raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
-    if outing and _called_off(Path(outing)):
-        talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
-        return
-    _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
+    from tether.command.attached import stop_run
 
-
-def _called_off(outing: Path) -> bool:
-    """Call off the planned start of an outing; False where none is planned."""
-    from tether.service.scheduler import cancel, planned  # a scheduler and its store, which take a while to load
-
-    if not any(one.outing == outing.resolve() for one in planned()):
-        return False
-    cancel(outing)
-    return True
-
-
-def _say(verb: Verb, outing: str | None) -> None:
-    talk().print(say_to(find(outing).socket, verb), soft_wrap=True)
+    stop_run(**given)
 
 
 @tether.command()
 @click.argument("outing", type=FILE)
 @click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
 @click.option("--audit", "audited", is_flag=True, help="Show where each frame's light went, against the base.")
-def log(outing: Path, as_json: bool, audited: bool) -> None:
+def log(**given: Any) -> None:
     """Show what was really applied in OUTING."""
-    told = read_outing(outing)
-    if as_json:
-        print_json(log_json(told))
-    elif audited:
-        out().print(AuditView(told))
-    else:
-        out().print(LogView(told))
+    from tether.command.outings import show_log
+
+    show_log(**given)
 
 
 @tether.command()
 @click.argument("outing", type=FILE)
 @click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file.")
 @click.option("--json", "json_", type=FILE, help="Write everything to this file.")
-def export(outing: Path, csv: Path | None, json_: Path | None) -> None:
+def export(**given: Any) -> None:
     """Write the log of OUTING for other programs."""
-    if csv is None and json_ is None:
-        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
-    told = read_outing(outing)
-    if csv:
-        export_csv(told, csv)
-    if json_:
-        export_json(told, json_)
+    from tether.command.outings import export_log
+
+    export_log(**given)
 
 
 @tether.command()
@@ -442,19 +230,198 @@ def export(outing: Path, csv: Path | None, json_: Path | None) -> None:
 )
 @click.option("--rungs", help="Only these rungs, such as 1,4,9.")
 @click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The picture to write.")
-def sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
+def sheet(**given: Any) -> None:
     """Make a picture of OUTING's rungs side by side, to choose by."""
-    told = read_outing(outing)
-    if not told.ladders:
-        raise PlanError(f"{outing}: this outing has no ladder yet.")
-    make_sheet(outing, number or told.ladders[-1].ladder, path, rungs=_numbers(rungs))
-    talk().print(f"{path} is written.")
+    from tether.command.outings import draw_sheet
+
+    draw_sheet(**given)
 
 
-def _numbers(text: str | None) -> list[int] | None:
-    if text is None:
-        return None
-    try:
-        return [int(one) for one in text.split(",")]
-    except ValueError:
-        raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None
+@tether.command()
+@click.argument("plan", type=FILE)
+@click.option("--start", help="Time of the first frame, such as 1/30; the plan's base if left out.")
+@click.option(
+    "--headroom",
+    "headroom_stops",
+    type=click.FloatRange(0, 3),
+    default=BASE_HEADROOM_STOPS,
+    show_default=True,
+    help="Stops that the brightest thousandth of the water is to stay below clipping.",
+)
+@click.option("--frames", type=click.IntRange(2, 50), default=BASE_FRAMES, show_default=True, help="Frames in all.")
+@click.option("--write", is_flag=True, help="Put it into PLAN; all else in the file stays as it stands.")
+@click.option("--leave-set", is_flag=True, help="Leave the camera set to it, not as it was found.")
+@click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
+@click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
+@dialect_option("--through-driver", "Rehearse it by the driver for real bodies; with which dialect, eos if left out.")
+@PORT
+@DESPITE
+def base(**given: Any) -> None:
+    """Find the base exposure of PLAN: the longest time with headroom in the water.
+
+    Aperture and ISO are those of the plan's base; a few frames of other times are taken and read, from a start that may
+    be off by eight stops. What is found is written as a table for the plan. The camera is set back as it was found.
+    """
+    from tether.command.base import find_base_of
+
+    find_base_of(**given)
+
+
+@tether.command()
+@click.argument("plan_or_outing", required=False)
+@click.option("--rehearse", is_flag=True, help="Rehearse PLAN on a simulated body, where it is for a camera.")
+@click.option("--pace", type=click.FloatRange(0.1, 1000), help="How fast a rehearsal goes; 1, real time, if left out.")
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
+@PORT
+def desk(**given: Any) -> None:
+    """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
+
+    With a PLAN, its body is looked at, its base found, its ladder edited and begun. With an OUTING, or nothing, the
+    desk attaches to its run, or the only one that is going on; where none runs, the log of the outing, or of the last
+    one under ./outings, is shown. Leaving the desk leaves a run alone.
+    """
+    from tether.command.desk import open_desk
+
+    open_desk(**given)
+
+
+@tether.command()
+@click.argument("outing", required=False)
+@click.option("--network", metavar="ADDRESS", help="Serve at this address of this machine, so that a phone reaches it.")
+@click.option("--port", type=click.IntRange(1024, 65535), default=PAGE_PORT, show_default=True, help="The port.")
+@click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
+def page(**given: Any) -> None:
+    """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
+
+    Without --network the page is for browsers on this machine. A link opens it once; press Enter for a new one.
+    """
+    from tether.command.paging import serve_page
+
+    serve_page(**given)
+
+
+@tether.group()
+def body() -> None:
+    """Show, check and try cameras and body files."""
+
+
+@body.command("list")
+def list_(**given: Any) -> None:
+    """Show what is connected, and which body file fits."""
+    from tether.command.body import list_connected
+
+    list_connected(**given)
+
+
+@body.command()
+@click.argument("name", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+def show(**given: Any) -> None:
+    """Show a body file and where its values are from.
+
+    It is shown as it is in force, with your own file of that name laid over it. Without NAME, which there are.
+    """
+    from tether.command.body import show_body_file
+
+    show_body_file(**given)
+
+
+@body.command()
+@click.argument("plan", type=FILE)
+@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where the outing would be made.")
+@PORT
+@MODEL
+def check(**given: Any) -> None:
+    """Look whether all stands as PLAN needs it.
+
+    Camera, lens, card, disk and this machine are looked at; nothing is exposed.
+    """
+    from tether.command.body import check_for
+
+    check_for(**given)
+
+
+@body.command("draft")
+@click.argument("file", type=FILE)
+@click.option("--like", help="The body file of its family, by name; the one that fits best if left out.")
+@PORT
+@MODEL
+def draft_(**given: Any) -> None:
+    """Write a body file for the camera that is there.
+
+    What it offers as its dial stands is written to FILE, with remarks on what is to be looked up.
+    """
+    from tether.command.body import write_draft
+
+    write_draft(**given)
+
+
+@body.command("try")
+@PORT
+@MODEL
+@click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
+@click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
+@click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
+@dialect_option("--simulated", "Rehearse it without a camera.")
+@click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
+@click.option("--serial", is_flag=True, help="Put the serial number into the report.")
+@DESPITE
+def try_(**given: Any) -> None:
+    """Try one's own body at home, and write a report.
+
+    It takes some five minutes. The body is set to every value and read back; then a few frames are made, with a
+    question before the first: point it at anything, or leave the cap on. It is set back as it was found, and what was
+    measured is written into your own file of this body.
+    """
+    from tether.command.body import try_body
+
+    try_body(**given)
+
+
+@tether.group()
+def measure() -> None:
+    """Measure by light what filters and the shutter really do."""
+
+
+@measure.command("filter")
+@click.argument("names", nargs=-1, required=True, metavar="NAME…")
+@click.option("--plan", "plan", type=FILE, required=True, help="The plan that has the filters, body and lens.")
+@click.option("--stacked", is_flag=True, help="Measure them together too, against their sum.")
+@click.option(
+    "--longer", is_flag=True, help="Measure each again two stops narrower, four times as long: tells of light let in."
+)
+@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@PORT
+def filter_(**given: Any) -> None:
+    """Measure filters of a plan, by name.
+
+    You put each on and take it off when asked; the tripod stays as it is. What is found goes into your own file of
+    filters, and from then on into every plan that has a filter of that name. A steady light and something bright and
+    still in the picture, rock or a wall, are best.
+    """
+    from tether.command.measure import measure_filters
+
+    measure_filters(**given)
+
+
+@measure.command()
+@click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
+@click.option("--body", "body", help="The body file, by name or path.")
+@dialect_option("--simulated", "Rehearse it on the wire.")
+@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Holds [s].")
+@click.option("--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Holds of each time.")
+@click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@PORT
+def hold(**given: Any) -> None:
+    """Measure how long the shutter is really open when it is held, and timed marks that are not what they say.
+
+    Point the lens, wide open, at something evenly lit by a steady lamp: daylight wanders, and lamps on the mains often
+    flicker. Cover the finder. What is found goes into your own file of this body.
+    """
+    from tether.command.measure import measure_opening
+
+    measure_opening(**given)

@@ -1,37 +1,15 @@
-"""What the commands share: options, and the two consoles: standard output is data, standard error is talk."""
+"""What the commands share: the two consoles. Standard output is data, standard error is talk."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from pathlib import Path
-from typing import Any, TypeVar, get_args
+from collections.abc import Iterable
 
 import click
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
-from tether.body.responder.start import Dialect
-from tether.report.harmless import json_text, plain, plain_segments
-
-Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
-
-FILE = click.Path(path_type=Path)
-DIALECT = click.Choice(get_args(Dialect))
-PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
-MODEL = click.option(
-    "--model", default="", help="What the camera is, as the camera library calls it; with a --port on a network."
-)
-DESPITE = click.option(
-    "--despite",
-    multiple=True,
-    metavar="CHECK=REASON",
-    help="A check that is not to stop it, and why, for the log; may be repeated.",
-)
-
-
-def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
-    """Return an option that has a simulated camera on the wire spoken to, in a dialect that may be named."""
-    return click.option(name, "dialect", type=DIALECT, is_flag=False, flag_value="eos", help=help_)
+from tether.report.harmless import json_text, plain
+from tether.report.printed import plain_segments
 
 
 class _Harmless(Console):

@@ -5,35 +5,18 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-import click
-
-from tether.command.common import FILE, PORT, talk
+from tether.command.common import talk
 from tether.control.registry import find, running
 from tether.editor.messages import Start
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
 from tether.plan.file import read_plan
 
-#: Where outings are made, unless another folder is given.
-_UNDER = Path("outings")
 
-
-@click.command()
-@click.argument("plan_or_outing", required=False)
-@click.option("--rehearse", is_flag=True, help="Rehearse PLAN on a simulated body, where it is for a camera.")
-@click.option("--pace", type=click.FloatRange(0.1, 1000), help="How fast a rehearsal goes; 1, real time, if left out.")
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
-@click.option("--under", type=FILE, default=_UNDER, show_default=True, help="Where a new outing is made.")
-@PORT
-def desk(
+def open_desk(
     plan_or_outing: str | None, rehearse: bool, pace: float | None, world: Path | None, under: Path, port: str
 ) -> None:
-    """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
-
-    With a PLAN, its body is looked at, its base found, its ladder edited and begun. With an OUTING, or nothing, the
-    desk attaches to its run, or the only one that is going on; where none runs, the log of the outing, or of the last
-    one under ./outings, is shown. Leaving the desk leaves a run alone.
-    """
+    """Open the desk on a plan, or attached to the run of an outing."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):  # the screen is drawn on standard error
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
     plan = _plan(plan_or_outing)

@@ -13,9 +13,9 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
-from tether.body.connection import Reach, reach_of_run, spoken_by, wire_name
+from tether.body.connection import Reach, wire_name
+from tether.body.dialects import Dialect
 from tether.body.ownfile import is_path, measured, own_path
-from tether.body.responder.start import Dialect
 from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
 from tether.capture.measuring import (
     FilterMeasured,
@@ -28,14 +28,15 @@ from tether.capture.measuring import (
 )
 from tether.capture.session import Session, look_for, shooting
 from tether.clock import SteppedClock
-from tether.command.common import FILE, PORT, dialect_option, out, print_json, talk
+from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.strength import excess
+from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, filters_path, prepare
+from tether.outing.world import world_of
 from tether.plan.file import Plan, plan_from_text
 from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
-from tether.service.setup import world_of
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))
@@ -58,22 +59,7 @@ times = ["2"]
 """
 
 
-@click.group()
-def measure() -> None:
-    """Measure by light what filters and the shutter really do."""
-
-
-@measure.command("filter")
-@click.argument("names", nargs=-1, required=True, metavar="NAME…")
-@click.option("--plan", "plan", type=FILE, required=True, help="The plan that has the filters, body and lens.")
-@click.option("--stacked", is_flag=True, help="Measure them together too, against their sum.")
-@click.option(
-    "--longer", is_flag=True, help="Measure each again two stops narrower, four times as long: tells of light let in."
-)
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-@PORT
-def filter_(
+def measure_filters(
     names: tuple[str, ...],
     plan: Path,
     stacked: bool,
@@ -82,12 +68,7 @@ def filter_(
     as_json: bool,
     port: str,
 ) -> None:
-    """Measure filters of a plan, by name.
-
-    You put each on and take it off when asked; the tripod stays as it is. What is found goes into your own file of
-    filters, and from then on into every plan that has a filter of that name. A steady light and something bright and
-    still in the picture, rock or a wall, are best.
-    """
+    """Measure filters of a plan, by name."""
     ready = prepare(plan)
     filters = [_filter_of(ready.plan, name) for name in names]
     if stacked and len(filters) < 2:
@@ -153,16 +134,7 @@ def _filter_of(plan: Plan, name: str) -> Filter:
     return found
 
 
-@measure.command()
-@click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
-@click.option("--body", "body", help="The body file, by name or path.")
-@dialect_option("--simulated", "Rehearse it on the wire.")
-@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Holds [s].")
-@click.option("--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Holds of each time.")
-@click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
-@PORT
-def hold(
+def measure_opening(
     plan: Path | None,
     body: str | None,
     dialect: Dialect | None,
@@ -172,11 +144,7 @@ def hold(
     as_json: bool,
     port: str,
 ) -> None:
-    """Measure how long the shutter is really open when it is held, and timed marks that are not what they say.
-
-    Point the lens, wide open, at something evenly lit by a steady lamp: daylight wanders, and lamps on the mains often
-    flicker. Cover the finder. What is found goes into your own file of this body.
-    """
+    """Measure how long the shutter is really open when it is held."""
     ready = _ready(plan, body, dialect)
     reach = Reach(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
     look_for(reach, "tether measure hold")

@@ -6,6 +6,7 @@ import queue
 import signal
 import time
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 from rich.live import Live
@@ -15,15 +16,16 @@ from rich.text import Text
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.client import Face, GoneError
-from tether.control.commands import Command, Verb
+from tether.control.commands import Command, Item, Verb
 from tether.control.events import Event, LadderOver, YourTurn
 from tether.control.registry import Running
 from tether.control.snapshot import Snapshot, after
-from tether.engine.run_state import Item
 from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
-from tether.service.launch import how_it_ended
-from tether.service.rehearsal import Rehearsal, Rehearsed
+
+if TYPE_CHECKING:
+    from tether.control.commands import Item
+    from tether.service.rehearsal import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].
 REFRESH_S = 0.1
@@ -78,6 +80,8 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
             face = Face.attach(run.socket)
         except TetherError:
             if run.is_over:
+                from tether.service.launch import how_it_ended
+
                 over = how_it_ended(run.outing)
                 tell(over, Snapshot(), talk)
                 return over

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from tether.body.protocol import CameraEvent
+
 Verb = Literal[
     "answer",
     "answer ahead",
@@ -29,6 +31,10 @@ class Command:
     """One thing said to the run."""
 
     verb: Verb
+
+
+#: What a run hears: word of its camera, and of the person.
+Item = CameraEvent | Command
 
 
 @dataclass(frozen=True, kw_only=True)

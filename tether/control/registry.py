@@ -69,7 +69,7 @@ def runtime_folders() -> tuple[Path, ...]:
 
 
 def live_path() -> Path:
-    """Return where a draft's live picture is, while there is one; see :mod:`tether.run.draft`."""
+    """Return where a draft's live picture is, while there is one; see :mod:`tether.editor`."""
     return runtime_folders()[0] / "live.jpg"
 
 

@@ -13,7 +13,8 @@ from textual.widgets import Static
 from tether.desk.screens import Place
 from tether.desk.widgets import Line
 from tether.journal.story import Outing
-from tether.report.harmless import Harmless, plain
+from tether.report.harmless import plain
+from tether.report.printed import Harmless
 from tether.report.tables import LogView
 
 

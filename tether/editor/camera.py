@@ -13,12 +13,12 @@ from PIL import Image
 from tether.body.connection import Reach
 from tether.body.simulated.world import World
 from tether.capture.base_search import Found, Looked, find_base, in_words, water_mask
+from tether.capture.regions import regions_of
 from tether.capture.session import Session, shooting, timed
 from tether.checks import host as machine
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
 from tether.editor.messages import Bars, Frame, Shown
-from tether.engine.base_frames import regions_of
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
 from tether.files.errors import disk_sentences

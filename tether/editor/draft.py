@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from tether.body.connection import as_simulated
 from tether.editor.messages import Drafted, Region, RegionKind
 from tether.editor.plan_keys import edited, keys_of
 from tether.errors import PlanError, TetherError
 from tether.files.safe import safe_write
+from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import ladder_json
 from tether.plan.file import Plan, plan_from_text, read_plan
@@ -122,10 +123,9 @@ class Draft:
 
     def told(self) -> Drafted:
         """Return the draft as a face is told of it."""
-        try:
-            ready = self.ready(OTHERS)
-        except TetherError as error:
-            return self._told(mistakes=error.sentences)
+        ready = self._worked_out
+        if isinstance(ready, TetherError):
+            return self._told(mistakes=ready.sentences)
         told = self._told(regions=self.regions(), simulated=ready.abilities.simulated)
         return replace(told, ladder=ladder_json(ready.ladder))
 
@@ -145,11 +145,16 @@ class Draft:
         )
 
     def _mistakes(self) -> tuple[str, ...]:
+        ready = self._worked_out
+        return ready.sentences if isinstance(ready, TetherError) else ()
+
+    @cached_property
+    def _worked_out(self) -> Prepared | TetherError:
+        """The plan made ready, once for each text: planning is what an edit waits for."""
         try:
-            self.ready()
+            return self.ready(OTHERS)
         except TetherError as error:
-            return error.sentences
-        return ()
+            return error
 
 
 def plan_text(text: str) -> str:

@@ -20,7 +20,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, BinaryIO, assert_never
 
-from tether.body.connection import SIMULATED, Reach, reach_of_run
+from tether.body.connection import SIMULATED, Reach
 from tether.body.simulated.world import World, load_world
 from tether.capture.base_search import in_words
 from tether.checks.checks import look_over
@@ -56,9 +56,10 @@ from tether.editor.messages import (
     encode,
 )
 from tether.errors import LostError, TetherError
+from tether.outing.camera import reach_of_run
+from tether.outing.world import world_of
 from tether.plan.file import SCALES, Plan
 from tether.service.launch import give_plan, start
-from tether.service.setup import world_of
 from tether.shot.shot import Shot
 
 #: Live view ends by itself after so long: it heats the body and empties its battery [s].

@@ -6,7 +6,6 @@ All later frames are read against them. What is only needed for that moment is l
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from tether.engine.corrections import Off
 from tether.engine.deadline import frame_takes_s, too_late
@@ -22,11 +21,7 @@ from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
 from tether.plan.base import TAKE_OFF_S, base_wanted
-from tether.plan.file import Plan
 from tether.shot.shot import Shot, shot_of_base
-
-if TYPE_CHECKING:
-    from tether.frames.regions import Regions
 
 #: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
 LOOKED_AT_WITHIN_S = 180.0
@@ -129,16 +124,6 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
         run.said_before.take_in(read, run.plan.readings.sharpness_lost)
     except FAILS as error:
         run.say("note", f"What the base frames say can't be judged: {error}.")
-
-
-def regions_of(plan: Plan) -> Regions | None:
-    """Return the regions that a plan gives; None where it gives none."""
-    if not plan.region:
-        return None
-    from tether.frames.mosaic import Region
-    from tether.frames.regions import given
-
-    return given([Region(**one.model_dump()) for one in plan.region])
 
 
 def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:

@@ -11,13 +11,12 @@ from tether.clock import to_ns, to_s
 from tether.control.events import CloseMoved, FrameOpened, FrameOver
 from tether.engine.run_state import OpenFrame, Run
 from tether.errors import TetherError
-from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import times_agree
 from tether.exposure.labels import time_label, with_unit
 from tether.journal.records import Applied, ExposeIntent, ExposeOutcome, FrameKind, FrameOutcome
 from tether.plan.file import Plan
 from tether.plan.planner import BODY_DARK_OVER_S
-from tether.shot.comparison import Wanted
+from tether.shot.comparison import Wanted, by_commands_s, wanted_of
 from tether.shot.shot import Shot
 
 #: A close that was moved by more than this was moved by the person [s].
@@ -96,17 +95,6 @@ class Made:
         return self.wanted.asked
 
 
-def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> Wanted:
-    """Return what a frame's file is held against, see :class:`~tether.shot.comparison.Wanted`."""
-    return Wanted(
-        way=shot.way,
-        asked=shot.applied,
-        open_s=open_s,
-        commands_s=commands_s if shot.way == "held" else None,
-        within_s=delay_s(abilities),
-    )
-
-
 def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
     """Return what the file of an exposure is held against."""
     opening = exposed.opening
@@ -119,11 +107,6 @@ def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
         filter_stops=shot.filter_stops,
         opened_at=None if opening is None else moment_of(run, opening.open_called_ns),
     )
-
-
-def delay_s(abilities: Abilities) -> float:
-    """Return the longer of the body's delays that are known [s]; 0 where none is."""
-    return max(abilities.open_delay_s or 0.0, abilities.close_delay_s or 0.0)
 
 
 def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
@@ -243,16 +226,6 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
 def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
     """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
     return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
-
-
-def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
-    """Return how long a held frame gathered light as our commands tell, less the body's known delays [s].
-
-    None for a timed one, and where beginning or end is uncertain.
-    """
-    if shot.way == "timed" or opening.closed_by == "lost" or not opening.accepted:
-        return None
-    return max(opening.held_s - (order.command_s - shot.time_s), 0.0)
 
 
 def record_outcome(

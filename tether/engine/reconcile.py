@@ -7,7 +7,7 @@ from datetime import datetime
 from tether.body.hold import open_between
 from tether.body.protocol import Opening
 from tether.clock import AffineClock
-from tether.engine.exposure import Made, delay_s, moment_of, record_outcome
+from tether.engine.exposure import Made, moment_of, record_outcome
 from tether.engine.frame import wait_out
 from tether.engine.history import Before
 from tether.engine.recovery import with_care
@@ -23,7 +23,7 @@ from tether.journal.records import (
     FrameOutcome,
 )
 from tether.journal.telling import tell
-from tether.shot.comparison import Wanted
+from tether.shot.comparison import Wanted, delay_s
 
 _UNKNOWN = "the run ended before this was known"
 

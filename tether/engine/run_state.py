@@ -8,11 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from tether.body.protocol import Camera, CameraEvent, Remark
+from tether.body.protocol import Camera, Remark
 from tether.body.stamps import Stamps
 from tether.checks.host_clocks import Mark
 from tether.clock import Clock, to_ns
-from tether.control.commands import STOPS, Command, Verb
+from tether.control.commands import STOPS, Command, Item, Verb
 from tether.control.events import Event, Said, State, StateChanged, WishesChanged
 from tether.engine.analysis_queue import Reader
 from tether.engine.corrections import Corrections, SaidBefore
@@ -24,7 +24,6 @@ from tether.outing.folder import Folder
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 
-Item = CameraEvent | Command
 #: One press of brighter or darker, longer or shorter [stops].
 STEER_STOPS = 1 / 3
 

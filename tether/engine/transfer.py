@@ -20,14 +20,12 @@ from tether.exposure.agreement import rounded_to_s
 from tether.files.check import check_frame
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
-from tether.files.safe import Arrived, arriving, settle
+from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
 from tether.frames.asked import Readings
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.matching import Candidate, Seen, clock_of, matched, seconds_of
 
-#: How often a file that arrives damaged is fetched again.
-MOST_FETCHES = 3
 #: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
 READ_WITHIN_S = 60.0
 NAP_S = 0.1

@@ -20,6 +20,10 @@ from tether.files.errors import NameTakenError, UnreadableFileError, disk_senten
 _SYSTEM_S = (("/", "dev"), ("/", "proc"))
 
 
+#: How often a file that arrives damaged is fetched.
+MOST_FETCHES = 3
+
+
 @dataclass(frozen=True, kw_only=True)
 class Arrived:
     """A file that is home and whole: its size in bytes and the SHA-256 of its content in hexadecimal."""

@@ -20,7 +20,7 @@ from math import hypot, inf, log2, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 from tether.files.raw import RawFrame
 from tether.frames.levels import (
@@ -218,10 +218,10 @@ def _over_stops(one: Seen) -> float:
     """
     channel, levels = max(one.levels.channels.items(), key=lambda item: item[1].clipped_share)
     whole = together([each for each in one.histograms if each.channel == channel])
-    clips_z = norm.isf(levels.clipped_share)
-    below = level_exceeded_by(whole, float(norm.sf(clips_z - 1))) - whole.black
+    clips_z = -float(ndtri(levels.clipped_share))
+    below = level_exceeded_by(whole, float(ndtr(1 - clips_z))) - whole.black
     rise_stops = log2((one.clips_at - whole.black) / max(below, 1.0))
-    return min(rise_stops * float(norm.isf(CLIPPED_MAY_BE) - clips_z), STEP_STOPS)
+    return min(rise_stops * (-float(ndtri(CLIPPED_MAY_BE)) - clips_z), STEP_STOPS)
 
 
 def _mean_dn(level: ChannelLevels, one: Seen) -> float:

@@ -7,10 +7,11 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from tether.body.connection import Reach, as_simulated
+from tether.body.connection import Reach
 from tether.clock import AffineClock
 from tether.errors import PlanError
 from tether.files.safe import safe_write
+from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.file import plan_from_text
 from tether.plan.measured import MeasuredFilter

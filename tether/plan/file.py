@@ -62,7 +62,7 @@ Frames = Annotated[int, Field(ge=1, le=999)]
 class Section(BaseModel):
     """A table of the plan file: no key that is not known, no value of another kind, nothing changed after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, defer_build=True)
 
 
 class Place(Section):
@@ -196,7 +196,7 @@ class Limits(Section):
 
 
 class Costs(Section):
-    """What ways are counted in: stops of light lost at the detail that matters; see DEVELOPERS.md.
+    """What ways are counted in: stops of light lost at the detail that matters; see docs/planner.md.
 
     Attributes
     ----------

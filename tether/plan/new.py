@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tether.errors import PlanError
-from tether.plan.file import plan_from_text
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,5 +127,7 @@ def new_plan(answers: Answers) -> str:
         longest=_text(answers.longest),
         filters=filters,
     )
+    from tether.plan.file import plan_from_text  # so that the defaults are known without it
+
     plan_from_text(text)
     return text

@@ -1,18 +1,14 @@
 """Text from plans, cameras and file names made harmless at the edges: one function an edge.
 
-Inside, text stays as it came. What is replaced is told by a sign that can be seen.
+Inside, text stays as it came. What is replaced is told by a sign that can be seen. What is printed as a whole is made
+harmless by :mod:`tether.report.printed`.
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from typing import Any
-
-from rich.console import Console, ConsoleOptions, RenderableType
-from rich.segment import Segment
 
 #: Control characters but tab and line feed; those that turn the direction of writing around (UAX #9), or end a line
 #: where none is seen to end; and what is left of file names that are no UTF-8 (PEP 383).
@@ -36,22 +32,6 @@ def _sign(found: re.Match[str]) -> str:
     if code == 0x7F:
         return "\N{SYMBOL FOR DELETE}"
     return chr(0x2400 + code) if code < 0x20 else _UNKNOWN
-
-
-def plain_segments(segments: Iterable[Segment]) -> Iterator[Segment]:
-    """Yield what a terminal is sent, its text as :func:`plain` leaves it; what the library says itself stays."""
-    for segment in segments:
-        yield segment if segment.control else Segment(plain(segment.text), segment.style)
-
-
-@dataclass(frozen=True)
-class Harmless:
-    """What is printed, with all text in it as :func:`plain` leaves it: for a terminal that is not ours to set up."""
-
-    what: RenderableType
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Segment]:
-        yield from plain_segments(console.render(self.what, options))
 
 
 def plain_data(data: Any) -> Any:

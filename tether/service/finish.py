@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tether.body.connection import SIMULATED, Reach, at_port, opened_camera
+from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.found import kept as kept_as_found
 from tether.body.driver.known import kept
 from tether.body.local import LocalCamera
@@ -22,23 +22,25 @@ from tether.body.simulated.world import World
 from tether.checks import host as machine
 from tether.checks.findings import note, ok, stop
 from tether.clock import AffineClock, SteppedClock
+from tether.control.commands import Item
 from tether.control.events import Event
 from tether.engine.at_rest import Rested, card_at_rest, owed
 from tether.engine.history import Before, read_before, seen_before
 from tether.engine.reconcile import bring_to_end
-from tether.engine.run_state import Item
 from tether.engine.transfer import Fetcher
 from tether.errors import PlanError, TetherError
 from tether.journal.codec import Entry
 from tether.journal.store import read_contents
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
+from tether.outing.camera import opened_camera
 from tether.outing.copies import copy_outing
 from tether.outing.folder import Folder, open_folder
 from tether.outing.job import JOB_NAME, Job, read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
+from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
-from tether.service.setup import make_run, open_journal, world_of
+from tether.service.setup import make_run, open_journal
 
 #: Outcomes of frames that have a file.
 _MADE = ("made", "closed early")

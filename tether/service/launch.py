@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from tether.body.connection import SIMULATED, Reach, as_simulated, at_port
+from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.known import forget
 from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock
@@ -22,11 +22,13 @@ from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.records import LadderEnded, Noted, RungEnded
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.telling import tell
+from tether.outing.camera import as_simulated
 from tether.outing.folder import new_folder, open_folder
 from tether.outing.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
 from tether.outing.prepare import Prepared, prepare
+from tether.outing.world import world_of
 from tether.plan.file import Plan
-from tether.service.setup import open_journal, world_of
+from tether.service.setup import open_journal
 
 #: How long a run may take until faces can attach [real s].
 STARTS_WITHIN_S = 30.0

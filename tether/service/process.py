@@ -1,7 +1,7 @@
 """The run process: one ladder of one outing, its journal, its socket, and the keeping of its camera process.
 
-Started by the guard as ``python -m tether.service.process OUTING DESCRIPTOR``; the descriptor is the guard's pipe, to which
-a byte is written every second as a sign of life. Its exit code is the run's verdict; `CRASHED` is none.
+Started by the guard as ``python -m tether.service.process OUTING DESCRIPTOR``; the descriptor is the guard's pipe, to
+which a byte is written every second as a sign of life. Its exit code is the run's verdict; `CRASHED` is none.
 """
 
 from __future__ import annotations
@@ -17,7 +17,6 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from tether.body.connection import opened_camera
 from tether.body.driver.known import kept
 from tether.body.local import LocalCamera
 from tether.body.protocol import Finding
@@ -28,17 +27,17 @@ from tether.checks.checks import check, stops_of, weighed
 from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
 from tether.clock import AffineClock
-from tether.control.commands import Command, Verb
+from tether.control.commands import Command, Item, Verb
 from tether.control.events import Event, LadderOver
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.control.server import Server
 from tether.engine.engine import Engine, verdict
 from tether.engine.history import read_before
-from tether.engine.run_state import Item
 from tether.errors import BusyError, LostError, TetherError
 from tether.journal.records import LadderEnded, Noted
 from tether.journal.store import Journal
+from tether.outing.camera import opened_camera
 from tether.outing.folder import Folder, open_folder
 from tether.outing.job import Job, read_job, ready_of
 from tether.outing.prepare import Prepared

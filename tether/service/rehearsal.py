@@ -10,20 +10,22 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from tether.body.connection import SIMULATED, Reach, as_simulated, opened_camera
+from tether.body.connection import SIMULATED, Reach
 from tether.body.simulated.world import World, load_world
 from tether.checks.checks import check
 from tether.clock import AffineClock, SteppedClock
+from tether.control.commands import Item
 from tether.control.events import Event
 from tether.engine.engine import Engine
 from tether.engine.history import read_before
-from tether.engine.run_state import Item
 from tether.journal.records import LadderOutcome
 from tether.journal.telling import tell
+from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import Folder, new_folder, open_folder
 from tether.outing.prepare import Prepared, prepare
+from tether.outing.world import world_of
 from tether.plan.file import Plan
-from tether.service.setup import make_run, open_journal, record_beginning, world_of
+from tether.service.setup import make_run, open_journal, record_beginning
 
 #: The pace that is as fast as it goes, on a stepped clock in one process.
 MAX = "max"

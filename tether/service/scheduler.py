@@ -2,7 +2,8 @@
 
 The planned starts lie in a small database in the user's state folder. One waiting process, apart from every terminal,
 makes each start at its moment, and ends when nothing is planned any more. Killed, it loses nothing: the next one
-(``python -m tether.service.scheduler``) goes on with what is planned. After a restart of the machine something must call it up.
+(``python -m tether.service.scheduler``) goes on with what is planned. After a restart of the machine something must
+call it up.
 
 The rules
 ---------

@@ -9,47 +9,22 @@ from pathlib import Path
 
 from tether import __version__
 from tether.body.local import LocalCamera
-from tether.body.protocol import Fitted
 from tether.body.remote import CameraProcess
-from tether.body.simulated.world import Base, LensTruth, World
 from tether.clock import AffineClock, SteppedClock
+from tether.control.commands import Item
 from tether.control.events import Event
 from tether.engine.analysis_queue import Reader
-from tether.engine.run_state import Item, Run
+from tether.engine.run_state import Run
 from tether.journal.records import Noted, RunStarted
 from tether.journal.store import JOURNAL_NAME, Journal
 from tether.journal.telling import tell
 from tether.outing.folder import Folder
 from tether.outing.prepare import Prepared
-from tether.plan.file import Plan
 
 #: Real seconds that must be left to a camera process that does not answer, whatever the pace.
 REAL_PATIENCE_S = 20.0
 #: How long the engine waits for word of an exposure that should be over, on the run's clock [s].
 PATIENCE_S = 60.0
-
-
-def world_of(plan: Plan, given: World | None = None) -> World:
-    """Return the simulated world for a plan: as given or by default.
-
-    Its light is such that the plan's base exposure is right, unless the world that is given says how it is lit.
-    """
-    base = Base(
-        time_s=plan.base.time.exact,
-        aperture=plan.base.aperture.exact,
-        iso=plan.base.iso.exact,
-        always_on=tuple(
-            Fitted(name=one.name, stops=one.nominal_stops) for one in plan.filters if one.kind == "always on"
-        ),
-    )
-    world = given or World()
-    update: dict[str, object] = {} if "base" in world.model_fields_set else {"base": base}
-    if "lens" not in world.model_fields_set:
-        distance_m = plan.water.distance_m if plan.water else LensTruth().distance_m
-        update["lens"] = LensTruth(focal_mm=max(plan.lens.focal_mm, 6.0), distance_m=max(distance_m, 0.6))
-    if plan.run.dark_frames == "by the body":
-        update["dark_frame_by_body"] = True
-    return world.model_copy(update=update)
 
 
 def open_journal(outing: Path) -> Journal:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tether.body.protocol import BULB, ReadBack, Way
+from tether.body.protocol import BULB, Opening, Order, ReadBack, Way
 from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import believed_open_s, times_agree
 from tether.exposure.labels import time_label, with_unit
@@ -167,3 +167,29 @@ def _time_differs(said_s: float | None, wanted: Wanted, rounded_s: float) -> Dif
 def _rounding_left_s(open_s: float, said_s: float | None, rounded_s: float) -> float:
     """Return how far a believed time is rounded: not at all where it is not the Exif's."""
     return rounded_s if open_s == said_s else 0.0
+
+
+def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> Wanted:
+    """Return what a frame's file is held against, see :class:`~tether.shot.comparison.Wanted`."""
+    return Wanted(
+        way=shot.way,
+        asked=shot.applied,
+        open_s=open_s,
+        commands_s=commands_s if shot.way == "held" else None,
+        within_s=delay_s(abilities),
+    )
+
+
+def delay_s(abilities: Abilities) -> float:
+    """Return the longer of the body's delays that are known [s]; 0 where none is."""
+    return max(abilities.open_delay_s or 0.0, abilities.close_delay_s or 0.0)
+
+
+def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
+    """Return how long a held frame gathered light as our commands tell, less the body's known delays [s].
+
+    None for a timed one, and where beginning or end is uncertain.
+    """
+    if shot.way == "timed" or opening.closed_by == "lost" or not opening.accepted:
+        return None
+    return max(opening.held_s - (order.command_s - shot.time_s), 0.0)

@@ -27,9 +27,10 @@ from tests.body.contract import (
     Times,
 )
 from tests.body.driver.on_wire import DIALECTS, on_wire
+from tether.body.dialects import Dialect
 from tether.body.protocol import CameraEvent, Settings
 from tether.body.remote import CameraProcess
-from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow
+from tether.body.responder.start import AS_IT_SHOULD, WireHow
 from tether.clock import AffineClock
 from tether.errors import CameraError
 

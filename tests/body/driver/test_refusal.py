@@ -10,13 +10,14 @@ import pytest
 from tests.body.driver.fakes import failure, listed
 from tests.body.driver.on_wire import on_wire
 from tests.body.driver.test_body import HELD, PROFILE, TIMED, Bench
+from tether.body.dialects import Dialect
 from tether.body.driver.errors import BUSY, GENERIC
 from tether.body.driver.profile import Look
 from tether.body.driver.refusal import battery_of
 from tether.body.driver.session import Store
 from tether.body.open import open_body
 from tether.body.protocol import BULB, Body, Settings
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 from tether.clock import AffineClock
 from tether.errors import BusyError, CameraError, SupplyError, TetherError
 

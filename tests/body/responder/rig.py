@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from tests.body.choices import choice
+from tether.body.dialects import Dialect
 from tether.body.responder.physics import Physics
 from tether.body.responder.server import Server
-from tether.body.responder.start import AS_IT_SHOULD, Dialect, WireHow, WireStart
+from tether.body.responder.start import AS_IT_SHOULD, WireHow, WireStart
 
 #: Times up to this are the body's own, so that holds are short [s].
 LONGEST_S = 0.25

@@ -14,10 +14,11 @@ import pytest
 
 from tests.body.responder.client import OK, Answer, Client
 from tests.body.responder.rig import Served, served, soon
+from tether.body.dialects import Dialect
 from tether.body.protocol import Stage
 from tether.body.responder.faults import Call, WireFault, of_world
 from tether.body.responder.record import observed
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 
 ADDED, CHANGED, COMPLETE, EOS_ADDED, EOS_VALUE = 0x4002, 0x4006, 0x400D, 0xC181, 0xC189

@@ -14,9 +14,10 @@ from typing import Any
 import pytest
 
 from tests.body.responder.rig import started_with
+from tether.body.dialects import Dialect
 from tether.body.responder.keeper import WireCamera, kept
 from tether.body.responder.record import observed
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 
 DIALECTS: tuple[Dialect, ...] = ("eos", "eos-old", "nikon", "plain")
 LIBRARY = Path(__file__).with_name("library.py")

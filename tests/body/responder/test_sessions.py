@@ -13,8 +13,8 @@ import pytest
 
 from tests.body.responder.client import OK, Client, connected, hello, packet, received
 from tests.body.responder.rig import Served, served
+from tether.body.dialects import Dialect
 from tether.body.responder import server
-from tether.body.responder.start import Dialect
 
 NOT_OPEN, ALREADY_OPEN, NOT_SUPPORTED = 0x2003, 0x201E, 0x2005
 BROKEN = [

@@ -10,8 +10,9 @@ import pytest
 
 from tests.body.responder.client import OK, Answer, Client
 from tests.body.responder.rig import Served, served, soon
+from tether.body.dialects import Dialect
 from tether.body.protocol import Stage
-from tether.body.responder.start import Dialect, WireHow
+from tether.body.responder.start import WireHow
 
 ROOT, FOLDER, STORAGE, EVERYWHERE = 0x1000_0000, 0x1000_0001, 0x0001_0001, 0xFFFF_FFFF
 ADDED, COMPLETE = 0x4002, 0x400D

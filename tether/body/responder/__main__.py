@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import get_args
 
 from tether.body.bodyfile import load_body_file
+from tether.body.dialects import MODELS, Dialect
 from tether.body.open import BodyChoice
 from tether.body.responder.control import ALONE_S
 from tether.body.responder.process import serve
-from tether.body.responder.start import MODELS, Dialect, Focus, Mode, WireHow, WireStart
+from tether.body.responder.start import Focus, Mode, WireHow, WireStart
 from tether.body.simulated.world import World, load_world
 from tether.errors import TetherError
 

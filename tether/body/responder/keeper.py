@@ -14,10 +14,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from tether.body.dialects import MODELS
 from tether.body.protocol import Stage
 from tether.body.responder.control import NAME as CONTROL_NAME
 from tether.body.responder.process import PLACE_NAME, path_of
-from tether.body.responder.start import MODELS, Focus, Mode, WireStart
+from tether.body.responder.start import Focus, Mode, WireStart
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences

@@ -15,6 +15,7 @@ import time
 import traceback
 from collections.abc import Callable
 
+from tether.body.dialects import Dialect
 from tether.body.responder.connections import Connections, reset_when_closed
 from tether.body.responder.eos import Eos, OldEos
 from tether.body.responder.errors import GoneError
@@ -33,7 +34,6 @@ from tether.body.responder.physics import Physics
 from tether.body.responder.plain import Plain
 from tether.body.responder.session import Session
 from tether.body.responder.standard import Standard
-from tether.body.responder.start import Dialect
 from tether.body.responder.watch import Watch
 from tether.clock import to_ns
 

@@ -7,20 +7,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from tether.body.dialects import Dialect
 from tether.body.open import BodyChoice
 from tether.body.responder.faults import WireFault
 
-Dialect = Literal["eos", "eos-old", "nikon", "plain"]
 Mode = Literal["M", "Av"]
 Focus = Literal["manual", "af"]
-
-#: The camera library's names for bodies of these dialects on a network, which it can't find out by itself.
-MODELS: dict[Dialect, str] = {
-    "eos": "Canon EOS (WLAN)",
-    "eos-old": "Canon EOS (WLAN)",
-    "nikon": "Nikon DSLR (WLAN)",
-    "plain": "PTP/IP Camera",
-}
 
 
 class WireHow(BaseModel):

@@ -60,7 +60,7 @@ class Fault(BaseModel):
         Seconds, 0 or more; see above.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     what: What
     at_frame: int | None = Field(default=None, ge=1)

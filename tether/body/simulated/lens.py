@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -50,14 +52,22 @@ def seen_through(
         Standard deviation of a blur beside diffraction [px].
     """
     shape = picture.shape[1], picture.shape[2]
-    cycles_per_px = np.hypot(*frequencies(shape))
-    cycles_per_um = cycles_per_px / pitch_um
-    softened = np.exp(-2 * (np.pi * soft_px * cycles_per_px) ** 2).astype(np.float32)
     right, down = knock_px
     moved = shift_phase(shape, down, right)
 
-    def drawn(channel: Field, wavelength_um: float) -> Field:
-        kept = diffraction_mtf(cycles_per_um, aperture, wavelength_um).astype(np.float32) * softened
+    def drawn(channel: Field, kept: Field) -> Field:
         return np.maximum(field_of(spectrum_of(channel) * kept * moved, shape), 0)
 
-    return np.stack([drawn(channel, wavelength) for channel, wavelength in zip(picture, WAVELENGTHS_UM, strict=True)])
+    kept = _kept(shape, aperture, pitch_um, soft_px)
+    return np.stack([drawn(channel, of_channel) for channel, of_channel in zip(picture, kept, strict=True)])
+
+
+@lru_cache(maxsize=1)
+def _kept(shape: tuple[int, int], aperture: float, pitch_um: float, soft_px: float) -> tuple[Field, ...]:
+    """Return the contrast that red, green and blue keep at every frequency; frames that follow mostly ask the same."""
+    cycles_per_px = np.hypot(*frequencies(shape))
+    softened = np.exp(-2 * (np.pi * soft_px * cycles_per_px) ** 2).astype(np.float32)
+    return tuple(
+        diffraction_mtf(cycles_per_px / pitch_um, aperture, wavelength_um).astype(np.float32) * softened
+        for wavelength_um in WAVELENGTHS_UM
+    )

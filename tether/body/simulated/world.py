@@ -22,7 +22,6 @@ import zlib
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from tether.body.protocol import Fitted
@@ -40,7 +39,7 @@ Channels = tuple[float, float, float]
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Base(_Part):
@@ -274,6 +273,8 @@ class World(_Part):
 
         A filter whose strength is not given is the same in every world of this seed.
         """
+        import numpy as np  # here, since whoever starts a run has to do with worlds too
+
         truth = self.filters.get(fitted.name, TrueFilter())
         rng = np.random.default_rng([self.seed, zlib.crc32(fitted.name.encode())])
         off, warmth = rng.uniform(-1, 1, 2)
@@ -284,7 +285,7 @@ class World(_Part):
 
     def stack_stops(self, fitted: tuple[Fitted, ...]) -> Channels:
         """Return what a stack of filters really takes from red, green and blue [stops]."""
-        red, green, blue = np.sum([(0.0, 0.0, 0.0), *map(self.filter_stops, fitted)], axis=0)
+        red, green, blue = map(sum, zip((0.0, 0.0, 0.0), *map(self.filter_stops, fitted), strict=True))
         return float(red), float(green), float(blue)
 
 

@@ -1,0 +1,85 @@
+"""A run that goes on: watched, spoken to, stopped, and its log shown once it is over."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from tether.command.common import out, talk
+from tether.control.client import say_to
+from tether.control.commands import WORDS, Verb, verb_of_words
+from tether.control.events import LadderOver
+from tether.control.registry import find
+from tether.errors import PlanError
+
+
+def watch_run_of(outing: str | None) -> None:
+    """Watch the run of an outing, or the only one that goes on."""
+    from tether.command.watching import watch
+
+    found = find(outing)
+    end_of_watching(found.outing, started=True, over=watch(found, talk()))
+
+
+def end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) -> None:
+    """Show the log once the ladder is over; leaving a run that goes on is no failure."""
+    if started and over is None:
+        return
+    from tether.engine.engine import verdict
+    from tether.journal.telling import read_outing
+
+    show_end(outing)
+    if over:
+        sys.exit(verdict(over.outcome, over.trouble))
+    sys.exit(verdict(read_outing(outing).ladders[-1].outcome))
+
+
+def show_end(outing: Path) -> None:
+    """Show the log of an outing whose ladder is over, and what is missing."""
+    from tether.journal.telling import read_outing
+    from tether.report.checks_view import AFTER, ChecksView
+    from tether.report.tables import LogView
+    from tether.service.finish import read_ended, told_by_journal
+
+    page = out()
+    page.print(LogView(read_outing(outing)))
+    page.print()
+    page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
+    page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
+    if read_outing(outing).ladders:
+        page.print()
+        page.print(ChecksView(told_by_journal(read_ended(outing)), AFTER))
+        page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
+
+
+def say_words(words: tuple[str, ...], outing: str | None) -> None:
+    """Say words to a run."""
+    verb = verb_of_words(" ".join(words))
+    if verb is None:
+        known = ", ".join(word.verb for word in WORDS)
+        raise PlanError(f'"{" ".join(words)}" is not known; a run understands: {known}.')
+    _say(verb, outing)
+
+
+def stop_run(outing: str | None, now: bool, drop: bool) -> None:
+    """Stop a run, or call off its planned start."""
+    if now and drop:
+        raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
+    if outing and _called_off(Path(outing)):
+        talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
+        return
+    _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
+
+
+def _called_off(outing: Path) -> bool:
+    """Call off the planned start of an outing; False where none is planned."""
+    from tether.service.scheduler import cancel, planned  # a scheduler and its store, which take a while to load
+
+    if not any(one.outing == outing.resolve() for one in planned()):
+        return False
+    cancel(outing)
+    return True
+
+
+def _say(verb: Verb, outing: str | None) -> None:
+    talk().print(say_to(find(outing).socket, verb), soft_wrap=True)

@@ -1,0 +1,58 @@
+"""Outings that were: their log shown, exported, and drawn as a sheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from tether.command.common import out, print_json, talk
+from tether.errors import PlanError
+from tether.journal.telling import read_outing
+from tether.report.tables import LogView
+
+
+def show_log(outing: Path, as_json: bool, audited: bool) -> None:
+    """Show what was really applied in an outing."""
+    told = read_outing(outing)
+    if as_json:
+        from tether.report.log import log_json  # its audit reckons with arrays, which the table does without
+
+        print_json(log_json(told))
+    elif audited:
+        from tether.report.audit_view import AuditView
+
+        out().print(AuditView(told))
+    else:
+        out().print(LogView(told))
+
+
+def export_log(outing: Path, csv: Path | None, json_: Path | None) -> None:
+    """Write the log of an outing for other programs."""
+    from tether.report.export import export_csv, export_json
+
+    if csv is None and json_ is None:
+        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
+    told = read_outing(outing)
+    if csv:
+        export_csv(told, csv)
+    if json_:
+        export_json(told, json_)
+
+
+def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
+    """Make a picture of an outing's rungs side by side."""
+    from tether.report.sheet import make_sheet  # pictures, which the log does without
+
+    told = read_outing(outing)
+    if not told.ladders:
+        raise PlanError(f"{outing}: this outing has no ladder yet.")
+    make_sheet(outing, number or told.ladders[-1].ladder, path, rungs=_numbers(rungs))
+    talk().print(f"{path} is written.")
+
+
+def _numbers(text: str | None) -> list[int] | None:
+    if text is None:
+        return None
+    try:
+        return [int(one) for one in text.split(",")]
+    except ValueError:
+        raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None

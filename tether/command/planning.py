@@ -1,0 +1,82 @@
+"""Plans: a new one written, and the ladder that one makes shown."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+from click.core import ParameterSource
+
+from tether.command.common import out, print_json, talk
+from tether.errors import PlanError
+from tether.outing.prepare import prepare
+from tether.plan.as_json import ladder_json
+from tether.plan.new import Answers, filter_of, new_plan
+
+_QUESTIONS = {
+    "title": "What is the outing called",
+    "base_time": "Time of the base exposure",
+    "base_aperture": "Its aperture",
+    "base_iso": "Its ISO",
+    "focal_mm": "Focal length in mm",
+    "shortest": "Shortest rung",
+    "longest": "Longest rung",
+}
+
+
+def write_plan(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
+    """Write a new plan to `file`, from options and what is asked, or as an earlier outing had it."""
+    if file.exists():
+        raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
+    if not like and sys.stdin.isatty():
+        answers, filters = _asked(click.get_current_context(), answers, filters)
+    text = _plan_of(like) if like else new_plan(Answers(filters=[filter_of(one) for one in filters], **answers))  # type: ignore[arg-type]
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+    talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+
+
+def _asked(
+    context: click.Context, answers: dict[str, object], filters: tuple[str, ...]
+) -> tuple[dict[str, object], tuple[str, ...]]:
+    """Ask for what was not given as an option; an empty answer keeps the default."""
+
+    def given(name: str) -> bool:
+        return context.get_parameter_source(name) is not ParameterSource.DEFAULT
+
+    asked = {
+        name: click.prompt(question, default=answers[name], err=True)
+        for name, question in _QUESTIONS.items()
+        if not given(name)
+    }
+    if given("filters"):
+        return answers | asked, filters
+    words = click.prompt('Filters on hand, such as "Calder 6=6, Calder 10=10" (none: press return)', "", err=True)
+    return answers | asked, tuple(one.strip() for one in str(words).split(",") if one.strip())
+
+
+def _plan_of(outing: Path) -> str:
+    from tether.journal.telling import read_outing
+
+    ladders = read_outing(outing).ladders
+    if not ladders or not ladders[-1].plan_text:
+        raise PlanError(f"{outing}: this outing has no ladder whose plan could be taken.")
+    return ladders[-1].plan_text
+
+
+def show_ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:
+    """Show the ladder that a plan makes."""
+    planned = ladder_json(prepare(plan, others=max(others, int(why))).ladder)
+    if picture:
+        from tether.report.ladder_picture import save_ladder_picture
+
+        save_ladder_picture(planned, picture)
+    if as_json:
+        print_json(planned)
+    else:
+        from tether.report.ladder_view import LadderView
+
+        out().print(LadderView(planned, why=why, others=bool(others)))

@@ -1,0 +1,130 @@
+"""Runs: a ladder rehearsed, run, or planned for later, and watched until it is over."""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from pathlib import Path
+
+from tzlocal import get_localzone
+
+from tether.body.connection import SIMULATED, Reach
+from tether.body.dialects import Dialect
+from tether.checks.checks import names_of, parse_despite
+from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
+from tether.command.attached import end_of_watching, show_end
+from tether.command.common import echo, out, talk
+from tether.command.watching import here, watch
+from tether.errors import PlanError
+from tether.outing.camera import reach_of_run, spoken_by
+from tether.outing.job import read_job, ready_of
+from tether.outing.prepare import Prepared, prepare
+from tether.plan.as_json import ladder_json
+from tether.report.ladder_view import LadderView
+from tether.service.launch import Given, give_again, give_plan, start
+from tether.service.start_time import parse_start
+
+
+def rehearse_plan(
+    plan: Path,
+    pace: float | str,
+    outing: Path | None,
+    under: Path,
+    world: Path | None,
+    answer_for_me: bool,
+    dialect: Dialect | None,
+    despite: tuple[str, ...],
+    detach: bool,
+) -> None:
+    """Run the ladder of a plan on the simulated body."""
+    if dialect and pace != 1.0:
+        raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
+    reach = Reach(way="wire", dialect=dialect) if dialect else SIMULATED
+    reasons = _despite(despite, reach, prepare(plan))
+    if isinstance(pace, str):
+        from tether.engine.engine import verdict  # a whole run's engine, which only this process's own run needs
+        from tether.service.rehearsal import Rehearsal
+
+        rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, despite=reasons)
+        _show_ladder(rehearsal.ready)
+        done = here(rehearsal, talk())
+        show_end(done.folder)
+        sys.exit(verdict(done.outcome, done.trouble))
+    given = give_plan(
+        plan,
+        pace=pace,
+        root=under,
+        outing=outing,
+        world=world,
+        reach=reach,
+        answer_for_me=answer_for_me,
+        despite=reasons,
+    )
+    _start_and_watch(given, detach)
+
+
+def _despite(texts: tuple[str, ...], reach: Reach, ready: Prepared) -> dict[str, str]:
+    return parse_despite(texts, names_of(spoken_by(reach, ready))) if texts else {}
+
+
+def run_plan_or_outing(
+    plan_or_outing: Path,
+    outing: Path | None,
+    under: Path,
+    detach: bool,
+    at: str | None,
+    in_: str | None,
+    port: str,
+    model: str,
+    despite: tuple[str, ...],
+) -> None:
+    """Run a plan's ladder, or go on with an outing's, now or later."""
+    now = datetime.now().astimezone()
+    start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
+    if plan_or_outing.is_dir():
+        job = read_job(plan_or_outing)
+        reasons = _despite(despite, job.reach, ready_of(job))
+        given = give_again(plan_or_outing, port=port, model=model, despite=reasons)
+    else:
+        ready = prepare(plan_or_outing)
+        reach = reach_of_run(ready, port, model)
+        reasons = _despite(despite, reach, ready)
+        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
+    if start_utc is not None:
+        _plan_for_later(given, start_utc)
+    else:
+        _start_and_watch(given, detach)
+
+
+def _plan_for_later(given: Given, start_utc: datetime) -> None:
+    from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
+        ensure_waiting,
+        plan_start,
+    )
+
+    _show_ladder(given.ready)
+    plan_start(given.outing, start_utc)
+    ensure_waiting()
+    clock = WallClock.now()
+    if not clock_trusted(clock):
+        talk().print(clock_sentence(clock))
+    echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
+    echo("A start missed by more than ten minutes is not made; it is noted in the log.")
+    echo(f"Call it off: tether stop {given.outing}")
+
+
+def _start_and_watch(given: Given, detach: bool) -> None:
+    _show_ladder(given.ready)
+    started = start(given.outing)
+    if started and detach:
+        echo(f"The run of {given.outing} goes on by itself.")
+        echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
+        return
+    over = watch(started, talk()) if started else None
+    end_of_watching(given.outing, started=started is not None, over=over)
+
+
+def _show_ladder(ready: Prepared) -> None:
+    page = out()
+    page.print(LadderView(ladder_json(ready.ladder)))
+    page.print()
