@@ -24,6 +24,7 @@ KITS: list[Kit] = tomllib.loads(TABLE.read_text(encoding="utf-8"))["kit"]
 NOT_ONE = ["is another rung", "", "", ""]
 #: Kit and time asked, with what the planner makes instead: time, aperture, ISO, filters.
 DIFFERS = {
+    ("base at ISO 400 for leaves in wind, three", "1/4"): ["1/4", "f/11", "200", "3"],
     ("nothing longer than a minute, ten", "4m"): ["51", "f/10", "100", "10"],
     ("one three-stop filter, open shade", "1/8"): ["1/8", "f/5.6", "100", "3"],
     ("measured filters of 6.33 and 10.67 stops", "30"): ["30", "f/9", "100", "10.67"],

@@ -434,3 +434,17 @@ def test_dark_frames_can_be_offered_after_the_last_rung() -> None:
     assert len(ladder.darks) == 2
     assert [turn.what for turn in ladder.turns_before(None)] == ["put the cap on for dark frames"]
     assert "pack meanwhile" in ladder.turns_before(None)[0].reason
+
+
+def test_of_ways_that_are_as_good_the_aperture_of_the_rung_before_is_kept() -> None:
+    """From ISO 400, ISO gives back what a slower rung gains: f/11 with ISO 200 loses as little as f/8 with ISO 100."""
+    text = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 400\n[rungs]\ntimes = ["1/15", "1/4"]\n' + THREE
+    before, after = ladder_of(text).rungs
+    assert (before.choice.aperture.label, after.choice.aperture.label, after.choice.iso.label) == (
+        "f/11",
+        "f/11",
+        "200",
+    )
+    (alone,) = ladder_of(text.replace('"1/15", ', "")).rungs
+    assert (alone.choice.aperture.label, alone.choice.iso.label) == ("f/8", "100")
+    assert after.choice.price == alone.choice.price

@@ -303,6 +303,14 @@ def best_by_stack(space: Space, wanted: Mark, allowed: Sequence[bool]) -> tuple[
     )
 
 
+def tied_at(space: Space, wanted: Mark, stack: int, aperture: Mark) -> Choice | None:
+    """Return a way at some aperture that is as good as the best through a stack: same cost, rounding and time."""
+    found = list(ways(space, wanted, stack))
+    first = best(found)
+    same = best(one for one in found if first and one[:4] == first[:4] and space.pairs[one.at].aperture == aperture)
+    return None if same is None else choice_of(space, wanted, stack, same)
+
+
 def best_single(space: Space, wanted: Mark, stack: int) -> Choice | None:
     """Return the best way to make a rung as one exposure through one stack, or None."""
     found = best(ways(space, wanted, stack))

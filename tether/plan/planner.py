@@ -16,7 +16,7 @@ from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions
-from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, ways
+from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
     Alternative,
@@ -35,7 +35,7 @@ from tether.plan.ladder import (
 from tether.plan.order import Step, cost_in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
-from tether.plan.wanted import SAME_STOPS, Wanted, as_mark, wanted_rungs
+from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
 from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
@@ -334,13 +334,26 @@ def _walk(space: Space, rows: list[_Row]) -> tuple[float, _Taken]:
         return space.plan.costs.touch_stops * touches(rows[-1].fitted(states[come][1]), ())
 
     total, path = cheapest_path(prices, move, leave)
-    chosen = []
+    chosen: _Taken = []
     for row, at in zip(rows, path, strict=True):
         stack, order = states[at]
         choice = row.choices[stack]
         if choice is not None:
-            chosen.append((row, replace(choice, stack=order)))
+            tied = _as_before(space, row, stack, choice, chosen)
+            chosen.append((row, replace(tied, stack=order)))
     return total, chosen
+
+
+def _as_before(space: Space, row: _Row, stack: int, choice: Choice, chosen: _Taken) -> Choice:
+    """Return a rung's choice at the aperture of the rung before where that is as good and the two may be blended."""
+    if not chosen or choice.way == "many" or not (_may_blend(row) and _may_blend(chosen[-1][0])):
+        return choice
+    return tied_at(space, row.wanted.time, stack, chosen[-1][1].aperture) or choice
+
+
+def _may_blend(row: _Row) -> bool:
+    """Say whether a rung is one of those whose water is compared and blended: where it changes character."""
+    return FINE_FROM_S * 0.99 <= row.wanted.time.exact <= FINE_TO_S * 1.01
 
 
 def _by_filter(space: Space, chosen: _Taken) -> tuple[float, _Taken]:
