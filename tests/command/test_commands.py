@@ -101,7 +101,7 @@ def test_ladder_json_is_nothing_but_json(plan: Path) -> None:
 
 def test_a_changed_limit_changes_the_ladder(plan: Path) -> None:
     before = json.loads(run("ladder", str(plan), "--json").stdout)
-    plan.write_text(plan.read_text().replace("# iso = [100, 400] ", "iso = [100, 100] "))
+    plan.write_text(plan.read_text().replace("# iso = [100, 400]", "iso = [100, 100]"))
     after = json.loads(run("ladder", str(plan), "--json").stdout)
     assert {rung["iso"] for rung in after["rungs"]} == {100.0}
     assert {rung["iso"] for rung in before["rungs"]} != {100.0}

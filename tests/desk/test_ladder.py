@@ -65,7 +65,7 @@ def test_what_is_typed_and_why_it_is_not_taken_stand_right_under_the_key(size: t
         async with with_plan(size) as bench:
             await at_ladder(bench)
             keys = bench.rig.desk.screen.query_one("#keys-list", Lines)
-            for at, name in ((1, " to "), (26, " leave by ")):
+            for at, name in ((1, " to "), (27, " leave by ")):
                 keys.highlighted = at
                 await bench.pressed("enter", *"noon", "enter")
                 sentence = "This is not to be read as any time. " * 3
@@ -104,8 +104,8 @@ def test_the_marked_rung_says_why_it_is_so_and_a_change_is_marked() -> None:
         async with with_plan((120, 40)) as bench:
             await at_ladder(bench)
             assert "Rung 1, 1/2000 s: no ND filter" in line(bench, "#why")
-            await bench.pressed("tab", *["down"] * 4)
-            assert "Rung 5, 1/15 s:" in line(bench, "#why")
+            await bench.pressed("tab", *["down"] * 5)
+            assert "Rung 6, 1/8 s:" in line(bench, "#why")
             assert "Before it: fit Calder 6" in line(bench, "#why")
             ladder = planned()
             rungs = [{**one, "iso_label": "125"} if one["rung"] == 2 else one for one in ladder["rungs"]]

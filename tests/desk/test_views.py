@@ -56,7 +56,7 @@ def test_an_open_frame_counts_down_by_the_runs_clock() -> None:
 
 
 def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
-    assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/8   ISO 640   Calder 10 + Calder 6"
+    assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/5.6   ISO 400   Calder 10 + Calder 6"
     assert views.rung_line(told(begun())) == "4 of 14 rungs are over"
     assert views.rung_line(Snapshot()) == "The ladder has not begun"
     two: list[Event] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
@@ -65,11 +65,11 @@ def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
 
 def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     assert views.next_turn(told([LadderBegun(planned=planned())])) == (
-        "Your turn next: fit Calder 6, before rung 5, 5 rungs on"
+        "Your turn next: fit Calder 6, before rung 6, 6 rungs on"
     )
-    assert views.next_turn(told(begun())) == "Your turn next: fit Calder 6, before rung 5, 1 rung on"
-    assert "take off Calder 6, fit Calder 10, before rung 11" in views.next_turn(
-        told([*begun(), RungOver(rung=5, outcome="done")])
+    assert views.next_turn(told(begun())) == "Your turn next: fit Calder 6, before rung 6, 2 rungs on"
+    assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
+        told([*begun(), RungOver(rung=5, outcome="done"), RungOver(rung=6, outcome="done")])
     )
     assert views.next_turn(told(held())) == "No more turns before the last rung ends"
     assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"

@@ -11,9 +11,16 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.engine.rig import BASE, HONEST, SIX, TEN, Worked, work, world
+from tether.journal.story import FrameStory
 
 #: Held and timed rungs, bare and through two filters; exact values alone decide what they are worth.
-EQUAL = BASE + '[rungs]\ntimes = ["1/125", "1/8", "0.5", "4", "2m", "4m"]\n[limits]\niso_stops = 3\n' + SIX + TEN
+EQUAL = (
+    BASE
+    + '[rungs]\ntimes = ["1/125", "1/8", "0.5", "4", "2m", "4m"]\n[limits]\naperture = ["f/8", "f/8"]\n'
+    + "iso_stops = 3\n"
+    + SIX
+    + TEN
+)
 
 
 def off_stops(worked: Worked, kind: str = "rung") -> list[tuple[str, float]]:
@@ -96,18 +103,21 @@ def test_water_is_smoothed_by_time_and_rocks_are_not(tmp_path: Path) -> None:
 
     worked = work(tmp_path, EQUAL)
     scene = scene_of(worked.rehearsal.world, worked.rehearsal.ready.abilities.pitch_um)
-    by_time = {frame.planned.time_s: frame for frame in worked.frames if frame.kind == "rung"}
-    frames = [by_time[time_s] for time_s in sorted(by_time, key=lambda one: one or 0)]
+    by_time: dict[float, list[FrameStory]] = {}
+    for frame in worked.frames:
+        if frame.kind == "rung":
+            by_time.setdefault(frame.planned.time_s or 0.0, []).append(frame)
+
+    def texture_of(frame: FrameStory, mask: NDArray[np.bool_]) -> float:
+        mosaic = worked.mosaic(frame)
+        greens = np.zeros(mosaic.shape, dtype=bool)
+        greens[0::2, 1::2] = True
+        level = mosaic[mask & greens]
+        return float(level.std() / level.mean())
 
     def texture(mask: NDArray[np.bool_]) -> list[float]:
-        found = []
-        for frame in frames:
-            mosaic = worked.mosaic(frame)
-            greens = np.zeros(mosaic.shape, dtype=bool)
-            greens[0::2, 1::2] = True
-            level = mosaic[mask & greens]
-            found.append(float(level.std() / level.mean()))
-        return found
+        """Return it for each time, the mean of its frames: waves differ from frame to frame."""
+        return [float(np.mean([texture_of(one, mask) for one in by_time[time_s]])) for time_s in sorted(by_time)]
 
     wet, still = texture(scene.wet), texture(scene.still)
     assert all(later < sooner * 1.02 for sooner, later in pairwise(wet))

@@ -43,14 +43,14 @@ def frame_left(tmp_path: Path) -> Worked:
 def test_an_outing_in_which_nothing_is_missing(whole: Worked) -> None:
     found = finished(whole)
     assert {one.what for one in found.values() if one.verdict == "stop"} == set()
-    assert found["card"].sentence == "Of 4 frames on it, none is missing in the outing."
+    assert found["card"].sentence == "Of 3 frames on it, none is missing in the outing."
     assert found["settings"].verdict == "ok"
     assert found["pack"].sentence == "Take off Calder 6, keep the cap that is on."
 
 
 def test_without_the_camera_the_journal_tells(whole: Worked) -> None:
     found = {one.what: one for one in told_by_journal(read_ended(whole.folder))}
-    assert found["frames"].sentence == "4 made, all of them home."
+    assert found["frames"].sentence == "3 made, all of them home."
     assert found["ladder"].sentence == "2 rungs, all of them done."
 
 
@@ -171,7 +171,7 @@ def test_a_second_copy_tells_the_same_and_is_not_made_twice(whole: Worked, tmp_p
     assert copied.verdict == "ok"
     assert read_outing(there).ladders == read_outing(whole.folder).ladders
     before = {path: path.stat().st_mtime_ns for path in (there / "frames").iterdir()}
-    assert len(before) == 4
+    assert len(before) == 3
     assert finished(whole, copy_to=tmp_path / "disk")["copy"].verdict == "ok"
     assert {path: path.stat().st_mtime_ns for path in (there / "frames").iterdir()} == before
 
