@@ -204,3 +204,11 @@ def test_touches_add_up_to_those_of_the_whole_ladder() -> None:
     stacks = [(), *(rung.fitted for rung in ladder.rungs), ()]
     touched = sum(touches(before, after) for before, after in pairwise(stacks))
     assert sum(rung.touches_stops for rung in ladder.rungs) == pytest.approx(0.6 * touched)
+
+
+def test_read_noise_counts_where_the_sensors_is_known() -> None:
+    """100 e- with 10 e- of read noise at ISO 100 are worth 50 quanta, and at ISO 400 25 e- are worth 5: 3.32 stops."""
+    plan = plan_of(f'{BASE}[rungs]\ntimes = ["1/125"]\n[limits]\naperture = ["f/11", "f/11"]\n')
+    known = replace(on_36_by_24(plan), grey_e=100.0, read_noise_e=10.0)
+    assert make_ladder(plan, on_36_by_24(plan)).rungs[0].choice.paid.noise_stops == pytest.approx(2.0)
+    assert make_ladder(plan, known).rungs[0].choice.paid.noise_stops == pytest.approx(log2(10))

@@ -98,11 +98,13 @@ class Hold(_Section):
 
 
 class Sensor(_Section):
-    """Pixel pitch [µm] and size [mm] of the sensor."""
+    """Pixel pitch [µm] and size [mm]; where known, electrons of mid-grey at base ISO, and read noise [e-]."""
 
     pitch_um: Annotated[float, Field(gt=0.5, lt=30)]
     width_mm: Annotated[float, Field(gt=2, lt=100)]
     height_mm: Annotated[float, Field(gt=2, lt=100)]
+    grey_e: Annotated[float, Field(gt=1, lt=1e6)] | None = None
+    read_noise_e: Annotated[float, Field(gt=0, lt=1000)] | None = None
 
 
 class ShutterOption(_Section):
@@ -199,6 +201,8 @@ class BodyFile(_Section):
             dark_frame_by_body=self.body.dark_frame_by_body,
             fetch_s=self.body.fetch_s,
             frame_bytes=self.body.frame_bytes,
+            grey_e=self.sensor.grey_e,
+            read_noise_e=self.sensor.read_noise_e,
         )
 
 

@@ -44,6 +44,8 @@ class Abilities:
         Time to bring one frame home [s]; None: not known.
     frame_bytes
         Size of one frame [bytes]; None: not known.
+    grey_e, read_noise_e
+        Electrons of mid-grey at base ISO, and read noise [e-]; None: not known.
     """
 
     name: str
@@ -65,6 +67,8 @@ class Abilities:
     dark_frame_by_body: bool | None
     fetch_s: float | None
     frame_bytes: int | None
+    grey_e: float | None = None
+    read_noise_e: float | None = None
 
     @property
     def sensor_px(self) -> tuple[float, float]:

@@ -100,7 +100,8 @@ def noise_stops(plan: Plan, abilities: Abilities, iso: Mark) -> float:
     An extended low ISO has the gain of the body's base ISO, so it wins no more than that one does.
     """
     real = max(iso.exact, min(abilities.base_iso, plan.base.iso.exact))
-    return quanta_stops(iso_stops(real, plan.base.iso.exact))
+    grey_e = abilities.grey_e and abilities.grey_e * abilities.base_iso / plan.base.iso.exact
+    return quanta_stops(iso_stops(real, plan.base.iso.exact), grey_e, abilities.read_noise_e)
 
 
 def headroom_stops(plan: Plan, abilities: Abilities, iso: Mark) -> float:
