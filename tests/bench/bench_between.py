@@ -21,6 +21,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from tests.bench.bench_hold import at
+from tests.bench.bench_wire import BARE_BEGIN, WINDOW_PX
 from tests.body.driver.on_wire import on_wire
 from tests.faults.wire import Times, work
 from tether.body.responder.record import Observed, observed
@@ -29,23 +30,9 @@ from tether.body.responder.record import Observed, observed
 TIMES = Times(base="1/8", rungs=("0.3", "0.4", "0.5", "0.6", "0.8", "1", "1.3", "1.6"), longest="1/4")
 RUNS = 3
 GOAL_MORE_S = 0.10
-#: Frames of about 1 MB.
-WINDOW_PX = (700, 700)
 
 _BARE = """
-import json, sys, time
-import gphoto2 as gp
-path, model, into, rungs = *sys.argv[1:4], json.loads(sys.argv[4])
-camera = gp.Camera()
-known = gp.CameraAbilitiesList(); known.load()
-camera.set_abilities(known.get_abilities(known.lookup_model(model)))
-ports = gp.PortInfoList(); ports.load()
-camera.set_port_info(ports.get_info(ports.lookup_path(path)))
-camera.init()
-def put(name, value):
-    widget = camera.get_single_config(name); widget.set_value(value); camera.set_single_config(name, widget)
-put("capturetarget", "Memory card"); put("shutterspeed", "bulb")
-while camera.wait_for_event(20)[0] != gp.GP_EVENT_TIMEOUT: pass
+rungs = json.loads(sys.argv[4])
 for frame, (aperture, iso, hold_s) in enumerate(rungs):
     put("aperture", aperture); put("iso", iso)
     put("eosremoterelease", "Press Full"); time.sleep(hold_s); put("eosremoterelease", "Release Full")
@@ -78,7 +65,15 @@ def through_engine(folder: Path) -> tuple[list[float], list[tuple[str, str, floa
 def bare(folder: Path, rungs: list[tuple[str, str, float]]) -> list[float]:
     """Work the same rungs by a bare loop, and return what lay between."""
     with on_wire(folder, "eos", sensor={"window_px": WINDOW_PX}, latency={"card_s": 0.1}) as wire:
-        command = [sys.executable, "-c", _BARE, wire.camera.path, wire.camera.model, str(folder), json.dumps(rungs)]
+        command = [
+            sys.executable,
+            "-c",
+            BARE_BEGIN + _BARE,
+            wire.camera.path,
+            wire.camera.model,
+            str(folder),
+            json.dumps(rungs),
+        ]
         subprocess.run(command, check=True)
         return between_s(observed(wire.truth))
 

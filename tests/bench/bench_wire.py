@@ -39,10 +39,11 @@ GOAL_IDLE_P50_MS, GOAL_LOADED_P99_MS, GOAL_DEAD_S = 0.12, 0.6, 0.15
 #: Frames of about 1 MB.
 WINDOW_PX = (700, 700)
 
-_BARE = """
-import sys, time
+#: How a bare loop on python-gphoto2 begins: the camera at path, of this model, on bulb and drained.
+BARE_BEGIN = """
+import json, sys, time
 import gphoto2 as gp
-path, model, into, frames, hold_s = sys.argv[1:4] + [int(sys.argv[4]), float(sys.argv[5])]
+path, model, into = sys.argv[1:4]
 camera = gp.Camera()
 known = gp.CameraAbilitiesList(); known.load()
 camera.set_abilities(known.get_abilities(known.lookup_model(model)))
@@ -53,6 +54,9 @@ def put(name, value):
     widget = camera.get_single_config(name); widget.set_value(value); camera.set_single_config(name, widget)
 put("capturetarget", "Memory card"); put("shutterspeed", "bulb")
 while camera.wait_for_event(20)[0] != gp.GP_EVENT_TIMEOUT: pass
+"""
+_BARE = f"""{BARE_BEGIN}
+frames, hold_s = int(sys.argv[4]), float(sys.argv[5])
 for frame in range(frames):
     began = time.monotonic()
     put("eosremoterelease", "Press Full"); time.sleep(hold_s); put("eosremoterelease", "Release Full")
@@ -60,7 +64,7 @@ for frame in range(frames):
     while kind != gp.GP_EVENT_FILE_ADDED:
         kind, added = camera.wait_for_event(20)
     file = camera.file_get(added.folder, added.name, gp.GP_FILE_TYPE_NORMAL)
-    file.save(f"{into}/{frame}.dng")
+    file.save(into + f"/{{frame}}.dng")
     print(time.monotonic() - began - hold_s, flush=True)
 camera.exit()
 """

@@ -29,7 +29,7 @@ def run(*words: str) -> Result:
 def run_outside(folder: Path, *words: str, said: str = "") -> subprocess.CompletedProcess[str]:
     """Run a command in a process of its own."""
     command = [sys.executable, "-m", "tether.command", *words]
-    return subprocess.run(command, cwd=folder, input=said, capture_output=True, text=True, timeout=60, check=False)
+    return subprocess.run(command, cwd=folder, input=said, capture_output=True, text=True, timeout=150, check=False)
 
 
 @pytest.fixture
@@ -184,6 +184,7 @@ def test_a_world_with_mistakes_is_told(tmp_path: Path, plan: Path) -> None:
     assert "stops_per_minute" in done.stderr
 
 
+@pytest.mark.timeout(180)
 def test_verbs_written_out_steer_where_there_is_no_terminal(tmp_path: Path, plan: Path, world: Path) -> None:
     done = run_outside(
         tmp_path,

@@ -41,7 +41,7 @@ def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
         capture_output=True,
         text=True,
         encoding="utf-8",
-        timeout=100,
+        timeout=200,
         check=False,
     )
 
@@ -75,7 +75,7 @@ def taken(command: click.Command, words: list[str]) -> None:
         command.make_context(words[0], words[1:])
 
 
-@pytest.mark.timeout(300)
+@pytest.mark.timeout(600)
 def test_every_command_and_the_script_run_in_order(tmp_path: Path) -> None:
     for line in commands():
         words = shlex.split(line)

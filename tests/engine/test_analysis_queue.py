@@ -109,7 +109,7 @@ def test_a_frame_that_takes_too_long_to_be_read_is_given_up_and_the_next_is_read
     silent = [sys.executable, "-c", "import signal; signal.pause()"]
     begun = [subprocess.Popen(silent, stdout=subprocess.PIPE, text=True) for _ in range(2)]
     left = iter(begun)
-    monkeypatch.setattr("tether.engine.analysis_queue._begun", lambda _asked: next(left))
+    monkeypatch.setattr(Reader, "_begun", lambda _reader, _asked: next(left))
     monkeypatch.setattr("tether.engine.analysis_queue.LAST_S", 0.0)
     reader = Reader(apart=True)
     reader.read(1, tmp_path / "1.dng")
@@ -124,7 +124,7 @@ def test_frames_that_are_left_unread_leave_no_process(tmp_path: Path, monkeypatc
     process = subprocess.Popen(
         [sys.executable, "-c", "import signal; signal.pause()"], stdout=subprocess.PIPE, text=True
     )
-    monkeypatch.setattr("tether.engine.analysis_queue._begun", lambda _asked: process)
+    monkeypatch.setattr(Reader, "_begun", lambda _reader, _asked: process)
     reader = Reader(apart=True)
     for number in (1, 2, 3):
         reader.read(number, tmp_path / f"{number}.dng")
