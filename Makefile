@@ -16,7 +16,7 @@ $(READY): requirements.lock pyproject.toml
 demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
 
-test: $(READY) check  ## the tests that need nothing but Python
+test: $(READY) check  ## the tests that need nothing but Python, in minutes
 	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
 
 RECORDING := .cache/recordings/canon-powershot-sx200.ioctl
@@ -25,8 +25,8 @@ $(RECORDING): tests/usb/fetch_recording.sh
 	tests/usb/fetch_recording.sh $(@D)
 	@touch $@
 
-prove: $(READY) $(RECORDING)  ## the tests that need system packages
-	$(BIN)/python -m pytest -q -m prove
+prove: $(READY) $(RECORDING)  ## the tests that need system packages, and the long stories
+	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m prove
 
 faults: $(READY)  ## every strike at every process at every moment (takes long)
 	$(BIN)/python -m pytest -q -m faults

@@ -22,7 +22,10 @@ signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 #: Files that take longest, begun with, so that none of them is left alone at the end.
-_LONG = ("test_readme", "test_watching", "test_desk", "test_strikes", "test_wire_ladder", "test_commands", "test_body")
+_LONG = (
+    *("test_readme", "test_lost", "test_wire_ladder", "test_strikes", "test_chromium"),
+    *("test_watching", "test_desk", "test_commands", "test_body"),
+)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

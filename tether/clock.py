@@ -44,6 +44,9 @@ class Clock(Protocol):
     def utc(self) -> datetime:
         """Return this clock's wall time, aware, in UTC. For labels only: it may step."""
 
+    def utc_of(self, at_ns: int) -> datetime:
+        """Return the wall time of a moment of this clock, as the wall clock stands now. For labels only."""
+
     def wait_until(self, at_ns: int) -> None:
         """Return at or soon after `at_ns`; at once if it is past."""
 
@@ -87,7 +90,12 @@ class AffineClock:
     def utc(self) -> datetime:
         if self.origin_utc is None:
             return datetime.now(UTC)
-        return self.origin_utc + timedelta(seconds=to_s(self.now_ns() - self.origin_ns))
+        return self.utc_of(self.now_ns())
+
+    def utc_of(self, at_ns: int) -> datetime:
+        if self.origin_utc is None:
+            return datetime.now(UTC) - timedelta(seconds=to_s(self.now_ns() - at_ns))
+        return self.origin_utc + timedelta(seconds=to_s(at_ns - self.origin_ns))
 
     def _real_ns(self, at_ns: int) -> int:
         return self.origin_real_ns + round((at_ns - self.origin_ns) / self.pace)
@@ -128,7 +136,10 @@ class SteppedClock:
         return self._now_ns
 
     def utc(self) -> datetime:
-        return self.start_utc + timedelta(seconds=to_s(self._now_ns))
+        return self.utc_of(self._now_ns)
+
+    def utc_of(self, at_ns: int) -> datetime:
+        return self.start_utc + timedelta(seconds=to_s(at_ns))
 
     def call_at(self, at_ns: int, do: Callable[[], None]) -> None:
         """Have `do` called when the clock reaches `at_ns` (at the next wait if that is past)."""

@@ -115,8 +115,8 @@ def test_a_terminal_closed_in_mid_hold_at_real_pace_does_not_touch_it(folder: Pa
     """In real time, with a body whose own times are short, so that a hold of four seconds will do."""
     shipped = (Path(__file__).parents[2] / "profiles" / "bodies" / "simulated.toml").read_text()
     (folder / "short.toml").write_text(shipped.replace('longest = "30"', 'longest = "1/4"'))
-    plan = PLAN.replace('"simulated"', f'"{folder / "short.toml"}"').replace('["1/125", "4m"]', '["1/125", "4"]')
-    plan = plan.replace("15", "9").replace("1/129", "1/125")
+    plan = PLAN.replace('["1/125", "4m"]', '["1/125", "4"]').replace("Calder 15", "Calder 9")
+    plan = plan.replace("stops = 15", "stops = 9").replace('"simulated"', f'"{folder / "short.toml"}"')
     (folder / "real.toml").write_text(plan)
     with Terminal(folder, "run", "real.toml", "--outing", "here") as terminal:
         terminal.wait_for("YOUR TURN")

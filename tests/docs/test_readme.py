@@ -75,6 +75,7 @@ def taken(command: click.Command, words: list[str]) -> None:
         command.make_context(words[0], words[1:])
 
 
+@pytest.mark.prove
 @pytest.mark.timeout(600)
 def test_every_command_and_the_script_run_in_order(tmp_path: Path) -> None:
     for line in commands():
@@ -90,6 +91,7 @@ def test_every_command_and_the_script_run_in_order(tmp_path: Path) -> None:
     assert "made" in done.stdout
 
 
+@pytest.mark.prove
 def test_what_make_demo_runs_makes_a_ladder_of_ten_rungs_and_more(tmp_path: Path) -> None:
     """The command that `make demo` gives the shell, once all is set up, taken from make itself."""
     made = run(["make", "-n", "-o", ".venv/ready", "demo"], ROOT)

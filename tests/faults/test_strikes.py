@@ -26,6 +26,7 @@ def drawn() -> list[Strike]:
     ]
 
 
+@pytest.mark.prove
 @pytest.mark.timeout(240)
 @pytest.mark.parametrize("what", drawn(), ids=str)
 def test_a_struck_run_heals(tmp_path: Path, what: Strike) -> None:

@@ -35,6 +35,7 @@ def test_what_was_in_force_at_every_opening_is_what_was_asked(tmp_path: Path, di
     assert "firmware 1.0 at ptpip:127.0.0.1:" in session
 
 
+@pytest.mark.prove
 @pytest.mark.timeout(300)
 def test_in_trouble_it_ends_complete_or_with_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     drawn = random.Random(SEED).sample(QUICK, 2)

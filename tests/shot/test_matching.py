@@ -68,6 +68,14 @@ def test_whatever_their_order_each_file_goes_to_its_exposure(exposures: list[Can
     assert match(exposures, [files[place] for place in places]) == [exposures[place].frame for place in places]
 
 
+def test_a_frame_that_the_body_was_slow_to_open_is_no_strangers() -> None:
+    """The answer to the command came after 2.3 s, the shutter opened some time before it."""
+    slow = replace(exposure(7, 100.0), answered_s=2.3)
+    late = Seen(said=slow.wanted.asked, taken_s=BEGAN_S + 100.7, number=None)
+    assert match([slow], [late], ahead_s=0.0, slack_s=0.5) == [7]
+    assert match([replace(slow, answered_s=0.0)], [late], ahead_s=0.0, slack_s=0.5) == [None]
+
+
 @given(ladders, st.data())
 def test_a_missing_file_shifts_none_of_the_others(exposures: list[Candidate], data: st.DataObject) -> None:
     missing = data.draw(st.integers(0, len(exposures) - 1))

@@ -244,7 +244,7 @@ class Desk(App[None]):
         self._draw()
 
     def _draw(self) -> None:
-        if isinstance(self.screen, Place):
+        if isinstance(self.screen, Place) and self.screen.is_mounted:  # else it draws itself once it is
             self.screen.draw()
 
     # What the person does ----------------------------------------------------------------------------------------

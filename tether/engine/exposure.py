@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
 from tether.checks.host_clocks import Mark, between, slept_sentence, stepped_sentence
@@ -66,8 +66,9 @@ class Exposed:
 class Made:
     """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
 
-    `opened_at` is when it was opened, by this machine's clock; None: not known. `exif_tells` says whether its Exif
-    tells how long it was open, finer than a second.
+    `opened_at` is when it was opened, by this machine's clock; None: not known. `answered_s` is how long the body
+    took to answer the command that opens [s]. `exif_tells` says whether its Exif tells how long it was open, finer than
+    a second.
     """
 
     frame: int
@@ -77,6 +78,7 @@ class Made:
     filters: tuple[str, ...]
     filter_stops: float
     opened_at: datetime | None
+    answered_s: float = 0.0
     exif_tells: bool = True
 
     @property
@@ -105,7 +107,8 @@ def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
         wanted=wanted_of(shot, run.abilities, exposed.wanted_s, exposed.commands_s),
         filters=shot.filters,
         filter_stops=shot.filter_stops,
-        opened_at=None if opening is None else moment_of(run, opening.open_called_ns),
+        opened_at=None if opening is None else run.clock.utc_of(opening.open_called_ns),
+        answered_s=0.0 if opening is None else to_s(opening.open_returned_ns - opening.open_called_ns),
     )
 
 
@@ -282,10 +285,5 @@ def held_otherwise(opening: Opening) -> str:
     )
 
 
-def moment_of(run: Run, at_ns: int) -> datetime:
-    """Return the wall time of a moment, for labels: the wall clock now, less the time gone by since."""
-    return run.clock.utc() - timedelta(seconds=to_s(run.clock.now_ns() - at_ns))
-
-
 def _utc_of(run: Run, at_ns: int) -> str:
-    return moment_of(run, at_ns).isoformat(timespec="milliseconds")
+    return run.clock.utc_of(at_ns).isoformat(timespec="milliseconds")

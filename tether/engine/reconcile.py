@@ -6,8 +6,8 @@ from datetime import datetime
 
 from tether.body.hold import open_between
 from tether.body.protocol import Opening
-from tether.clock import AffineClock
-from tether.engine.exposure import Made, moment_of, record_outcome
+from tether.clock import AffineClock, to_s
+from tether.engine.exposure import Made, record_outcome
 from tether.engine.frame import wait_out
 from tether.engine.history import Before
 from tether.engine.recovery import with_care
@@ -117,6 +117,7 @@ def made_before(run: Run, before: Before, intent: ExposeIntent) -> Made:
         filters=tuple(intent.filters),
         filter_stops=intent.filter_stops,
         opened_at=_opened_at(run, outcome, opening),
+        answered_s=_answered_s(outcome, opening),
     )
 
 
@@ -136,7 +137,15 @@ def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: Opening | None)
     left = run.left
     if opening is None or left is None or not (isinstance(run.clock, AffineClock) and left.is_of(run.clock)):
         return None
-    return moment_of(run, opening.open_called_ns)
+    return run.clock.utc_of(opening.open_called_ns)
+
+
+def _answered_s(outcome: ExposeOutcome | None, opening: Opening | None) -> float:
+    """Return how long the body took to answer the command that opens [s]; 0 where that is not known."""
+    said = outcome if outcome is not None and outcome.opened_utc else opening
+    if said is None or said.open_called_ns is None or said.open_returned_ns is None:
+        return 0.0
+    return to_s(said.open_returned_ns - said.open_called_ns)
 
 
 def _write_outcome(run: Run, intent: ExposeIntent, *, home: bool) -> None:

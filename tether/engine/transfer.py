@@ -355,7 +355,7 @@ class Fetcher:
 
 def _candidate(made: Made, *, sure: bool) -> Candidate:
     opened_s = None if made.opened_at is None else made.opened_at.timestamp()
-    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure)
+    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure, answered_s=made.answered_s)
 
 
 def _exif_of(path: Path) -> FrameExif | None:

@@ -54,7 +54,12 @@ async def _made(outing: Path, name: str) -> bytes | None:
             stdout=asyncio.subprocess.PIPE,
             stderr=log,
         )
-    svg, _ = await process.communicate()
+    try:
+        svg, _ = await process.communicate()
+    finally:
+        if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
+            process.kill()
+            await process.communicate()
     return svg if process.returncode == 0 else None
 
 

@@ -41,12 +41,15 @@ class Candidate:
         When it was opened, by our clock, in seconds since 1970; None: not known.
     sure
         Whether it made a frame for sure; else it may have.
+    answered_s
+        How long the body took to answer the command that opens [s]: it may have opened so much later.
     """
 
     frame: int
     wanted: Wanted
     opened_s: float | None
     sure: bool
+    answered_s: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -162,11 +165,11 @@ def _worth(
 
 
 def _longest_s(one: Candidate) -> float:
-    """Return how long an exposure lasted at the most [s]: some bodies tell the time of its end."""
+    """Return how long after its command an exposure ended at the latest [s]: some bodies tell the time of its end."""
     wanted = one.wanted
     if wanted.way == "held" and wanted.commands_s is None:
-        return wanted.open_s + CLOSED_LATE_S
-    return max(wanted.open_s, wanted.commands_s or 0.0)
+        return one.answered_s + wanted.open_s + CLOSED_LATE_S
+    return one.answered_s + max(wanted.open_s, wanted.commands_s or 0.0)
 
 
 def _off_s(one: Candidate, file: Seen, clock: Clock | None) -> float | None:

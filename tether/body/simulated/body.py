@@ -502,7 +502,7 @@ class SimulatedBody:
             number=number,
             settings=state.in_force,
             opens_ns=opens_ns,
-            opened_utc=self._clock.utc(),
+            opened_utc=self._clock.utc_of(opens_ns + self._origin_ns),
             ends_ns=ends_ns,
             ended_by=ended_by,
             spells=(),
