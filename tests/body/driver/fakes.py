@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -78,3 +78,20 @@ SWITCH = Entry(value=2, choices=(), writable=True)
 def failure(code: int, said: str = "") -> LibraryError:
     """Return an error of the library."""
     return LibraryError(code, "close its shutter", said)
+
+
+@dataclass
+class HeardSendings:
+    """When operations were sent, as given; nothing unless told."""
+
+    heard: dict[int, int] = field(default_factory=dict)
+    listening: bool = False
+
+    def listen(self) -> None:
+        self.listening = True
+
+    def stop(self) -> None:
+        self.listening = False
+
+    def sent_ns(self, operations: Iterable[int]) -> int | None:
+        return max((self.heard[one] for one in operations if one in self.heard), default=None)

@@ -24,6 +24,7 @@ from tether.body.driver.reading import Dial, matches
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import Held, usable
+from tether.body.driver.sending import LogSendings
 from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
@@ -89,6 +90,7 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, folder, tell)
+        self._sendings = LogSendings()
         self._live = LiveView(link.profile.live, abilities.sensor_px)
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
@@ -109,7 +111,7 @@ class DriverBody:
         self._dials: dict[Dial, OneDial] = dials_of(session, profile, self._abilities)
         self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
         way = usable(session, profile.release)
-        self._held = None if way is None else Held(session, way, self._tell)
+        self._held = None if way is None else Held(session, way, self._tell, self._sendings)
         self._live.use(session)
 
     def _dial_entries(self) -> list[str]:

@@ -81,9 +81,12 @@ class Release:
         Whether an error of `close` may come with the shutter shut and the body still at work.
     pause_s
         Pause between the last setting and the opening [s].
+    opens_with, closes_with
+        The operations, by number (ISO 15740, or the maker's own), that open and close: when the library sends them is
+        what is timed. Empty: not known.
     opens_at, closes_at
-        The share of the opening's and of the closing's call that is over when the command goes out: 0 at once, 1 at
-        the end of the call.
+        Where the library does not tell that: the share of the opening's and of the closing's call that is over when
+        the command goes out; 0 at once, 1 at the end of the call.
     """
 
     __pydantic_config__: ClassVar[Forbid] = _FORBID
@@ -95,6 +98,8 @@ class Release:
     else_close: tuple[tuple[Command, ...], ...] = ()
     error_may_mean_shut: bool = False
     pause_s: float = 0.0
+    opens_with: tuple[int, ...] = ()
+    closes_with: tuple[int, ...] = ()
     opens_at: float = 0.5
     closes_at: float = 0.5
 
@@ -284,4 +289,4 @@ def _release(data: dict[str, Any]) -> Release:
     commands = {key: tuple(Command(**one) for one in data[key]) for key in ("open", "close")}
     needs = tuple(one if isinstance(one, str) else Command(**one) for one in data["needs"])
     else_close = tuple(tuple(Command(**one) for one in way) for way in data["else_close"])
-    return Release(**{**data, **commands, "needs": needs, "else_close": else_close})
+    return Release(**{**_tuples(data), **commands, "needs": needs, "else_close": else_close})

@@ -9,6 +9,7 @@ from statistics import median
 
 from tether.body.driver.errors import REFUSED, LibraryError
 from tether.body.driver.profile import Command, Release
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session
 
 Write = Callable[[], None]
@@ -55,42 +56,72 @@ class Held:
         The way.
     tell
         Is handed sentences for the log.
+    sendings
+        Tells when the library sent what opens and closes.
+    now_ns
+        The monotonic clock.
     """
 
-    def __init__(self, session: Session, way: Release, tell: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        session: Session,
+        way: Release,
+        tell: Callable[[str], None],
+        sendings: Sendings,
+        now_ns: Callable[[], int] = time.monotonic_ns,
+    ) -> None:
         self._session = session
         self._tell = tell
+        self._sendings = sendings
+        self._now_ns = now_ns
         self.way = way
+        self._open_called_ns = 0
         self._open: list[Write] | None = None
         self._close: list[Write] | None = None
         self._opens_ns: deque[int] = deque(maxlen=_REMEMBERED)
-        self._closes_ns: deque[int] = deque(maxlen=_REMEMBERED)
+        self._closes_ns: deque[float] = deque(maxlen=_REMEMBERED)
 
     def close_later_ns(self, open_took_ns: int) -> int:
-        """Return by how much later the close is to be called, from how long openings and closes usually took.
+        """Return by how much later the close is to be called: how late the opening went out, less what a close takes.
+
+        When the library sent the opening is known by its log, when it will send the close is what it usually takes (the
+        median of the closes before). Where the log does not tell, both are reckoned from how long calls took.
+        """
+        took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
+        self._opens_ns.append(took_ns)
+        sent_ns = self._sendings.sent_ns(self.way.opens_with)
+        opened_ns = self._reckoned_ns(took_ns) if sent_ns is None else sent_ns - self._open_called_ns
+        return round(opened_ns - self._close_goes_out_ns())
+
+    def _reckoned_ns(self, took_ns: int) -> float:
+        """Return when in its call an opening went out, as far as the length of calls tells [ns].
 
         On a busy machine a call may take three times as long as it usually does. A command that goes out early in its
         call has then gone out when it usually does, one that goes out late so much before the end as it usually does
         (measured on the wire): the usual is the median of the calls before.
         """
-        took_ns = min(open_took_ns, _LONGEST_OPEN_NS)
-        self._opens_ns.append(took_ns)
         usual_ns = median(self._opens_ns)
-        closes_ns = median(self._closes_ns) if self._closes_ns else min(usual_ns, _LONGEST_CLOSE_NS)
         early = self.way.opens_at < _LATE
-        opened_ns = self.way.opens_at * usual_ns if early else took_ns - (1 - self.way.opens_at) * usual_ns
-        return round(opened_ns - self.way.closes_at * closes_ns)
+        return self.way.opens_at * usual_ns if early else took_ns - (1 - self.way.opens_at) * usual_ns
+
+    def _close_goes_out_ns(self) -> float:
+        """Return how long after its call a close usually goes out [ns]."""
+        if self._closes_ns:
+            return median(self._closes_ns)
+        return self.way.closes_at * min(median(self._opens_ns), _LONGEST_CLOSE_NS)
 
     def prepare(self) -> None:
         """Make the writes ready. Raises LibraryError."""
         self._open = self._writes(self.way.open, _OPENING)
         self._close = self._writes(self.way.close, _CLOSING)
+        self._sendings.listen()
 
     def _writes(self, commands: Sequence[Command], doing: str) -> list[Write]:
         return [self._session.prepared(one.entry, one.value, doing) for one in commands]
 
     def open(self) -> None:
         """Open the shutter. Raises LibraryError."""
+        self._open_called_ns = self._now_ns()
         for write in self._open or self._writes(self.way.open, _OPENING):
             write()
 
@@ -105,15 +136,24 @@ class Held:
             No way succeeded: the first one's error.
         """
         writes, self._open, self._close = self._close, None, None
-        called_ns = time.monotonic_ns()
+        called_ns = self._now_ns()
         try:
             for write in writes or self._writes(self.way.close, _CLOSING):
                 write()
             if writes:
-                self._closes_ns.append(min(time.monotonic_ns() - called_ns, _LONGEST_CLOSE_NS))
+                self._closes_ns.append(self._went_out_ns(called_ns))
         except LibraryError as error:
             if opened or error.code not in REFUSED:
                 self._after_error(error)
+        finally:
+            self._sendings.stop()
+
+    def _went_out_ns(self, called_ns: int) -> float:
+        """Return how long after its call the close that was just made went out [ns]."""
+        sent_ns = self._sendings.sent_ns(self.way.closes_with)
+        if sent_ns is None:
+            return self.way.closes_at * min(self._now_ns() - called_ns, _LONGEST_CLOSE_NS)
+        return min(sent_ns - called_ns, _LONGEST_CLOSE_NS)
 
     def _after_error(self, error: LibraryError) -> None:
         if error.gone:
