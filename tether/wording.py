@@ -8,10 +8,13 @@ from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
 
 NOT_KNOWN = "–"
+#: What people call the kinds of frames and the ways to time them; the words that are stored are the keys.
+_KINDS = {"proof": "test"}
+_WAYS = {"held": "bulb"}
 REGIONS = {
     "given": "as given in the plan",
     "confirmed": "proposed from what moves, and confirmed",
-    "as proposed": "as proposed from what moves, by leave of the plan",
+    "as proposed": "as proposed from what moves, allowed by the plan",
     "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
@@ -53,15 +56,25 @@ def stops(value: float | None) -> str:
 
 
 def brighter(stops: float) -> str:
-    """Write how much brighter or darker something is: ``0.33 stop darker``."""
-    return f"{abs(stops):.2f} stop {'brighter' if stops > 0 else 'darker'}"
+    """Write how much brighter or darker something is: ``0.33 stop darker``, ``1.40 stops darker``."""
+    return f"{abs(stops):.2f} {'stop' if abs(stops) < 1.005 else 'stops'} {'brighter' if stops > 0 else 'darker'}"
+
+
+def kind(stored: str) -> str:
+    """Write the kind of a frame: ``base``, ``test``, ``dark``."""
+    return _KINDS.get(stored, stored)
+
+
+def way(stored: str) -> str:
+    """Write how a frame is timed: ``timed``, ``bulb``, ``many``."""
+    return _WAYS.get(stored, stored)
 
 
 def room(headroom_stops: float | None, clipped_share: float) -> str:
-    """Write the headroom to clipping in stops: ``0.8``, or ``burnt`` where more than may clip does."""
+    """Write the headroom to clipping in stops: ``0.8``, or ``clipped`` where more than may clip does."""
     if headroom_stops is not None:
         return f"{headroom_stops:.1f}"
-    return "burnt" if clipped_share else NOT_KNOWN
+    return "clipped" if clipped_share else NOT_KNOWN
 
 
 def count(value: float) -> str:

@@ -81,7 +81,7 @@ def test_a_filter_that_leaks_is_told_and_not_stored(config: Path, tmp_path: Path
     (tmp_path / "world.toml").write_text(WORLD % 500.0)
     result = measure("Calder 6")
     assert result.exit_code == 1
-    assert "cover the finder" in result.output
+    assert "cover the viewfinder" in result.output
     assert "is not stored" in result.output
     assert not (config / "filters.toml").exists()
 

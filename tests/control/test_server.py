@@ -175,7 +175,7 @@ def test_what_a_word_did_is_seen_by_every_face(rig: Rig) -> None:
 
 def test_a_word_after_the_end_is_refused_in_a_sentence(rig: Rig) -> None:
     rig.server.emit(LAST)
-    with rig.face() as face, pytest.raises(LostError, match="The ladder is over"):
+    with rig.face() as face, pytest.raises(LostError, match="The ladder is finished"):
         face.say("longer")
     assert rig.said.empty()
 
@@ -426,7 +426,7 @@ def strange_run(path: Path, greeting: bytes) -> Iterator[None]:
 def test_a_run_that_vanishes_without_goodbye_is_worth_another_try(tmp_path: Path, rig: Rig) -> None:
     with strange_run(tmp_path / "a", greeting(rig)):
         face = Face.attach(tmp_path / "a")
-    with closing(face), pytest.raises(GoneError, match="without goodbye") as caught:
+    with closing(face), pytest.raises(GoneError, match="disappeared") as caught:
         face.say("pause")
     assert caught.value.again
 
@@ -441,7 +441,7 @@ def test_a_run_that_does_not_greet_is_not_waited_for_without_end(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(client_module, "ANSWER_S", 0.05)
-    with strange_run(tmp_path / "a", b""), pytest.raises(LostError, match="has not greeted"):
+    with strange_run(tmp_path / "a", b""), pytest.raises(LostError, match="has not answered"):
         Face.attach(tmp_path / "a")
 
 
@@ -492,7 +492,7 @@ def test_what_is_no_socket_is_left_alone(tmp_path: Path) -> None:
     tmp_path.chmod(0o700)
     path = tmp_path / "a.socket"
     path.write_text("a letter")
-    with closing(Rig(path).server) as server, pytest.raises(PlanError, match="it is no socket"):
+    with closing(Rig(path).server) as server, pytest.raises(PlanError, match="it is not a socket"):
         server.start()
     assert path.read_text() == "a letter"
 

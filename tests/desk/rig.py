@@ -114,7 +114,7 @@ def begun() -> list[Event]:
     told.append(
         Said(
             about="note",
-            text="Frame 3: the water burns out. Proposed: again, a third of a stop darker; say “darker”, then “again”.",
+            text="Frame 3: the water is clipped. Proposed: again, a third of a stop darker: say “darker”, “again”.",
         )
     )
     return told

@@ -75,7 +75,7 @@ def test_choices_that_cannot_be_read_are_said_and_left(outing: Path) -> None:
     (outing / CHOICES_NAME).write_text("[frame.3\n")
 
     async def do(rig: Rig) -> None:
-        await rig.shows("is no TOML")
+        await rig.shows("is not valid TOML")
         await rig.press("k")
         assert (outing / CHOICES_NAME).read_text() == "[frame.3\n"
 

@@ -72,7 +72,7 @@ def test_a_run_that_vanishes_is_said_to_be_lost_and_found_again(tmp_path: Path) 
             first.vanish()
             await rig.shows("No word from the run for")
             await rig.press("4", "p")
-            await rig.shows("was not said: no run is attached")
+            await rig.shows("was not sent: no run is attached")
             second = PlayedRun(tmp_path)
             try:
                 await rig.attached(second, *held())
@@ -135,7 +135,7 @@ def test_a_run_whose_guard_is_gone_too_is_given_up_with_what_to_do(tmp_path: Pat
             await asyncio.to_thread(run.greet)
             await rig.until(lambda: rig.desk.sight.state == "attached")
             run.vanish()
-            await rig.shows("has ended without a verdict")
+            await rig.shows("has ended without a result")
             assert "tether run" in rig.text()
 
     asyncio.run(do())
@@ -149,7 +149,7 @@ def test_a_run_that_is_over_is_no_loss(tmp_path: Path) -> None:
             run.end()
             await rig.until(lambda: rig.desk.sight.state == "over")
             assert "No word" not in rig.text()
-            assert "The ladder is over: done." in rig.text()
+            assert "The ladder is finished: done." in rig.text()
 
     asyncio.run(do())
 

@@ -201,5 +201,5 @@ def test_whatever_is_typed_is_taken_or_refused_in_a_sentence(key: str, typed: st
 
 def test_a_text_that_is_no_toml_has_no_keys() -> None:
     assert keys_of("[rungs") == ()
-    with pytest.raises(PlanError, match="no TOML"):
+    with pytest.raises(PlanError, match="no longer valid TOML"):
         edited("[rungs", "rungs.frames", "1")

@@ -169,8 +169,8 @@ def test_water_that_burns_is_taken_again_darker_by_leave(tmp_path: Path) -> None
 
 def test_a_base_that_burns_is_spoken_of_once(tmp_path: Path) -> None:
     worked = work(tmp_path, TIMED, truth=world(base_level_stops=-1.5))
-    assert worked.notes().count("burns out in the base itself") == 1
-    assert worked.notes().count("The water burns out:") <= 1
+    assert worked.notes().count("clipped in the base itself") == 1
+    assert worked.notes().count("The water is clipped:") <= 1
 
 
 WIDE = SensorTruth(window_px=(900, 600))
@@ -233,7 +233,7 @@ def test_log_and_audit_are_told_in_a_terminal(tmp_path: Path, width: int) -> Non
     log, told = (printed(view(worked.told), width) for view in (LogView, AuditView))
     assert all(line.rstrip() == line.rstrip()[:width] for line in (log + told).splitlines())
     assert "Regions: proposed from what moves, and confirmed." in log
-    assert " Room" in log
+    assert "Headroom" in log
     held = next(line for line in told.splitlines() if line.startswith("2  "))
     assert "+0.40" in held.split()  # changed
     assert held.split()[-2] == "-0.40"  # the rest: the filter

@@ -143,7 +143,7 @@ def test_many_frames_stand_for_a_long_one(tmp_path: Path) -> None:
     worked = work(tmp_path, base + at_f11 + SIX, head=head)
     assert [frame.planned.time_label for frame in worked.frames] == ["4"] * 4
     assert worked.rung_outcomes() == ["done"]
-    assert [turn.what for turn in worked.ladder.turns] == ["fit Calder 6", "cover the finder"]
+    assert [turn.what for turn in worked.ladder.turns] == ["fit Calder 6", "cover the viewfinder"]
 
 
 def test_dark_frames_come_last_under_the_cap(tmp_path: Path) -> None:
@@ -176,7 +176,7 @@ def test_a_rung_that_must_be_had_is_not_crowded_out_by_those_before_it(tmp_path:
     text = LONG + f'[[rung]]\ntime = "4m"\nmust = true\n[run]\nproof = false\nleave_by = {leave.isoformat()}\n'
     worked = work(tmp_path, text)
     assert worked.rung_outcomes() == ["done", "left out", "done"]
-    assert "rungs that must be had still need" in (worked.ladder.rungs[1].note or "")
+    assert "must-have rungs still need" in (worked.ladder.rungs[1].note or "")
     assert "Left out for want of time, if nothing goes faster than planned: rung 2." in worked.notes()
 
 

@@ -88,7 +88,7 @@ def test_what_is_done_is_not_done_again(tmp_path: Path) -> None:
     worked = go_on(tmp_path)
     assert worked.outcome == "done"
     assert len(worked.frames) == len(before)
-    assert "is gone on with; rungs that need no more work: 1, 2, 3, 4" in worked.notes()
+    assert "is resumed; rungs that are finished: 1, 2, 3, 4" in worked.notes()
 
 
 def test_answered_turns_are_not_asked_again_and_open_ones_are(tmp_path: Path) -> None:

@@ -104,7 +104,7 @@ PLANNED: dict[str, Any] = {
     "turns": [
         {"before_rung": 3, "what": f"fit {FENWICK}", "reason": "Rungs 3 and 4 are taken through it."},
         {"before_rung": 5, "what": f"take off {FENWICK}, fit {CALDER}", "reason": "Rung 5 is taken through it."},
-        {"before_rung": 5, "what": "cover the finder", "reason": "Stray light enters through it in long exposures."},
+        {"before_rung": 5, "what": "cover the viewfinder", "reason": "Stray light spoils long exposures."},
     ],
     "unreached": [
         {"wanted_s": 2**-13, "wanted_label": "1/8000", "sentence": "1/8000 s: 2 stops of light too little."},

@@ -119,8 +119,8 @@ def test_a_code_is_square_and_fits_a_small_terminal() -> None:
     ("words", "sentence"),
     [
         (["--network", "0.0.0.0"], "stands for every network"),  # noqa: S104 - to be refused
-        (["--network", "192.0.2.7"], "no address of this machine"),
-        (["--network", "phone"], "this is no address"),
+        (["--network", "192.0.2.7"], "not an address of this machine"),
+        (["--network", "phone"], "this is not an address"),
         (["nowhere"], 'No run is called "nowhere"'),
     ],
 )

@@ -259,9 +259,9 @@ def test_by_default_only_this_machine_reaches_it(page: Page) -> None:
         ("0.0.0.0", "stands for every network"),  # noqa: S104 - to be refused
         ("::", "stands for every network"),
         ("::ffff:0.0.0.0", "stands for every network"),
-        ("my-machine", "this is no address"),
-        ("192.168.1.20:80", "this is no address"),
-        ("", "this is no address"),
+        ("my-machine", "this is not an address"),
+        ("192.168.1.20:80", "this is not an address"),
+        ("", "this is not an address"),
         ("224.0.0.1", "can't open a page at such"),
         ("fe80::1%eth0", "can't open a page at such"),
     ],
@@ -272,7 +272,7 @@ def test_an_address_that_is_not_one_is_refused_in_a_sentence(text: str, sentence
 
 
 def test_an_address_of_another_machine_is_refused_in_a_sentence() -> None:
-    with pytest.raises(PlanError, match="no address of this machine"):
+    with pytest.raises(PlanError, match="not an address of this machine"):
         open_place(address_of("192.0.2.7"), 0)  # RFC 5737: nobody's
 
 

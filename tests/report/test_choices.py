@@ -55,13 +55,13 @@ def test_what_is_written_by_hand_stays(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("[frame.3\n", "no TOML"),
+        ("[frame.3\n", "not valid TOML"),
         ('schema = "tether-choices/2"\n', "tether-choices/1"),
         ("frame = 3\n", "such as"),
         ("[frame]\n3 = 4\n", "such as"),
         ('[frame.3]\nchoice = "perhaps"\n', "allowed: keep, maybe, no"),
         ("[frame.x]\n", "running number"),
-        ("[frame.3]\nnote = 4\n", "no text"),
+        ("[frame.3]\nnote = 4\n", "not text"),
     ],
 )
 def test_a_file_that_is_not_understood_is_said_and_left(tmp_path: Path, text: str, sentence: str) -> None:

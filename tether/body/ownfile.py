@@ -36,7 +36,7 @@ like = "{family}"
 # width_mm = 35.9
 # height_mm = 23.9
 # [body]
-# optical_finder = false               # whether it has one to be covered in long exposures
+# optical_finder = false               # has an optical viewfinder to cover in long exposures
 
 [driver]
 models = [{quoted}]

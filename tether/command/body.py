@@ -39,7 +39,7 @@ from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
 from tether.report.checks_view import ChecksView
-from tether.wording import measured_time, planned_time
+from tether.wording import measured_time, planned_time, way
 
 #: So many values that were not taken are named on the screen; the report has more.
 _MOST_SAID = 8
@@ -110,8 +110,8 @@ def _no_times(camera: Connected, looked: Sequence[Finding], file: Path) -> str:
     dial = [one.sentence for one in looked if one.what == "mode dial" and one.verdict == "stop"]
     said = " ".join(dial) or "Turn its mode dial to M."
     return (
-        f"{camera.model} offers no times as it stands, so there is nothing to draft from; nothing was written."
-        f" Its mode dial: {said} Then: tether body draft {file}"
+        f"{camera.model} offers no times with its present settings, so there is nothing to draft from; nothing was"
+        f" written. Its mode dial: {said} Then: tether body draft {file}"
     )
 
 
@@ -205,7 +205,7 @@ def try_body(
     )
     said = talk()
     said.print(f"The report is {path}; it can be sent to others.", soft_wrap=True)
-    said.print(f"What was measured stands in {own}.", soft_wrap=True)
+    said.print(f"What was measured is in {own}.", soft_wrap=True)
     if target.own_name != target.file_name:
         said.print(f'Name it in your plans: body.file = "{target.own_name}"')
     sys.exit(0 if trial.good else 1)
@@ -220,12 +220,12 @@ def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, 
     for sentence in settings.otherwise[:_MOST_SAID]:
         said.print(f"  {sentence}")
     if not trying.seen.offers.held_by:
-        said.print(f"No hold is tried: {trying.seen.offers.why_not_held}")
+        said.print(f"No bulb exposure is tried: {trying.seen.offers.why_not_held}")
     orders = trying.orders(holds_s)
     _ask(orders, yes=yes)
     frames = []
     for order in orders:
-        said.print(f"Exposing, {order.way}, {planned_time(order.command_s)} …")
+        said.print(f"Exposing, {way(order.way)}, {planned_time(order.command_s)} …")
         frame = trying.make(order)
         said.print(f"  {frame.problem or _in_words(frame)}")
         frames.append(frame)
@@ -243,16 +243,16 @@ def _look(trying: Trying, despite: Mapping[str, str]) -> tuple[Finding, ...]:
 
 def _ask(orders: Sequence[Order], *, yes: bool) -> None:
     """Have the person say so before anything is exposed. Raises PlanError where they do not."""
-    frames = ", ".join(f"{planned_time(order.command_s)} {order.way}" for order in orders)
+    frames = ", ".join(f"{planned_time(order.command_s)} {way(order.way)}" for order in orders)
     talk().print(f"Now {'one frame is' if len(orders) == 1 else f'{len(orders)} frames are'} exposed: {frames}.")
     if not yes and not click.confirm("May it", err=True):
         raise PlanError("Nothing was exposed, and nothing is written down.")
 
 
 def _in_words(frame: FrameTried) -> str:
-    held = f"held {measured_time(frame.held_s)}, " if frame.held_s is not None else ""
+    held = f"bulb {measured_time(frame.held_s)}, " if frame.held_s is not None else ""
     return (
-        f"{held}Exif {measured_time(frame.exif_s)}; its file came after {frame.came_s:.1f} s, was fetched in"
+        f"{held}Exif {measured_time(frame.exif_s)}; its file came after {frame.came_s:.1f} s, was copied in"
         f" {frame.fetch_s:.1f} s, {(frame.size_bytes or 0) / 1e6:.1f} MB"
     )
 

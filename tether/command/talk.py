@@ -18,7 +18,7 @@ from tether.control.events import (
     YourTurn,
 )
 from tether.control.snapshot import Snapshot
-from tether.wording import measured_time, planned_time, room, stops, supplies
+from tether.wording import kind, measured_time, planned_time, room, stops, supplies
 
 
 def line_of(event: Event, rungs: int) -> str | None:
@@ -31,11 +31,11 @@ def line_of(event: Event, rungs: int) -> str | None:
     if isinstance(event, TurnOver):
         return f"  {event.what}: {event.how}"
     if isinstance(event, FrameOver):
-        held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
-        kind = "" if event.kind == "rung" else f"{event.kind} "
-        return f"  {kind}frame {event.frame}: {event.outcome}{held}"
+        held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
+        which = "" if event.kind == "rung" else f"{kind(event.kind)} "
+        return f"  {which}frame {event.frame}: {event.outcome}{held}"
     if isinstance(event, FrameHome):
-        return f"  home: {event.name}"
+        return f"  copied: {event.name}"
     if isinstance(event, FrameSays):
         return f"  frame {event.frame} says: {says(event)}"
     if isinstance(event, RungOver):
@@ -43,13 +43,13 @@ def line_of(event: Event, rungs: int) -> str | None:
     if isinstance(event, Said):
         return f"  {event.text}"
     if isinstance(event, LadderOver):
-        return f"The ladder is over: {event.outcome}." + (f" {event.note}" if event.note else "")
+        return f"The ladder is finished: {event.outcome}." + (f" {event.note}" if event.note else "")
     return None
 
 
 def says(event: FrameSays) -> str:
     """Write what a frame says in a line: room to clipping, the rock's level, how far it moved, how sharp it is."""
-    parts = [f"room {room(event.headroom_stops, event.clipped_share)}"]
+    parts = [f"headroom {room(event.headroom_stops, event.clipped_share)}"]
     if event.water_clipped_share is not None:
         parts.append(f"water {room(event.water_headroom_stops, event.water_clipped_share)}")
     if event.off_stops is not None:

@@ -37,9 +37,9 @@ class FramesScreen(Place):
 
     CALLED = "frames"
     SHOWS = (
-        "Every frame that is home, with its preview: a small picture, to judge the water by, not sharpness.\n"
+        "Every frame that was copied, with its preview: a small picture, to judge the water by, not sharpness.\n"
         "Side by side, the right picture is made as bright and of the same cast as the left, in linear light, over what"
-        " is burnt in neither; by how much stands below. What you think of them is kept in choices.toml in the outing."
+        " is clipped in neither; by how much is shown below. Your choices are kept in the outing's choices.toml."
     )
     OWN = (
         ("↑ ↓", "the frame"),
@@ -176,7 +176,7 @@ class FramesScreen(Place):
 
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
-            return "No frame is home yet."
+            return "No frame is copied yet."
         choice = self._choices.get(frame.frame, Choice())
         note = f"\nNote: {choice.note}" if choice.note else ""
         return f"{_short(frame)}\n{_said(frame)}{note}"
@@ -293,7 +293,7 @@ def _listed(frame: FrameStory, choice: Choice) -> str:
 
 def _place(frame: FrameStory) -> str:
     rung = "" if frame.rung is None else str(frame.rung)
-    return rung if frame.kind == "rung" else f"{rung} {frame.kind}".strip()
+    return rung if frame.kind == "rung" else f"{rung} {words.kind(frame.kind)}".strip()
 
 
 def _short(frame: FrameStory) -> str:
@@ -312,7 +312,7 @@ def _said(frame: FrameStory) -> str:
         return "Its pixels are not read."
     of = water or read
     name = "water" if water else "whole"
-    parts = [f"room {views.room_of(of.get('headroom_stops'), of.get('clipped_share') or 0.0, name)}"]
+    parts = [f"headroom {views.room_of(of.get('headroom_stops'), of.get('clipped_share') or 0.0, name)}"]
     if rock.get("off_stops") is not None:
         parts.append(f"rock {words.stops(rock['off_stops'])} stop")
     return ", ".join([*parts, frame.outcome])

@@ -30,16 +30,16 @@ class LadderScreen(Place):
     SHOWS = (
         "Left, what the plan says; in brackets what counts where it says nothing. Right, the ladder that follows,"
         " planned again with every edit. Off: stops brighter (+) or darker (-) than wanted. ND: stops of filter.\n"
-        "Below: why the marked rung is so, what it costs, what else there is; when the ladder ends; what is not to be"
-        " had; cautions. On a small screen tab goes between the plan and the rungs."
+        "Below: why the marked rung is so, what it costs, what else there is; when the ladder ends; what is not"
+        " possible with this kit; cautions. On a small screen tab goes between the plan and the rungs."
     )
     OWN = (
         ("↑ ↓", "the key, or the rung"),
         ("tab", "between the plan's keys and the rungs"),
         ("enter", "another value for the key; enter once more takes it"),
         ("← →", "the choice before, the next one"),
-        ("x", "take the key, or the filter, out"),
-        ("u", "take the last edit back"),
+        ("x", "remove the key, or the filter"),
+        ("u", "undo the last edit"),
         ("S", "save the plan's file"),
         ("B", "begin the ladder"),
     )

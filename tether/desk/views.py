@@ -41,13 +41,13 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     """
     if snapshot.over:
         note = f" {snapshot.over.note}" if snapshot.over.note else ""
-        return Now(large="ENDED", sentence=f"The ladder is over: {snapshot.over.outcome}.{note}")
+        return Now(large="ENDED", sentence=f"The ladder is finished: {snapshot.over.outcome}.{note}")
     if left_open and snapshot.planned is None:
         return Now(large=left((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
         opened = snapshot.open
-        kind = "" if opened.kind == "rung" else f"{opened.kind} "
-        sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} asked"
+        kind = "" if opened.kind == "rung" else f"{words.kind(opened.kind)} "
+        sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} planned"
         return Now(large=left((opened.closes_at_ns - now_ns) / 1e9), sentence=sentence)
     if snapshot.turn:
         return Now(large="YOUR TURN", sentence=f"Your turn: {snapshot.turn.what}")
@@ -70,8 +70,8 @@ _STATES = {
     "settling": "The tripod settles.",
     "setting": "The camera is being set.",
     "opening": "About to open.",
-    "fetching": "Frames come home.",
-    "paused": "Paused; g goes on.",
+    "fetching": "Copying frames.",
+    "paused": "Paused; g continues.",
     "ended": "The run has ended.",
 }
 
@@ -82,7 +82,7 @@ def rung_line(snapshot: Snapshot) -> str:
         return "The ladder has not begun"
     count = len(snapshot.planned["rungs"])
     if snapshot.rung is None:
-        return f"{len(snapshot.rungs)} of {count} rungs are over"
+        return f"{len(snapshot.rungs)} of {count} rungs are finished"
     number = snapshot.rung.rung
     parts = [f"Rung {number} of {count}", snapshot.rung.label]
     rung = _rung(snapshot, number)
@@ -146,8 +146,8 @@ def next_turn(snapshot: Snapshot) -> str:
         before = turn["before_rung"]
         if before is None or before > at:
             on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
-            return f"Your turn next: {turn['what']}, {words.before(before)}{on}"
-    return "No more turns before the last rung ends"
+            return f"Next task: {turn['what']}, {words.before(before)}{on}"
+    return "No more tasks before the last rung ends"
 
 
 def light(snapshot: Snapshot) -> str:
@@ -161,7 +161,7 @@ def light(snapshot: Snapshot) -> str:
     return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
 
 
-FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Room':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Home"
+FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Headroom':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Copied"
 
 
 def frame_lines(snapshot: Snapshot) -> tuple[str, ...]:
@@ -175,10 +175,10 @@ def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
         if frame.rung is None
         else f"{frame.rung}"
         if frame.kind in ("rung", None)
-        else f"{frame.rung} {frame.kind}"
+        else f"{frame.rung} {words.kind(frame.kind)}"
     )
     room, rock, moved, sharp = _says(frame.says)
-    home = "not home" if frame.name is None else "home, differs" if frame.differs else "home"
+    home = "card only" if frame.name is None else "copied, differs" if frame.differs else "copied"
     outcome = "" if frame.outcome in ("made", None) else f", {frame.outcome}"
     number = "?" if frame.frame is None else str(frame.frame)
     return (

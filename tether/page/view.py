@@ -19,7 +19,7 @@ from tether.control.events import (
 )
 from tether.control.messages import Facts
 from tether.control.snapshot import FrameSoFar, Snapshot
-from tether.wording import measured_time, planned_time, room, stops, supplies
+from tether.wording import kind, measured_time, planned_time, room, stops, supplies
 
 Data = dict[str, Any]
 
@@ -31,7 +31,7 @@ _STATES: dict[State, str] = {
     "waiting for your key": "Waiting for your touch",
     "opening": "Opening the shutter",
     "open": "The shutter is open",
-    "fetching": "Bringing frames home",
+    "fetching": "Copying frames",
     "paused": "Paused",
     "in trouble": "In trouble",
     "ended": "Ended",
@@ -85,7 +85,7 @@ def line_of(event: Event) -> str | None:
         case TurnOver():
             return f"{event.what}: {event.how}"
         case FrameOver():
-            held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
+            held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
             return f"Frame {event.frame}: {event.outcome}{held}"
         case FrameHome():
             return " ".join((f"Home: {event.name}", *event.differs))
@@ -103,7 +103,7 @@ def _untried(snapshot: Snapshot) -> bool:
 
 
 def _over(over: LadderOver) -> str:
-    return f"The ladder is over: {over.outcome}." + (f" {over.note}" if over.note else "")
+    return f"The ladder is finished: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 
 def _rung(snapshot: Snapshot) -> Data | None:
@@ -122,9 +122,9 @@ def _rung(snapshot: Snapshot) -> Data | None:
 def _open(snapshot: Snapshot) -> Data | None:
     if snapshot.open is None:
         return None
-    kind = "" if snapshot.open.kind == "rung" else f"{snapshot.open.kind} "
+    which = "" if snapshot.open.kind == "rung" else f"{kind(snapshot.open.kind)} "
     return {
-        "what": f"{kind}frame {snapshot.open.frame}, {planned_time(snapshot.open.open_s)}",
+        "what": f"{which}frame {snapshot.open.frame}, {planned_time(snapshot.open.open_s)}",
         "opened_s": snapshot.open.at_ns / 1e9,
         "closes_s": snapshot.open.closes_at_ns / 1e9,
     }
@@ -153,13 +153,13 @@ def _last(snapshot: Snapshot) -> Data | None:
     frame = last_home(snapshot)
     if frame is None:
         return None
-    kind = "" if frame.kind in (None, "rung") else f", {frame.kind}"
+    which = "" if frame.kind in (None, "rung") else f", {kind(frame.kind)}"
     rung = f", rung {frame.rung}" if frame.rung else ""
-    held = "" if frame.held_s is None else f", held {measured_time(frame.held_s)}"
+    held = "" if frame.held_s is None else f", bulb {measured_time(frame.held_s)}"
     return {
         "frame": frame.frame,
         "name": frame.name,
-        "what": f"Frame {frame.frame}{rung}{kind}: {frame.outcome or 'by hand'}{held}",
+        "what": f"Frame {frame.frame}{rung}{which}: {frame.outcome or 'by hand'}{held}",
         "says": _says(frame),
         "differs": list(frame.differs),
     }
@@ -170,9 +170,9 @@ def _says(frame: FrameSoFar) -> list[str]:
     says = frame.says
     if says is None:
         return []
-    lines = [f"Room to clipping: {_room(says.headroom_stops, says.clipped_share)}"]
+    lines = [f"Headroom: {_room(says.headroom_stops, says.clipped_share)}"]
     if says.water_clipped_share is not None:
-        lines.append(f"Water’s room: {_room(says.water_headroom_stops, says.water_clipped_share)}")
+        lines.append(f"Headroom of the water: {_room(says.water_headroom_stops, says.water_clipped_share)}")
     if says.right_px is not None and says.down_px is not None:
         lines.append(f"Moved: {(says.right_px**2 + says.down_px**2) ** 0.5:.1f} px")
     if says.sharpness_lost is not None:
@@ -181,8 +181,9 @@ def _says(frame: FrameSoFar) -> list[str]:
 
 
 def _room(headroom_stops: float | None, clipped_share: float) -> str:
-    written = room(headroom_stops, clipped_share)
-    return f"{written} stops" if headroom_stops is not None else f"{written}, {clipped_share:.1%} clipped"
+    if headroom_stops is None and clipped_share:
+        return f"{clipped_share:.1%} clipped"
+    return f"{room(headroom_stops, clipped_share)} stops"
 
 
 def _light(snapshot: Snapshot) -> Data | None:

@@ -96,7 +96,7 @@ to = {longest}
 {filters}
 [readings]                             # what is done about what the raw frames say
 # correct = "take"                     # rungs are corrected by what frames before them show; or "say" only
-# again = "say"                        # or "take": a frame that is shifted, soft or burnt is taken again
+# again = "say"                        # or "take": a frame that is shifted, soft or clipped is taken again
 
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later

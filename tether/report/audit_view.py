@@ -57,7 +57,7 @@ _WATER_LEGEND = (
 
 def _place(one: Split | FrameStory) -> str:
     rung = "" if one.rung is None else str(one.rung)
-    return rung if one.kind == "rung" else f"{rung} {one.kind}".strip()
+    return rung if one.kind == "rung" else f"{rung} {words.kind(one.kind)}".strip()
 
 
 def _definition(frame: FrameStory) -> str:

@@ -57,10 +57,10 @@ class LadderView:
 
 _FORECAST = {
     "exposing_s": "exposing",
-    "proofs_s": "proofs",
-    "changes_s": "filters and turns",
+    "proofs_s": "test exposures",
+    "changes_s": "filters and other tasks",
     "settling_s": "settling",
-    "fetching_s": "fetching",
+    "fetching_s": "copying",
     "darks_s": "dark frames",
     "base_s": "base frames",
 }
@@ -132,7 +132,7 @@ def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def _frames(rung: Rung) -> str:
-    return f"{rung['frames']} + proof" if rung["proof"] else str(rung["frames"])
+    return f"{rung['frames']} + test" if rung["proof"] else str(rung["frames"])
 
 
 _COLUMNS: tuple[Column[Rung], ...] = (
@@ -142,7 +142,7 @@ _COLUMNS: tuple[Column[Rung], ...] = (
     Column(heading="ISO", shows=lambda rung: words.iso(rung["iso"]), number=True),
     Column(heading="Filters", shows=lambda rung: words.filters(rung["filters"]), folds=True),
     Column(heading="ND", shows=lambda rung: words.count(rung["filter_stops"]), number=True),
-    Column(heading="Way", shows=lambda rung: str(rung["way"])),
+    Column(heading="Way", shows=lambda rung: words.way(rung["way"])),
     Column(heading="Frames", shows=_frames),
     Column(heading="Darker by", shows=lambda rung: words.count(rung["darker_by_stops"]), number=True, only="wide"),
     Column(heading="Off", shows=lambda rung: words.stops(rung["error_stops"]), number=True),

@@ -33,7 +33,7 @@ class LogView:
         for number, run in enumerate(outing.runs, start=1):
             yield from listing(f"Checks before run {number}", list(_checks(run.checks)))
         loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
-        yield from listing("Files of no frame of ours", loose)
+        yield from listing("Files that belong to no frame of this ladder", loose)
         yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
 
 
@@ -47,7 +47,7 @@ def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
     """Give what was in order in one line, then the rest, what stops first."""
     in_order = [check.what for check in checks if check.verdict == "ok"]
     if in_order:
-        yield "in order", ", ".join(in_order)
+        yield "fine", ", ".join(in_order)
     for verdict in ("stop", "note"):
         for check in checks:
             if check.verdict == verdict:
@@ -62,9 +62,9 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
     if any(frame.readings for frame in ladder.frames):
         where = "water" if any(frame.readings.get("water") for frame in ladder.frames) else "picture"
-        yield Text(f"Room: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
+        yield Text(f"Headroom: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
     if width >= WIDE and any(frame.readings.get("rock") for frame in ladder.frames):
-        yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than reckoned from the base.")
+        yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than expected from the base.")
     if ladder.regions:
         yield Text(f"Regions: {words.REGIONS[ladder.regions.source]}.")
     rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
@@ -97,13 +97,13 @@ def _frame_notes(frame: FrameStory) -> Iterator[str]:
     if ":" in frame.outcome:
         yield f"Outcome {frame.outcome}."
     if frame.hold_realtime is False:
-        yield "Held without real-time scheduling."
+        yield "Bulb without real-time scheduling."
     yield from frame.notes
 
 
 def _place(frame: FrameStory) -> str:
     rung = "" if frame.rung is None else str(frame.rung)
-    return rung if frame.kind == "rung" else f"{rung} {frame.kind}".strip()
+    return rung if frame.kind == "rung" else f"{rung} {words.kind(frame.kind)}".strip()
 
 
 def _room(frame: FrameStory) -> str:
@@ -135,7 +135,7 @@ _COLUMNS: tuple[Column[FrameStory], ...] = (
     Column(heading="ISO", shows=lambda frame: words.iso(frame.iso), number=True),
     Column(heading="Filters", shows=lambda frame: words.filters(frame.filters), folds=True),
     Column(heading="Off", shows=lambda frame: words.stops(frame.difference_stops), number=True),
-    Column(heading="Room", shows=_room, number=True),
+    Column(heading="Headroom", shows=_room, number=True),
     Column(heading="Rock", shows=_rock, number=True, only="wide"),
     Column(heading="Outcome", shows=lambda frame: frame.outcome.partition(":")[0]),
     Column(heading="File", shows=_file, only="wide"),

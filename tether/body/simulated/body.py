@@ -221,7 +221,7 @@ class SimulatedBody:
     def fetch(self, file: CardFile, into: Path) -> int:
         began_ns = self._now_ns()
         self._answer()
-        self._require_shut("Files can be fetched")
+        self._require_shut("Files can be copied")
         exposure = next((exposure for exposure in self._on_card() if exposure.file.name == file.name), None)
         if exposure is None:
             raise CameraError(f"There is no {file.name} on the card.")
