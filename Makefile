@@ -1,14 +1,15 @@
 # `make demo` and `make test` set up all they need in .venv; nothing outside this folder is touched.
 PYTHON ?= python3
-BIN := .venv/bin
-READY := .venv/ready
+VENV ?= .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/ready
 
-.PHONY: demo test prove faults bench check lock clean pictures install-system
+.PHONY: demo test second oldest coverage prove faults bench check lock clean pictures install-system
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Tether needs Python 3.11 or newer; this is %s. Name another with: make PYTHON=python3.12" % sys.version.split()[0])'
-	$(PYTHON) -m venv .venv
+	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $(READY)
@@ -18,6 +19,19 @@ demo: $(READY)  ## run a ladder on the simulated body
 
 test: $(READY) check  ## the tests that need nothing but Python, in minutes
 	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+
+second: ## the tests on a second Python, in a folder of its own: make second PYTHON=python3.13
+	$(MAKE) VENV=.venv-second .venv-second/ready
+	.venv-second/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+
+oldest: ## the tests with the oldest dependencies that pyproject.toml allows, in a folder of their own
+	$(PYTHON) -m venv .venv-oldest
+	.venv-oldest/bin/python -m pip install --quiet --disable-pip-version-check uv
+	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct -e . --group dev
+	.venv-oldest/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+
+coverage: $(READY)  ## which lines the tests run
+	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults" --cov=tether --cov-report=term
 
 RECORDING := .cache/recordings/canon-powershot-sx200.ioctl
 
@@ -47,6 +61,7 @@ check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff format --check tether tests
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	$(BIN)/vulture
 
 lock:  ## pin the dependencies anew
 	$(BIN)/python -m pip install --quiet uv
@@ -62,7 +77,7 @@ install-system: $(READY)  ## as the user who runs Tether: the rule for cameras, 
 	sudo systemctl enable "tether-later@$$(id -un).service"
 
 clean:
-	rm -rf .venv
+	rm -rf .venv .venv-second .venv-oldest
 
 pictures: $(READY)  ## draw the README's pictures anew
 	$(BIN)/tether ladder profiles/plans/demo.toml --picture docs/pictures/ladder.svg >/dev/null

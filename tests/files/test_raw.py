@@ -9,11 +9,12 @@ import pytest
 from PIL import Image
 
 from tests.files.conftest import SENSOR, SHOT, Written
+from tests.files.previews import read_preview
 from tether.files.check import check_frame
 from tether.files.dng import write_dng
 from tether.files.errors import UnreadableFileError
 from tether.files.preview import save_preview
-from tether.files.raw import read_preview, read_raw
+from tether.files.raw import read_raw
 
 READERS: list[Callable[[Path], object]] = [
     read_raw,

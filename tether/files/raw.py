@@ -74,18 +74,6 @@ def read_raw(path: Path) -> RawFrame:
         )
 
 
-def read_preview(path: Path) -> NDArray[np.uint8]:
-    """Read the picture that is embedded in a raw file, shape (h, w, 3), sRGB, in the mosaic's orientation.
-
-    Raises
-    ------
-    UnreadableFileError
-        The file can't be read, or has no embedded picture that can be shown.
-    """
-    with opened(path) as raw:
-        return embedded(raw, path)
-
-
 @contextmanager
 def opened(path: Path) -> Iterator[rawpy.RawPy]:
     """Open a raw file, and turn what LibRaw says about it into sentences."""

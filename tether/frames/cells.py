@@ -67,12 +67,6 @@ def side_px(shape: tuple[int, int]) -> int:
     return max(min(shape) // 2 // _ALONG, _LEAST_PX)
 
 
-def cells_within(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Return which cells lie wholly within a mask over the mosaic, shape (H, W)."""
-    side = 2 * side_px((mask.shape[0], mask.shape[1]))
-    return np.asarray(_blocks(mask, side).all(axis=(1, 3)))
-
-
 def log_levels(frames: Sequence[Cells], channel: Channel, chosen: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Return the levels of the chosen cells in one channel, shape (frames, cells) [stops]; all must be above black."""
     return np.asarray(np.log2(np.stack([frame.levels[channel][chosen] for frame in frames])))

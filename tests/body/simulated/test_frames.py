@@ -10,13 +10,13 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.body.simulated.rig import ABILITIES, PITCH_UM, SMALL, Rig, level_stops, world
+from tests.files.previews import read_preview
 from tether.body.protocol import Fitted, Settings, Stage
 from tether.body.simulated.body import SimulatedBody
 from tether.body.simulated.rendering import scene_of, still_cd_m2
 from tether.body.simulated.world import Base, TrueFilter, World
 from tether.clock import SteppedClock
 from tether.files.exif import read_exif
-from tether.files.raw import read_preview
 from tether.light.falling import gathered_s
 
 CALDER = Fitted(name="Calder 10", stops=10.0)

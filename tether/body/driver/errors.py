@@ -24,7 +24,6 @@ NO_FOLDER = -107
 NO_FILE = -108
 BUSY = -110
 CAMERA_FAILED = -113
-OS_FAILURE = -114
 NO_SPACE = -115
 
 #: What is being done when a session is begun, and when it is listened to.
