@@ -18,6 +18,7 @@ from typing import Literal
 
 from tests.body.choices import really
 from tests.faults.harness import end_all
+from tests.faults.ladder import body_text, plan_text
 from tether.body.connection import Reach
 from tether.body.process import LOCK_NAME
 from tether.control.client import Face
@@ -34,42 +35,6 @@ HELD_S = 4.0
 #: What may pass between the later of plan and kill, and the shutter's being shut, on an idle machine [s].
 LATE_S = 2.0
 _WITHIN_S = 120.0
-_BODY = """
-name = "Simulated camera"
-like = "wire-{dialect}"
-[times]
-longest = "1/4"
-[hold]
-shortest_s = 0.3
-open_delay_s = 0.0
-close_delay_s = 0.0
-"""
-_PLAN = """
-title = "Killed in a hold"
-darker_by = "nothing"
-[body]
-file = "{body}"
-[lens]
-focal_mm = 24
-widest = "f/2.8"
-narrowest = "f/22"
-[base]
-time = "1/4"
-aperture = "f/8"
-iso = 400
-frames = 0
-[rungs]
-times = ["{held_s:g}"]
-frames = 1
-[limits]
-aperture = ["f/2.8", "f/22"]
-iso = [50, 3200]
-extended_iso = true
-diffraction = "off"
-[run]
-settle_s = 0
-proof = false
-"""
 _WORLD = """
 open_delay_s = 0.0
 close_delay_s = 0.0
@@ -104,8 +69,8 @@ def kill_both(root: Path, reach: Reach, *, part: float, first: First = "run proc
     """Run a ladder of one hold, kill both processes once `part` of the hold is over, and wait for its end."""
     root.mkdir(parents=True, exist_ok=True)
     body, plan, world = root / "body.toml", root / "plan.toml", root / "world.toml"
-    body.write_text(_BODY.format(dialect=reach.dialect))
-    plan.write_text(_PLAN.format(body=body, held_s=HELD_S))
+    body.write_text(body_text(reach.dialect))
+    plan.write_text(plan_text("Killed in a hold", body, times=[f"{HELD_S:g}"], base="1/4"))
     world.write_text(_WORLD)
     given = give_plan(plan, pace=1.0, root=root, outing=root / "outing", world=world, reach=reach, answer_for_me=True)
     guard = start_guard(given.outing)

@@ -16,6 +16,7 @@ from typing import Literal
 
 from tests.body.choices import really
 from tests.engine.rig import world
+from tests.faults.ladder import TEN, body_text, plan_text
 from tether.body.connection import Reach
 from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
@@ -35,51 +36,13 @@ HELD = {8, 9, 10}
 #: How far what was held may be from what was asked, on an idle machine [s].
 HELD_SAME_S = 0.002
 
-_BODY = """
-name = "Simulated camera on the wire"
-like = "wire-{dialect}"
-[times]
-longest = "{longest}"
-[hold]
-shortest_s = 0.3
-open_delay_s = 0.0
-close_delay_s = 0.0
-"""
-_PLAN = """
-title = "On the wire"
-darker_by = "nothing"
-[body]
-file = "{body}"
-[lens]
-focal_mm = 24
-widest = "f/2.8"
-narrowest = "f/22"
-[base]
-time = "{base}"
-aperture = "f/8"
-iso = 400
-frames = 0
-[rungs]
-times = {times}
-order = "short first"
-frames = 1
-[limits]
-aperture = ["f/2.8", "f/22"]
-iso = [50, 3200]
-extended_iso = true
-diffraction = "off"
-[run]
-settle_s = 0
-proof = false
-"""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Times:
     """The times of a ladder: the base's, its rungs', and the longest that the body keeps by itself."""
 
     base: str = "1/30"
-    rungs: tuple[str, ...] = ("1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2")
+    rungs: tuple[str, ...] = TEN
     longest: str = "1/4"
 
 
@@ -224,7 +187,7 @@ def work(
     """
     folder.mkdir(parents=True, exist_ok=True)
     body = folder / "body.toml"
-    body.write_text(_BODY.format(dialect=dialect, longest=times.longest))
+    body.write_text(body_text(dialect, longest=times.longest))
     how = (how or WireHow()).model_copy(update={"faults": wire_faults})
     truth = world(
         faults=faults,
@@ -235,7 +198,7 @@ def work(
         latency={"apply_s": 0.0, "accept_s": 0.0, "card_s": 0.1},
     )
     rehearsal = Rehearsal.of(
-        plan_from_text(_PLAN.format(body=body, base=times.base, times=list(times.rungs)).replace("'", '"')),
+        plan_from_text(plan_text("On the wire", body, base=times.base, times=times.rungs)),
         pace=1.0,
         root=folder,
         outing=folder / "outing",

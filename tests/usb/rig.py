@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tests.faults.ladder import TEN, plan_text
 from tests.usb.bus import PRELOAD, Bus, Named
 from tests.usb.camera import EOS, Kind, UsbCamera
 from tether.body.process import LOCK_NAME
@@ -57,33 +58,6 @@ frame_bytes = 2000000
 models = ["{model}"]
 """
 _FAMILIES = {"eos": "canon-eos", "nikon": "nikon"}
-PLAN = """
-title = "On USB"
-darker_by = "nothing"
-[body]
-file = "{body}"
-[lens]
-focal_mm = 24
-widest = "f/2.8"
-narrowest = "f/22"
-[base]
-time = "{base}"
-aperture = "f/8"
-iso = 400
-frames = 0
-[rungs]
-times = {times}
-order = "short first"
-frames = 1
-[limits]
-aperture = ["f/2.8", "f/22"]
-iso = [50, 3200]
-extended_iso = true
-diffraction = "off"
-[run]
-settle_s = 0
-proof = false
-"""
 #: The user and group of nobody; who may read everything, so that the interpreter can be root's own, but write nothing.
 _NOBODY = 65534
 #: How long a camera process may take to end when its run is gone [s].
@@ -92,7 +66,6 @@ _AS_NOBODY = (
     "setpriv", f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups",
     "--inh-caps=-all,+dac_read_search", "--ambient-caps=-all,+dac_read_search",
 )  # fmt: skip
-TEN = ("1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/4", "0.5", "1", "2")
 
 
 @dataclass(frozen=True)
@@ -189,7 +162,7 @@ class Rig:
         """Write a plan for a kind of camera, with a body file of it; rungs longer than its longest time are held."""
         body, plan = self.folder / "body.toml", self.folder / "plan.toml"
         body.write_text(BODY.format(model=kind.model, family=_FAMILIES[kind.dialect], longest=longest))
-        plan.write_text(PLAN.format(body=body, times=list(times), base=base).replace("'", '"'))
+        plan.write_text(plan_text("On USB", body, times=times, base=base))
         return plan
 
     @property

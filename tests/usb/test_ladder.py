@@ -9,8 +9,9 @@ from collections.abc import Callable
 
 import pytest
 
+from tests.faults.ladder import TEN
 from tests.usb.camera import EOS, NIKON, Kind, UsbCamera
-from tests.usb.rig import TEN, Rig
+from tests.usb.rig import Rig
 
 pytestmark = [pytest.mark.prove, pytest.mark.timeout(300)]
 
