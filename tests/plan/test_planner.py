@@ -46,6 +46,7 @@ def test_filters_go_on_one_after_the_other_as_the_times_go_up() -> None:
         (5, "fit Calder 3"),
         (8, "take off Calder 3, fit Calder 6"),
         (9, "fit Calder 3"),
+        (None, "put the cap on for dark frames"),
     ]
     assert [rung.proof is not None for rung in ladder.rungs] == [False] * 8 + [True, True]
     assert not ladder.unreached
@@ -430,10 +431,24 @@ def test_a_rung_of_a_bracket_that_is_solved_again_keeps_its_aperture_and_its_sto
 
 
 def test_dark_frames_can_be_offered_after_the_last_rung() -> None:
-    ladder = ladder_of(BASE + '[rungs]\ntimes = ["8", "2m"]\n[run]\ndark_frames = "offer"\n' + SIX + TEN)
-    assert len(ladder.darks) == 2
-    assert [turn.what for turn in ladder.turns_before(None)] == ["put the cap on for dark frames"]
-    assert "pack meanwhile" in ladder.turns_before(None)[0].reason
+    """Nothing in the plan asks for them: 8 s and 128 s, and half a second to fetch each, are in no sum."""
+    text = BASE + '[rungs]\ntimes = ["8", "2m"]\n' + SIX + TEN
+    ladder = ladder_of(text)
+    assert [dark.offered for dark in ladder.darks] == [True, True]
+    (turn,) = ladder.turns_before(None)
+    assert turn.what == "put the cap on for dark frames"
+    assert "they take 2 min, pack meanwhile" in turn.reason
+    assert "left out" in turn.reason
+    without = ladder_of(text + '[run]\ndark_frames = "none"\n')
+    assert ladder.forecast.offered_s == pytest.approx(sum(dark.time_s for dark in ladder.darks) + 1.0)
+    assert ladder.forecast.total_s == without.forecast.total_s
+    assert ladder.exposures == without.exposures
+    assert without.turns_before(None) == ()
+
+
+def test_where_no_exposure_is_long_no_dark_frames_are_offered() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["1/125", "2"]\n' + SIX + TEN)
+    assert (ladder.darks, ladder.turns_before(None)) == ((), ())
 
 
 def test_of_ways_that_are_as_good_the_aperture_of_the_rung_before_is_kept() -> None:

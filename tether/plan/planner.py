@@ -19,6 +19,7 @@ from tether.plan.cautions import cautions
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
+    OFFERED_FOR_S,
     Alternative,
     BaseFrames,
     Choice,
@@ -37,13 +38,13 @@ from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
 from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
+from tether.wording import span
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
 #: With these the dark frames come after the last rung, under the cap.
 DARKS_LAST = ("at the end", "offer")
 _DARKS_FOLLOW = "dark frames of the long times follow"
-
 
 #: From so many filters on the lens on corners and flare are spoken of (common practice, no source).
 MUCH_GLASS = 3
@@ -94,9 +95,10 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     _check_turns(plan, wanted)
     rows, unreached = _rows(space, wanted)
     rungs = _rungs(space, _in_order(space, rows), others)
-    turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
+    darks = _darks(plan, rungs)
+    turns = _turns(plan, abilities, rungs, darks)
     base = base_frames(plan, abilities, rungs)
-    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks))
+    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
         title=plan.top.title,
@@ -493,7 +495,7 @@ def _proof(space: Space, choice: Choice) -> Proof | None:
     )
 
 
-def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Turn, ...]:
+def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:
     turns: list[Turn] = []
     fitted: tuple[Filter, ...] = ()
     covered = abilities.optical_finder is False
@@ -516,8 +518,8 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
             for entry in plan.turn
             if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
-    if plan.run.dark_frames in DARKS_LAST and any(_needs_dark(plan, rung) for rung in rungs):
-        turns.append(_cap_on(fitted, offered=plan.run.dark_frames == "offer"))
+    if darks:
+        turns.append(_cap_on(fitted, _offered_s(abilities, darks)))
     return tuple(turns)
 
 
@@ -546,10 +548,20 @@ def _cover(rung: Rung, finder: bool | None) -> Turn:
     )
 
 
-def _cap_on(fitted: tuple[Filter, ...], *, offered: bool) -> Turn:
-    what = "put the cap on for dark frames" if offered else "put the cap on"
-    why = "offered: skip it, or pack meanwhile; dark frames of the long times follow" if offered else _DARKS_FOLLOW
+def _cap_on(fitted: tuple[Filter, ...], offered_s: float) -> Turn:
+    """Return the turn before the dark frames; `offered_s` is what they take where they are only offered [s], or 0."""
+    what = "put the cap on for dark frames" if offered_s else "put the cap on"
+    offer = (
+        f"offered, of the long times: they take {span(offered_s)}, pack meanwhile;"
+        f" left out unless it is on within {OFFERED_FOR_S / 60:.0f} min"
+    )
+    why = offer if offered_s else _DARKS_FOLLOW
     return Turn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, fitted=fitted)
+
+
+def _offered_s(abilities: Abilities, darks: Sequence[Dark]) -> float:
+    """Return how long the dark frames take that are only offered [s]."""
+    return sum(dark.time_s + (abilities.fetch_s or 0.0) for dark in darks if dark.offered)
 
 
 def _needs_dark(plan: Plan, rung: Rung) -> bool:
@@ -569,15 +581,22 @@ def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
             time_label=one.time_label,
             aperture=one.aperture,
             iso=one.iso,
+            offered=plan.run.dark_frames == "offer",
         )
         for one in choices
     )
 
 
 def _forecast(
-    plan: Plan, abilities: Abilities, turns: Sequence[Turn], base: BaseFrames, made: Sequence[Exposure]
+    plan: Plan,
+    abilities: Abilities,
+    turns: Sequence[Turn],
+    base: BaseFrames,
+    made: Sequence[Exposure],
+    darks: Sequence[Dark],
 ) -> Forecast:
     by_body = plan.run.dark_frames == "by the body"
+    offered_s = _offered_s(abilities, darks)
 
     def exposed_s(kind: str) -> float:
         times_s = [one.time_s for one in made if one.kind == kind]
@@ -586,9 +605,10 @@ def _forecast(
     return Forecast(
         exposing_s=exposed_s("rung"),
         proofs_s=exposed_s("proof"),
-        changes_s=sum(turn.takes_s for turn in turns) + base.take_off_s,
+        changes_s=sum(turn.takes_s for turn in turns if not (offered_s and turn.kind == "cap on")) + base.take_off_s,
         settling_s=plan.run.settle_s * sum(1 for turn in turns if turn.kind != "cap on"),
         fetching_s=(abilities.fetch_s or 0.0) * len(made),
         darks_s=exposed_s("dark"),
         base_s=exposed_s("base"),
+        offered_s=offered_s,
     )
