@@ -115,6 +115,8 @@ def test_a_rung_is_marked_as_one_that_must_be_had_and_frames_around_it_are_typed
             draft = draft.edited("rung.new", "0.5 = must")
             await bench.told(draft.told(), Answer(to=len(bench.kept.wishes), ok=True, sentence=""))
             assert "*! 8      0.5 s" in bench.rig.text()
+            assert await bench.pressed("down", "enter", *"+1", "enter") == [Edit(key="rung.new", value="1 = +1")]
+            await bench.pressed("escape", "tab", "up")
             wishes = await bench.pressed("enter", *", -2, +2", "enter")
             assert wishes == [Edit(key="rung.new", value="0.5 = must, -2, +2")]
             draft = draft.edited("rung.new", "0.5 = must, -2, +2")

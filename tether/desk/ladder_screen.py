@@ -259,7 +259,9 @@ class LadderScreen(Place):
         at = next(at for at, key in enumerate(state.keys) if key.key == NEW_RUNG)
         self._on_rungs = False
         self.query_one("#keys-list", Lines).highlighted = at
-        self._begin(state.keys[at], ladder_views.wish_typed(*wish))
+        time, must, around = wish
+        begun = ladder_views.wish_typed(time, must, around) if must or around else f"{time} = "
+        self._begin(state.keys[at], begun)
 
     @on(Input.Submitted, "#value")
     def action_take(self) -> None:
