@@ -18,6 +18,7 @@ from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, Table, Whitespace
 
+from tether.editor.base_edit import HEADROOM
 from tether.editor.messages import NEW_FILTER, NEW_RUNG, PlanKey
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
@@ -205,6 +206,8 @@ def edited(text: str, key: str, value: str) -> str:
         if value and not row.table and row.name not in document:
             return _after_title(text, row.name, _meant(row, value))
         _edit(document, row, value)
+        if row.table == "base":
+            document["base"].pop(HEADROOM, None)  # it was another base's
     else:
         raise PlanError(f"{key}: this can't be edited here; edit the plan's file.")
     return tomlkit.dumps(document)
