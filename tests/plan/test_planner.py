@@ -177,6 +177,11 @@ def test_extended_iso_is_off_until_written_and_counts_its_lost_headroom_in_full(
     assert rung.choice.paid.noise_stops == 0, "its gain is that of ISO 100"
     assert "extended ISO 50 costs 1 stop of highlight headroom" in rung.reason
     assert any("extended ISO: white water burns out sooner" in one for one in ladder.cautions)
+    of_base = ladder_of(text.replace("iso = 100", "iso = 50").replace('"4"', '"1"') + "[limits]\nextended_iso = true\n")
+    assert of_base.rungs[0].choice.iso.label == "50"
+    assert any("sooner than at the body's own lowest ISO" in one for one in of_base.cautions), (
+        "the base is at 50 itself"
+    )
 
 
 def test_a_graduated_filter_is_fitted_where_asked_and_pays_nothing() -> None:
@@ -251,7 +256,9 @@ def test_other_ways_are_paid_with_something_else() -> None:
                 assert one.choice.aperture.exact > rung.choice.aperture.exact * 1.3
             if "cleaner" in one.kind:
                 assert one.choice.iso.exact < rung.choice.iso.exact / 1.8
-    assert ladder.rungs[-1].others[-1].kind == "many short ones", "last, and by name"
+    many = ladder.rungs[-1].others[-1]
+    assert many.kind == "many short ones", "last, and by name"
+    assert many.words.endswith('taken only with rungs.many = "use"'), "habit is not why"
     assert "NEQ" not in str([rung.costs for rung in ladder.rungs])
 
 
@@ -280,6 +287,22 @@ def test_a_time_out_of_reach_becomes_the_nearest_that_is_not(text: str, words: l
     (unreached,) = ladder.unreached
     for word in words:
         assert word in unreached.sentence
+
+
+def test_two_times_out_of_reach_are_one_rung_and_nobody_is_told_that_it_was_asked_for() -> None:
+    """Through ten stops f/22 makes 64 s of 1/125 s at f/8; 2:08 and 4:16 are both beyond it."""
+    ladder = ladder_of('[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2:08", "4:16"]\n' + TEN)
+    assert len(ladder.rungs) == 1
+    first, second = (one.sentence for one in ladder.unreached)
+    assert "1:04 min, the nearest that can be had, is made instead" in first
+    assert "1:04 min, the nearest that can be had, is a rung already" in second
+
+
+def test_a_way_that_spares_touches_says_so() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["0.5", "2:08", "4:16"]\n' + THREE + SIX + TEN, others=9)
+    words = " ".join(one.words for rung in ladder.rungs for one in rung.others)
+    assert "touches -" not in words
+    assert "touches spared -0.60" in words
 
 
 def test_the_remedy_named_for_too_little_light_helps() -> None:

@@ -189,7 +189,9 @@ def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
     if thick:
         found.append(f"{_numbered(thick)} through three or more glasses: look for dark corners and flare.")
     if pulled:
-        found.append(f"{_numbered(pulled)} at an extended ISO: white water burns out sooner than in the base.")
+        found.append(
+            f"{_numbered(pulled)} at an extended ISO: white water burns out sooner than at the body's own lowest ISO."
+        )
     return found
 
 
@@ -251,7 +253,7 @@ def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unr
             instead = _row(space, replace(row.wanted, time=made), row.asked)
             made = made if any(instead.choices) else None
             rows += [instead] if made else []
-        sentence = unreached_sentence(space, row.asked, made, is_asked_for=there)
+        sentence = unreached_sentence(space, row.asked, made, is_there=there)
         unreached.append(Unreached(wanted=row.asked, sentence=sentence))
     return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
 
