@@ -33,7 +33,7 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
-from tether.plan.order import Step, cost_in_light
+from tether.plan.order import Step, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
@@ -118,6 +118,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
             *_light_cautions(plan, rungs, forecast.total_s),
+            *_lost_to_light(space, rungs),
             *_glass_cautions(plan, rungs),
             *_bracket_cautions(rows, rungs),
             *bag_words(space, rungs),
@@ -169,15 +170,44 @@ def _light_cautions(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[s
     """Say what the order makes of light that changes."""
     if plan.light.trend == "steady" or plan.rungs.order != "fewest touches" or len(rungs) < 2:
         return []
-    frozen = rungs[0].wanted.exact < rungs[-1].wanted.exact
     changes = total_s / 60 * plan.light.stops_per_min
-    first = "frozen" if frozen else "long"
     return [
         (
             f"The light is {plan.light.trend}, {in_stops(changes)} over the forecast at {plan.light.stops_per_min:g} a "
-            f"minute: {first} rungs come first, which costs least. Meter the base again when it has changed."
+            f"minute: {_first_in_light(rungs)}. Meter the base again when it has changed."
         )
     ]
+
+
+def _first_in_light(rungs: Sequence[Rung]) -> str:
+    """Say which rungs come first, and why."""
+    own = [rung for rung in rungs if rung.choice.bracket_stops is None]
+    times, must = [rung.wanted.exact for rung in own], [rung.must for rung in own]
+    in_turn = times in (sorted(times), sorted(times, reverse=True))
+    if not in_turn and any(must) and must == sorted(must, reverse=True):
+        return "rungs that must be had come first, while there is light for them"
+    return f"{'frozen' if times[0] < times[-1] else 'long'} rungs come first, which costs least"
+
+
+def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
+    """Say at once which rungs the light that changes leaves no way for; what must be had comes before them."""
+    own = [rung for rung in rungs if rung.choice.bracket_stops is None and rung.choice.way != "many"]
+    steps = [
+        Step(
+            wanted=rung.wanted,
+            frames=rung.frames,
+            time_s=rung.choice.time_s,
+            fitted=rung.fitted,
+            stack=rung.choice.stack,
+        )
+        for rung in own
+    ]
+    lost = sorted(own[at].number for at in in_light(space, steps).lost)
+    if not lost:
+        return []
+    what = "little light left" if space.plan.light.trend == "falling" else "much light by then"
+    which = f"rung{'' if len(lost) == 1 else 's'} {in_words(lost)}"
+    return [f"By the forecast there is too {what} for {which}; mark a rung as must, and others go first."]
 
 
 def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
@@ -288,11 +318,15 @@ def _in_order(space: Space, rows: list[_Row]) -> _Taken:
     walks = (short_first, by_filter, long_first)
     if space.plan.light.trend == "steady":
         return min(walks, key=lambda one: round(one[0], 6))[1]
-    return min(walks, key=lambda one: round(_in_light(space, one), 6))[1]
+    must_first = [_walk(space, sorted(each, key=lambda row: not row.wanted.must)) for each in (rows, rows[::-1])]
+    return min((*walks, *must_first), key=lambda one: _in_light(space, one))[1]
 
 
-def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
-    """Return what a walk costs in the light that changes: its touches, and its rungs in the light of their moment."""
+def _in_light(space: Space, walk: tuple[float, _Taken]) -> tuple[int, float]:
+    """Return how many rungs that must be had a walk loses to the light that changes, and what it costs.
+
+    That is its touches, and its rungs in the light of their moment.
+    """
     total, taken = walk
     steps = [
         Step(
@@ -301,10 +335,13 @@ def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
             time_s=choice.time_s,
             fitted=row.fitted(choice.stack),
             stack=choice.stack,
+            must=row.wanted.must,
         )
         for row, choice in taken
     ]
-    return total - sum(choice.price for _, choice in taken) + cost_in_light(space, steps)
+    found = in_light(space, steps)
+    cost = total - sum(choice.price for _, choice in taken) + found.cost_stops
+    return sum(steps[at].must for at in found.lost), round(cost, 6)
 
 
 @dataclass(frozen=True, kw_only=True)
