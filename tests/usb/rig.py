@@ -81,6 +81,7 @@ iso = [50, 3200]
 extended_iso = true
 diffraction = "off"
 [run]
+dark_frames = "none"
 settle_s = 0
 proof = false
 """

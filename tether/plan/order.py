@@ -44,9 +44,8 @@ def in_light(space: Space, steps: Sequence[Step]) -> InLight:
     for at, step in enumerate(steps):
         now_s += _turn_s(space, before, step.fitted)
         dimmer = per_s * now_s
-        price = min(
-            (one.price for one in ways(space, step.wanted, stacks[frozenset(step.stack)], dimmer)), default=None
-        )
+        found = ways(space, step.wanted, stacks[frozenset(step.stack)], dimmer)
+        price = min((one.price for one in found), default=None)
         lost += [at] if price is None and dimmer else []
         total += abs(dimmer) + 1 if price is None else price
         now_s += step.frames * (step.time_s + (space.abilities.fetch_s or 0.0))

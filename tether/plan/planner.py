@@ -191,6 +191,8 @@ def _first_in_light(rungs: Sequence[Rung]) -> str:
 
 def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
     """Say at once which rungs the light that changes leaves no way for; what must be had comes before them."""
+    if space.plan.light.trend == "steady":
+        return []
     own = [rung for rung in rungs if rung.choice.bracket_stops is None and rung.choice.way != "many"]
     steps = [
         Step(
