@@ -453,6 +453,16 @@ def test_a_bracket_around_a_long_rung_is_made_by_iso_and_by_shorter_time() -> No
     assert ladder.rungs[2].reason == "2 stops brighter than 4:16 min, to blend with it: by ISO 400"
 
 
+def test_a_frame_around_a_rung_whose_time_is_off_says_what_it_is_made_by() -> None:
+    """A filter of 10.1 stops makes 4:16 be held for another time, and so is the frame around it."""
+    ten = TEN.replace("10.0", "10.1")
+    ladder = ladder_of(BASE + '[[rung]]\ntime = "4:16"\nbracket = [2]\n' + SIX + ten)
+    rung, bright = ladder.rungs
+    assert rung.choice.time_s != rung.asked.exact
+    assert bright.choice.time_s == rung.choice.time_s
+    assert bright.reason.endswith(f"to blend with it: by ISO {bright.choice.iso.label}")
+
+
 def test_a_bracket_around_a_short_rung_is_made_by_time() -> None:
     ladder = ladder_of(BASE + '[[rung]]\ntime = "1/60"\nbracket = [1.0, -1.0]\n')
     assert [one.choice.time_label for one in ladder.rungs] == ["1/60", "1/125", "1/30"]

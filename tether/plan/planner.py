@@ -453,7 +453,7 @@ def _bracket(space: Space, row: _Row, rung: Rung) -> list[Rung]:
             asked=time,
             wanted=time,
             choice=choice,
-            reason=bracket_words(choice, rung.asked, stops),
+            reason=bracket_words(choice, rung.choice, rung.asked, stops),
             costs="",
             touches_stops=0.0,
             proof=None,

@@ -77,11 +77,11 @@ def reason(plan: Plan, choice: Choice, base_iso: float, stays_on: bool) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def bracket_words(choice: Choice, of: Mark, stops: float) -> str:
-    """Say what a frame of a bracket is beside its rung."""
+def bracket_words(choice: Choice, of: Choice, asked: Mark, stops: float) -> str:
+    """Say what a frame of a bracket is beside its rung, which was asked for as a time."""
     brighter = f"{in_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
-    how = with_unit(time_label(choice.time_s)) if choice.time_s != of.exact else f"ISO {choice.iso.label}"
-    return f"{brighter} than {with_unit(of.label)}, to blend with it: by {how}"
+    how = with_unit(time_label(choice.time_s)) if choice.time_s != of.time_s else f"ISO {choice.iso.label}"
+    return f"{brighter} than {with_unit(asked.label)}, to blend with it: by {how}"
 
 
 def _sharp_words(choice: Choice, base_aperture: float) -> str:
