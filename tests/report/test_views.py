@@ -141,13 +141,13 @@ def test_a_planned_ladder_shows_every_rung(width: int) -> None:
 
 def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
     text = " ".join(printed(LadderView(PLANNED), 80).split())
-    assert "before rung 5 cover the finder (Stray light enters through it in long exposures.)" in text
+    assert "before rung 5 cover the viewfinder (Stray light enters through it in long exposures.)" in text
     assert "Calder 10 is not measured: rung 5 may be a stop off." in text
     assert "1/8000 s: 2 stops of light too little." in text
     assert "always through Lorne polariser" in text
     assert "Simulated body (simulated: no camera)" in text
     forecast = " ".join(text[text.index("Forecast") :].split())
-    assert forecast == "Forecast: 10 min in all (exposing 7 min, proofs 2 s, filters and turns 3 min, settling 10 s)."
+    assert forecast == "Forecast: 10 min in all (exposing 7 min, test exposures 2 s, filters and turns 3 min, settling 10 s)."
 
 
 def test_rungs_that_must_be_had_and_frames_around_them_are_told() -> None:
@@ -156,7 +156,7 @@ def test_rungs_that_must_be_had_and_frames_around_them_are_told() -> None:
         {**PLANNED["rungs"][4], "rung": 6, "proof": None, "must": True, "bracket_stops": 2.0},
     ]
     text = printed(LadderView({**PLANNED, "rungs": rungs, "leave_by": "18:40"}), 80)
-    assert "1 + proof, must" in text
+    assert "1 + test, must" in text
     assert "1, +2 stops, must" in text
     assert "Where time is short, others are left out before these: rung 5, 6." in " ".join(text.split())
 

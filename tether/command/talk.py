@@ -31,11 +31,11 @@ def line_of(event: Event, rungs: int) -> str | None:
     if isinstance(event, TurnOver):
         return f"  {event.what}: {event.how}"
     if isinstance(event, FrameOver):
-        held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
+        held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
         kind = "" if event.kind == "rung" else f"{event.kind} "
         return f"  {kind}frame {event.frame}: {event.outcome}{held}"
     if isinstance(event, FrameHome):
-        return f"  home: {event.name}"
+        return f"  copied: {event.name}"
     if isinstance(event, FrameSays):
         return f"  frame {event.frame} says: {says(event)}"
     if isinstance(event, RungOver):
@@ -43,7 +43,7 @@ def line_of(event: Event, rungs: int) -> str | None:
     if isinstance(event, Said):
         return f"  {event.text}"
     if isinstance(event, LadderOver):
-        return f"The ladder is over: {event.outcome}." + (f" {event.note}" if event.note else "")
+        return f"The ladder is finished: {event.outcome}." + (f" {event.note}" if event.note else "")
     return None
 
 

@@ -40,7 +40,7 @@ class LadderScreen(Place):
         ("← →", "the choice before, the next one"),
         ("x", "take the key, the filter, or the rung of its own out"),
         ("m", "on the rungs: this one must be had, or need not be"),
-        ("u", "take the last edit back"),
+        ("u", "undo the last edit"),
         ("S", "save the plan's file"),
         ("B", "begin the ladder"),
     )

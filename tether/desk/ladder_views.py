@@ -30,7 +30,7 @@ def rung_line(rung: Rung, mark: str) -> str:
     """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of one that must be had."""
     filters = words.filters(rung["filters"]) if rung["filters"] else "none"
     around = rung.get("bracket_stops")
-    beside = f", {around:+.3g}" if around is not None else ", proof" if rung["proof"] else ""
+    beside = f", {around:+.3g}" if around is not None else ", test exposure" if rung["proof"] else ""
     frames = f"{rung['frames']} {rung['way']}{beside}"
     aperture = words.aperture(rung["aperture"]).removeprefix("f/")
     must = MUST if rung.get("must") else " "
@@ -95,7 +95,7 @@ def whole_told(ladder: Ladder, now: datetime | None, pace: float = 1.0) -> tuple
 
     `now` is the time of day, to say when it ends; None: it is begun already.
     """
-    turns = [f"Turn: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
+    turns = [f"Task: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
     return (
         f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
         *(f"Out of reach: {one['sentence']}" for one in ladder["unreached"]),

@@ -31,7 +31,7 @@ _STATES: dict[State, str] = {
     "waiting for your key": "Waiting for your touch",
     "opening": "Opening the shutter",
     "open": "The shutter is open",
-    "fetching": "Bringing frames home",
+    "fetching": "Copying frames",
     "paused": "Paused",
     "in trouble": "In trouble",
     "ended": "Ended",
@@ -85,7 +85,7 @@ def line_of(event: Event) -> str | None:
         case TurnOver():
             return f"{event.what}: {event.how}"
         case FrameOver():
-            held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
+            held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
             return f"Frame {event.frame}: {event.outcome}{held}"
         case FrameHome():
             return " ".join((f"Home: {event.name}", *event.differs))
@@ -103,7 +103,7 @@ def _untried(snapshot: Snapshot) -> bool:
 
 
 def _over(over: LadderOver) -> str:
-    return f"The ladder is over: {over.outcome}." + (f" {over.note}" if over.note else "")
+    return f"The ladder is finished: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 
 def _rung(snapshot: Snapshot) -> Data | None:
@@ -155,7 +155,7 @@ def _last(snapshot: Snapshot) -> Data | None:
         return None
     kind = "" if frame.kind in (None, "rung") else f", {frame.kind}"
     rung = f", rung {frame.rung}" if frame.rung else ""
-    held = "" if frame.held_s is None else f", held {measured_time(frame.held_s)}"
+    held = "" if frame.held_s is None else f", bulb {measured_time(frame.held_s)}"
     return {
         "frame": frame.frame,
         "name": frame.name,
@@ -170,9 +170,9 @@ def _says(frame: FrameSoFar) -> list[str]:
     says = frame.says
     if says is None:
         return []
-    lines = [f"Room to clipping: {_room(says.headroom_stops, says.clipped_share)}"]
+    lines = [f"Headroom: {_room(says.headroom_stops, says.clipped_share)}"]
     if says.water_clipped_share is not None:
-        lines.append(f"Water’s room: {_room(says.water_headroom_stops, says.water_clipped_share)}")
+        lines.append(f"Headroom of the water: {_room(says.water_headroom_stops, says.water_clipped_share)}")
     if says.right_px is not None and says.down_px is not None:
         lines.append(f"Moved: {(says.right_px**2 + says.down_px**2) ** 0.5:.1f} px")
     if says.sharpness_lost is not None:

@@ -141,7 +141,7 @@ def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
 def _frames(rung: Rung) -> str:
     """Write how many frames a rung has, and what they are; an older ladder's says nothing of what must be had."""
     around = rung.get("bracket_stops")
-    proof = " + proof" if rung["proof"] else ""
+    proof = " + test" if rung["proof"] else ""
     beside = [f"{around:+.3g} stop{'' if abs(around) == 1 else 's'}"] if around is not None else []
     must = ["must"] if rung.get("must") else []
     return ", ".join((f"{rung['frames']}{proof}", *beside, *must))
