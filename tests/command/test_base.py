@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from dataclasses import replace
 from functools import partial
@@ -21,11 +22,12 @@ from tether.clock import SteppedClock
 from tether.command import base as base_command
 from tether.command.commands import tether
 from tether.editor.base_edit import write_base
+from tether.editor.plan_keys import edited
 from tether.errors import CameraError, PlanError
 from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
 from tether.outing.prepare import prepare
-from tether.plan.file import read_plan
+from tether.plan.file import plan_from_text, read_plan
 
 PLAN = """\
 # What is written here stays.
@@ -69,6 +71,13 @@ def base(plan: Path, *words: str, world: str = "") -> Result:
     return CliRunner().invoke(tether, ["base", str(plan), "--world", str(path), *words], env={"COLUMNS": "80"})
 
 
+def said_headroom(done: Result) -> float:
+    """Return the headroom that is said of the base that was found [stops]."""
+    said = re.search(r"^Base: .*, with ([0-9.]+) stops of headroom", done.stderr, re.M)
+    assert said, done.stderr
+    return float(said[1])
+
+
 def time_s(done: Result) -> float:
     assert done.exit_code == 0, done.output
     label = tomllib.loads(done.stdout)["base"]["time"]
@@ -88,7 +97,7 @@ def test_as_typed_it_says_frame_by_frame_what_it_did_and_gives_a_table(tmp_path:
     assert "clipped" in lines[0]
     assert "stops of headroom" in lines[-1]
     assert "--write" in done.stderr
-    assert set(tomllib.loads(done.stdout)["base"]) == {"time", "aperture", "iso", "measured"}
+    assert set(tomllib.loads(done.stdout)["base"]) == {"time", "aperture", "iso", "measured", "headroom_stops"}
     assert "simulated" in done.stdout
     assert plan.read_text() == PLAN
     assert len(list((tmp_path / "frames").iterdir())) == 4
@@ -131,13 +140,18 @@ def test_write_puts_it_into_the_plan_and_leaves_all_else(plan: Path) -> None:
         before[11].replace('"1/125"', f'"{label}"').replace(" " * 13, after[11].split('"')[2].partition("#")[0]),
         *before[12:14],
         "measured = true",
+        f"headroom_stops = {said_headroom(done):g}",
         *before[14:],
     ]
     assert "# a guess" in after[11]
     assert read_plan(plan).base.measured
+    assert WANTED_STOPS <= said_headroom(done) < 1, "the nearest third that leaves what is wanted"
     again = base(plan, "--write", world="base = { time_s = 0.0078125, aperture = 8, iso = 100 }\n")
     assert again.exit_code == 0
-    assert plan.read_text().splitlines() == after
+    assert [line for line in plan.read_text().splitlines() if "headroom" not in line] == [
+        line for line in after if "headroom" not in line
+    ]
+    assert read_plan(plan).base.headroom_stops == said_headroom(again)
 
 
 @pytest.mark.usefixtures("stepped")
@@ -246,6 +260,20 @@ def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan
     written = read_plan(plan).base
     assert written.time.exact == pytest.approx(shot.time_s, rel=1e-5)
     assert written.iso.exact == pytest.approx(shot.iso.exact, rel=1e-5)
+
+
+def test_a_headroom_that_was_measured_goes_with_its_base(plan: Path) -> None:
+    """Another base, by the camera's settings or by hand, leaves as much room as nobody knows."""
+    ready = prepare(plan)
+    shot = reachable(ready.plan, ready.abilities)[20]
+    write_base(shot, ready.plan, 0.5)
+    measured = read_plan(plan)
+    assert measured.base.headroom_stops == 0.5
+    assert edited(measured.text, "base.time", measured.base.time.label) == measured.text
+    assert plan_from_text(edited(measured.text, "base.time", "1/8")).base.headroom_stops is None
+    write_base(shot, measured)
+    assert read_plan(plan).base.headroom_stops is None
+    assert read_plan(plan).base.time == measured.base.time
 
 
 def test_a_few_scenes_of_the_bench() -> None:

@@ -17,6 +17,7 @@ from tests.desk.test_draft import STATE, Bench, with_plan
 from tether.desk import ladder_views
 from tether.desk.ladder_screen import LadderScreen
 from tether.desk.widgets import Line, Lines
+from tether.editor.draft import Draft
 from tether.editor.messages import Answer, Drafted, Edit, Save, Undo
 from tether.editor.plan_keys import keys_of
 
@@ -65,7 +66,7 @@ def test_what_is_typed_and_why_it_is_not_taken_stand_right_under_the_key(size: t
         async with with_plan(size) as bench:
             await at_ladder(bench)
             keys = bench.rig.desk.screen.query_one("#keys-list", Lines)
-            for at, name in ((1, " to "), (27, " leave by ")):
+            for at, name in ((1, " to "), (28, " leave by ")):
                 keys.highlighted = at
                 await bench.pressed("enter", *"noon", "enter")
                 sentence = "This is not to be read as any time. " * 3
@@ -93,8 +94,44 @@ def test_choices_are_gone_through_and_keys_taken_out() -> None:
                 Edit(key="rungs.order", value="by filter"),
             ]
             assert await bench.pressed("enter") == [Edit(key="rungs.order", value="short first")]
-            assert await bench.pressed("down", "down", "x") == [Edit(key="limits.aperture", value="")]
+            assert await bench.pressed("down", "down", "down", "x") == [Edit(key="limits.aperture", value="")]
             assert await bench.pressed("down", "x") == [], "what is not given cannot be taken out"
+
+    asyncio.run(sit())
+
+
+@pytest.mark.parametrize("size", [(120, 40), (80, 24)])
+def test_a_rung_is_marked_as_one_that_must_be_had_and_frames_around_it_are_typed(size: tuple[int, int]) -> None:
+    """Rung 8 is 0.5 s; each edit is planned as the process that drafts plans it, and shown at once."""
+    draft = Draft(path=Path("demo.toml"), text=TEXT, on_disk=TEXT)
+
+    async def sit() -> None:
+        nonlocal draft
+        async with with_plan(size) as bench:
+            await at_ladder(bench)
+            await bench.told(draft.told())
+            wishes = await bench.pressed("tab", *["down"] * 7, "m")
+            assert wishes == [Edit(key="rung.new", value="0.5 = must")]
+            draft = draft.edited("rung.new", "0.5 = must")
+            await bench.told(draft.told(), Answer(to=len(bench.kept.wishes), ok=True, sentence=""))
+            assert "*! 8      0.5 s" in bench.rig.text()
+            assert await bench.pressed("down", "enter", *"+1", "enter") == [Edit(key="rung.new", value="1 = +1")]
+            await bench.pressed("escape", "tab", "up")
+            wishes = await bench.pressed("enter", *", -2, +2", "enter")
+            assert wishes == [Edit(key="rung.new", value="0.5 = must, -2, +2")]
+            draft = draft.edited("rung.new", "0.5 = must, -2, +2")
+            await bench.told(draft.told(), Answer(to=len(bench.kept.wishes), ok=True, sentence=""))
+            await bench.pressed(*([] if size[0] == 120 else ["tab"]))
+            lines = [one[one.index("*!") :] for one in bench.rig.text().splitlines() if "*!" in one]
+            assert [one[2:15].split() for one in lines] == [["9", "1/8", "s"], ["10", "2", "s"]]
+            assert ["-2" in lines[0], "+2" in lines[1]] == [True, True]
+            on_rungs = [] if size[0] == 80 else ["tab"]
+            rungs = bench.rig.desk.screen.query_one("#rungs-list", Lines)
+            await bench.pressed(*on_rungs)
+            rungs.highlighted = 8
+            assert await bench.pressed("m") == [Edit(key="rung.new", value="0.5 = -2, +2")], (
+                "a frame around it is of it"
+            )
 
     asyncio.run(sit())
 

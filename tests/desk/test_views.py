@@ -71,7 +71,9 @@ def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
         told([*begun(), RungOver(rung=5, outcome="done"), RungOver(rung=6, outcome="done")])
     )
-    assert views.next_turn(told(held())) == "No more tasks before the last rung ends"
+    assert views.next_turn(told(held())) == "Next task: put the cap on for dark frames, at the end"
+    no_more = {**planned(), "turns": []}
+    assert views.next_turn(told([LadderBegun(planned=no_more)])) == "No more tasks before the last rung ends"
     assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
     assert views.next_turn(told([*begun(), LadderOver(outcome="done")])) == ""
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tether.editor.messages import NEW_FILTER
+from tether.editor.messages import NEW_FILTER, NEW_RUNG
 from tether.editor.plan_keys import edited, keys_of
 from tether.errors import PlanError
 from tether.plan.file import Plan, plan_from_text
@@ -203,3 +203,51 @@ def test_a_text_that_is_no_toml_has_no_keys() -> None:
     assert keys_of("[rungs") == ()
     with pytest.raises(PlanError, match="no longer valid TOML"):
         edited("[rungs", "rungs.frames", "1")
+
+
+# Rungs with wishes of their own
+
+
+def test_a_rung_is_marked_as_one_that_must_be_had_and_gets_frames_around_it() -> None:
+    text = edited(DEMO, NEW_RUNG, "4:16 = must, -2, +2")
+    (entry,) = plan_from_text(text).rung
+    assert entry.time is not None
+    assert (entry.time.label, entry.must, entry.bracket) == ("4:16", True, [-2, 2])
+    assert value_of(text, "rung.1") == "must, -2, +2"
+    assert comments(text) == comments(DEMO)
+    assert plan_from_text(edited(text, "rung.1", "+1.5,-1")).rung[0].bracket == [1.5, -1]
+    assert not plan_from_text(edited(text, "rung.1", "+1.5")).rung[0].must
+
+
+def test_a_rung_that_has_wishes_already_keeps_them() -> None:
+    text = edited(PLANS["weir"], NEW_RUNG, '0"5 = must')
+    before, after = plan_from_text(PLANS["weir"]).rung, plan_from_text(text).rung
+    assert after == (before[0].model_copy(update={"must": True}), *before[1:])
+    assert meaning(edited(text, NEW_RUNG, "0.5 = asked for")) == meaning(PLANS["weir"])
+
+
+def test_a_rung_that_is_asked_for_elsewhere_leaves_nothing_behind_once_it_has_no_wish() -> None:
+    for time in ("4:16", "1/30"):
+        assert edited(edited(DEMO, NEW_RUNG, f"{time} = must"), NEW_RUNG, f"{time} = asked for").strip() == DEMO.strip()
+
+
+def test_a_rung_of_its_own_stays_until_it_is_taken_out() -> None:
+    text = edited(edited(DEMO, NEW_RUNG, "0.3"), NEW_RUNG, "0.7 = +1")
+    assert [(value_of(text, key)) for key in ("rung.1", "rung.2")] == ["asked for", "+1"]
+    assert [one.called for one in keys_of(text) if one.group == "a rung"] == ["0.3", "0.7", "one more"]
+    assert value_of(edited(text, "rung.2", "asked for"), "rung.2") == "asked for"
+    assert edited(edited(text, "rung.2", ""), "rung.1", "").strip() == DEMO.strip()
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "says"),
+    [
+        (NEW_RUNG, "4:16 = most", "must, -2, +2"),
+        (NEW_RUNG, "soon = must", "soon"),
+        (NEW_RUNG, "= must", "write a time"),
+        ("rung.3", "must", "there is no such rung"),
+    ],
+)
+def test_what_is_no_wish_for_a_rung_is_told_so(key: str, typed: str, says: str) -> None:
+    with pytest.raises(PlanError, match=says.replace("+", "[+]")):
+        edited(DEMO, key, typed)

@@ -50,7 +50,7 @@ from tether.editor.messages import (
 )
 from tether.editor.process import DraftProcess, Wished
 from tether.files.state import state_folder
-from tether.plan.file import read_plan
+from tether.plan.file import plan_from_text, read_plan
 
 TEXT = f"""{HEAD}[base]
 time = "1/125"
@@ -120,6 +120,9 @@ def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_
     bases = [one.ladder["base"]["time_s"] for one in states if one.ladder]
     assert bases[0] != bases[1], "the search found the base it began with, so that this shows nothing"
     assert bases[0] == bases[2]
+    rooms = [plan_from_text(one.text).base.headroom_stops for one in states if one.ladder]
+    assert answers[2].sentence.partition("with ")[2].startswith(f"{rooms[1]:.2f} stops of headroom")
+    assert (rooms[0], rooms[2]) == (None, None)
     assert not list(Path(frames[0].picture).parent.glob("frames/*.dng")), "frames are not kept"
 
 

@@ -77,5 +77,5 @@ def test_the_forecast_counts_base_frames_and_taking_the_filters_off_for_the_last
     assert forecast.base_s == pytest.approx(3 * 2**-6)
     assert forecast.fetching_s == pytest.approx(18 * 0.5)
     assert forecast.total_s == pytest.approx(
-        sum(getattr(forecast, one.name) for one in dataclasses.fields(forecast)), rel=1e-12
+        sum(getattr(forecast, one.name) for one in dataclasses.fields(forecast) if one.name != "offered_s"), rel=1e-12
     )

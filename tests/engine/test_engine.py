@@ -408,6 +408,54 @@ def test_time_spent_on_a_turn_counts_towards_leave_by(tmp_path: Path) -> None:
     assert [frame.rung for frame in worked.frames] == [1]
 
 
+def cap_answered(verb: Verb | None) -> Callable[[Event], Verb | None]:
+    """Return what answers every turn, and the one about the cap with a word of its own, or (None) not at all."""
+
+    def when(event: Event) -> Verb | None:
+        if not isinstance(event, YourTurn):
+            return None
+        return verb if "cap" in event.what else "answer"
+
+    return when
+
+
+def test_dark_frames_that_are_offered_are_left_where_nobody_answers(tmp_path: Path) -> None:
+    worked = work(tmp_path, LONG + "[run]\nproof = false\n", when=cap_answered(None), answer_for_me=False)
+    assert worked.outcome == "done"
+    assert [frame.kind for frame in worked.frames] == ["rung", "rung"]
+    last = worked.ladder.turns[-1]
+    assert (last.what, last.state) == ("put the cap on for dark frames", "nobody answered")
+    assert "No dark frames: nobody answered within 5 min." in worked.notes()
+
+
+def test_dark_frames_that_are_offered_are_taken_under_the_cap_or_skipped(tmp_path: Path) -> None:
+    text = LONG + "[run]\nproof = false\n"
+    taken = work(tmp_path / "taken", text, when=cap_answered("answer"), answer_for_me=False)
+    assert [frame.kind for frame in taken.frames] == ["rung", "rung", "dark"]
+    assert taken.mosaic(taken.frames[-1]).mean() < 20
+    skipped = work(tmp_path / "skipped", text, when=cap_answered("skip"), answer_for_me=False)
+    assert [frame.kind for frame in skipped.frames] == ["rung", "rung"]
+    assert (taken.outcome, skipped.outcome) == ("done", "done")
+
+
+def test_a_run_that_answers_by_itself_leaves_dark_frames_that_are_only_offered(tmp_path: Path) -> None:
+    worked = work(tmp_path, LONG)
+    assert worked.outcome == "done"
+    assert [frame.kind for frame in worked.frames] == ["rung", "proof", "rung"]
+    assert "cap" not in " ".join(turn.what for turn in worked.ladder.turns)
+    assert "No dark frames: they are only offered, and nobody is here to put the cap on." in worked.notes()
+
+
+def test_dark_frames_that_would_end_too_late_are_not_offered(tmp_path: Path) -> None:
+    """Filters are on after 120 s, and 128 s follow: six minutes leave no room for 128 s more."""
+    leave = (datetime.now().astimezone() + timedelta(minutes=6)).replace(microsecond=0)
+    text = LONG + f"[run]\nproof = false\nleave_by = {leave.isoformat()}\n"
+    worked = work(tmp_path, text, said=[(120.0, "answer")], answer_for_me=False)
+    assert worked.outcome == "done"
+    assert "cap" not in " ".join(turn.what for turn in worked.ladder.turns)
+    assert "No dark frames: it would end at" in worked.notes()
+
+
 def test_without_the_cap_on_there_are_no_dark_frames(tmp_path: Path) -> None:
     """The last rung is skipped, then the cap turn: neither may lead to a dark frame in the light."""
     text = LONG + '[run]\nproof = false\ndark_frames = "at the end"\n'

@@ -14,7 +14,6 @@ from tether.exposure.filters import (
     Filter,
     density_of_stops,
     factor_of_stops,
-    stack_spread_stops,
     stack_stops,
     stacks,
     stops_of_density,
@@ -99,13 +98,10 @@ def test_all_problems_of_a_filter_are_said_at_once() -> None:
 
 
 @given(st.lists(strengths, max_size=4), st.lists(strengths, max_size=4))
-def test_stacks_add_and_their_spreads_add_as_squares(lower: list[float], upper: list[float]) -> None:
+def test_stacks_add(lower: list[float], upper: list[float]) -> None:
     below, above = ([Filter(name="any", nominal_stops=stops) for stops in part] for part in (lower, upper))
     both = list(chain(below, above))
     assert stack_stops(both) == pytest.approx(stack_stops(below) + stack_stops(above))
-    assert stack_spread_stops(both) ** 2 == pytest.approx(
-        stack_spread_stops(below) ** 2 + stack_spread_stops(above) ** 2
-    )
 
 
 @given(strengths)
@@ -118,7 +114,6 @@ def test_conversions_undo_each_other(stops: float) -> None:
 def test_a_graduated_filter_takes_nothing_from_the_whole_frame() -> None:
     stack = (Filter.of("six", stops=6), Filter.of("sky", stops=3, kind="graduated"))
     assert stack_stops(stack) == 6
-    assert stack_spread_stops(stack) == pytest.approx(0.6)
 
 
 def test_all_stacks_fewest_filters_first_and_none_before() -> None:

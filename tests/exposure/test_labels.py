@@ -221,7 +221,25 @@ def test_every_mark_reads_back_as_itself(step: Step) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", " ", "s", "bulb", "nan", "inf", "-1", "1/-8", "1/0", "1/2/3", "2:75", "1:2", "5:", "f/8", "1 2", "²", "1h2h"],
+    [
+        "",
+        " ",
+        "s",
+        "bulb",
+        "nan",
+        "inf",
+        "-1",
+        "1/-8",
+        "1/0",
+        "1/2/3",
+        "2:75",
+        "1:60:00",
+        "5:",
+        "f/8",
+        "1 2",
+        "²",
+        "1h2h",
+    ],
 )
 def test_what_is_no_time_is_refused_with_forms_that_would_do(text: str) -> None:
     with pytest.raises(UnreadableLabelError, match=r"forms that would do: 1/125, 0\.5") as refusal:

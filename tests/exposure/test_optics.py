@@ -37,8 +37,6 @@ def streak_px(values: Inputs) -> float:
 BY_NAME: dict[str, Callable[[Inputs], float]] = {
     "airy_diameter": lambda v: optics.airy_diameter_um(v["N"], wavelength_um(v)),
     "diffraction_cutoff": lambda v: optics.cutoff_lp_mm(v["N"], wavelength_um(v)),
-    "aperture_airy_two_pixels": lambda v: optics.aperture_airy_two_pixels(v["pitch_um"], wavelength_um(v)),
-    "aperture_cutoff_at_nyquist": lambda v: optics.aperture_cutoff_at_nyquist(v["pitch_um"], wavelength_um(v)),
     "hyperfocal": lambda v: optics.hyperfocal_mm(v["f_mm"], v["N"], v["coc_mm"]),
     "hyperfocal_simple_ft": lambda v: optics.hyperfocal_short_mm(v["f_in"], v["N"], v["coc_in"]) / 12,
     "dof_near": lambda v: field_mm(v)[0],

@@ -43,6 +43,7 @@ aperture = ["f/2.8", "f/22"]
 iso = [50, 3200]
 extended_iso = true
 [run]
+dark_frames = "none"
 settle_s = 0
 proof = false
 """

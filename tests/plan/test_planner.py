@@ -46,6 +46,7 @@ def test_filters_go_on_one_after_the_other_as_the_times_go_up() -> None:
         (5, "fit Calder 3"),
         (8, "take off Calder 3, fit Calder 6"),
         (9, "fit Calder 3"),
+        (None, "put the cap on for dark frames"),
     ]
     assert [rung.proof is not None for rung in ladder.rungs] == [False] * 8 + [True, True]
     assert not ladder.unreached
@@ -176,6 +177,11 @@ def test_extended_iso_is_off_until_written_and_counts_its_lost_headroom_in_full(
     assert rung.choice.paid.noise_stops == 0, "its gain is that of ISO 100"
     assert "extended ISO 50 costs 1 stop of highlight headroom" in rung.reason
     assert any("extended ISO: white water clips sooner" in one for one in ladder.cautions)
+    of_base = ladder_of(text.replace("iso = 100", "iso = 50").replace('"4"', '"1"') + "[limits]\nextended_iso = true\n")
+    assert of_base.rungs[0].choice.iso.label == "50"
+    assert any("sooner than at the body's own lowest ISO" in one for one in of_base.cautions), (
+        "the base is at 50 itself"
+    )
 
 
 def test_a_graduated_filter_is_fitted_where_asked_and_pays_nothing() -> None:
@@ -198,6 +204,29 @@ def test_falling_light_takes_frozen_rungs_first_and_rising_light_long_ones() -> 
         kind = "frozen" if trend == "falling" else "long"
         assert any(f"The light is {trend}" in one and f"{kind} rungs come first" in one for one in ladder.cautions)
     assert first == {"falling": "1/500", "rising": "4:00"}
+
+
+@pytest.mark.parametrize("must", ["0.5", "8"])
+def test_in_light_that_goes_what_must_be_had_comes_before_what_is_lost(must: str) -> None:
+    """Half a stop a minute, and ISO 200 gives back one: what comes after 65 s has its light, after three minutes none.
+
+    4:16 needs ISO 200 in the light of the base already.
+    """
+    limits = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 200]\n'
+    falling = '[light]\ntrend = "falling"\nstops_per_min = 0.5\n'
+    base = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+    rungs = '[rungs]\ntimes = ["0.5", "8", "4:16"]\nframes = 1\n'
+    ladder = ladder_of(base + limits + rungs + falling + SIX + TEN + f'[[rung]]\ntime = "{must}"\nmust = true\n')
+    first = ladder.rungs[0]
+    assert (first.asked.label, first.must) == (must, True)
+    assert any("By the forecast there is too little light left for rungs 2 and 3" in one for one in ladder.cautions)
+    led_by = "rungs that must be had come first" if must == "8" else "frozen rungs come first"
+    assert any(led_by in one for one in ladder.cautions)
+
+
+def test_light_that_stays_is_lost_for_no_rung() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["0.5", "8", "4:16"]\n' + SIX + TEN)
+    assert not any("too little light left" in one for one in ladder.cautions)
 
 
 def test_the_forecast_adds_up_what_takes_time() -> None:
@@ -250,7 +279,9 @@ def test_other_ways_are_paid_with_something_else() -> None:
                 assert one.choice.aperture.exact > rung.choice.aperture.exact * 1.3
             if "cleaner" in one.kind:
                 assert one.choice.iso.exact < rung.choice.iso.exact / 1.8
-    assert ladder.rungs[-1].others[-1].kind == "many short ones", "last, and by name"
+    many = ladder.rungs[-1].others[-1]
+    assert many.kind == "many short ones", "last, and by name"
+    assert many.words.endswith('taken only with rungs.many = "use"'), "habit is not why"
     assert "NEQ" not in str([rung.costs for rung in ladder.rungs])
 
 
@@ -279,6 +310,22 @@ def test_a_time_out_of_reach_becomes_the_nearest_that_is_not(text: str, words: l
     (unreached,) = ladder.unreached
     for word in words:
         assert word in unreached.sentence
+
+
+def test_two_times_out_of_reach_are_one_rung_and_nobody_is_told_that_it_was_asked_for() -> None:
+    """Through ten stops f/22 makes 64 s of 1/125 s at f/8; 2:08 and 4:16 are both beyond it."""
+    ladder = ladder_of('[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2:08", "4:16"]\n' + TEN)
+    assert len(ladder.rungs) == 1
+    first, second = (one.sentence for one in ladder.unreached)
+    assert "1:04 min, the nearest possible, is made instead" in first
+    assert "1:04 min, the nearest possible, is a rung already" in second
+
+
+def test_a_way_that_spares_touches_says_so() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["0.5", "2:08", "4:16"]\n' + THREE + SIX + TEN, others=9)
+    words = " ".join(one.words for rung in ladder.rungs for one in rung.others)
+    assert "touches -" not in words
+    assert "touches spared -0.60" in words
 
 
 def test_the_remedy_named_for_too_little_light_helps() -> None:
@@ -406,6 +453,16 @@ def test_a_bracket_around_a_long_rung_is_made_by_iso_and_by_shorter_time() -> No
     assert ladder.rungs[2].reason == "2 stops brighter than 4:16 min, to blend with it: by ISO 400"
 
 
+def test_a_frame_around_a_rung_whose_time_is_off_says_what_it_is_made_by() -> None:
+    """A filter of 10.1 stops makes 4:16 be held for another time, and so is the frame around it."""
+    ten = TEN.replace("10.0", "10.1")
+    ladder = ladder_of(BASE + '[[rung]]\ntime = "4:16"\nbracket = [2]\n' + SIX + ten)
+    rung, bright = ladder.rungs
+    assert rung.choice.time_s != rung.asked.exact
+    assert bright.choice.time_s == rung.choice.time_s
+    assert bright.reason.endswith(f"to blend with it: by ISO {bright.choice.iso.label}")
+
+
 def test_a_bracket_around_a_short_rung_is_made_by_time() -> None:
     ladder = ladder_of(BASE + '[[rung]]\ntime = "1/60"\nbracket = [1.0, -1.0]\n')
     assert [one.choice.time_label for one in ladder.rungs] == ["1/60", "1/125", "1/30"]
@@ -430,10 +487,24 @@ def test_a_rung_of_a_bracket_that_is_solved_again_keeps_its_aperture_and_its_sto
 
 
 def test_dark_frames_can_be_offered_after_the_last_rung() -> None:
-    ladder = ladder_of(BASE + '[rungs]\ntimes = ["8", "2m"]\n[run]\ndark_frames = "offer"\n' + SIX + TEN)
-    assert len(ladder.darks) == 2
-    assert [turn.what for turn in ladder.turns_before(None)] == ["put the cap on for dark frames"]
-    assert "pack meanwhile" in ladder.turns_before(None)[0].reason
+    """Nothing in the plan asks for them: 8 s and 128 s, and half a second to fetch each, are in no sum."""
+    text = BASE + '[rungs]\ntimes = ["8", "2m"]\n' + SIX + TEN
+    ladder = ladder_of(text)
+    assert [dark.offered for dark in ladder.darks] == [True, True]
+    (turn,) = ladder.turns_before(None)
+    assert turn.what == "put the cap on for dark frames"
+    assert "they take 2 min, pack meanwhile" in turn.reason
+    assert "left out" in turn.reason
+    without = ladder_of(text + '[run]\ndark_frames = "none"\n')
+    assert ladder.forecast.offered_s == pytest.approx(sum(dark.time_s for dark in ladder.darks) + 1.0)
+    assert ladder.forecast.total_s == without.forecast.total_s
+    assert ladder.exposures == without.exposures
+    assert without.turns_before(None) == ()
+
+
+def test_where_no_exposure_is_long_no_dark_frames_are_offered() -> None:
+    ladder = ladder_of(BASE + '[rungs]\ntimes = ["1/125", "2"]\n' + SIX + TEN)
+    assert (ladder.darks, ladder.turns_before(None)) == ((), ())
 
 
 def test_of_ways_that_are_as_good_the_aperture_of_the_rung_before_is_kept() -> None:

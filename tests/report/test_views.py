@@ -153,6 +153,17 @@ def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
     )
 
 
+def test_rungs_that_must_be_had_and_frames_around_them_are_told() -> None:
+    rungs = [
+        {**PLANNED["rungs"][4], "must": True},
+        {**PLANNED["rungs"][4], "rung": 6, "proof": None, "must": True, "bracket_stops": 2.0},
+    ]
+    text = printed(LadderView({**PLANNED, "rungs": rungs, "leave_by": "18:40"}), 80)
+    assert "1 + test, must" in text
+    assert "1, +2 stops, must" in text
+    assert "Where time is short, others are left out before these: rung 5, 6." in " ".join(text.split())
+
+
 def test_a_body_says_whether_it_was_tried() -> None:
     real = {**PLANNED, "body": {"name": "Body", "simulated": False, "tried": None}}
     assert "Body: Body (not tried on hardware)" in printed(LadderView(real), 80)

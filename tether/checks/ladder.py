@@ -30,10 +30,13 @@ _NAMED = 4
 
 
 def shots_of(ladder: Ladder) -> tuple[Shot, ...]:
-    """Return everything a ladder asks of the body, one each: rungs, proofs, dark frames."""
+    """Return everything a ladder asks of the body, one each: rungs, proofs, dark frames.
+
+    Dark frames that are only offered ask for nothing that their rungs do not.
+    """
     rungs = [shot_of_rung(rung, rung.choice) for rung in ladder.rungs]
     proofs = [shot_of_proof(rung, rung.proof) for rung in ladder.rungs if rung.proof]
-    return (*rungs, *proofs, *map(shot_of_dark, ladder.darks))
+    return (*rungs, *proofs, *(shot_of_dark(dark) for dark in ladder.darks if not dark.offered))
 
 
 def places(shots: Sequence[Shot]) -> str:

@@ -69,7 +69,7 @@ def find_base_of(
     )
     click.echo(_as_table(found, ready.plan, simulated=reach.way != "camera"), nl=False)
     if write:
-        write_base(found.shot, ready.plan)
+        write_base(found.shot, ready.plan, found.headroom_stops)
         said.print(f"It is in {plan}.", soft_wrap=True)
     else:
         said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
@@ -90,7 +90,7 @@ def _time(text: str, plan: Plan) -> Mark:
 
 def _as_table(found: Found, plan: Plan, *, simulated: bool) -> str:
     table = tomlkit.table()
-    for name, value in base_values(found.shot, SCALES[plan.top.scale]).items():
+    for name, value in base_values(found.shot, SCALES[plan.top.scale], found.headroom_stops).items():
         table[name] = value
     document = tomlkit.document()
     where = "in simulated light" if simulated else "measured"

@@ -14,7 +14,7 @@ from textual.widgets import Input, OptionList
 from tether.desk import draft_views, ladder_views
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Line, Lines, Typed
-from tether.editor.messages import NEW_FILTER, Edit, PlanKey, Save, Undo
+from tether.editor.messages import NEW_FILTER, NEW_RUNG, Edit, PlanKey, Save, Undo
 
 #: From so many columns on keys and rungs stand side by side.
 _BOTH_FROM = 118
@@ -36,9 +36,10 @@ class LadderScreen(Place):
     OWN = (
         ("↑ ↓", "the key, or the rung"),
         ("tab", "between the plan's keys and the rungs"),
-        ("enter", "another value for the key; enter once more takes it"),
+        ("enter", "another value for the key, or wishes for the rung; enter once more takes it"),
         ("← →", "the choice before, the next one"),
-        ("x", "remove the key, or the filter"),
+        ("x", "remove the key, the filter, or the rung of its own"),
+        ("m", "on the rungs: this one is a must-have, or not"),
         ("u", "undo the last edit"),
         ("S", "save the plan's file"),
         ("B", "begin the ladder"),
@@ -48,6 +49,7 @@ class LadderScreen(Place):
         Binding("left", "choice(-1)", show=False),
         Binding("right", "choice(1)", show=False),
         Binding("x,delete", "take_out", show=False),
+        Binding("m", "must", show=False),
         Binding("u", "undo", show=False),
         Binding("S", "save", show=False),
         Binding("escape", "drop", show=False),
@@ -103,12 +105,22 @@ class LadderScreen(Place):
             )
         return (
             Key(key="tab", label="plan" if self._on_rungs else "rungs", action="screen.other"),
-            Key(key="enter", label="edit", action="screen.edit"),
-            Key(key="← →", label="choose", action="screen.choice(1)"),
-            Key(key="x", label="take out", action="screen.take_out"),
+            *self._keys_of_side(),
             Key(key="u", label="take back", action="screen.undo"),
             Key(key="S", label="save", action="screen.save"),
             Key(key="B", label="begin the ladder", action="app.begin"),
+        )
+
+    def _keys_of_side(self) -> Sequence[Key]:
+        if self._on_rungs:
+            return (
+                Key(key="m", label="must", action="screen.must"),
+                Key(key="enter", label="must, frames around it", action="screen.wish"),
+            )
+        return (
+            Key(key="enter", label="edit", action="screen.edit"),
+            Key(key="← →", label="choose", action="screen.choice(1)"),
+            Key(key="x", label="take out", action="screen.take_out"),
         )
 
     # Drawing -----------------------------------------------------------------------------------------------------
@@ -149,10 +161,14 @@ class LadderScreen(Place):
         if ladder is None:
             why.say("\n".join(mistakes))
             return
-        at = self.query_one("#rungs-list", Lines).highlighted
-        number = ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
+        number = self._number(ladder)
         marks = ladder_views.MARKS_OF_DRAFT if known.state else ladder_views.MARKS_OF_RUN
         why.say("\n".join((ends, *ladder_views.rung_told(ladder, number), *whole, marks)))
+
+    def _number(self, ladder: dict[str, Any]) -> int:
+        """Return the number of the marked rung; 0: none is."""
+        at = self.query_one("#rungs-list", Lines).highlighted
+        return ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
 
     def _hint(self, ends: str) -> None:
         """Say what the key may be, or why what was typed is not taken; what comes of it, where no rungs are beside."""
@@ -207,13 +223,45 @@ class LadderScreen(Place):
         if key.choices and key.key != "darker_by":
             self._wish(Edit(key=key.key, value=ladder_views.next_choice(key, 1)))
             return
+        self._begin(key, key.value)
+
+    def _begin(self, key: PlanKey, typed: str) -> None:
+        """Ask for another value of a key, beginning with what is typed already."""
         self._editing = key
         value = self.query_one("#value", Input)
-        value.value = key.value
-        value.cursor_position = len(key.value)
+        value.select_on_focus = typed == key.value  # what is begun for the person is added to, not typed over
+        value.value = typed
+        value.cursor_position = len(typed)
         value.display = True
         self.draw()
         self._focus()
+
+    @property
+    def _rung_wish(self) -> tuple[str, bool, str] | None:
+        state = self.desk.draft.state
+        if state is None or state.ladder is None or not self._on_rungs or self._editing:
+            return None
+        return ladder_views.wish_of(state.ladder, self._number(state.ladder))
+
+    def action_must(self) -> None:
+        """Say of the marked rung that it must be had, or need not be."""
+        wish = self._rung_wish
+        if wish:
+            time, must, around = wish
+            self._wish(Edit(key=NEW_RUNG, value=ladder_views.wish_typed(time, not must, around)))
+
+    @on(OptionList.OptionSelected, "#rungs-list")
+    def action_wish(self) -> None:
+        """Ask for what is wished for the marked rung, among the plan's keys."""
+        wish, state = self._rung_wish, self.desk.draft.state
+        if wish is None or state is None:
+            return
+        at = next(at for at, key in enumerate(state.keys) if key.key == NEW_RUNG)
+        self._on_rungs = False
+        self.query_one("#keys-list", Lines).highlighted = at
+        time, must, around = wish
+        begun = ladder_views.wish_typed(time, must, around) if must or around else f"{time} = "
+        self._begin(state.keys[at], begun)
 
     @on(Input.Submitted, "#value")
     def action_take(self) -> None:
@@ -237,7 +285,7 @@ class LadderScreen(Place):
     def action_take_out(self) -> None:
         """Take the marked key, or filter, out of the plan."""
         key = self._key
-        if key and key.value and key.key != NEW_FILTER:
+        if key and key.value and key.key not in (NEW_FILTER, NEW_RUNG):
             self._wish(Edit(key=key.key, value=""))
 
     def action_undo(self) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, time, timedelta
+from itertools import takewhile
 from typing import Any
 
 from tether import wording as words
@@ -20,16 +21,21 @@ RUNGS_HEAD = (
     f"  {'No':>2} {'Time':>10} {'f/':>4} {'ISO':>5} {'Filters':<{_FILTERS}}{'ND':>5} {'Frames':<{_FRAMES}}{'Off':>5}"
 )
 
+#: The mark of a rung that must be had.
+MUST = "!"
 _SETTINGS = ("aperture_label", "iso_label", "filters", "way", "frames")
 
 
 def rung_line(rung: Rung, mark: str) -> str:
-    """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign."""
+    """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of one that must be had."""
     filters = words.filters(rung["filters"]) if rung["filters"] else "none"
-    frames = f"{rung['frames']} {words.way(rung['way'])}{', test exposure' if rung['proof'] else ''}"
+    around = rung.get("bracket_stops")
+    beside = f", {around:+.3g}" if around is not None else ", test exposure" if rung["proof"] else ""
+    frames = f"{rung['frames']} {words.way(rung['way'])}{beside}"
     aperture = words.aperture(rung["aperture"]).removeprefix("f/")
+    must = MUST if rung.get("must") else " "
     return (
-        f"{mark:1} {rung['rung']:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung['iso']):>5} "
+        f"{mark:1}{must}{rung['rung']:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung['iso']):>5} "
         f"{_cut(filters, _FILTERS - 1):<{_FILTERS}}{words.count(rung['filter_stops']):>5} {frames:<{_FRAMES}}"
         f"{words.stops(rung['error_stops']):>5}"
     )
@@ -46,7 +52,8 @@ def changed(before: Ladder | None, now: Ladder | None) -> frozenset[int]:
 def _told_apart(rung: Rung) -> tuple[str, ...]:
     """Return by what a person tells rungs apart; all that are held have one time label, so the time itself."""
     by = (rung_time(rung), words.count(rung["darker_by_stops"]), bool(rung["proof"]))
-    return tuple(str(one) for one in (*by, *(rung[name] for name in _SETTINGS)))
+    wished = (bool(rung.get("must")), rung.get("bracket_stops"))
+    return tuple(str(one) for one in (*by, *wished, *(rung[name] for name in _SETTINGS)))
 
 
 def marks(snapshot: Snapshot) -> dict[int, str]:
@@ -57,8 +64,8 @@ def marks(snapshot: Snapshot) -> dict[int, str]:
     return found
 
 
-MARKS_OF_DRAFT = "* new, or other than before the last edit"
-MARKS_OF_RUN = "> in hand   = done   - left out, or in part"
+MARKS_OF_DRAFT = "* new, or other than before the last edit   ! must be had"
+MARKS_OF_RUN = "> in hand   = done   - left out, or in part   ! must be had"
 
 
 def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
@@ -190,6 +197,27 @@ def key_hint(key: PlanKey) -> str:
     parts = [", ".join(key.choices), key.hint]
     default = f"({key.default}) counts while it is empty" if key.default else ""
     return "; ".join(part for part in (*parts, default) if part)
+
+
+def wish_of(ladder: Ladder, number: int) -> tuple[str, bool, str] | None:
+    """Return what is wished for a rung: its time, whether it must be had, and the frames around it, as typed.
+
+    A frame around a rung stands for that rung. None: there is no such rung.
+    """
+    at = next((at for at, one in enumerate(ladder["rungs"]) if one["rung"] == number), None)
+    if at is None:
+        return None
+    rungs = ladder["rungs"]
+    while at and rungs[at].get("bracket_stops") is not None:
+        at -= 1
+    after = takewhile(lambda one: one.get("bracket_stops") is not None, rungs[at + 1 :])
+    around = ", ".join(f"{one['bracket_stops']:+g}" for one in after)
+    return str(rungs[at]["wanted_label"]), bool(rungs[at].get("must")), around
+
+
+def wish_typed(time: str, must: bool, around: str) -> str:
+    """Write a wish for a rung as a person types it."""
+    return f"{time} = {', '.join(one for one in ('must' if must else '', around) if one) or 'asked for'}"
 
 
 def next_choice(key: PlanKey, by: int) -> str:

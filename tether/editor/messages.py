@@ -19,6 +19,8 @@ RegionKind = Literal["water", "rock", "ignore"]
 
 #: The key by which a filter is added.
 NEW_FILTER = "filter.new"
+#: The key by which a rung gets wishes of its own.
+NEW_RUNG = "rung.new"
 
 
 @dataclass(frozen=True, kw_only=True)

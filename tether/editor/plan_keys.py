@@ -18,10 +18,27 @@ from tomlkit import TOMLDocument
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, Table, Whitespace
 
-from tether.editor.messages import NEW_FILTER, PlanKey
+from tether.editor.base_edit import HEADROOM
+from tether.editor.messages import NEW_FILTER, NEW_RUNG, PlanKey
 from tether.errors import PlanError
-from tether.exposure.marks import Mark
-from tether.plan.file import DARKER_BY, Base, Costs, Light, Limits, Rungs, RunKeys, Section, Top, Water
+from tether.exposure.labels import parse_time
+from tether.exposure.marks import Mark, Step
+from tether.exposure.stops import time_stops
+from tether.plan.file import (
+    DARKER_BY,
+    SCALES,
+    Base,
+    Costs,
+    Light,
+    Limits,
+    Rungs,
+    RunKeys,
+    Section,
+    Top,
+    Water,
+    plan_from_text,
+)
+from tether.plan.wanted import SAME_STOPS, asks_for
 
 _YES_NO = ("yes", "no")
 _TABLES: dict[str, type[Section]] = {
@@ -40,6 +57,9 @@ _STRENGTH = re.compile(
     rf"(?: *, *measured *(?P<measured>{_NUMBER})(?: *(?:±|\+-) *(?P<off>{_NUMBER}))?)?",
     re.ASCII | re.IGNORECASE,
 )
+#: What a rung has that is named for its time alone.
+_ASKED_FOR = "asked for"
+_ALLOWED_WISH = "must, -2, +2: others go first where time is short; frames so many stops around it"
 _ALLOWED_STRENGTH = "10 stops, density 3.0, or factor 1000; with what was measured: 10 stops, measured 10.8 ± 0.02"
 
 
@@ -141,16 +161,16 @@ _PAIRS = {
 def keys_of(text: str) -> tuple[PlanKey, ...]:
     """Return the keys of a plan that can be edited, in the order in which a person thinks of them.
 
-    Filters come after the limits, each with its strength, and last the row that adds one. A text that is no TOML has
-    none.
+    Rungs with wishes of their own come after what is asked for, filters after the limits, each time last the row that
+    adds one. A text that is no TOML has none.
     """
     try:
         document = tomlkit.parse(text)
     except TOMLKitError:
         return ()
     found = [_shown(row, document) for row in _ROWS]
-    place = next(at for at, one in enumerate(found) if one.group == "base")
-    return (*found[:place], *_filters(document), *found[place:])
+    limits, base = (next(at for at, one in enumerate(found) if one.group == group) for group in ("limits", "base"))
+    return (*found[:limits], *_rungs(document), *found[limits:base], *_filters(document), *found[base:])
 
 
 def edited(text: str, key: str, value: str) -> str:
@@ -179,11 +199,15 @@ def edited(text: str, key: str, value: str) -> str:
         return text  # a value is shown with few figures; typed again as it is shown, it stays what it is
     if key.startswith("filter."):
         _edit_filter(document, key, value)
+    elif key.startswith("rung."):
+        _edit_rung(document, key, value)
     elif key in _BY_KEY:
         row = _BY_KEY[key]
         if value and not row.table and row.name not in document:
             return _after_title(text, row.name, _meant(row, value))
         _edit(document, row, value)
+        if row.table == "base":
+            document["base"].pop(HEADROOM, None)  # it was another base's
     else:
         raise PlanError(f"{key}: this can't be edited here; edit the plan's file.")
     return tomlkit.dumps(document)
@@ -394,24 +418,31 @@ def _edit_filter(document: TOMLDocument, key: str, value: str) -> None:
     if key == NEW_FILTER:
         _add_filter(document, value)
         return
-    number = int(key.partition(".")[2]) if key.partition(".")[2].isdecimal() else 0
-    if not 1 <= number <= len(entries):
-        raise PlanError(f"{key}: there is no such filter; there are {len(entries)}.")
+    at = _place(key, len(entries))
     if value:
-        _set_strength(entries[number - 1], value)
+        _set_strength(entries[at], value)
     else:
-        _take_filter_out(document, entries, number - 1)
+        _take_entry_out(document, "filter", at)
 
 
-def _take_filter_out(document: TOMLDocument, entries: Any, at: int) -> None:
-    """Take a filter out; remarks on what comes next, which stand at the end of its table, go to the table before."""
+def _place(key: str, count: int) -> int:
+    """Return where in its list an entry stands, from 0. Raises PlanError where there is none."""
+    name, _, number = key.partition(".")
+    if not (number.isdecimal() and 1 <= int(number) <= count):
+        raise PlanError(f"{key}: there is no such {name}; there are {count}.")
+    return int(number) - 1
+
+
+def _take_entry_out(document: TOMLDocument, name: str, at: int) -> None:
+    """Take one of a list out; remarks on what comes next, at the end of its table, go to the table before."""
+    entries: Any = document[name]
     rest = _taken_rest(entries[at])
-    before = entries[at - 1] if at else _table_before(document, "filter")
+    before = entries[at - 1] if at else _table_before(document, name)
     if before is not None and any(isinstance(item, Comment) for _, item in rest):
         body = before.value.body
         body.extend(rest[1:] if body and isinstance(body[-1][1], Whitespace) else rest)
     if len(entries) == 1:
-        document.pop("filter")
+        document.pop(name)
     else:
         del entries[at]
 
@@ -434,11 +465,17 @@ def _add_filter(document: TOMLDocument, value: str) -> None:
     table = tomlkit.table()
     table["name"] = name
     _set_strength(table, strength)
-    if "filter" not in document:
-        document["filter"] = tomlkit.aot()
-        document["filter"].append(table)
+    _append(document, "filter", table)
+
+
+def _append(document: TOMLDocument, name: str, table: Table) -> None:
+    """Add a table to a list of them, which may not be there yet."""
+    if name not in document:
+        document.add(tomlkit.nl())
+        document[name] = tomlkit.aot()
+        document[name].append(table)
         return
-    entries: Any = document["filter"]
+    entries: Any = document[name]
     rest = _taken_rest(entries[-1])
     entries[-1].add(tomlkit.nl())
     entries.append(table)
@@ -462,3 +499,77 @@ def _set_strength(table: Any, text: str) -> None:
 def _plain(number: str) -> int | float:
     number = number.replace(",", ".")
     return float(number) if "." in number else int(number)
+
+
+# Rungs with wishes of their own
+
+
+def _rungs(document: TOMLDocument) -> Iterator[PlanKey]:
+    for number, entry in enumerate(document.get("rung", []), start=1):
+        called = entry["time"] if "time" in entry else f"streak {_typed(entry.get('streak_px', ''))} px"
+        yield PlanKey(
+            key=f"rung.{number}",
+            group="a rung",
+            called=_typed(called),
+            value=_wish(entry),
+            hint=f"{_ALLOWED_WISH}; empty: it is not asked for by itself",
+        )
+    hint = f"TIME = {_ALLOWED_WISH}"
+    yield PlanKey(key=NEW_RUNG, group="a rung", called="one more", value="", hint=hint)
+
+
+def _wish(entry: Any) -> str:
+    must = ["must"] if entry.get("must") else []
+    return ", ".join((*must, *(f"{stops:+g}" for stops in entry.get("bracket", [])))) or _ASKED_FOR
+
+
+def _edit_rung(document: TOMLDocument, key: str, value: str) -> None:
+    time, _, wish = (part.strip() for part in value.partition("="))
+    if key != NEW_RUNG:
+        at, wish = _place(key, len(document.get("rung", []))), value
+    elif time:
+        at = _rung_of(document, time)
+    else:
+        raise PlanError(f'"{value}": write a time and what is wished for it: 4m = must')
+    if not value:
+        _take_entry_out(document, "rung", at)
+        return
+    _set_wish(document["rung"][at], wish)
+    _take_out_idle(document, at)
+
+
+def _rung_of(document: TOMLDocument, time: str) -> int:
+    """Return where the rung of a time stands among those with wishes of their own; it is added where it is none."""
+    step = SCALES.get(str(document.get("scale", "third")), Step.THIRD)
+    wanted = parse_time(time, step)
+    entries: Any = document.get("rung", [])
+    for at, entry in enumerate(entries):
+        if "time" in entry and abs(time_stops(parse_time(str(entry["time"]), step).exact, wanted.exact)) <= SAME_STOPS:
+            return at
+    table = tomlkit.table()
+    table["time"] = time
+    at = len(entries)
+    _append(document, "rung", table)
+    return at
+
+
+def _set_wish(entry: Any, wish: str) -> None:
+    words = [] if wish == _ASKED_FOR else [word for word in re.split(r"[,\s]+", wish) if word]
+    numbers = [_number("rung", word, float, _ALLOWED_WISH) for word in words if word != "must"]
+    stops = [int(one) if one == int(one) else one for one in numbers]
+    for name, given in (("must", "must" in words), ("bracket", stops)):
+        if given:
+            _put(entry, name, given)
+        else:
+            entry.pop(name, None)
+
+
+def _take_out_idle(document: TOMLDocument, at: int) -> None:
+    """Take out a rung that is named for its time alone, where the plan asks for that time elsewhere."""
+    entries: Any = document["rung"]
+    if list(entries[at]) != ["time"]:
+        return
+    plan = plan_from_text(tomlkit.dumps(document))
+    time = plan.rung[at].time
+    if time is not None and asks_for(plan, time):
+        _take_entry_out(document, "rung", at)

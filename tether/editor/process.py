@@ -244,7 +244,7 @@ class DraftProcess:
             self._end_if_halted()
 
         found = self._camera.found(ready, tell)
-        self._take_base(found.shot)
+        self._take_base(found.shot, found.headroom_stops)
         off = f"{found.headroom_stops:.2f} stops of headroom, give or take {found.uncertainty_stops:.2f}"
         return f"Base: {in_words(found.shot)}, with {off} as the water moves."
 
@@ -259,9 +259,10 @@ class DraftProcess:
         self._take_base(shot)
         return f"Base as the camera is set: {in_words(shot)}. A frame tells whether anything is clipped."
 
-    def _take_base(self, shot: Shot) -> None:
+    def _take_base(self, shot: Shot, headroom_stops: float | None = None) -> None:
         step = SCALES[self._draft.plan().top.scale]
-        self._take(self._draft.changed("the base", partial(with_base, shot=shot, step=step)), "")
+        change = partial(with_base, shot=shot, step=step, headroom_stops=headroom_stops)
+        self._take(self._draft.changed("the base", change), "")
 
     def _end_if_halted(self) -> None:
         """End what is going on where that was wished; what else was wished meanwhile is refused, it may be too late."""

@@ -23,7 +23,7 @@ from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
 from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
 from tether.plan.as_json import ladder_json
-from tether.plan.ladder import Rung, Turn
+from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
 from tether.report.leave_by import left_out
 from tether.shot.shot import Shot, shot_of_dark, shot_of_proof
@@ -236,6 +236,7 @@ class Engine:
             takes_s=turn.takes_s,
             meanwhile=self._drain_quietly,
             fitted=fitted,
+            at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
         )
         if not answered:
             return False
@@ -258,8 +259,9 @@ class Engine:
         run = self.run
         run.wishes.skip = run.wishes.hurry = False
         for turn in run.ladder.turns_before(None):
-            if not self._answered(turn, None) and not self._turn(turn, None):
-                run.say("note", f"No dark frames: {turn.what} was not done.")
+            left = None if self._answered(turn, None) else self._why_left(turn)
+            if left:
+                run.say("note", f"No dark frames: {left}.")
                 return
         for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
             run.wait_while_paused()
@@ -268,3 +270,22 @@ class Engine:
                 run.say("note", f"The dark frames that are left are not taken: {late or 'skipped'}.")
                 return
             make_extra(run, self.fetcher, shot_of_dark(dark))
+
+    def _why_left(self, turn: Turn) -> str | None:
+        """Have the cap put on for the dark frames; return why that is left, or None where it is done."""
+        run = self.run
+        if self._offers(turn):
+            if run.answer_for_me:
+                return "they are only offered, and nobody is here to put the cap on"
+            late = too_late(run, frame_takes_s(run, min(dark.time_s for dark in run.ladder.darks)))
+            if late:
+                return late
+        if self._turn(turn, None):
+            return None
+        if self._offers(turn) and not run.wishes.skip:
+            return f"nobody answered within {OFFERED_FOR_S / 60:.0f} min"
+        return f"{turn.what} was not done"
+
+    def _offers(self, turn: Turn) -> bool:
+        """Say whether a turn is only offered: nothing waits for it for ever."""
+        return turn.kind == "cap on" and any(dark.offered for dark in self.run.ladder.darks)

@@ -166,11 +166,6 @@ def stack_stops(filters: Iterable[Filter]) -> float:
     return math.fsum(each.stops for each in filters if each.kind != "graduated")
 
 
-def stack_spread_stops(filters: Iterable[Filter]) -> float:
-    """Return how far a stack may be off [stops]: the root of the sum of squares, errors being independent."""
-    return math.hypot(*(each.spread_stops for each in filters if each.kind != "graduated"))
-
-
 def stacks(
     filters: Sequence[Filter], *, most: int = 3, focal_mm: float | None = None
 ) -> tuple[tuple[Filter, ...], ...]:

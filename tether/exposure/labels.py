@@ -82,7 +82,7 @@ _FRACTIONS_BELOW_S = 0.25
 _NUMBER = r"((?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?)"
 _SECONDS = r'(?:seconds?|secs?|s|")'
 _FRACTION = re.compile(rf"{_NUMBER}\s*/\s*{_NUMBER}\s*{_SECONDS}?", re.ASCII)
-_CLOCK = re.compile(r"(?:(\d+):)?(\d+):([0-5]\d(?:\.\d*)?)\s*(?:min|h)?", re.ASCII)
+_CLOCK = re.compile(r"(?:(\d+):(?=[0-5]?\d:))?(\d+):([0-5]\d(?:\.\d*)?)\s*(?:min|h)?", re.ASCII)
 _UNITS = re.compile(
     rf"(?:{_NUMBER}\s*(?:hours?|hrs?|h))?\s*(?:{_NUMBER}\s*(?:minutes?|mins?|m|'))?\s*(?:{_NUMBER}\s*{_SECONDS}?)?",
     re.ASCII,

@@ -1,4 +1,4 @@
-"""Optics: diffraction against the pixel pitch, depth of field, angle of view, and streaks of moving things.
+"""Optics: diffraction, depth of field, angle of view, and streaks of moving things.
 
 All arguments are exact values and positive. Wavelengths default to 550 nm, where the eye and the green pixels peak.
 """
@@ -37,22 +37,6 @@ def diffraction_mtf(frequency_per_um: float, aperture: float, wavelength_um: flo
     """
     part = min(frequency_per_um * wavelength_um * aperture, 1.0)
     return 2 / math.pi * (math.acos(part) - part * math.sqrt(1 - part**2))
-
-
-def aperture_airy_two_pixels(pitch_um: float, wavelength_um: float = GREEN_UM) -> float:
-    """Return the f-number at which the Airy disc spans two pixels: where diffraction begins to be seen.
-
-    The two-pixel convention is common practice, no source.
-    """
-    return 2 * pitch_um / (_AIRY * wavelength_um)
-
-
-def aperture_cutoff_at_nyquist(pitch_um: float, wavelength_um: float = GREEN_UM) -> float:
-    """Return the f-number at which diffraction leaves nothing finer than the pixels can show.
-
-    There the cut-off 1 / (λ N) equals the Nyquist frequency 1 / (2 p) of the pitch p.
-    """
-    return 2 * pitch_um / wavelength_um
 
 
 def hyperfocal_mm(focal_mm: float, aperture: float, coc_mm: float) -> float:

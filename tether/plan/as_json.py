@@ -94,6 +94,7 @@ def _dark(dark: Dark) -> dict[str, Any]:
         "time_label": dark.time_label,
         "iso": dark.iso.exact,
         "iso_label": dark.iso.label,
+        "offered": dark.offered,
     }
 
 
@@ -123,6 +124,7 @@ def ladder_json(ladder: Ladder) -> dict[str, Any]:
             "fetching_s": forecast.fetching_s,
             "darks_s": forecast.darks_s,
             "base_s": forecast.base_s,
+            "offered_s": forecast.offered_s,
         },
         "frames": len(ladder.exposures),
         "base_frames": {"before": ladder.base_frames.before, "after": ladder.base_frames.after},

@@ -358,7 +358,7 @@ class RunKeys(Section):
     proof: bool = True
     proof_over: TimeKey = Mark(label="1m", exact=60.0)
     proof_stops: Annotated[float, Field(ge=1, le=12)] = 6.0
-    dark_frames: Literal["none", "by the body", "at the end", "offer"] = "none"
+    dark_frames: Literal["none", "by the body", "at the end", "offer"] = "offer"
     dark_over: TimeKey = Mark(label="4", exact=4.0)
     when_refused: Literal["wait", "skip"] = "wait"
 

@@ -14,6 +14,9 @@ from tether.plan.paying import Paid
 Way = Literal["timed", "held", "many"]
 TurnKind = Literal["change filters", "cover the finder", "cap on", "own"]
 
+#: How long dark frames are offered; then they are left, so that nobody has to be there [s].
+OFFERED_FOR_S = 300.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
@@ -136,13 +139,14 @@ class Unreached:
 
 @dataclass(frozen=True, kw_only=True)
 class Dark:
-    """A dark frame to take with the cap on, after the last rung."""
+    """A dark frame to take with the cap on, after the last rung; one that is only offered counts in no sum."""
 
     way: Way
     time_s: float
     time_label: str
     aperture: Mark
     iso: Mark
+    offered: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -176,7 +180,10 @@ class Exposure:
 
 @dataclass(frozen=True, kw_only=True)
 class Forecast:
-    """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it."""
+    """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it.
+
+    `offered_s` is what dark frames take that are only offered: beside the sum.
+    """
 
     exposing_s: float
     proofs_s: float
@@ -185,10 +192,11 @@ class Forecast:
     fetching_s: float
     darks_s: float
     base_s: float
+    offered_s: float = 0.0
 
     @property
     def total_s(self) -> float:
-        """All of it [s]."""
+        """All of it that is not only offered [s]."""
         exposed_s = self.base_s + self.exposing_s + self.proofs_s + self.darks_s
         return exposed_s + self.changes_s + self.settling_s + self.fetching_s
 
@@ -215,7 +223,7 @@ class Ladder:
 
     @property
     def exposures(self) -> tuple[Exposure, ...]:
-        """Every frame that the ladder makes, in the order in which they are made."""
+        """Every frame that the ladder makes, in the order in which they are made, without what is only offered."""
         return exposures(self.base_frames, self.rungs, self.darks)
 
     def exposures_from(self, rung: int) -> tuple[Exposure, ...]:
@@ -229,13 +237,13 @@ class Ladder:
 
 
 def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Exposure, ...]:
-    """Return every frame that a ladder of these makes, in the order in which they are made."""
+    """Return every frame that a ladder of these makes unasked, in the order in which they are made."""
     of_base = Exposure(kind="base", rung=None, time_s=base.time_s)
     return (
         *[of_base] * base.before,
         *(one for rung in rungs for one in _of_rung(rung)),
         *[of_base] * base.after,
-        *(Exposure(kind="dark", rung=None, time_s=dark.time_s) for dark in darks),
+        *(Exposure(kind="dark", rung=None, time_s=dark.time_s) for dark in darks if not dark.offered),
     )
 
 

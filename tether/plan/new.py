@@ -101,7 +101,7 @@ to = {longest}
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later
 settle_s = 5.0                         # after the tripod was touched
-dark_frames = "none"                   # or "by the body", "at the end", "offer" (at the end, unless you skip it)
+# dark_frames = "offer"                # after the last frame, cap on; or "at the end", "by the body", "none"
 """
 
 

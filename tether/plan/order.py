@@ -13,33 +13,44 @@ from tether.plan.path import touched
 
 @dataclass(frozen=True, kw_only=True)
 class Step:
-    """A rung in some order: what is wanted, in how many frames of what time [s], through what."""
+    """A rung in some order: what is wanted, in how many frames of what time [s], through what; `must` be had or not."""
 
     wanted: Mark
     frames: int
     time_s: float
     fitted: tuple[Filter, ...]
     stack: tuple[Filter, ...]
+    must: bool = False
 
 
-def cost_in_light(space: Space, steps: Sequence[Step]) -> float:
-    """Return what the rungs cost in this order [stops], each in the light that there will be then; touches left out.
+@dataclass(frozen=True, kw_only=True)
+class InLight:
+    """What an order comes to in light that changes: its cost without touches [stops], and which steps are lost to it.
 
-    Where light fell so far that a rung can no longer be made, it counts as all that is lacking.
+    Where the light changed so far that a rung can no longer be made, it costs all that is lacking.
     """
+
+    cost_stops: float
+    lost: tuple[int, ...]
+
+
+def in_light(space: Space, steps: Sequence[Step]) -> InLight:
+    """Return what rungs come to in this order, each in the light that there will be then."""
     light = space.plan.light
     per_s = light.stops_per_min / 60 * {"falling": 1, "rising": -1, "steady": 0}[light.trend]
     stacks = {frozenset(stack): at for at, stack in enumerate(space.stacks)}
-    total, now_s = 0.0, 0.0
+    total, now_s, lost = 0.0, 0.0, []
     before: tuple[Filter, ...] = ()
-    for step in steps:
+    for at, step in enumerate(steps):
         now_s += _turn_s(space, before, step.fitted)
         dimmer = per_s * now_s
         found = ways(space, step.wanted, stacks[frozenset(step.stack)], dimmer)
-        total += min((one.price for one in found), default=abs(dimmer) + 1)
+        price = min((one.price for one in found), default=None)
+        lost += [at] if price is None and dimmer else []
+        total += abs(dimmer) + 1 if price is None else price
         now_s += step.frames * (step.time_s + (space.abilities.fetch_s or 0.0))
         before = step.fitted
-    return total
+    return InLight(cost_stops=total, lost=tuple(lost))
 
 
 def _turn_s(space: Space, before: tuple[Filter, ...], after: tuple[Filter, ...]) -> float:

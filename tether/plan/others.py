@@ -79,9 +79,11 @@ def _alternative(space: Space, asked: Asked, kind: str, choice: Choice, stack: i
     touches = asked.touches_stops[stack]
     more = choice.price + touches - asked.chosen.price - asked.chosen_touches_stops
     costs = paid_words(choice, touches, space.plan.base.aperture.exact)
-    habit = ", set aside by habit" if more < -_TINY else ""
+    why_not = ", set aside by habit" if more < -_TINY else ""
+    if choice.way == "many":
+        why_not = ', taken only with rungs.many = "use"'
     return Alternative(
-        choice=choice, kind=kind, price_more=more, words=f"{kind}: {way_words(choice)}: costs {costs}{habit}"
+        choice=choice, kind=kind, price_more=more, words=f"{kind}: {way_words(choice)}: costs {costs}{why_not}"
     )
 
 

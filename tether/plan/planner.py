@@ -19,6 +19,7 @@ from tether.plan.cautions import cautions
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
+    OFFERED_FOR_S,
     Alternative,
     BaseFrames,
     Choice,
@@ -32,18 +33,18 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
-from tether.plan.order import Step, cost_in_light
+from tether.plan.order import Step, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
 from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
+from tether.wording import span
 
 #: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
 BODY_DARK_OVER_S = 1.0
 #: With these the dark frames come after the last rung, under the cap.
 DARKS_LAST = ("at the end", "offer")
 _DARKS_FOLLOW = "dark frames of the long times follow"
-
 
 #: From so many filters on the lens on corners and flare are spoken of (common practice, no source).
 MUCH_GLASS = 3
@@ -94,9 +95,10 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     _check_turns(plan, wanted)
     rows, unreached = _rows(space, wanted)
     rungs = _rungs(space, _in_order(space, rows), others)
-    turns, darks = _turns(plan, abilities, rungs), _darks(plan, rungs)
+    darks = _darks(plan, rungs)
+    turns = _turns(plan, abilities, rungs, darks)
     base = base_frames(plan, abilities, rungs)
-    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks))
+    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
         title=plan.top.title,
@@ -116,6 +118,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
             *_light_cautions(plan, rungs, forecast.total_s),
+            *_lost_to_light(space, rungs),
             *_glass_cautions(plan, rungs),
             *_bracket_cautions(rows, rungs),
             *bag_words(space, rungs),
@@ -167,15 +170,46 @@ def _light_cautions(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[s
     """Say what the order makes of light that changes."""
     if plan.light.trend == "steady" or plan.rungs.order != "fewest touches" or len(rungs) < 2:
         return []
-    frozen = rungs[0].wanted.exact < rungs[-1].wanted.exact
     changes = total_s / 60 * plan.light.stops_per_min
-    first = "frozen" if frozen else "long"
     return [
         (
             f"The light is {plan.light.trend}, {in_stops(changes)} over the forecast at {plan.light.stops_per_min:g} a "
-            f"minute: {first} rungs come first, which costs least. Meter the base again when it has changed."
+            f"minute: {_first_in_light(rungs)}. Meter the base again when it has changed."
         )
     ]
+
+
+def _first_in_light(rungs: Sequence[Rung]) -> str:
+    """Say which rungs come first, and why."""
+    own = [rung for rung in rungs if rung.choice.bracket_stops is None]
+    times, must = [rung.wanted.exact for rung in own], [rung.must for rung in own]
+    in_turn = times in (sorted(times), sorted(times, reverse=True))
+    if not in_turn and any(must) and must == sorted(must, reverse=True):
+        return "rungs that must be had come first, while there is light for them"
+    return f"{'frozen' if times[0] < times[-1] else 'long'} rungs come first, which costs least"
+
+
+def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
+    """Say at once which rungs the light that changes leaves no way for; what must be had comes before them."""
+    if space.plan.light.trend == "steady":
+        return []
+    own = [rung for rung in rungs if rung.choice.bracket_stops is None and rung.choice.way != "many"]
+    steps = [
+        Step(
+            wanted=rung.wanted,
+            frames=rung.frames,
+            time_s=rung.choice.time_s,
+            fitted=rung.fitted,
+            stack=rung.choice.stack,
+        )
+        for rung in own
+    ]
+    lost = sorted(own[at].number for at in in_light(space, steps).lost)
+    if not lost:
+        return []
+    what = "little light left" if space.plan.light.trend == "falling" else "much light by then"
+    which = f"rung{'' if len(lost) == 1 else 's'} {in_words(lost)}"
+    return [f"By the forecast there is too {what} for {which}; mark a rung as must, and others go first."]
 
 
 def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
@@ -187,7 +221,9 @@ def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
     if thick:
         found.append(f"{_numbered(thick)} through three or more glasses: look for dark corners and flare.")
     if pulled:
-        found.append(f"{_numbered(pulled)} at an extended ISO: white water clips sooner than in the base.")
+        found.append(
+            f"{_numbered(pulled)} at an extended ISO: white water clips sooner than at the body's own lowest ISO."
+        )
     return found
 
 
@@ -249,7 +285,7 @@ def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unr
             instead = _row(space, replace(row.wanted, time=made), row.asked)
             made = made if any(instead.choices) else None
             rows += [instead] if made else []
-        sentence = unreached_sentence(space, row.asked, made, is_asked_for=there)
+        sentence = unreached_sentence(space, row.asked, made, is_there=there)
         unreached.append(Unreached(wanted=row.asked, sentence=sentence))
     return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
 
@@ -284,11 +320,15 @@ def _in_order(space: Space, rows: list[_Row]) -> _Taken:
     walks = (short_first, by_filter, long_first)
     if space.plan.light.trend == "steady":
         return min(walks, key=lambda one: round(one[0], 6))[1]
-    return min(walks, key=lambda one: round(_in_light(space, one), 6))[1]
+    must_first = [_walk(space, sorted(each, key=lambda row: not row.wanted.must)) for each in (rows, rows[::-1])]
+    return min((*walks, *must_first), key=lambda one: _in_light(space, one))[1]
 
 
-def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
-    """Return what a walk costs in the light that changes: its touches, and its rungs in the light of their moment."""
+def _in_light(space: Space, walk: tuple[float, _Taken]) -> tuple[int, float]:
+    """Return how many rungs that must be had a walk loses to the light that changes, and what it costs.
+
+    That is its touches, and its rungs in the light of their moment.
+    """
     total, taken = walk
     steps = [
         Step(
@@ -297,10 +337,13 @@ def _in_light(space: Space, walk: tuple[float, _Taken]) -> float:
             time_s=choice.time_s,
             fitted=row.fitted(choice.stack),
             stack=choice.stack,
+            must=row.wanted.must,
         )
         for row, choice in taken
     ]
-    return total - sum(choice.price for _, choice in taken) + cost_in_light(space, steps)
+    found = in_light(space, steps)
+    cost = total - sum(choice.price for _, choice in taken) + found.cost_stops
+    return sum(steps[at].must for at in found.lost), round(cost, 6)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -410,7 +453,7 @@ def _bracket(space: Space, row: _Row, rung: Rung) -> list[Rung]:
             asked=time,
             wanted=time,
             choice=choice,
-            reason=bracket_words(choice, rung.asked, stops),
+            reason=bracket_words(choice, rung.choice, rung.asked, stops),
             costs="",
             touches_stops=0.0,
             proof=None,
@@ -493,7 +536,7 @@ def _proof(space: Space, choice: Choice) -> Proof | None:
     )
 
 
-def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Turn, ...]:
+def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:
     turns: list[Turn] = []
     fitted: tuple[Filter, ...] = ()
     covered = abilities.optical_finder is False
@@ -516,8 +559,8 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> tuple[Tur
             for entry in plan.turn
             if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
         ]
-    if plan.run.dark_frames in DARKS_LAST and any(_needs_dark(plan, rung) for rung in rungs):
-        turns.append(_cap_on(fitted, offered=plan.run.dark_frames == "offer"))
+    if darks:
+        turns.append(_cap_on(fitted, _offered_s(abilities, darks)))
     return tuple(turns)
 
 
@@ -546,10 +589,20 @@ def _cover(rung: Rung, finder: bool | None) -> Turn:
     )
 
 
-def _cap_on(fitted: tuple[Filter, ...], *, offered: bool) -> Turn:
-    what = "put the cap on for dark frames" if offered else "put the cap on"
-    why = "offered: skip it, or pack meanwhile; dark frames of the long times follow" if offered else _DARKS_FOLLOW
+def _cap_on(fitted: tuple[Filter, ...], offered_s: float) -> Turn:
+    """Return the turn before the dark frames; `offered_s` is what they take where they are only offered [s], or 0."""
+    what = "put the cap on for dark frames" if offered_s else "put the cap on"
+    offer = (
+        f"offered, of the long times: they take {span(offered_s)}, pack meanwhile;"
+        f" left out unless it is on within {OFFERED_FOR_S / 60:.0f} min"
+    )
+    why = offer if offered_s else _DARKS_FOLLOW
     return Turn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, fitted=fitted)
+
+
+def _offered_s(abilities: Abilities, darks: Sequence[Dark]) -> float:
+    """Return how long the dark frames take that are only offered [s]."""
+    return sum(dark.time_s + (abilities.fetch_s or 0.0) for dark in darks if dark.offered)
 
 
 def _needs_dark(plan: Plan, rung: Rung) -> bool:
@@ -569,15 +622,22 @@ def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
             time_label=one.time_label,
             aperture=one.aperture,
             iso=one.iso,
+            offered=plan.run.dark_frames == "offer",
         )
         for one in choices
     )
 
 
 def _forecast(
-    plan: Plan, abilities: Abilities, turns: Sequence[Turn], base: BaseFrames, made: Sequence[Exposure]
+    plan: Plan,
+    abilities: Abilities,
+    turns: Sequence[Turn],
+    base: BaseFrames,
+    made: Sequence[Exposure],
+    darks: Sequence[Dark],
 ) -> Forecast:
     by_body = plan.run.dark_frames == "by the body"
+    offered_s = _offered_s(abilities, darks)
 
     def exposed_s(kind: str) -> float:
         times_s = [one.time_s for one in made if one.kind == kind]
@@ -586,9 +646,10 @@ def _forecast(
     return Forecast(
         exposing_s=exposed_s("rung"),
         proofs_s=exposed_s("proof"),
-        changes_s=sum(turn.takes_s for turn in turns) + base.take_off_s,
+        changes_s=sum(turn.takes_s for turn in turns if not (offered_s and turn.kind == "cap on")) + base.take_off_s,
         settling_s=plan.run.settle_s * sum(1 for turn in turns if turn.kind != "cap on"),
         fetching_s=(abilities.fetch_s or 0.0) * len(made),
         darks_s=exposed_s("dark"),
         base_s=exposed_s("base"),
+        offered_s=offered_s,
     )

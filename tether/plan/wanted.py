@@ -9,7 +9,7 @@ from tether.exposure.labels import time_label
 from tether.exposure.marks import Mark, Step, nearest, time_marks
 from tether.exposure.optics import time_for_streak_s
 from tether.exposure.stops import time_stops
-from tether.plan.file import Plan, RungEntry, Taken
+from tether.plan.file import SCALES, Plan, RungEntry, Taken
 
 #: Between these exact times water changes character: the default ladder steps by one stop there, by two elsewhere,
 #: and the default is three frames between 1/8 and 2 s (common practice, no source).
@@ -101,6 +101,12 @@ def _streak_time(plan: Plan, streak_px: float, pitch_um: float, step: Step) -> M
     near = nearest(time_marks(step), time_s)
     about = abs(time_stops(near.exact, time_s)) <= ABOUT_STOPS and near.exact <= LONGEST_MARK_S
     return near if about else as_mark(time_s, step)
+
+
+def asks_for(plan: Plan, time: Mark) -> bool:
+    """Say whether a plan's list of times or its range has a time, apart from rungs with wishes of their own."""
+    times = [*plan.rungs.times, *_of_range(plan, SCALES[plan.top.scale])]
+    return any(abs(time_stops(one.exact, time.exact)) <= SAME_STOPS for one in times)
 
 
 def wanted_rungs(plan: Plan, pitch_um: float, step: Step) -> tuple[Wanted, ...]:

@@ -77,11 +77,11 @@ def reason(plan: Plan, choice: Choice, base_iso: float, stays_on: bool) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def bracket_words(choice: Choice, of: Mark, stops: float) -> str:
-    """Say what a frame of a bracket is beside its rung."""
+def bracket_words(choice: Choice, of: Choice, asked: Mark, stops: float) -> str:
+    """Say what a frame of a bracket is beside its rung, which was asked for as a time."""
     brighter = f"{in_stops(abs(stops))} {'brighter' if stops > 0 else 'darker'}"
-    how = with_unit(time_label(choice.time_s)) if choice.time_s != of.exact else f"ISO {choice.iso.label}"
-    return f"{brighter} than {with_unit(of.label)}, to blend with it: by {how}"
+    how = with_unit(time_label(choice.time_s)) if choice.time_s != of.time_s else f"ISO {choice.iso.label}"
+    return f"{brighter} than {with_unit(asked.label)}, to blend with it: by {how}"
 
 
 def _sharp_words(choice: Choice, base_aperture: float) -> str:
@@ -99,7 +99,11 @@ def paid_words(choice: Choice, touches_stops: float, base_aperture: float) -> st
         (_sharp_words(choice, base_aperture), paid.sharp_stops),
         ("darker by rounding", paid.dark_stops),
     ]
-    other = [("highlights", paid.headroom_stops), ("colour cast", paid.tint_stops), ("touches", touches_stops)]
+    other = [
+        ("highlights", paid.headroom_stops),
+        ("colour cast", paid.tint_stops),
+        ("touches" if touches_stops > 0 else "touches spared", touches_stops),
+    ]
     shown = [one for one in (light if paid.light_stops > 0 else []) + other if abs(one[1]) >= 0.015]
     total = paid.stops + touches_stops
     if not shown:
@@ -146,22 +150,22 @@ def _light_remedies(space: Space, missing: float) -> list[str]:
     return remedies
 
 
-def unreached_sentence(space: Space, wanted: Mark, made: Mark | None, *, is_asked_for: bool) -> str:
+def unreached_sentence(space: Space, wanted: Mark, made: Mark | None, *, is_there: bool) -> str:
     """Say why a rung cannot be had, what is made instead, and what would make it reachable.
 
     Parameters
     ----------
     made
         The nearest time that can be had; None: there is none.
-    is_asked_for
-        Whether that is a rung of its own.
+    is_there
+        Whether there is a rung of that time already.
     """
     what = with_unit(wanted.label)
     abilities, limits = space.abilities, space.plan.limits
     if made is None:
         return f"{what}: nothing within the limits can be exposed at all; widen limits.aperture or limits.iso."
     instead = f"{with_unit(made.label)}, the nearest possible, is "
-    instead += "asked for as well" if is_asked_for else "made instead"
+    instead += "a rung already" if is_there else "made instead"
     if limits.longest and wanted.exact > limits.longest.exact * 1.01:
         return (
             f"{what}: longer than limits.longest of {with_unit(limits.longest.label)}; {instead}. "

@@ -52,7 +52,7 @@ class LadderView:
         yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
         yield heading(_forecast(planned))
         if planned["leave_by"]:
-            yield Text(f"Leave by {planned['leave_by']}: no rung is started that would end later.")
+            yield Text(_leave_by(planned))
 
 
 _FORECAST = {
@@ -72,6 +72,13 @@ def _forecast(planned: Mapping[str, Any]) -> str:
     on_key = any(rung["taken"] == "on my key" for rung in planned["rungs"])
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
     return f"Forecast: {words.span(planned['forecast_s'])} in all ({', '.join(worth)}){waiting}."
+
+
+def _leave_by(planned: Mapping[str, Any]) -> str:
+    """Say what comes of the time to leave by, and which rungs keep the time that they need."""
+    must = ", ".join(str(rung["rung"]) for rung in planned["rungs"] if rung.get("must"))
+    kept = f" Where time is short, others are left out before these: rung {must}." if must else ""
+    return f"Leave by {planned['leave_by']}: no rung is started that would end later.{kept}"
 
 
 def _legend(rungs: Sequence[Rung]) -> str:
@@ -132,7 +139,12 @@ def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def _frames(rung: Rung) -> str:
-    return f"{rung['frames']} + test" if rung["proof"] else str(rung["frames"])
+    """Write how many frames a rung has, and what they are; an older ladder's says nothing of what must be had."""
+    around = rung.get("bracket_stops")
+    proof = " + test" if rung["proof"] else ""
+    beside = [f"{around:+.3g} stop{'' if abs(around) == 1 else 's'}"] if around is not None else []
+    must = ["must"] if rung.get("must") else []
+    return ", ".join((f"{rung['frames']}{proof}", *beside, *must))
 
 
 _COLUMNS: tuple[Column[Rung], ...] = (
