@@ -71,7 +71,7 @@ N = TypeVar("N")
 @pytest.fixture
 def start(tmp_path: Path) -> Start:
     (tmp_path / "plan.toml").write_text(TEXT)
-    (tmp_path / "world.toml").write_text("[sensor]\nwindow_px = [240, 160]\n")
+    (tmp_path / "world.toml").write_text("base_level_stops = -5.5\n[sensor]\nwindow_px = [240, 160]\n")
     return Start(
         path=str(tmp_path / "plan.toml"), world=str(tmp_path / "world.toml"), under=str(tmp_path / "outings"), pace=60
     )
