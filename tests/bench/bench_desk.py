@@ -32,6 +32,7 @@ from tether.control.events import FrameOpened
 from tether.control.messages import Facts
 from tether.control.registry import announce, running, withdraw
 from tether.control.server import Server
+from tether.desk.turn_screen import DEAF_S
 
 GOAL_CPU = 3.0
 GOALS_MB = {"camera": 25, "run": 60, "desk": 80}
@@ -172,9 +173,8 @@ def costs() -> None:
         command = [sys.executable, "-m", "tether.command", *words]
         subprocess.run(command, cwd=folder, check=True, capture_output=True)
         with Terminal(folder, "desk", "here") as desk:
-            desk.wait_for("Any key")
-            desk.press(" ")
-            time.sleep(1.2)
+            desk.wait_for("Space or enter")
+            time.sleep(DEAF_S + 0.2)
             desk.press(" ")
             desk.wait_for("OPEN: frame 2")
             with _read_away(desk), page_read(outing) as page:

@@ -122,7 +122,7 @@ def test_a_turn_that_is_still_open_after_a_loss_is_asked_again(tmp_path: Path) -
                 run.server._from_outside(face._writer.transport.abort)  # as when the run is killed
             await rig.until(lambda: rig.desk.sight.attached == 2)
             assert len(rig.bells) == 2
-            await rig.shows("Any key but those below: it is done.")
+            await rig.shows("Space or enter: it is done.")
             run.end()
 
     asyncio.run(do())

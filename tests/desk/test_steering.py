@@ -86,8 +86,8 @@ def test_the_palette_finds_a_verb(run: PlayedRun) -> None:
     play(run, do)
 
 
-@pytest.mark.parametrize("key", ["space", "enter", "j", "k", "f5", "up"])
-def test_any_key_answers_a_turn(run: PlayedRun, key: str) -> None:
+@pytest.mark.parametrize("key", ["space", "enter"])
+def test_space_and_enter_answer_a_turn(run: PlayedRun, key: str) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *asked())
         await rig.shows("rung 5, 1/15 s, is made with Calder 6")
@@ -97,6 +97,32 @@ def test_any_key_answers_a_turn(run: PlayedRun, key: str) -> None:
         await rig.shows("The run is told: answer.")
         await rig.attached(run, *answered())
         assert not isinstance(rig.desk.screen, TurnScreen)
+
+    play(run, do)
+
+
+@pytest.mark.parametrize("key", ["j", "x", "f5", "up", "tab", "backspace"])
+def test_no_other_key_answers_a_turn(run: PlayedRun, key: str) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        rig.hands.at_s += 10
+        await rig.press(key)
+        await rig.shows("Space or enter: it is done. No other key says so.")
+        assert run.said.empty()
+
+    play(run, do)
+
+
+def test_a_new_question_is_deaf_for_two_seconds_and_says_what_came_too_early(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        rig.hands.at_s += 1.9
+        await rig.press("space")
+        await rig.shows("space came within 2 s of the question and was not taken. Press it again.")
+        assert run.said.empty()
+        rig.hands.at_s += 1.1
+        await rig.press("space")
+        assert await rig.heard(run) == "answer"
 
     play(run, do)
 
@@ -121,9 +147,11 @@ def test_a_turn_can_be_left_out_or_stopped_at_or_set_aside(run: PlayedRun) -> No
 def test_a_key_that_was_meant_for_something_else_does_not_answer(run: PlayedRun) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *asked())
+        rig.hands.at_s += 2
         for _ in range(3):
             rig.hands.at_s += 0.5
-            await rig.press("b")
+            await rig.press("up")
+        await rig.press("b")
         await rig.shows("Press it once more in a moment")
         rig.hands.at_s += 1.5
         await rig.press("enter")
@@ -183,7 +211,7 @@ def test_it_rings_at_once_and_every_twenty_seconds_until_it_is_answered(run: Pla
             rig.hands.at_s += 0.5
             screen.tick()
         assert rig.bells == [100.0, 100.0 + RINGS_EVERY_S, 100.0 + 2 * RINGS_EVERY_S]
-        await rig.press("space")
+        await rig.press("enter")
         await rig.heard(run)
         await rig.shows("The run is told")
         rig.hands.at_s += 100

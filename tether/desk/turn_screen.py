@@ -1,4 +1,4 @@
-"""“Your turn”, over the whole screen until it is answered: flashing, ringing, and answered by any key."""
+"""“Your turn”, over the whole screen until it is answered: flashing, ringing, and answered by space or enter."""
 
 from __future__ import annotations
 
@@ -17,10 +17,15 @@ from tether.desk.widgets import Key, Keys, Large, Line
 RINGS_EVERY_S = 20.0
 #: How long it is shown one way, then the other [s]: half a flash a second.
 FLASHES_EVERY_S = 1.0
+#: A new question takes no key before this [s]: what comes sooner was meant for what was there before.
+DEAF_S = 2.0
 #: Keys do not answer before this long without one [s]: who is typing something else does not mean this.
 QUIET_S = 1.0
 
 
+#: The keys that say that it is done, and what they are called together.
+ANSWERS = ("space", "enter")
+ANSWERED_BY = "Space or enter"
 #: Verbs that have a meaning of their own while it is the person's turn.
 MEANT: tuple[Verb, ...] = ("again", "skip", "next", "pause", "go on", "brighter", "darker")
 
@@ -38,12 +43,12 @@ class TurnScreen(Over[None]):
 
     CALLED = "your turn"
     SHOWS = (
-        "What you are asked for, and why. Any key says that it is done, but those that mean something else.\n"
-        "It rings every 20 s until it is answered. A key that comes within a second of another does not answer: whoever"
-        " is typing something else does not mean this."
+        "What you are asked for, and why. Space or enter says that it is done, and no other key.\n"
+        "It rings every 20 s until it is answered. A key that comes within two seconds of the question, or within one"
+        " of another key, does not count: whoever is typing something else does not mean this."
     )
     OWN = (
-        ("space", "it is done; so do all keys that are not named here"),
+        ("space", "it is done; so does enter"),
         *((word.key, word.does) for word in WORDS if word.verb in MEANT or word.verb in STOPS),
         ("esc", "look at the run first; space there says that it is done"),
     )
@@ -68,7 +73,7 @@ class TurnScreen(Over[None]):
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
-        yield Line(f"Any key but those below: {done}.", id="answer")
+        yield Line(f"{ANSWERED_BY}: {done}.", id="answer")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
@@ -98,21 +103,32 @@ class TurnScreen(Over[None]):
         self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
 
     def on_key(self, event: events.Key) -> None:
-        """Take any key that means nothing else as the answer; none that comes too soon after another."""
+        """Do what a key means; nothing where it comes too soon, or means nothing here."""
         if event.key in ("escape", "ctrl+c", "ctrl+q"):
             return
         event.stop()
         event.prevent_default()
-        quiet_s = self.desk.moments.real_s() - self._pressed_s
-        self._pressed_s = self.desk.moments.real_s()
-        act = self._meant(event.character or event.key)
-        if quiet_s >= QUIET_S or (self._at_once and act is None):
-            (act or self.action_answer)()
+        now_s = self.desk.moments.real_s()
+        quiet_s, self._pressed_s = now_s - self._pressed_s, now_s
+        act = self._meant(event.key if event.key in ANSWERS else event.character or event.key)
+        if act is None:
+            self._say(f"{ANSWERED_BY}: it is done. No other key says so.")
+        elif self._at_once and event.key in ANSWERS:
+            act()
+        elif now_s - self._shown_s < DEAF_S:
+            self._say(f"{event.key} came within {DEAF_S:g} s of the question and was not taken. Press it again.")
+        elif quiet_s < QUIET_S:
+            self._say("Was this key meant for this? Press it once more in a moment.")
         else:
-            self.query_one("#answer", Line).say("Was this key meant for this? Press it once more in a moment.")
+            act()
+
+    def _say(self, sentence: str) -> None:
+        self.query_one("#answer", Line).say(sentence)
 
     def _meant(self, key: str) -> Callable[[], None] | None:
-        """Return what a key does that has a meaning of its own; None: it answers."""
+        """Return what a key does here; None: nothing."""
+        if key in ANSWERS:
+            return self.action_answer
         word = next((one for one in WORDS if one.key == key and (one.verb in MEANT or one.verb in STOPS)), None)
         if word is not None:
             return partial(self.desk.action_stop if word.verb in STOPS else self.desk.say, word.verb)
@@ -133,7 +149,7 @@ class TurnScreen(Over[None]):
     def told(self, ok: bool, sentence: str) -> None:
         """Take in what came of the answer: it rings on where it was not heard."""
         self._answered = ok
-        self.query_one("#answer", Line).say(sentence)
+        self._say(sentence)
         self.tick()
 
     def over(self) -> None:
