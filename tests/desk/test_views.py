@@ -9,22 +9,21 @@ from functools import reduce
 import pytest
 
 from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, says
-from tether.control.events import (
-    Event,
+from tests.journal.shown import exposed, ladder_ended, rung_ended
+from tether.desk import views
+from tether.journal.records import (
+    FrameKind,
     FrameOpened,
-    FrameOver,
     FrameSays,
     LadderBegun,
-    LadderOver,
+    Record,
     RungBegun,
-    RungOver,
     StateChanged,
 )
-from tether.control.snapshot import Snapshot, after
-from tether.desk import views
+from tether.journal.snapshot import Snapshot, after
 
 
-def told(events: Iterable[Event]) -> Snapshot:
+def told(events: Iterable[Record]) -> Snapshot:
     return reduce(after, events, Snapshot())
 
 
@@ -59,7 +58,7 @@ def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
     assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/5.6   ISO 400   Calder 10 + Calder 6"
     assert views.rung_line(told(begun())) == "4 of 14 rungs are over"
     assert views.rung_line(Snapshot()) == "The ladder has not begun"
-    two: list[Event] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
+    two: list[Record] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
     assert views.rung_line(told(two)).endswith("no filter   frame 1 of 2")
 
 
@@ -69,11 +68,11 @@ def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     )
     assert views.next_turn(told(begun())) == "Your turn next: fit Calder 6, before rung 6, 2 rungs on"
     assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
-        told([*begun(), RungOver(rung=5, outcome="done"), RungOver(rung=6, outcome="done")])
+        told([*begun(), rung_ended(5, "done"), rung_ended(6, "done")])
     )
     assert views.next_turn(told(held())) == "No more turns before the last rung ends"
     assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
-    assert views.next_turn(told([*begun(), LadderOver(outcome="done")])) == ""
+    assert views.next_turn(told([*begun(), ladder_ended("done")])) == ""
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
@@ -87,11 +86,11 @@ def test_the_light_is_told_by_frames_without_filters_only() -> None:
     assert "not known yet" in views.light(told([LadderBegun(planned=planned())]))
 
 
-def _made(frame: int, rung: int | None, off: float) -> list[Event]:
-    kind = "base" if rung is None else "rung"
+def _made(frame: int, rung: int | None, off: float) -> list[Record]:
+    kind: FrameKind = "base" if rung is None else "rung"
     return [
         FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=1, at_ns=0, closes_at_ns=1),
-        FrameOver(frame=frame, rung=rung, kind=kind, outcome="made", held_s=None),
+        exposed(frame, rung, kind),
         replace(says(frame, 2), rung=rung, off_stops=off),
     ]
 
@@ -117,7 +116,7 @@ def test_what_is_not_known_is_a_dash() -> None:
 
 
 def test_how_it_ended_is_told() -> None:
-    over = told([*begun(), LadderOver(outcome="failed", note="The card is full.", trouble="supply")])
+    over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
     assert (now.large, now.sentence) == ("ENDED", "The ladder is over: failed. The card is full.")
 

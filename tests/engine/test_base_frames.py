@@ -11,11 +11,12 @@ from tests.engine.rig import HONEST, TEN, Worked, work, world
 from tests.report.test_views import printed
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
-from tether.control.events import Event, FrameSays, YourTurn
 from tether.engine.analysis_queue import Reader
 from tether.frames.against import Against
-from tether.journal import read_outing
+from tether.journal.records import FrameSays, Record
+from tether.journal.snapshot import asks
 from tether.journal.story import FrameStory
+from tether.journal.telling import read_outing
 from tether.report.audit import audit
 from tether.report.audit_view import AuditView
 from tether.report.tables import LogView
@@ -48,8 +49,8 @@ def turns(worked: Worked) -> list[str]:
 def on_regions(verb: Verb) -> dict[str, object]:
     """Say a word when the regions are to be looked at."""
 
-    def when(event: Event) -> Verb | None:
-        if isinstance(event, YourTurn):
+    def when(event: Record) -> Verb | None:
+        if asks(event):
             return verb if "ladder-1.jpg" in event.what else "answer"
         return None
 
@@ -122,7 +123,7 @@ def test_no_more_is_corrected_than_the_plan_allows(tmp_path: Path) -> None:
 
 def test_regions_nobody_looked_at_correct_nothing(tmp_path: Path) -> None:
     """The ladder goes on after three minutes, and says that they are only proposed."""
-    silent = {"when": lambda event: "answer" if isinstance(event, YourTurn) and "fit" in event.what else None}
+    silent = {"when": lambda event: "answer" if asks(event) and "fit" in event.what else None}
     worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), answer_for_me=False, **silent)  # type: ignore[arg-type]
     assert worked.ladder.regions is not None
     assert worked.ladder.regions.source == "proposed"

@@ -13,7 +13,7 @@ from tests.plan.plans import HEAD
 from tether.body.protocol import Status
 from tether.checks import host as machine
 from tether.checks import ladder as needs
-from tether.control.events import SuppliesSeen
+from tether.journal.records import SuppliesSeen
 from tether.outing.prepare import prepare
 from tether.plan.as_json import ladder_json
 from tether.plan.ladder import Ladder

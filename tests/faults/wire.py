@@ -24,10 +24,10 @@ from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 from tether.clock import AffineClock
-from tether.control.events import Event, FrameOpened, FrameOver
 from tether.errors import CameraError
-from tether.journal import read_outing
+from tether.journal.records import ExposeOutcome, FrameOpened, Record
 from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
 
@@ -198,9 +198,9 @@ class _Striker:
         self._left = strike
         self._lock = lock
 
-    def hear(self, event: Event) -> None:
+    def hear(self, event: Record) -> None:
         strike = self._left
-        kind = {"opened": FrameOpened, "over": FrameOver}
+        kind = {"opened": FrameOpened, "over": ExposeOutcome}
         if strike and isinstance(event, kind[strike.at]) and getattr(event, "rung", None) == strike.rung:
             self._left = None
             Timer(strike.after_s, lambda: os.kill(int(self._lock.read_text()), strike.sent)).start()

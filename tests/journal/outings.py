@@ -19,6 +19,7 @@ from tether.journal.records import (
     FetchOutcome,
     FrameKind,
     FrameOutcome,
+    Kept,
     LadderEnded,
     LadderStarted,
     Noted,
@@ -254,5 +255,6 @@ def write_outing(folder: Path, records: Iterable[Record]) -> None:
     journal = Journal.create(folder)
     journal._db.execute("PRAGMA synchronous = OFF")  # for speed; that a journal flushes is tested by itself
     for entry in as_entries(records):
+        assert isinstance(entry.record, Kept)
         journal.add(entry.record, utc=entry.utc, mono_ns=entry.mono_ns)
     journal.close()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import fields
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from tether.errors import LostError
 from tether.journal.codec import decode, encode
-from tether.journal.records import Applied, ApplyIntent, LadderEnded, Record, RunStarted, Steered
+from tether.journal.records import Applied, ApplyIntent, Kept, LadderEnded, Record, RunStarted, Steered
 
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 PLAIN = st.recursive(
@@ -41,11 +42,12 @@ def values(hint: Any) -> st.SearchStrategy[Any]:
 
 
 def records(kind: type) -> st.SearchStrategy[Any]:
-    return st.builds(kind, **{name: values(hint) for name, hint in get_type_hints(kind).items()})
+    names = {field.name for field in fields(kind)}
+    return st.builds(kind, **{name: values(hint) for name, hint in get_type_hints(kind).items() if name in names})
 
 
-@pytest.mark.parametrize("kind", get_args(Record))
-def test_every_kind_of_record_comes_back_equal(kind: type) -> None:
+@pytest.mark.parametrize("kind", [kind for kind in get_args(Record) if issubclass(kind, Kept)])
+def test_every_kind_of_kept_record_comes_back_equal(kind: type) -> None:
     @given(records(kind))
     def comes_back(record: Any) -> None:
         back = decode(*encode(record))

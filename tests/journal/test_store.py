@@ -76,9 +76,9 @@ def test_a_time_without_zone_is_refused(tmp_path: Path) -> None:
     [
         "UPDATE records SET kind = 'Steered' WHERE seq = 1",
         "DELETE FROM records WHERE seq = 2",
-        "INSERT INTO records VALUES (4, '', 1, 'Noted', '{}')",
-        "INSERT OR REPLACE INTO records VALUES (1, '', 1, 'Noted', '{}')",
-        "INSERT INTO records VALUES (3, '', 1, 'Noted', 'not json')",
+        "INSERT INTO records VALUES (4, '', 1, 'Noted', '{}', NULL)",
+        "INSERT OR REPLACE INTO records VALUES (1, '', 1, 'Noted', '{}', NULL)",
+        "INSERT INTO records VALUES (3, '', 1, 'Noted', 'not json', NULL)",
     ],
 )
 def test_the_file_itself_refuses_to_change_what_is_written(tmp_path: Path, change: str) -> None:
@@ -90,7 +90,7 @@ def test_the_file_itself_refuses_to_change_what_is_written(tmp_path: Path, chang
 def test_a_killed_writer_loses_nothing_that_was_added(tmp_path: Path) -> None:
     script = (
         "import os, sys\nfrom pathlib import Path\n"
-        "from tests.journal.outings import START, run_started\nfrom tether.journal import Journal\n"
+        "from tests.journal.outings import START, run_started\nfrom tether.journal.store import Journal\n"
         "journal = Journal.create(Path(sys.argv[1]))\n"
         "journal.add(run_started(), utc=START, mono_ns=1)\nos.kill(os.getpid(), 9)\n"
     )
@@ -210,8 +210,8 @@ class TestWrongFiles:
     def test_newer(self, tmp_path: Path, read: type) -> None:
         write_outing(tmp_path, [run_started()])
         with closing(sqlite3.connect(tmp_path / JOURNAL_NAME)) as db:
-            db.execute("PRAGMA user_version = 2")
-        with pytest.raises(PlanError, match=r"newer version of this program \(journal version 2"):
+            db.execute("PRAGMA user_version = 3")
+        with pytest.raises(PlanError, match=r"newer version of this program \(journal version 3"):
             read(tmp_path)
 
     def test_damaged(self, tmp_path: Path, read: type) -> None:

@@ -26,6 +26,7 @@ from tether.journal.records import (
     ExposeIntent,
     FetchIntent,
     FetchOutcome,
+    Kept,
     LadderEnded,
     Noted,
     Record,
@@ -111,6 +112,7 @@ def test_a_run_that_goes_on_does_not_yet_know() -> None:
 def test_a_journal_open_for_writing_reads_as_running(tmp_path: Path) -> None:
     journal = Journal.create(tmp_path)
     for entry in as_entries(weir(end=False)):
+        assert isinstance(entry.record, Kept)
         journal.add(entry.record, utc=entry.utc, mono_ns=entry.mono_ns)
     assert frame(read_outing(tmp_path), 9).outcome == STILL_RUNNING
     journal.close()

@@ -3,48 +3,53 @@
 from __future__ import annotations
 
 from math import hypot
+from pathlib import PurePosixPath
 
 from tether.control.commands import WORDS
-from tether.control.events import (
-    Event,
-    FrameHome,
-    FrameOver,
+from tether.journal.ended import as_end
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
     FrameSays,
-    LadderOver,
+    KeyTurn,
+    LadderEnded,
+    Record,
+    RunFailed,
     RungBegun,
-    RungOver,
-    Said,
-    TurnOver,
-    YourTurn,
+    RungEnded,
+    Turn,
 )
-from tether.control.snapshot import Snapshot
+from tether.journal.snapshot import Snapshot, sentence
 from tether.wording import measured_time, planned_time, room, stops, supplies
 
 
-def line_of(event: Event, rungs: int) -> str | None:
-    """Return the line that is printed for an event, or None where it is not worth one. `rungs`: how many there are."""
-    if isinstance(event, RungBegun):
-        frames = "" if event.frames == 1 else f", {event.frames} frames"
-        return f"Rung {event.rung} of {rungs}: {event.label}{frames}"
-    if isinstance(event, YourTurn):
-        return f"  YOUR TURN: {event.what} ({event.reason})"
-    if isinstance(event, TurnOver):
-        return f"  {event.what}: {event.how}"
-    if isinstance(event, FrameOver):
-        held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
-        kind = "" if event.kind == "rung" else f"{event.kind} "
-        return f"  {kind}frame {event.frame}: {event.outcome}{held}"
-    if isinstance(event, FrameHome):
-        return f"  home: {event.name}"
-    if isinstance(event, FrameSays):
-        return f"  frame {event.frame} says: {says(event)}"
-    if isinstance(event, RungOver):
-        return f"  rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
-    if isinstance(event, Said):
-        return f"  {event.text}"
-    if isinstance(event, LadderOver):
-        return f"The ladder is over: {event.outcome}." + (f" {event.note}" if event.note else "")
-    return None
+def line_of(record: Record, rungs: int) -> str | None:
+    """Return the line that is printed for a record, or None where it is not worth one. `rungs`: how many there are."""
+    match record:
+        case RungBegun(frames=1):
+            return f"Rung {record.rung} of {rungs}: {record.label}"
+        case RungBegun():
+            return f"Rung {record.rung} of {rungs}: {record.label}, {record.frames} frames"
+        case Turn(state="asked") | KeyTurn(state="asked"):
+            return f"  YOUR TURN: {record.what} ({record.reason})"
+        case Turn() | KeyTurn():
+            return f"  {record.what}: {record.state}"
+        case ExposeOutcome():
+            held = "" if record.held_s is None else f", held {measured_time(record.held_s)}"
+            kind = "" if record.kind in ("rung", None) else f"{record.kind} "
+            return f"  {kind}frame {record.frame}: {record.outcome}{held}"
+        case FetchOutcome(name=str() as name):
+            return f"  home: {PurePosixPath(name).name}"
+        case FrameSays():
+            return f"  frame {record.frame} says: {says(record)}"
+        case RungEnded():
+            return f"  rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+        case LadderEnded():
+            return f"The ladder is over: {record.outcome}." + (f" {record.note}" if record.note else "")
+        case RunFailed():
+            return line_of(as_end(record), rungs)
+    said = sentence(record)
+    return None if said is None else f"  {said.text}"
 
 
 def says(event: FrameSays) -> str:

@@ -7,8 +7,8 @@ from datetime import datetime, time, timedelta
 from typing import Any
 
 from tether import wording as words
-from tether.control.snapshot import Snapshot
 from tether.editor.messages import PlanKey
+from tether.journal.snapshot import Snapshot
 from tether.report.ladder_view import more_or_less, rung_time
 from tether.report.leave_by import left_out
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from tether import wording as words
-from tether.control.events import FrameOpened, FrameSays
-from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.journal.records import FrameOpened, FrameSays
+from tether.journal.snapshot import FrameSoFar, Snapshot
 
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0

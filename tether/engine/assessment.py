@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from tether.control.events import FrameSays, Said
 from tether.engine.corrections import Off, stood
 from tether.engine.exposure import Made
 from tether.engine.judgement import Verdict, verdicts, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
 from tether.frames.asked import FAILS, PROBLEM, Readings, is_finite
-from tether.journal.records import FrameRead, Noted
+from tether.journal.records import FrameRead, FrameSays, Mentioned, Said
 
 
 def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None:
@@ -17,9 +16,9 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
     What can't be worked out costs that reading, with a sentence, and nothing else.
     """
     found, problems = _worked_out(run, made, readings)
-    run.record(FrameRead(frame=frame, readings=found, problem=" ".join(problems) or None))
+    run.tell(FrameRead(frame=frame, readings=found, problem=" ".join(problems) or None))
     for problem in problems:
-        run.emit(Said(about="note", text=f"Frame {frame}: {problem}"))
+        run.tell(Mentioned(about="note", text=f"Frame {frame}: {problem}"))
     if made is None or "headroom_stops" not in found:
         return
     try:
@@ -44,7 +43,7 @@ def _worked_out(run: Run, made: Made | None, readings: Readings) -> tuple[Readin
 
 
 def _judge(run: Run, made: Made, frame: int, readings: Readings) -> None:
-    run.emit(_event(frame, made, readings))
+    run.tell(_event(frame, made, readings))
     rock = readings.get("rock")
     news = (
         rock is not None
@@ -93,8 +92,7 @@ def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
 
 
 def _say(run: Run, frame: int, rung: int | None, sentence: str) -> None:
-    run.record(Noted(about="note", text=sentence, frame=frame, rung=rung))
-    run.emit(Said(about="note", text=f"Frame {frame}: {sentence}"))
+    run.tell(Said(about="note", text=sentence, frame=frame, rung=rung, named=False))
 
 
 def _may_take_again(run: Run, rung: int | None) -> bool:

@@ -10,7 +10,6 @@ from pathlib import Path
 from tether.engine.corrections import Off
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make_extra
-from tether.engine.history import Before
 from tether.engine.judgement import verdicts
 from tether.engine.recovery import stage_filters
 from tether.engine.run_state import Run
@@ -18,6 +17,7 @@ from tether.engine.tasks import your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError
 from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
+from tether.journal.history import Before
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
 from tether.plan.base import TAKE_OFF_S, base_wanted
@@ -115,7 +115,7 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
     source = _source(run, read, paths[0])
     if source is None:
         return
-    run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
+    run.tell(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
     run.reader.against = keep
     run.corrections.sure = source != "proposed"
     try:

@@ -24,8 +24,11 @@ from tether.journal.records import (
     LadderStarted,
     Noted,
     RegionsSet,
+    RunFailed,
     RungEnded,
     RunStarted,
+    Said,
+    Shown,
     Steered,
     Turn,
 )
@@ -164,6 +167,10 @@ class _Telling:
     def hear(self, record: object, _entry: Entry) -> None:
         """Take in one record."""
         raise TypeError(f"no way to tell of a {type(record).__name__}")
+
+    @hear.register
+    def _shown(self, record: Shown, _entry: Entry) -> None:
+        """What is only shown is of its moment, and no part of the story."""
 
     @hear.register
     def _run_started(self, record: RunStarted, entry: Entry) -> None:
@@ -318,6 +325,14 @@ class _Telling:
             self._run_ended = self._run_ended or check.verdict == "stop"
             return
         self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+
+    @hear.register
+    def _said(self, record: Said, entry: Entry) -> None:
+        self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+
+    @hear.register
+    def _run_failed(self, record: RunFailed, entry: Entry) -> None:
+        self._note(entry, "trouble", record.text)
 
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""

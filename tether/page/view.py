@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from pathlib import PurePosixPath
 from typing import Any
 
 from tether.control.commands import STOPS, WORDS, Verb, Word
-from tether.control.events import (
-    Event,
-    FrameHome,
-    FrameOver,
-    LadderOver,
-    RungBegun,
-    RungOver,
-    Said,
-    State,
-    TurnOver,
-    YourTurn,
-)
 from tether.control.messages import Facts
-from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.journal.ended import as_end
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
+    KeyTurn,
+    LadderEnded,
+    Record,
+    RunFailed,
+    RungBegun,
+    RungEnded,
+    State,
+    Turn,
+)
+from tether.journal.snapshot import FrameSoFar, Snapshot, sentence
 from tether.wording import measured_time, planned_time, room, stops, supplies
 
 Data = dict[str, Any]
@@ -75,34 +77,35 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
     return None
 
 
-def line_of(event: Event) -> str | None:
-    """Return the line that tells an event to whoever was away; None where it is not worth one."""
-    match event:
+def line_of(record: Record) -> str | None:
+    """Return the line that tells a record to whoever was away; None where it is not worth one."""
+    match record:
         case RungBegun():
-            return f"Rung {event.rung}: {event.label}"
-        case YourTurn():
-            return f"Your turn: {event.what}"
-        case TurnOver():
-            return f"{event.what}: {event.how}"
-        case FrameOver():
-            held = "" if event.held_s is None else f", held {measured_time(event.held_s)}"
-            return f"Frame {event.frame}: {event.outcome}{held}"
-        case FrameHome():
-            return " ".join((f"Home: {event.name}", *event.differs))
-        case RungOver():
-            return f"Rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
-        case Said():
-            return event.text
-        case LadderOver():
-            return _over(event)
-    return None
+            return f"Rung {record.rung}: {record.label}"
+        case Turn(state="asked") | KeyTurn(state="asked"):
+            return f"Your turn: {record.what}"
+        case Turn() | KeyTurn():
+            return f"{record.what}: {record.state}"
+        case ExposeOutcome():
+            held = "" if record.held_s is None else f", held {measured_time(record.held_s)}"
+            return f"Frame {record.frame}: {record.outcome}{held}"
+        case FetchOutcome(name=str() as name):
+            return f"Home: {PurePosixPath(name).name}"
+        case RungEnded():
+            return f"Rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+        case LadderEnded():
+            return _over(record)
+        case RunFailed():
+            return _over(as_end(record))
+    said = sentence(record)
+    return None if said is None else said.text
 
 
 def _untried(snapshot: Snapshot) -> bool:
     return snapshot.planned is not None and snapshot.planned["body"]["tried"] is None
 
 
-def _over(over: LadderOver) -> str:
+def _over(over: LadderEnded) -> str:
     return f"The ladder is over: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 

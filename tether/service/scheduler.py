@@ -45,9 +45,8 @@ from sqlalchemy.exc import DBAPIError
 from tether.clock import AffineClock
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
 from tether.files.state import state_folder
-from tether.journal import Journal
 from tether.journal.records import Noted
-from tether.journal.store import read_contents
+from tether.journal.store import Journal, read_contents
 from tether.service.start_time import in_utc
 from tether.wording import span
 
