@@ -16,17 +16,18 @@ from typing import Any
 
 from textual.pilot import Pilot
 
-from tests.journal.shown import TellingServer, exposed, home, rung_ended, turn
+from tests.journal.shown import TellingServer, exposed, home, readings, rung_ended, turn
 from tether.clock import AffineClock
 from tether.control.commands import Verb
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.desk.app import Desk
 from tether.desk.moments import Moments
+from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     FrameKind,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     LadderBegun,
     Record,
     RungBegun,
@@ -98,7 +99,7 @@ def begun() -> list[Record]:
             FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=0.01, at_ns=0, closes_at_ns=1),
             exposed(frame, rung, kind),
             home(frame, f"frame-{frame}.dng"),
-            says(frame, rung),
+            FrameRead(frame=frame, readings=said_by(rung)),
             *([rung_ended(rung, "done")] if rung else []),
         ]
     told.append(
@@ -115,21 +116,12 @@ def begun() -> list[Record]:
     return told
 
 
-def says(frame: int, rung: int | None) -> FrameSays:
+def said_by(rung: int | None) -> FrameReadings:
     """Return what a frame says: the base nothing of water and rock, the first rung burns."""
-    burnt = rung == 1
-    return FrameSays(
-        frame=frame,
-        rung=rung,
-        headroom_stops=0.8,
-        clipped_share=0.0,
-        water_headroom_stops=None if burnt or rung is None else 0.4,
-        water_clipped_share=None if rung is None else 0.0012 if burnt else 0.0,
-        off_stops=None if rung is None else -0.02 * rung,
-        right_px=None if rung is None else 0.3,
-        down_px=None if rung is None else 0.4,
-        sharpness_lost=None if rung is None else 0.06,
-    )
+    if rung is None:
+        return readings()
+    water = (None, 0.0012) if rung == 1 else (0.4, 0.0)
+    return readings(water=water, off_stops=-0.02 * rung, moved=(0.3, 0.4), lost=0.06)
 
 
 def asked() -> list[Record]:

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from functools import reduce
 
 import pytest
 
-from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, says
-from tests.journal.shown import exposed, ladder_ended, rung_ended
+from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, said_by
+from tests.journal.shown import exposed, ladder_ended, readings, rung_ended
 from tether.desk import views
 from tether.journal.records import (
     FrameKind,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     LadderBegun,
     Record,
     RungBegun,
@@ -91,15 +90,14 @@ def _made(frame: int, rung: int | None, off: float) -> list[Record]:
     return [
         FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=1, at_ns=0, closes_at_ns=1),
         exposed(frame, rung, kind),
-        replace(says(frame, 2), rung=rung, off_stops=off),
+        FrameRead(frame=frame, readings=readings(off_stops=off)),
     ]
 
 
 def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
-    burnt = says(3, 1)
-    assert views.room(burnt) == "▒▒ 0.12% water"
-    assert views.room(says(4, 2)) == "0.4 water"
-    assert views.room(says(1, None)) == "0.8 whole"
+    assert views.room(said_by(1)) == "▒▒ 0.12% water"
+    assert views.room(said_by(2)) == "0.4 water"
+    assert views.room(said_by(None)) == "0.8 whole"
     lines = views.frame_lines(told(begun()))
     assert [line.split()[0] for line in lines] == ["6", "5", "4", "3", "2", "1"]
     assert "▒▒ 0.12%" in lines[3]
@@ -107,10 +105,7 @@ def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
 
 
 def test_what_is_not_known_is_a_dash() -> None:
-    nothing: dict[str, None] = dict.fromkeys(
-        ("headroom_stops", "water_headroom_stops", "water_clipped_share", "off_stops", "right_px", "down_px")
-    )
-    bare = FrameSays(frame=6, rung=4, clipped_share=0.0, sharpness_lost=None, **nothing)
+    bare = FrameRead(frame=6, readings=readings(headroom_stops=None))
     line = views.frame_lines(told([*begun()[:-2], bare]))[0]
     assert line.count("–") == 4
 

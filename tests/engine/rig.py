@@ -16,6 +16,7 @@ from tether.body.simulated.world import SensorTruth, World
 from tether.clock import SteppedClock, to_ns
 from tether.control.commands import Command, Item, Verb
 from tether.files.raw import read_raw
+from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameOpened, Record
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
@@ -51,6 +52,12 @@ class Worked:
     @property
     def frames(self) -> tuple[FrameStory, ...]:
         return self.ladder.frames
+
+    def said(self, number: int) -> FrameReadings:
+        """Return what the frame of a running number said, which was read."""
+        (readings,) = (frame.readings for frame in self.frames if frame.frame == number)
+        assert readings is not None
+        return readings
 
     def rung_outcomes(self) -> list[str]:
         """Return how each rung ended, in order."""

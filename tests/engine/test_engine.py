@@ -21,7 +21,7 @@ from tether.journal.records import (
     ExposeOutcome,
     FetchOutcome,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     LadderEnded,
     Mentioned,
     Record,
@@ -104,8 +104,8 @@ def test_events_tell_the_story_in_order(tmp_path: Path) -> None:
     rung = kinds.index(RungBegun, kinds.index(RungEnded))
     assert kinds[rung:] == [
         *(RungBegun, Turn, Turn, SuppliesSeen),
-        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameSays),
-        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameSays),
+        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameRead),
+        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameRead),
         *(RungEnded, LadderEnded),
     ]
     opened = [event for event in worked.events if isinstance(event, FrameOpened)][-1]

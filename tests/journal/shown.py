@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 
 from tether.control.server import Server
 from tether.journal.codec import Entry
+from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Sharpness, Standing
 from tether.journal.records import (
     Applied,
     ExifRead,
@@ -65,6 +66,40 @@ def differs(frame: int, *clauses: str) -> ExifRead:
 
 def turn(rung: int | None, what: str, reason: str, state: TurnState = "asked") -> Turn:
     return Turn(ladder=1, rung=rung, what=what, reason=reason, state=state)
+
+
+def readings(
+    *,
+    headroom_stops: float | None = 0.8,
+    clipped_share: float = 0.0,
+    water: tuple[float | None, float] | None = None,
+    off_stops: float | None = None,
+    moved: tuple[float, float] | None = None,
+    lost: float | None = None,
+) -> FrameReadings:
+    """Return what a frame says: `water` its headroom and clipped share, `moved` right and down [px]."""
+    rock = RockSaid(brighter_stops={}, uncertainty_stops=0.01, lifted_share=0.0, off_stops=off_stops)
+    sharpness = Sharpness(
+        lost=lost or 0.0, uncertainty=0.01, lower=0.0, upper=0.0, along_px2=0.0, across_px2=0.0, along_deg=0.0
+    )
+    right_px, down_px = moved or (0.0, 0.0)
+    still = Standing(
+        right_px=right_px,
+        down_px=down_px,
+        uncertainty_px=0.1,
+        turned_px=0.0,
+        grown_px=0.0,
+        most_px=0.0,
+        sharpness=None if lost is None else sharpness,
+        squares=9,
+    )
+    return FrameReadings(
+        headroom_stops=headroom_stops,
+        clipped_share=clipped_share,
+        water=None if water is None else LevelsSaid(headroom_stops=water[0], clipped_share=water[1]),
+        rock=None if off_stops is None else rock,
+        still=None if moved is None else still,
+    )
 
 
 def rung_ended(rung: int, outcome: RungOutcome = "done", note: str | None = None) -> RungEnded:

@@ -8,6 +8,7 @@ import queue
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -34,11 +35,19 @@ def outing(name: str, root: Path) -> Path:
     return shutil.copytree(KEPT / name, root / name)
 
 
+def without_unknowns(data: Any) -> Any:
+    """Return JSON data without what is null: a name that was left out before may be there, and not be known."""
+    if isinstance(data, dict):
+        return {name: without_unknowns(one) for name, one in data.items() if one is not None}
+    return [without_unknowns(one) for one in data] if isinstance(data, list) else data
+
+
 @BOTH
 def test_its_log_is_what_the_release_that_wrote_it_told(name: str, tmp_path: Path) -> None:
     """The log beside it was written by that release."""
     told = json.loads(json.dumps(log_json(read_outing(outing(name, tmp_path)))))
-    assert told == json.loads((KEPT / f"{name}.log.json").read_text())
+    before = json.loads((KEPT / f"{name}.log.json").read_text())
+    assert without_unknowns(told) == without_unknowns(before)
 
 
 @BOTH

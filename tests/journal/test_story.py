@@ -65,7 +65,7 @@ def test_a_frame_gathers_all_that_is_known_of_it() -> None:
     assert held.opened_utc == "2026-10-03T16:35:20+00:00"
     assert [file.name for file in held.files] == ["frames/weir_l1_r05_0008_SIM_0008.dng"]
     assert held.notes == ("Closed by the person.",)
-    assert held.readings == {}
+    assert held.readings is None
 
 
 def test_what_differs_is_noted_at_its_frame() -> None:

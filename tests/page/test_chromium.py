@@ -16,7 +16,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
-from tests.journal.shown import exposed, home, turn
+from tests.journal.shown import exposed, home, readings, turn
 from tests.page.rig import CLOCK, PLANNED, FakeRun
 from tests.page.rig import Page as Served
 from tests.page.test_command import port
@@ -26,7 +26,7 @@ from tether.journal.records import (
     ExposeOutcome,
     FetchOutcome,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     LadderBegun,
     RungBegun,
     Said,
@@ -128,25 +128,14 @@ def nothing_said(run: FakeRun) -> bool:
     return run.said.empty()
 
 
-def frame_home(outing: Path, number: int = 1) -> list[ExposeOutcome | FetchOutcome | FrameSays]:
+def frame_home(outing: Path, number: int = 1) -> list[ExposeOutcome | FetchOutcome | FrameRead]:
     """Return what a frame tells that is home, and leave its preview."""
     Image.new("RGB", (1200, 800), (90, 120, 130)).save(outing / "previews" / f"weir_{number}.jpg")
-    says = FrameSays(
-        frame=number,
-        rung=1,
-        headroom_stops=0.8,
-        clipped_share=0.0,
-        water_headroom_stops=0.6,
-        water_clipped_share=0.0,
-        off_stops=-0.21,
-        right_px=0.3,
-        down_px=0.4,
-        sharpness_lost=0.01,
-    )
+    said = readings(water=(0.6, 0.0), off_stops=-0.21, moved=(0.3, 0.4), lost=0.01)
     return [
         exposed(number, 1, "rung"),
         home(number, f"weir_{number}.dng"),
-        says,
+        FrameRead(frame=number, readings=said),
     ]
 
 

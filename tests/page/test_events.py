@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.journal.shown import differs, exposed, home, ladder_ended, turn
+from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
 from tether.body.simulated.world import World
 from tether.control.messages import Facts, Hello, encode
@@ -20,7 +20,7 @@ from tether.files.state import state_folder
 from tether.journal.records import (
     ExposeOutcome,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     LadderBegun,
     Record,
     RungBegun,
@@ -86,19 +86,9 @@ def over(frame: int, rung: int = 1) -> ExposeOutcome:
     return exposed(frame, rung, "rung", outcome="made", held_s=2.0)
 
 
-def says(frame: int, off_stops: float) -> FrameSays:
-    return FrameSays(
-        frame=frame,
-        rung=1,
-        headroom_stops=0.81,
-        clipped_share=0.0,
-        water_headroom_stops=None,
-        water_clipped_share=0.021,
-        off_stops=off_stops,
-        right_px=3.0,
-        down_px=4.0,
-        sharpness_lost=0.02,
-    )
+def says(frame: int, off_stops: float) -> FrameRead:
+    said = readings(headroom_stops=0.81, water=(None, 0.021), off_stops=off_stops, moved=(3.0, 4.0), lost=0.02)
+    return FrameRead(frame=frame, readings=said)
 
 
 def test_a_snapshot_comes_first_and_then_every_event_in_order(own: tuple[FakeRun, Page, Browser]) -> None:
@@ -222,8 +212,7 @@ def test_a_frame_that_waits_for_a_touch_is_taken_by_the_large_button(own: tuple[
 
 def test_the_light_is_of_frames_without_filters(own: tuple[FakeRun, Page, Browser]) -> None:
     run, _, browser = own
-    through = FrameSays(**{**vars(says(2, -0.4)), "rung": 2})
-    happened: list[Record] = [LadderBegun(planned=PLANNED), over(1), says(1, 0.12), over(2, rung=2), through]
+    happened: list[Record] = [LadderBegun(planned=PLANNED), over(1), says(1, 0.12), over(2, rung=2), says(2, -0.4)]
     with browser.events() as events:
         next(events)
         run.tell(*happened)

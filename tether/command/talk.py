@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from math import hypot
 from pathlib import PurePosixPath
 
 from tether.control.commands import WORDS
 from tether.journal.ended import as_end
+from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     ExposeOutcome,
     FetchOutcome,
-    FrameSays,
+    FrameRead,
     KeyTurn,
     LadderEnded,
     Record,
@@ -40,8 +40,8 @@ def line_of(record: Record, rungs: int) -> str | None:
             return f"  {kind}frame {record.frame}: {record.outcome}{held}"
         case FetchOutcome(name=str() as name):
             return f"  home: {PurePosixPath(name).name}"
-        case FrameSays():
-            return f"  frame {record.frame} says: {says(record)}"
+        case FrameRead(readings=FrameReadings() as readings):
+            return f"  frame {record.frame} says: {says(readings)}"
         case RungEnded():
             return f"  rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
         case LadderEnded():
@@ -52,17 +52,17 @@ def line_of(record: Record, rungs: int) -> str | None:
     return None if said is None else f"  {said.text}"
 
 
-def says(event: FrameSays) -> str:
+def says(readings: FrameReadings) -> str:
     """Write what a frame says in a line: room to clipping, the rock's level, how far it moved, how sharp it is."""
-    parts = [f"room {room(event.headroom_stops, event.clipped_share)}"]
-    if event.water_clipped_share is not None:
-        parts.append(f"water {room(event.water_headroom_stops, event.water_clipped_share)}")
-    if event.off_stops is not None:
-        parts.append(f"rock {stops(event.off_stops)} stop")
-    if event.right_px is not None and event.down_px is not None:
-        parts.append(f"moved {hypot(event.right_px, event.down_px):.1f} px")
-    if event.sharpness_lost is not None:
-        parts.append(f"sharp {-event.sharpness_lost:+.0%}".replace("-0%", "+0%"))
+    parts = [f"room {room(readings.headroom_stops, readings.clipped_share)}"]
+    if readings.water is not None:
+        parts.append(f"water {room(readings.water.headroom_stops, readings.water.clipped_share)}")
+    if readings.off_stops is not None:
+        parts.append(f"rock {stops(readings.off_stops)} stop")
+    if readings.moved_px is not None:
+        parts.append(f"moved {readings.moved_px:.1f} px")
+    if readings.sharpness_lost is not None:
+        parts.append(f"sharp {-readings.sharpness_lost:+.0%}".replace("-0%", "+0%"))
     return ", ".join(parts)
 
 

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from tether import wording as words
-from tether.journal.records import FrameOpened, FrameSays
+from tether.journal.readings import FrameReadings
+from tether.journal.records import FrameOpened
 from tether.journal.snapshot import FrameSoFar, Snapshot
 
 #: After so long without a sign of life the desk says so [s].
@@ -187,22 +188,21 @@ def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
     )
 
 
-def _says(says: FrameSays | None) -> tuple[str, str, str, str]:
+def _says(says: FrameReadings | None) -> tuple[str, str, str, str]:
     if says is None:
         return ("not read", words.NOT_KNOWN, words.NOT_KNOWN, words.NOT_KNOWN)
-    moved = None if says.right_px is None or says.down_px is None else math.hypot(says.right_px, says.down_px)
     return (
         room(says),
         words.stops(says.off_stops),
-        words.NOT_KNOWN if moved is None else f"{moved:.1f} px",
+        words.NOT_KNOWN if says.moved_px is None else f"{says.moved_px:.1f} px",
         words.NOT_KNOWN if says.sharpness_lost is None else f"{-says.sharpness_lost:+.0%}".replace("-0%", "+0%"),
     )
 
 
-def room(says: FrameSays) -> str:
+def room(says: FrameReadings) -> str:
     """Write the room to clipping, of the water where that is known."""
-    if says.water_clipped_share is not None:
-        return room_of(says.water_headroom_stops, says.water_clipped_share, "water")
+    if says.water is not None:
+        return room_of(says.water.headroom_stops, says.water.clipped_share, "water")
     return room_of(says.headroom_stops, says.clipped_share, "whole")
 
 

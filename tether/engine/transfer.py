@@ -20,7 +20,7 @@ from tether.files.check import check_frame
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
-from tether.frames.asked import Readings
+from tether.frames.asked import Answer
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.matching import Candidate, Seen, clock_of, matched, seconds_of
@@ -342,10 +342,10 @@ class Fetcher:
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
         self.keep_readings(run.reader.done())
 
-    def keep_readings(self, read: Iterable[tuple[int, Readings]]) -> None:
+    def keep_readings(self, read: Iterable[tuple[int, Answer]]) -> None:
         """Write down what frames say, and what follows from it."""
-        for frame, readings in read:
-            take_in(self.run, self._read.get(frame), frame, readings)
+        for frame, answer in read:
+            take_in(self.run, self._read.get(frame), frame, answer)
 
 
 def _candidate(made: Made, *, sure: bool) -> Candidate:

@@ -26,6 +26,7 @@ _VERSIONS: dict[str, int] = {kind.__name__: kind.VERSION for kind in get_args(Re
 #: By name and version: what makes of a row's data that of the version after it.
 _STEPS: dict[tuple[str, int], Callable[[Data], Data]] = {
     ("ExposeOutcome", 1): lambda data: {**data, "rung": None, "kind": None},
+    ("FrameRead", 1): lambda data: {**data, "readings": data["readings"] or None},
     ("Turn", 1): lambda data: {**data, "picture": None},
     ("LadderEnded", 1): lambda data: {**data, "trouble": None},
 }

@@ -12,6 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
+from tether.journal.readings import FrameReadings
+
 FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
@@ -184,11 +186,12 @@ class ExifRead(Kept, Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
-class FrameRead(Kept):
-    """What a frame's pixels say, by name; `problem` where they could not be read."""
+class FrameRead(Kept, Shown):
+    """What a frame's pixels say, as far as they could be read; `problem` tells in sentences what could not."""
 
+    VERSION: ClassVar[int] = 2
     frame: int
-    readings: dict[str, Any]
+    readings: FrameReadings | None
     problem: str | None = None
 
 
@@ -347,27 +350,6 @@ class CloseMoved(Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
-class FrameSays(Shown):
-    """What a frame's pixels say; None is not known.
-
-    Headroom is to clipping, of the whole picture and of the water [stops]; None beside a clipped share above 0: burnt.
-    `off_stops` is how much brighter than reckoned the rock is, `right_px` and `down_px` where it stands from the base's
-    [px], `sharpness_lost` a share of the base's.
-    """
-
-    frame: int
-    rung: int | None
-    headroom_stops: float | None
-    clipped_share: float
-    water_headroom_stops: float | None
-    water_clipped_share: float | None
-    off_stops: float | None
-    right_px: float | None
-    down_px: float | None
-    sharpness_lost: float | None
-
-
-@dataclass(frozen=True, kw_only=True)
 class SuppliesSeen(Shown):
     """What is left to work with, as seen between two rungs; None is not known.
 
@@ -428,7 +410,6 @@ Record = (
     | RungBegun
     | FrameOpened
     | CloseMoved
-    | FrameSays
     | SuppliesSeen
     | WishesChanged
     | KeyTurn

@@ -11,13 +11,14 @@ from pathlib import PurePosixPath
 from typing import Any, Literal, TypeGuard
 
 from tether.journal.ended import as_end
+from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     CloseMoved,
     ExifRead,
     ExposeOutcome,
     FetchOutcome,
     FrameOpened,
-    FrameSays,
+    FrameRead,
     KeyTurn,
     LadderBegun,
     LadderEnded,
@@ -59,7 +60,7 @@ class FrameSoFar:
     held_s: float | None = None
     name: str | None = None
     differs: tuple[str, ...] = ()
-    says: FrameSays | None = None
+    says: FrameReadings | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -125,6 +126,8 @@ def sentence(record: Record) -> Sentence | None:
             return Sentence(about=record.about, text=f"Frame {frame}: {record.text}")
         case Said() | Mentioned():
             return Sentence(about=record.about, text=record.text)
+        case FrameRead(problem=str() as problem):
+            return Sentence(about="note", text=f"Frame {record.frame}: {problem}")
         case Steered(verb=verb) if verb != "answer":  # what it was the answer to says so itself
             return Sentence(about="steered", text=f"{verb}: {record.effect}")
     return None
@@ -149,7 +152,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, open=record)
         case CloseMoved():
             return _close_moved(snapshot, record)
-        case ExposeOutcome() | FetchOutcome() | ExifRead() | FrameSays():
+        case ExposeOutcome() | FetchOutcome() | ExifRead() | FrameRead():
             return _frame_known(snapshot, record)
         case RungEnded():
             others = (one for one in snapshot.rungs if one.rung != record.rung)
@@ -171,7 +174,7 @@ def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:
     return replace(snapshot, open=replace(snapshot.open, closes_at_ns=moved.closes_at_ns))
 
 
-def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | ExifRead | FrameSays) -> Snapshot:
+def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> Snapshot:
     """Note what is learned of a frame at that frame; where it is not among the frames so far, it is from now on."""
     if isinstance(record, ExposeOutcome) and snapshot.open and snapshot.open.frame == record.frame:
         snapshot = replace(snapshot, open=None)
@@ -184,7 +187,7 @@ def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | Exif
     return replace(snapshot, frames=(*snapshot.frames[:place], known, *snapshot.frames[place + 1 :]))
 
 
-def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameSays) -> FrameSoFar:
+def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> FrameSoFar:
     match record:
         case ExposeOutcome():
             return replace(frame, rung=record.rung, kind=record.kind, outcome=record.outcome, held_s=record.held_s)
@@ -192,6 +195,6 @@ def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead 
             return replace(frame, name=PurePosixPath(name).name)
         case ExifRead():
             return replace(frame, differs=tuple(record.differs))
-        case FrameSays():
-            return replace(frame, says=record)
+        case FrameRead():
+            return replace(frame, says=record.readings)
     return frame

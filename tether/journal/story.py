@@ -5,12 +5,13 @@ None means "not known" throughout.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal
 
 from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.readings import FrameReadings
 from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
 
 #: Outcomes of things whose end the journal does not hold.
@@ -61,7 +62,7 @@ class FrameStory:
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
-        What the pixels say, by name.
+        What the pixels say.
     """
 
     frame: int
@@ -83,7 +84,7 @@ class FrameStory:
     opened_utc: str | None = None
     closed_utc: str | None = None
     files: tuple[FileStory, ...] = ()
-    readings: dict[str, Any] = field(default_factory=dict)
+    readings: FrameReadings | None = None
     notes: tuple[str, ...] = ()
 
     @property

@@ -174,10 +174,10 @@ def _says(frame: FrameSoFar) -> list[str]:
     if says is None:
         return []
     lines = [f"Room to clipping: {_room(says.headroom_stops, says.clipped_share)}"]
-    if says.water_clipped_share is not None:
-        lines.append(f"Water’s room: {_room(says.water_headroom_stops, says.water_clipped_share)}")
-    if says.right_px is not None and says.down_px is not None:
-        lines.append(f"Moved: {(says.right_px**2 + says.down_px**2) ** 0.5:.1f} px")
+    if says.water is not None:
+        lines.append(f"Water’s room: {_room(says.water.headroom_stops, says.water.clipped_share)}")
+    if says.moved_px is not None:
+        lines.append(f"Moved: {says.moved_px:.1f} px")
     if says.sharpness_lost is not None:
         lines.append(f"Sharpness: {-says.sharpness_lost:+.0%}")
     return lines

@@ -100,7 +100,7 @@ def _frame(frame: FrameStory) -> dict[str, Any]:
         "opened_utc": frame.opened_utc,
         "closed_utc": frame.closed_utc,
         "files": [_file(file) for file in frame.files],
-        "readings": _known(frame.readings),
+        "readings": _known(asdict(frame.readings)) if frame.readings else {},
         "note": joined_notes(frame),
     }
 
