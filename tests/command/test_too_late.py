@@ -12,6 +12,7 @@ from pathlib import Path
 from rich.console import Console
 
 from tests.engine.rig import BASE
+from tests.journal.planned import a_ladder
 from tests.plan.plans import HEAD
 from tether.command.watching import _Person, _watched
 from tether.control.registry import Running
@@ -49,7 +50,7 @@ def test_a_run_that_was_not_begun_says_why(tmp_path: Path) -> None:
 
 
 def test_a_ladder_that_was_done_is_told_as_done(tmp_path: Path) -> None:
-    begun = LadderStarted(ladder=1, title="x", plan_text="", planned={})
+    begun = LadderStarted(ladder=1, title="x", plan_text="", planned=a_ladder())
     ended, said = over(tmp_path, begun, LadderEnded(ladder=1, outcome="done", note=None))
     assert ended is not None
     assert ended.outcome == "done"

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 
 from tests.control.socket_schema import made
+from tests.journal.planned import a_ladder
 from tests.journal.shown import entry, home
 from tests.journal.test_codec import records
 from tether.clock import AffineClock
@@ -59,7 +60,7 @@ WORDS = st.sampled_from(get_args(Verb))
 SNAPSHOTS = st.builds(
     Snapshot,
     stream=st.integers(0, 99),
-    planned=st.sampled_from([None, {"rungs": [{"rung": 1, "time_s": 0.125}]}]),
+    planned=st.sampled_from([None, a_ladder(rungs=[{"rung": 1}])]),
     rung=st.none() | records(RungBegun),
     rungs=st.lists(records(RungEnded), max_size=2).map(tuple),
     open=st.none() | records(FrameOpened),

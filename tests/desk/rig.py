@@ -23,6 +23,7 @@ from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.desk.app import Desk
 from tether.desk.moments import Moments
+from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     FrameKind,
@@ -36,7 +37,7 @@ from tether.journal.records import (
     SuppliesSeen,
 )
 from tether.outing.prepare import prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 
 ROOT = Path(__file__).parents[2]
 #: Nothing here takes long; a test that waits so long has failed [s].
@@ -49,9 +50,9 @@ WAVE = turn(5, "press when the moment comes", "this rung is taken on your key")
 
 
 @cache
-def planned() -> dict[str, Any]:
+def planned() -> PlannedLadder:
     """Return the ladder of the demonstration, as a run tells it."""
-    return ladder_json(prepare(ROOT / "profiles" / "plans" / "demo.toml").ladder)
+    return planned_of(prepare(ROOT / "profiles" / "plans" / "demo.toml").ladder)
 
 
 @dataclass

@@ -86,7 +86,7 @@ EDITED = replace(
     DRAFTED,
     saved=False,
     edits=1,
-    ladder=planned() | {"leave_by": "12:05", "rungs": [{**one, "frames": 2} for one in planned()["rungs"]]},
+    ladder=replace(planned(), leave_by="12:05", rungs=tuple(replace(one, frames=2) for one in planned().rungs)),
 )
 MISTAKES = ('demo.toml: rungs.to = "soon": “soon” cannot be read as an exposure time.',)
 WITH_REGIONS = replace(

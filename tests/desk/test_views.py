@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import reduce
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, said_by
 from tests.journal.shown import exposed, ladder_ended, readings, rung_ended
 from tether.desk import views
+from tether.journal.planned import PlannedBody
 from tether.journal.records import (
     FrameKind,
     FrameOpened,
@@ -122,8 +124,10 @@ def test_states_without_more_to_say_are_their_word() -> None:
 
 
 def test_the_mark() -> None:
-    tried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": "2026, by us"}})])
-    untried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": None}})])
+    tried = told(
+        [LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried="2026, by us")))]
+    )
+    untried = told([LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried=None)))])
     assert views.mark(tried, simulated=True).startswith("SIMULATED")
     assert views.mark(tried, simulated=False) == ""
     assert "NOT TRIED" in views.mark(untried, simulated=False)

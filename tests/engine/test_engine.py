@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, work
+from tests.journal.planned import rungs_of
 from tether.control.commands import Verb
 from tether.engine.deadline import leave_moment
 from tether.engine.run_state import MOVES
@@ -46,11 +47,11 @@ def seconds(frame_open: Applied) -> float:
 
 def test_a_ladder_is_worked_to_its_end(tmp_path: Path) -> None:
     worked = work(tmp_path, BASE + '[rungs]\nfrom = "1/500"\nto = "4m"\n' + SIX + TEN)
-    planned = worked.ladder.planned["rungs"]
+    planned = rungs_of(worked.ladder)
     assert worked.outcome == "done"
     assert worked.rung_outcomes() == ["done"] * len(planned)
     rung_frames = [frame for frame in worked.frames if frame.kind == "rung"]
-    assert len(rung_frames) == sum(rung["frames"] for rung in planned)
+    assert len(rung_frames) == sum(rung.frames for rung in planned)
     assert [frame.frame for frame in worked.frames] == list(range(1, len(worked.frames) + 1))
     assert not worked.told.open_intents()
     for frame in worked.frames:

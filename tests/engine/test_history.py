@@ -11,6 +11,7 @@ import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, Worked, work, world
 from tests.engine.test_faults import all_home, shut
+from tests.journal.planned import rungs_of
 from tests.plan.plans import HEAD
 from tether.journal.records import Record
 from tether.journal.telling import read_outing
@@ -66,7 +67,7 @@ def test_wherever_a_run_is_cut_off_it_is_gone_on_with(tmp_path: Path, part: int)
         assert not worked.told.open_intents(), where
         assert all_home(worked), where
         assert shut(worked), where
-        wanted = {rung["rung"]: rung["frames"] for rung in worked.ladder.planned["rungs"]}
+        wanted = {rung.rung: rung.frames for rung in rungs_of(worked.ladder)}
         good = Counter(
             frame.rung
             for frame in worked.frames
@@ -106,7 +107,7 @@ def test_a_stopped_ladder_is_gone_on_with_by_hand(tmp_path: Path) -> None:
     assert first.outcome == "stopped after a frame"
     worked = go_on(tmp_path)
     assert worked.outcome == "done"
-    wanted = sum(rung["frames"] for rung in worked.ladder.planned["rungs"])
+    wanted = sum(rung.frames for rung in rungs_of(worked.ladder))
     assert sum(frame.kind == "rung" for frame in worked.frames) == wanted
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from tests.journal.planned import rungs_of
 from tests.plan.plans import HEAD
 from tether.body.process import LOCK_NAME
 from tether.control.client import Face, GoneError
@@ -93,7 +94,7 @@ class Healed:
         found = [] if self.struck else ["the moment to strike never came"]
         if self.ladder.outcome != "done":
             found.append(f"the ladder ended as {self.ladder.outcome!r}: {self.ladder.note}")
-        wanted = {rung["rung"]: rung["frames"] for rung in self.ladder.planned["rungs"]}
+        wanted = {rung.rung: rung.frames for rung in rungs_of(self.ladder)}
         good = Counter(
             frame.rung
             for frame in self.ladder.frames

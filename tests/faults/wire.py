@@ -16,6 +16,7 @@ from typing import Literal
 
 from tests.body.choices import really
 from tests.engine.rig import world
+from tests.journal.planned import rungs_of
 from tether.body.connection import Reach
 from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
@@ -150,7 +151,7 @@ class Came:
         return [f"the shutter opened {opened} times and shut {closed} times"] if opened != closed else []
 
     def _rungs(self) -> list[str]:
-        missing = sorted({rung["rung"] for rung in self.ladder.planned["rungs"]} - set(self.good()))
+        missing = sorted({rung.rung for rung in rungs_of(self.ladder)} - set(self.good()))
         return [f"rungs without a good frame: {missing}"] if missing else []
 
     def _files(self) -> list[str]:

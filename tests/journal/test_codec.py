@@ -38,6 +38,8 @@ def values(hint: Any) -> st.SearchStrategy[Any]:
         return st.sampled_from(get_args(hint))
     if get_origin(hint) is dict:
         return st.dictionaries(st.text(), values(get_args(hint)[1]), max_size=2)
+    if get_origin(hint) is tuple:
+        return st.lists(values(get_args(hint)[0]), max_size=1).map(tuple)
     if get_origin(hint) is list:
         return st.lists(values(*get_args(hint)), max_size=3)
     return st.one_of(*map(values, get_args(hint))) if get_args(hint) else records(hint)

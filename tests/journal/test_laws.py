@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from tests.engine.rig import BASE, SIX, TEN, world
 from tests.journal.outings import START, run_started
+from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, exposed, home, rung_ended
 from tests.journal.test_codec import records
 from tests.plan.plans import HEAD
@@ -80,8 +81,8 @@ def outings(draw: st.DrawFn) -> list[Record]:
     """Draw a ladder of a few rungs, told up to any record, with things told anew and things that never came."""
     told: list[Record] = [
         run_started(),
-        LadderStarted(ladder=1, title="weir", plan_text="", planned={}),
-        LadderBegun(planned={}),
+        LadderStarted(ladder=1, title="weir", plan_text="", planned=a_ladder()),
+        LadderBegun(planned=a_ladder()),
     ]
     late: list[Record] = []
     frame = 0

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.engine.rig import BASE, SIX, TEN, work
+from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, entry, exposed, home, ladder_ended, rung_ended, turn
 from tests.journal.test_codec import records
 from tether.clock import AffineClock
@@ -97,8 +98,8 @@ def test_only_the_latest_sentences_are_kept() -> None:
 def test_a_new_ladder_starts_afresh_with_the_count_and_the_sentences_kept() -> None:
     said, state = Said(about="note", text="x"), StateChanged(before="ready", state="ended", at_ns=1)
     old = (said, OPENED, OVER, rung_ended(1, "done"), state, ladder_ended("done"))
-    assert folded(*old, LadderBegun(planned={"rungs": []})) == Snapshot(
-        stream=len(old) + 1, state="ended", said=(Sentence(about="note", text="x"),), planned={"rungs": []}
+    assert folded(*old, LadderBegun(planned=a_ladder())) == Snapshot(
+        stream=len(old) + 1, state="ended", said=(Sentence(about="note", text="x"),), planned=a_ladder()
     )
 
 

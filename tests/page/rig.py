@@ -12,6 +12,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Self
 
+from tests.journal.planned import a_ladder
 from tests.journal.shown import TellingServer
 from tether.clock import AffineClock
 from tether.control.commands import Verb
@@ -24,11 +25,7 @@ from tether.page.serving import Address, PageServer, Place, open_place
 #: Nothing here takes long; a test that waits so long has failed [s].
 SOON_S = 20.0
 CLOCK = AffineClock.started_now(60.0)
-PLANNED: dict[str, Any] = {
-    "body": {"name": "simulated", "simulated": True, "tried": None},
-    "base": {"filters": []},
-    "rungs": [{"rung": 1, "filters": []}, {"rung": 2, "filters": ["Calder 6"]}],
-}
+PLANNED = a_ladder(rungs=[{"rung": 1}, {"rung": 2, "filters": ["Calder 6"]}])
 
 
 class FakeRun:

@@ -12,6 +12,7 @@ from rich.console import Console, RenderableType
 from tests.journal.outings import PLANNED, as_entries, run_started, weir
 from tether import wording as words
 from tether.body.protocol import Finding
+from tether.journal.planned import OtherWay, PlannedBody
 from tether.journal.records import FetchOutcome, LadderStarted, Noted, Record, RunStarted
 from tether.journal.telling import tell
 from tether.report.checks_view import AFTER, ChecksView
@@ -118,7 +119,7 @@ def test_square_brackets_in_a_title_are_only_text() -> None:
     ]  # fmt: skip
     assert "[bold]Weir[/x]" in log(odd)
     assert "[red]" in log(odd)
-    assert "[/b]" in printed(LadderView({**PLANNED, "plan": "[/b]"}), 80)
+    assert "[/b]" in printed(LadderView(replace(PLANNED, plan="[/b]")), 80)
 
 
 def test_nothing_is_told_by_colour() -> None:
@@ -151,7 +152,7 @@ def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
 
 
 def test_a_body_says_whether_it_was_tried() -> None:
-    real = {**PLANNED, "body": {"name": "Body", "simulated": False, "tried": None}}
+    real = replace(PLANNED, body=PlannedBody(name="Body", simulated=False, tried=None))
     assert "Body: Body (not tried on hardware)" in printed(LadderView(real), 80)
 
 
@@ -162,13 +163,13 @@ def test_reasons_are_shown_when_asked_for() -> None:
 
 
 def test_other_ways_are_shown_with_their_price() -> None:
-    rung = {**PLANNED["rungs"][0], "others": [{"words": "deeper: 1/1000 s, f/8", "kind": "deeper", "price_more": 0.72}]}
-    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
+    rung = replace(PLANNED.rungs[0], others=(OtherWay(words="deeper: 1/1000 s, f/8", kind="deeper", price_more=0.72),))
+    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
 
 
 def test_many_frames_for_one_are_told_as_such() -> None:
-    rung = {**PLANNED["rungs"][3], "way": "many", "frames": 8, "stands_for_s": 256.0}
-    assert "8 × 30 s" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
+    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
+    assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
 
 
 @pytest.mark.parametrize(

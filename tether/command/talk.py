@@ -77,7 +77,7 @@ def countdown(left_s: float) -> str:
 
 def now_line(snapshot: Snapshot, now_ns: int) -> str:
     """Return what is going on at a moment of the run's clock; a simulated run says so."""
-    mark = "SIMULATED  " if snapshot.planned and snapshot.planned["body"]["simulated"] else ""
+    mark = "SIMULATED  " if snapshot.planned and snapshot.planned.body.simulated else ""
     return mark + _going_on(snapshot, now_ns) + _low(snapshot)
 
 

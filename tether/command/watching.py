@@ -136,7 +136,7 @@ def tell(record: Record, snapshot: Snapshot, talk: Console) -> None:
     """Print what is worth a line, and ring where the person's turn begins."""
     if asks(record):
         talk.bell()
-    line = line_of(record, len(snapshot.planned["rungs"]) if snapshot.planned else 0)
+    line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
     if line:
         _print(line, talk)
 

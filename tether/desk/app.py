@@ -140,7 +140,7 @@ class Desk(App[None]):
         if facts:
             title = facts.title
         elif state:
-            title = state.ladder["plan"] if state.ladder else state.path
+            title = state.ladder.plan if state.ladder else state.path
         else:
             title = self.sight.outing.name if self.sight.outing else "no outing"
         return f"TETHER  {title}  |  {called}"

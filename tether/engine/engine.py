@@ -30,7 +30,7 @@ from tether.journal.records import (
     RungEnded,
     RungOutcome,
 )
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 from tether.plan.ladder import Rung, Turn
 from tether.plan.planner import change_turn
 from tether.report.leave_by import left_out
@@ -75,7 +75,7 @@ class Engine:
         A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
         """
         run = self.run
-        planned = ladder_json(run.ladder)
+        planned = planned_of(run.ladder)
         if self.before is None:
             run.tell(
                 LadderStarted(

@@ -27,6 +27,7 @@ _VERSIONS: dict[str, int] = {kind.__name__: kind.VERSION for kind in get_args(Re
 _STEPS: dict[tuple[str, int], Callable[[Data], Data]] = {
     ("ExposeOutcome", 1): lambda data: {**data, "rung": None, "kind": None},
     ("FrameRead", 1): lambda data: {**data, "readings": data["readings"] or None},
+    ("LadderStarted", 1): lambda data: data,
     ("Turn", 1): lambda data: {**data, "picture": None},
     ("LadderEnded", 1): lambda data: {**data, "trouble": None},
 }

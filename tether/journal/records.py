@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
+from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
 
 FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
@@ -77,12 +78,14 @@ class RunStarted(Begins):
 
 @dataclass(frozen=True, kw_only=True)
 class LadderStarted(Begins):
-    """A ladder began: the plan's text as it stood and the ladder made from it (as `ladder --json` gives it)."""
+    """A ladder began: the plan's text as it stood and the ladder made from it."""
+
+    VERSION: ClassVar[int] = 2
 
     ladder: int
     title: str
     plan_text: str
-    planned: dict[str, Any]
+    planned: PlannedLadder
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -316,7 +319,7 @@ class StateChanged(Shown):
 class LadderBegun(Shown):
     """The ladder as planned (as `ladder --json` gives it), and what is done already where a run is taken up again."""
 
-    planned: dict[str, Any]
+    planned: PlannedLadder
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
-from typing import Any, Literal, TypeGuard
+from typing import Literal, TypeGuard
 
 from tether.journal.ended import as_end
+from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     CloseMoved,
@@ -74,7 +75,7 @@ class Snapshot:
     state
         The state the run is in.
     planned
-        The ladder (as `ladder --json` gives it); None before it has begun.
+        The ladder as planned; None before it has begun.
     rung
         The rung in hand.
     rungs
@@ -97,7 +98,7 @@ class Snapshot:
 
     stream: int = 0
     state: State = "ready"
-    planned: dict[str, Any] | None = None
+    planned: PlannedLadder | None = None
     rung: RungBegun | None = None
     rungs: tuple[RungEnded, ...] = ()
     open: FrameOpened | None = None

@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
 from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
 
@@ -194,7 +195,7 @@ class LadderStory:
 
     ladder: int
     title: str
-    planned: dict[str, Any]
+    planned: PlannedLadder | None
     plan_text: str
     outcome: str
     note: str | None = None

@@ -111,7 +111,7 @@ class _Telling:
     # Small steps shared by the records.
 
     def _ladder(self, number: int) -> LadderStory:
-        unheard_of = LadderStory(ladder=number, title="", planned={}, plan_text="", outcome=_NOT_TOLD)
+        unheard_of = LadderStory(ladder=number, title="", planned=None, plan_text="", outcome=_NOT_TOLD)
         return self.ladders.setdefault(number, unheard_of)
 
     def _change_ladder(self, number: int, **changes: Any) -> None:

@@ -102,7 +102,7 @@ def line_of(record: Record) -> str | None:
 
 
 def _untried(snapshot: Snapshot) -> bool:
-    return snapshot.planned is not None and snapshot.planned["body"]["tried"] is None
+    return snapshot.planned is not None and snapshot.planned.body.tried is None
 
 
 def _over(over: LadderEnded) -> str:
@@ -115,7 +115,7 @@ def _rung(snapshot: Snapshot) -> Data | None:
     made = sum(one.rung == snapshot.rung.rung and one.kind == "rung" for one in snapshot.frames)
     return {
         "rung": snapshot.rung.rung,
-        "of": len(snapshot.planned["rungs"]) if snapshot.planned else None,
+        "of": len(snapshot.planned.rungs) if snapshot.planned else None,
         "label": snapshot.rung.label,
         "frames": snapshot.rung.frames,
         "made": made,
@@ -192,8 +192,8 @@ def _light(snapshot: Snapshot) -> Data | None:
     """Return what the light does: how much brighter than reckoned the rock is in the last frame without filters."""
     if snapshot.planned is None:
         return None
-    always_on = [one["name"] for one in snapshot.planned["base"]["filters"]]
-    bare = {one["rung"] for one in snapshot.planned["rungs"] if one["filters"] == always_on}
+    always_on = tuple(one.name for one in snapshot.planned.base.filters)
+    bare = {one.rung for one in snapshot.planned.rungs if one.filters == always_on}
     for frame in reversed(snapshot.frames):
         is_bare = frame.kind == "base" or frame.rung in bare
         if is_bare and frame.says and frame.says.off_stops is not None:

@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from math import hypot, isfinite, sqrt
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.planned import PlannedBase
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 
@@ -62,7 +63,7 @@ class _Level(NamedTuple):
 
 def audit(ladder: LadderStory) -> tuple[Split, ...]:
     """Return the splits of a ladder's frames that could be read against its base, in the order they were taken."""
-    base = ladder.planned.get("base")
+    base = ladder.planned.base if ladder.planned else None
     levels = [(frame, level) for frame in ladder.frames if (level := _level(frame)) is not None]
     read = [(frame, level) for frame, level in levels if _can_be_split(frame, level, base)] if base else []
     first = next((frame for frame in ladder.frames if frame.kind == "base"), None)
@@ -141,7 +142,7 @@ def _split(
     frame: FrameStory,
     level: _Level,
     ladder: LadderStory,
-    base: dict[str, Any],
+    base: PlannedBase,
     light_stops: float,
     light_uncertainty: float,
 ) -> Split:
@@ -162,7 +163,7 @@ def _split(
     )
 
 
-def _can_be_split(frame: FrameStory, level: _Level, base: dict[str, Any]) -> bool:
+def _can_be_split(frame: FrameStory, level: _Level, base: PlannedBase) -> bool:
     """Say whether all is known of a frame that its split is worked out from, and is a number."""
     if _middle_s(frame) is None:
         return False
@@ -186,21 +187,21 @@ def _darker_by(frame: FrameStory, ladder: LadderStory) -> float:
     """Return how much darker than the base the plan wanted a frame [stops]: its rung's; 0 for others."""
     if frame.kind != "rung":
         return 0.0
-    rungs = ladder.planned.get("rungs", [])
-    return next((float(rung["darker_by_stops"]) for rung in rungs if rung["rung"] == frame.rung), 0.0)
+    rung = ladder.planned.rung(frame.rung) if ladder.planned else None
+    return rung.darker_by_stops if rung else 0.0
 
 
-def _by_settings(frame: FrameStory, settings: Applied, base: dict[str, Any]) -> float:
+def _by_settings(frame: FrameStory, settings: Applied, base: PlannedBase) -> float:
     """Return how much brighter than the base settings are, through filters as they were reckoned [stops]."""
     return (
-        time_stops(settings.time_s or base["time_s"], base["time_s"])
-        + aperture_stops(settings.aperture or base["aperture"], base["aperture"])
-        + iso_stops(settings.iso or base["iso"], base["iso"])
+        time_stops(settings.time_s or base.time_s, base.time_s)
+        + aperture_stops(settings.aperture or base.aperture, base.aperture)
+        + iso_stops(settings.iso or base.iso, base.iso)
         - frame.filter_stops
     )
 
 
-def _seen(frame: FrameStory, level: _Level, base: dict[str, Any]) -> Seen:
+def _seen(frame: FrameStory, level: _Level, base: PlannedBase) -> Seen:
     return Seen(
         at_s=_middle_s(frame) or 0.0,
         off_stops=level.off_stops,
@@ -209,8 +210,8 @@ def _seen(frame: FrameStory, level: _Level, base: dict[str, Any]) -> Seen:
     )
 
 
-def _level_uncertainty(frame: FrameStory, level: _Level, base: dict[str, Any]) -> float:
-    same = frame.aperture is None or abs(aperture_stops(frame.aperture, base["aperture"])) < 0.05
+def _level_uncertainty(frame: FrameStory, level: _Level, base: PlannedBase) -> float:
+    same = frame.aperture is None or abs(aperture_stops(frame.aperture, base.aperture)) < 0.05
     return hypot(level.uncertainty_stops, LEVEL_STOPS, 0.0 if same else APERTURE_STOPS)
 
 

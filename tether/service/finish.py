@@ -96,7 +96,7 @@ def _ladder(ended: Ended) -> Finding:
     ladder = ended.ladder
     if ladder.outcome == "done":
         return ok("ladder", f"{len(ladder.rungs)} rungs, all of them done.")
-    left = len(ladder.planned.get("rungs", ())) - len(ended.told.rungs_done(ladder.ladder))
+    left = len(ladder.planned.rungs if ladder.planned else ()) - len(ended.told.rungs_done(ladder.ladder))
     rungs = "1 rung is" if left == 1 else f"{left} rungs are"
     return note("ladder", f"{ladder.outcome}; {rungs} not done. Go on with it: tether run {ended.outing}")
 
