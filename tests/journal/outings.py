@@ -13,6 +13,8 @@ from tether.journal.records import (
     Applied,
     ApplyIntent,
     ApplyOutcome,
+    BodyFileUsed,
+    CameraSeen,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -108,8 +110,8 @@ def run_started() -> RunStarted:
         version="0.1.0",
         simulated=True,
         pace="60",
-        camera={"model": "Simulated body", "serial": "SIM1", "firmware": "1", "lens": "35 mm", "simulated": True},
-        body_file={"name": "simulated", "tried": None},
+        camera=CameraSeen(model="Simulated body", serial="SIM1", firmware="1", lens="35 mm", simulated=True),
+        body_file=BodyFileUsed(name="simulated", tried=None),
     )
 
 

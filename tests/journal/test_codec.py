@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.journal.shown import readings
 from tether.errors import LostError
 from tether.journal.codec import decode, encode
-from tether.journal.records import Applied, ApplyIntent, Kept, LadderEnded, Record, RunStarted, Steered
+from tether.journal.records import Applied, ApplyIntent, FrameRead, Kept, LadderEnded, Record, Steered
 
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 PLAIN = st.recursive(
@@ -73,7 +74,7 @@ def test_a_number_that_is_not_finite_is_refused(number: float) -> None:
     with pytest.raises(ValueError, match="JSON"):
         encode(ApplyIntent(frame=1, asked=Applied(time_s=number)))
     with pytest.raises(ValueError, match="JSON"):
-        encode(RunStarted(version="", simulated=True, pace="1", camera={"x": number}, body_file={}))
+        encode(FrameRead(frame=1, readings=readings(off_stops=number)))
 
 
 def test_a_word_outside_its_list_is_refused() -> None:

@@ -112,4 +112,8 @@ def test_the_snapshot_of_a_whole_rehearsal_agrees_with_its_journal(tmp_path: Pat
         (one.frame, one.rung, one.kind, one.outcome, one.files[0].name) for one in worked.frames
     ]
     assert (snapshot.state, snapshot.open, snapshot.turn, snapshot.rung) == ("ended", None, None, None)
+    crossed = b"".join(encode(Told(entry=entry(record))) for record in worked.events)
+    assert b"Calder 10" in crossed
+    assert b"SIM1" not in crossed, "its serial number"
+    assert b"[rungs]" not in crossed, "the plan's text"
     assert snapshot.over == ladder_ended("done")

@@ -114,7 +114,7 @@ def test_findings_fit_the_terminal_with_what_stops_first(width: int) -> None:
 def test_square_brackets_in_a_title_are_only_text() -> None:
     odd = [
         replace(one, title="[bold]Weir[/x]") if isinstance(one, LadderStarted)
-        else replace(one, camera={"model": "[red]"}) if isinstance(one, RunStarted) else one
+        else replace(one, camera=replace(one.camera, model="[red]")) if isinstance(one, RunStarted) else one
         for one in weir()
     ]  # fmt: skip
     assert "[bold]Weir[/x]" in log(odd)

@@ -10,7 +10,7 @@ countdown ticks: a record says when the shutter closes.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
@@ -66,14 +66,33 @@ class Applied:
 
 
 @dataclass(frozen=True, kw_only=True)
+class CameraSeen:
+    """The identity that a body gave; empty texts where it gave none."""
+
+    model: str
+    serial: str
+    firmware: str
+    lens: str
+    simulated: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class BodyFileUsed:
+    """A body file, and how it was tried on hardware; None: not."""
+
+    name: str
+    tried: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class RunStarted(Begins):
-    """A run began. `camera` is the identity the body gave, `body_file` its body file with how sure it is."""
+    """A run began, on which camera and by which body file."""
 
     version: str
     simulated: bool
     pace: str
-    camera: dict[str, Any]
-    body_file: dict[str, Any]
+    camera: CameraSeen
+    body_file: BodyFileUsed
 
 
 @dataclass(frozen=True, kw_only=True)

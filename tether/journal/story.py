@@ -7,13 +7,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Literal
+from typing import Literal
 
 from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
-from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
+from tether.journal.records import (
+    Applied,
+    ApplyIntent,
+    BodyFileUsed,
+    CameraSeen,
+    ExposeIntent,
+    FetchIntent,
+    FrameKind,
+    RegionsSource,
+    TurnState,
+)
 
 #: Outcomes of things whose end the journal does not hold.
 CUT_SHORT = "unknown: the run ended before it was known"
@@ -223,8 +233,8 @@ class RunStory:
     version: str
     simulated: bool
     pace: str
-    camera: dict[str, Any]
-    body_file: dict[str, Any]
+    camera: CameraSeen
+    body_file: BodyFileUsed
     started_utc: datetime
     end: Literal["ended", "broke off", "running"]
     checks: tuple[CheckStory, ...] = ()

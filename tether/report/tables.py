@@ -38,7 +38,7 @@ class LogView:
 
 
 def _run(number: int, run: RunStory) -> tuple[str, str]:
-    camera = ", ".join(str(run.camera[key]) for key in ("model", "lens") if run.camera.get(key)) or "camera not known"
+    camera = ", ".join(filter(None, (run.camera.model, run.camera.lens))) or "camera not known"
     end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
     return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
 

@@ -42,7 +42,7 @@ from apscheduler.schedulers.blocking import BlockingScheduler  # type: ignore[im
 from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError
 
-from tether.clock import AffineClock
+from tether.clock import AffineClock, boot_id
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
 from tether.files.state import state_folder
 from tether.journal.records import Noted
@@ -294,7 +294,7 @@ def _note(outing: Path, text: str) -> None:
     clock = AffineClock()
     try:
         with closing(Journal.open(outing)) as journal:
-            journal.add(Noted(about="trouble", text=text), utc=clock.utc(), mono_ns=clock.now_ns())
+            journal.add(Noted(about="trouble", text=text), utc=clock.utc(), mono_ns=clock.now_ns(), boot=boot_id())
     except TetherError as error:
         _log.error("That could not be written into the outing's journal: %s", error)
 

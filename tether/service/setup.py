@@ -14,7 +14,7 @@ from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.run_state import Run
-from tether.journal.records import Noted, RunStarted
+from tether.journal.records import BodyFileUsed, CameraSeen, Noted, RunStarted
 from tether.journal.store import JOURNAL_NAME, Journal
 from tether.journal.telling import tell
 from tether.outing.folder import Folder
@@ -72,8 +72,8 @@ def record_beginning(run: Run, ready: Prepared, pace: float | str) -> None:
             version=__version__,
             simulated=identity.simulated,
             pace=str(pace),
-            camera=asdict(identity),
-            body_file={"name": ready.body_file.name, "tried": ready.body_file.tried},
+            camera=CameraSeen(**asdict(identity)),
+            body_file=BodyFileUsed(name=ready.body_file.name, tried=ready.body_file.tried),
         )
     )
     for caution in ready.ladder.cautions:
