@@ -16,8 +16,8 @@ from tether.engine import assessment as readings
 from tether.engine import base_frames
 from tether.engine import judgement as judging
 from tether.frames import reading
-from tether.frames.against import Compared
 from tether.frames.asked import is_finite
+from tether.journal.readings import RockSaid
 from tether.journal.story import FrameStory
 from tether.report.audit import audit
 from tether.report.log import log_json
@@ -31,9 +31,9 @@ def singular(*_: Any, **__: Any) -> Any:
     raise np.linalg.LinAlgError("Singular matrix")
 
 
-def infinite(*_: Any, **__: Any) -> Compared:
+def infinite(*_: Any, **__: Any) -> RockSaid:
     inf = float("inf")
-    return Compared(red_stops=inf, green_stops=inf, blue_stops=0.0, uncertainty_stops=0.1, lifted_share=0.0, cells=9)
+    return RockSaid(brighter_stops={"R": inf, "G": inf, "B": 0.0}, uncertainty_stops=0.1, lifted_share=0.0)
 
 
 def nothing(*_: Any, **__: Any) -> Any:

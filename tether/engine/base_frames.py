@@ -149,7 +149,7 @@ def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
 
     picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
     try:
-        save_regions_picture(frame, Regions(cells=tuple(read.cells)), picture)
+        save_regions_picture(frame, Regions(cells=read.cells), picture)
     except TetherError as error:
         run.say("note", f"The regions can't be shown, so they are not used: {error}")
         return None

@@ -35,7 +35,6 @@ from tether.journal.readings import (
     Definition,
     FrameReadings,
     LevelsSaid,
-    RockSaid,
     Standing,
     Stillness,
     StreakSaid,
@@ -105,23 +104,12 @@ def read_frame(
     readings = FrameReadings(
         **vars(_levels(levels_of(found, against.clips_at))),
         water=part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
-        rock=part("The level of the rock", lambda: _finite_only(_rock(frame, against))),
+        rock=part("The level of the rock", lambda: _finite_only(compared(cells_of(frame, against.clips_at), against))),
         still=part("What moved", lambda: _finite_only(_still(still, against, aperture))),
         definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
         streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     )
     return Answer(frame=readings, problem=" ".join(problems) or None)
-
-
-def _rock(frame: RawFrame, against: Against) -> RockSaid | None:
-    found = compared(cells_of(frame, against.clips_at), against)
-    if found is None:
-        return None
-    return RockSaid(
-        brighter_stops={"R": found.red_stops, "G": found.green_stops, "B": found.blue_stops},
-        uncertainty_stops=found.uncertainty_stops,
-        lifted_share=found.lifted_share,
-    )
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
@@ -176,7 +164,7 @@ def read_base(asked: BaseAsked) -> BaseReadings:
     kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um, time_s=asked.time_s)
     kept.save(asked.keep)
     return BaseReadings(
-        cells=list(regions.cells),
+        cells=regions.cells,
         water_share=regions.share("water"),
         rock_share=regions.share("rock"),
         first=FrameReadings(

@@ -136,8 +136,8 @@ class PlannedBase:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlannedTimes:
-    """What the whole is expected to take, by what it is spent on [s]."""
+class Forecast:
+    """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it."""
 
     exposing_s: float
     proofs_s: float
@@ -146,6 +146,12 @@ class PlannedTimes:
     fetching_s: float
     darks_s: float
     base_s: float = 0.0
+
+    @property
+    def total_s(self) -> float:
+        """All of it [s]."""
+        exposed_s = self.base_s + self.exposing_s + self.proofs_s + self.darks_s
+        return exposed_s + self.changes_s + self.settling_s + self.fetching_s
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +180,7 @@ class PlannedLadder:
     body: PlannedBody
     base: PlannedBase
     forecast_s: float
-    forecast: PlannedTimes
+    forecast: Forecast
     frames: int
     base_frames: PlannedBaseFrames
     leave_by: str | None

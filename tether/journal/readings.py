@@ -107,10 +107,19 @@ class LevelsSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class RockSaid:
-    """How much brighter the still parts are than in the base, by channel, and than they should be [stops].
+    """A frame's still parts beside the base's.
 
-    `uncertainty_stops` is the standard error of the green one, `lifted_share` as for
-    :class:`tether.frames.against.Compared`.
+    Attributes
+    ----------
+    brighter_stops
+        How much brighter they are, by channel [stops].
+    uncertainty_stops
+        Standard error of the green one, from the scatter between cells [stops].
+    lifted_share
+        What is added to all cells alike, as a share of their mean in green: light that came past the filter, or flare.
+        0 where there is none to be sure of.
+    expected_stops, off_stops
+        How much brighter they should be, and how much brighter than that they are [stops].
     """
 
     brighter_stops: dict[str, float]
@@ -186,7 +195,7 @@ class FrameReadings(LevelsSaid):
 class BaseReadings:
     """What base frames say: regions by cells, the shares of the picture that are water and rock, the first frame."""
 
-    cells: list[str]
+    cells: tuple[str, ...]
     water_share: float
     rock_share: float
     first: FrameReadings

@@ -226,7 +226,7 @@ class RegionsSet(Kept):
 
     ladder: int
     source: RegionsSource
-    cells: list[str]
+    cells: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)

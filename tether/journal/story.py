@@ -21,7 +21,8 @@ from tether.journal.records import (
     ExposeIntent,
     FetchIntent,
     FrameKind,
-    RegionsSource,
+    RegionsSet,
+    RungEnded,
     TurnState,
 )
 
@@ -172,15 +173,6 @@ class SteeringStory:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RungStory:
-    """How a rung ended."""
-
-    rung: int
-    outcome: str
-    note: str | None
-
-
-@dataclass(frozen=True, kw_only=True)
 class NoteStory:
     """Anything else that was kept."""
 
@@ -189,14 +181,6 @@ class NoteStory:
     frame: int | None
     rung: int | None
     utc: datetime
-
-
-@dataclass(frozen=True, kw_only=True)
-class RegionsStory:
-    """What is water and what is rock, by cells, and where that is from."""
-
-    source: RegionsSource
-    cells: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,11 +194,11 @@ class LadderStory:
     outcome: str
     note: str | None = None
     frames: tuple[FrameStory, ...] = ()
-    rungs: tuple[RungStory, ...] = ()
+    rungs: tuple[RungEnded, ...] = ()
     turns: tuple[TurnStory, ...] = ()
     steering: tuple[SteeringStory, ...] = ()
     notes: tuple[NoteStory, ...] = ()
-    regions: RegionsStory | None = None
+    regions: RegionsSet | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

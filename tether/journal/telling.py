@@ -44,8 +44,6 @@ from tether.journal.story import (
     NoteStory,
     OpenTime,
     Outing,
-    RegionsStory,
-    RungStory,
     RunStory,
     SteeringStory,
     TurnStory,
@@ -99,7 +97,7 @@ class _Telling:
         self.runs: list[RunStory] = []
         self.ladders: dict[int, LadderStory] = {}
         self.frames: dict[int, FrameStory] = {}
-        self.rungs: dict[tuple[int, int], RungStory] = {}
+        self.rungs: dict[tuple[int, int], RungEnded] = {}
         self.read_backs: dict[int, Applied | None] = {}
         self.loose_files: list[FileStory] = []
         self.notes: list[NoteStory] = []
@@ -282,8 +280,7 @@ class _Telling:
 
     @hear.register
     def _regions_set(self, record: RegionsSet, _entry: Entry) -> None:
-        regions = RegionsStory(source=record.source, cells=tuple(record.cells))
-        self._change_ladder(record.ladder, regions=regions)
+        self._change_ladder(record.ladder, regions=record)
 
     @hear.register
     def _card_listed(self, record: CardListed, _entry: Entry) -> None:
@@ -309,7 +306,7 @@ class _Telling:
 
     @hear.register
     def _rung_ended(self, record: RungEnded, _entry: Entry) -> None:
-        self.rungs[record.ladder, record.rung] = RungStory(rung=record.rung, outcome=record.outcome, note=record.note)
+        self.rungs[record.ladder, record.rung] = record
 
     @hear.register
     def _ladder_ended(self, record: LadderEnded, _entry: Entry) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from tether.exposure.filters import Filter
 from tether.journal.planned import (
     NotReached,
@@ -15,7 +17,6 @@ from tether.journal.planned import (
     PlannedLadder,
     PlannedProof,
     PlannedRung,
-    PlannedTimes,
     PlannedTurn,
 )
 from tether.plan.ladder import Dark, Ladder, Proof, Rung, Turn
@@ -71,14 +72,7 @@ def _rung(rung: Rung) -> PlannedRung:
         reason=rung.reason,
         costs=rung.costs,
         price=choice.price + rung.touches_stops,
-        paid=Paid(
-            noise_stops=choice.paid.noise_stops,
-            sharp_stops=choice.paid.sharp_stops,
-            dark_stops=choice.paid.dark_stops,
-            headroom_stops=choice.paid.headroom_stops,
-            tint_stops=choice.paid.tint_stops,
-            touches_stops=rung.touches_stops,
-        ),
+        paid=Paid(**asdict(choice.paid), touches_stops=rung.touches_stops),
         others=tuple(OtherWay(words=one.words, kind=one.kind, price_more=one.price_more) for one in rung.others),
     )
 
@@ -106,7 +100,7 @@ def _dark(dark: Dark) -> PlannedDark:
 
 def planned_of(ladder: Ladder) -> PlannedLadder:
     """Return the ladder as plain records, ready for JSON."""
-    base, forecast = ladder.base, ladder.forecast
+    base = ladder.base
     return PlannedLadder(
         plan=ladder.title,
         body=PlannedBody(name=ladder.body_name, simulated=ladder.simulated, tried=ladder.body_tried),
@@ -120,16 +114,8 @@ def planned_of(ladder: Ladder) -> PlannedLadder:
             measured=base.measured,
             filters=tuple(_filter(one) for one in ladder.always_on),
         ),
-        forecast_s=forecast.total_s,
-        forecast=PlannedTimes(
-            exposing_s=forecast.exposing_s,
-            proofs_s=forecast.proofs_s,
-            changes_s=forecast.changes_s,
-            settling_s=forecast.settling_s,
-            fetching_s=forecast.fetching_s,
-            darks_s=forecast.darks_s,
-            base_s=forecast.base_s,
-        ),
+        forecast_s=ladder.forecast.total_s,
+        forecast=ladder.forecast,
         frames=len(ladder.exposures),
         base_frames=PlannedBaseFrames(before=ladder.base_frames.before, after=ladder.base_frames.after),
         leave_by=ladder.leave_by,

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from math import isfinite
 from typing import Any
 
-from tether.journal.records import Applied
+from tether.journal.records import Applied, RegionsSet, RungEnded
 from tether.journal.story import (
     FileStory,
     FrameStory,
@@ -70,14 +70,18 @@ def _ladder(ladder: LadderStory) -> dict[str, Any]:
         "title": ladder.title,
         "outcome": ladder.outcome,
         "frames": [_frame(frame) for frame in ladder.frames],
-        "rungs": [asdict(rung) for rung in ladder.rungs],
+        "rungs": [_without_ladder(rung) for rung in ladder.rungs],
         "turns": [_turn(turn) for turn in ladder.turns],
         "steering": [_steering(one) for one in ladder.steering],
         "notes": [_note(note) for note in ladder.notes],
         "note": ladder.note,
-        "regions": asdict(ladder.regions) if ladder.regions else None,
+        "regions": _without_ladder(ladder.regions) if ladder.regions else None,
         "audit": [asdict(split) for split in audit(ladder)],
     }
+
+
+def _without_ladder(record: RungEnded | RegionsSet) -> dict[str, Any]:
+    return {name: value for name, value in vars(record).items() if name != "ladder"}
 
 
 def _frame(frame: FrameStory) -> dict[str, Any]:
