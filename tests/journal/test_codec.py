@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tests.journal.shown import readings
 from tether.errors import LostError
 from tether.journal.codec import decode, encode
-from tether.journal.records import Applied, ApplyIntent, FrameRead, Kept, LadderEnded, Record, Steered
+from tether.journal.records import Applied, ApplyIntent, FrameRead, Kept, LadderEnded, Record, Steered, Turn
 
 NUMBERS = st.floats(allow_nan=False, allow_infinity=False)
 PLAIN = st.recursive(
@@ -82,9 +82,20 @@ def test_a_word_outside_its_list_is_refused() -> None:
         encode(LadderEnded(ladder=1, outcome="fine"))  # type: ignore[arg-type]
 
 
-def test_a_kind_that_is_not_known_is_a_sentence() -> None:
-    with pytest.raises(LostError, match='kind "Sneezed"'):
-        decode("Sneezed", "{}")
+@pytest.mark.parametrize("kind", ["Sneezed", "Turn 99"])
+def test_a_kind_or_a_version_that_is_not_known_is_a_sentence(kind: str) -> None:
+    with pytest.raises(LostError, match=f'kind "{kind}"'):
+        decode(kind, "{}")
+
+
+def test_a_row_of_an_earlier_version_is_brought_up() -> None:
+    """As release 0.1 wrote them."""
+    turn = decode("Turn", '{"ladder":1,"rung":1,"what":"cap on","reason":"","state":"asked","fitted":null}')
+    assert turn == Turn(ladder=1, rung=1, what="cap on", reason="", state="asked")
+    assert encode(turn)[0] == "Turn 2"
+    assert decode("FrameRead", '{"frame":1,"readings":{},"problem":"?"}') == FrameRead(
+        frame=1, readings=None, problem="?"
+    )
 
 
 def test_a_record_that_does_not_fit_its_kind_is_a_sentence() -> None:

@@ -90,6 +90,13 @@ def test_a_rung_is_in_hand_until_it_is_over() -> None:
     assert folded(begun, over).rungs == (over,)
 
 
+def test_what_is_told_anew_takes_the_place_of_what_was_told_before() -> None:
+    rungs = folded(rung_ended(1, "done in part"), rung_ended(2), rung_ended(1)).rungs
+    assert [(one.rung, one.outcome) for one in rungs] == [(2, "done"), (1, "done")]
+    (frame,) = folded(exposed(3, 2, outcome="lost"), exposed(3, 2)).frames
+    assert frame.outcome == "made"
+
+
 def test_only_the_latest_sentences_are_kept() -> None:
     said = [Said(about="note", text=str(number)) for number in range(SENTENCES_KEPT + 3)]
     assert [one.text for one in folded(*said).said] == [one.text for one in said[3:]]

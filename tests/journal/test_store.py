@@ -321,3 +321,17 @@ def test_no_room_for_a_reserve_refuses_the_start(tmp_path: Path, monkeypatch: py
             add(journal, run_started())
         assert journal.entries() == ()
         assert not (tmp_path / RESERVE_NAME).exists()
+
+
+def test_a_journal_of_version_1_is_read_as_it_is_and_brought_up_where_it_is_written(tmp_path: Path) -> None:
+    """It was written by release 0.1."""
+    before = Path(__file__).parents[1] / "data" / "outings-0.1" / "finished"
+    (tmp_path / JOURNAL_NAME).write_bytes((before / JOURNAL_NAME).read_bytes())
+    read = read_contents(tmp_path).entries
+    with closing(Journal.open(tmp_path)) as journal:
+        journal.add(NOTE, utc=START, mono_ns=1, boot="this one")
+        assert journal.entries()[:-1] == read
+    *old, new = read_contents(tmp_path).entries
+    assert tuple(old) == read
+    assert {one.boot for one in old} == {None}
+    assert (new.record, new.boot) == (NOTE, "this one")
