@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal, get_args
 
-from pydantic import TypeAdapter
 from pydantic_core import from_json
 
 from tether.clock import AffineClock
 from tether.control.commands import WORDS, Verb, verb_of_words
 from tether.errors import LostError, PlanError
-from tether.journal.codec import Entry
+from tether.journal.codec import Entry, adapter_of
 from tether.journal.records import Record, Shown
 from tether.journal.snapshot import Snapshot
 
@@ -116,7 +115,6 @@ _KINDS: dict[str, type[Hello | Answer | Bye]] = {"hello": Hello, "answer": Answe
 _NAMES = {kind: name for name, kind in _KINDS.items()}
 #: What faces are shown, by the name it has as `record`.
 SHOWN: dict[str, type] = {kind.__name__: kind for kind in get_args(Record) if issubclass(kind, Shown)}
-_ADAPTERS: dict[type, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in (*_NAMES, *SHOWN.values())}
 
 
 def encode(message: Message) -> bytes:
@@ -139,7 +137,7 @@ def decode(line: bytes) -> Message:
         kind = data["kind"]
         if kind == "record":
             return Told(entry=_entry(data))
-        message: Message = _ADAPTERS[_KINDS[kind]].validate_python(data)
+        message: Message = adapter_of(_KINDS[kind]).validate_python(data)
     except (ValueError, KeyError, TypeError) as error:
         raise LostError(
             "What the run says cannot be read; is it a run of another version of this program? "
@@ -218,12 +216,12 @@ def _entry(data: dict[str, Any]) -> Entry:
         utc=datetime.fromisoformat(data["utc"]),
         mono_ns=data["mono_ns"],
         boot=data["boot"],
-        record=_ADAPTERS[SHOWN[data["record"]]].validate_python(data["data"]),
+        record=adapter_of(SHOWN[data["record"]]).validate_python(data["data"]),
     )
 
 
 def _data(value: Any) -> dict[str, Any]:
-    data: dict[str, Any] = _ADAPTERS[type(value)].dump_python(value, mode="json")
+    data: dict[str, Any] = adapter_of(type(value)).dump_python(value, mode="json")
     return data
 
 

@@ -19,10 +19,8 @@ from tether.journal.records import Kept, Record
 
 Data = dict[str, Any]
 
-_ADAPTERS: dict[str, TypeAdapter[Any]] = {
-    kind.__name__: TypeAdapter(kind) for kind in get_args(Record) if issubclass(kind, Kept)
-}
-_VERSIONS: dict[str, int] = {kind.__name__: kind.VERSION for kind in get_args(Record) if issubclass(kind, Kept)}
+_KEPT: dict[str, type[Kept]] = {kind.__name__: kind for kind in get_args(Record) if issubclass(kind, Kept)}
+_ADAPTERS: dict[type, TypeAdapter[Any]] = {}
 #: By name and version: what makes of a row's data that of the version after it.
 _STEPS: dict[tuple[str, int], Callable[[Data], Data]] = {
     ("ExposeOutcome", 1): lambda data: {**data, "rung": None, "kind": None},
@@ -62,6 +60,13 @@ class Entry:
     record: Record
 
 
+def adapter_of(kind: type) -> TypeAdapter[Any]:
+    """Return what turns JSON into a class and back; made when it is first needed, for it takes a moment."""
+    if kind not in _ADAPTERS:
+        _ADAPTERS[kind] = TypeAdapter(kind)
+    return _ADAPTERS[kind]
+
+
 def encode(record: Kept) -> tuple[str, str]:
     """Return a kept record's kind and JSON text.
 
@@ -73,7 +78,7 @@ def encode(record: Kept) -> tuple[str, str]:
     """
     name = type(record).__name__
     body = json.dumps(asdict(record), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    _ADAPTERS[name].validate_json(body)
+    adapter_of(type(record)).validate_json(body)
     return (name if record.VERSION == 1 else f"{name} {record.VERSION}"), body
 
 
@@ -87,7 +92,7 @@ def decode(kind: str, body: str) -> Record:
     """
     name, _, version = kind.partition(" ")
     of = int(version) if version.isdecimal() else 1
-    if name not in _ADAPTERS or of > _VERSIONS[name]:
+    if name not in _KEPT or of > _KEPT[name].VERSION:
         raise LostError(f'The journal holds a record of the kind "{kind}", which this program does not know.')
     try:
         record: Record = _read(name, of, body)
@@ -97,9 +102,10 @@ def decode(kind: str, body: str) -> Record:
 
 
 def _read(name: str, version: int, body: str) -> Any:
-    if version == _VERSIONS[name]:
-        return _ADAPTERS[name].validate_json(body)
+    kind = _KEPT[name]
+    if version == kind.VERSION:
+        return adapter_of(kind).validate_json(body)
     data = json.loads(body)
-    for step in range(version, _VERSIONS[name]):
+    for step in range(version, kind.VERSION):
         data = _STEPS[name, step](data)
-    return _ADAPTERS[name].validate_json(json.dumps(data))
+    return adapter_of(kind).validate_json(json.dumps(data))
