@@ -149,8 +149,8 @@ def _closing(folder: Path, outing: Path) -> subprocess.Popen[bytes]:
 def _hand_over(outing: Path, code: int) -> int:
     how = f"signal {-code}" if code < 0 else f"code {code}"
     sentence = (
-        f"The run of this outing ended {MOST_TRIES} times without a verdict, last with {how}, and is not started "
-        f"again. What happened stands in {LOG_NAME}. Journal and frames are as they were: look at the camera, then go "
+        f"The run of this outing ended {MOST_TRIES} times without a result, last with {how}, and is not started "
+        f"again. What happened is in {LOG_NAME}. Journal and frames are as they were: look at the camera, then go "
         f"on with:  tether run {outing}\n"
     )
     (outing / HANDED_OVER_NAME).write_text(sentence, encoding="utf-8")

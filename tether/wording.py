@@ -11,7 +11,7 @@ NOT_KNOWN = "–"
 REGIONS = {
     "given": "as given in the plan",
     "confirmed": "proposed from what moves, and confirmed",
-    "as proposed": "as proposed from what moves, by leave of the plan",
+    "as proposed": "as proposed from what moves, allowed by the plan",
     "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."

@@ -89,7 +89,7 @@ def test_a_file_that_comes_cut_short_is_fetched_again_and_only_the_whole_one_has
     faults = [{"what": "truncates"}]
     with session(keep=tmp_path / "kept", faults=faults) as one:
         path = one.shoot(timed_at("1/125")).path
-        assert "It is fetched again." in " ".join(one.remarks)
+        assert "It is copied again." in " ".join(one.remarks)
     check_frame(path)
     damaged = path.with_name(f"{path.name}.damaged")
     assert sorted((tmp_path / "kept").iterdir()) == sorted([path, damaged])

@@ -59,7 +59,7 @@ def test_a_body_that_stands_as_it_should_stops_nothing(tmp_path: Path) -> None:
     assert {one.verdict for one in all_found.values()} == {"ok", "note"}
     assert all_found["tried"].verdict == "note"
     assert "not tried on hardware" in all_found["tried"].sentence
-    assert all_found["holding"].sentence == "Rung 5, up to 2:08 min, held by its bulb."
+    assert all_found["holding"].sentence == "Rung 5, up to 2:08 min, by its bulb."
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_a_body_that_stands_as_it_should_stops_nothing(tmp_path: Path) -> None:
         (
             {"times": ("1/8", "1", "30")},
             "times",
-            "1/4000 s, 1/125 s, 2 s as it now stands, for rungs 1, 2 and the proof of rung 5",
+            "1/4000 s, 1/125 s, 2 s with its present settings, for rungs 1, 2 and the test exposure of rung 5",
         ),
         ({"times": ()}, "times", "None can be set"),
         ({"apertures": ("f/22",)}, "apertures", "does not offer"),
@@ -107,7 +107,7 @@ def test_rungs_that_show_shake_are_named_with_ways_and_what_those_cap(tmp_path: 
 
 
 @pytest.mark.parametrize(("finder", "verdict", "words"), [
-    (False, "ok", "no optical finder"), (True, "note", "Cover the optical finder for rungs 4, 5"), (None, "note", "If"),
+    (False, "ok", "no optical viewfinder"), (True, "note", "Cover the optical viewfinder for rungs 4, 5"), (None, "note", "If"),
 ])  # fmt: skip
 def test_the_finder_is_covered_for_long_rungs(tmp_path: Path, finder: bool | None, verdict: str, words: str) -> None:
     ready = ready_of()
@@ -143,7 +143,9 @@ def test_what_the_camera_does_not_tell_is_put_together_for_the_person(tmp_path: 
         for what, remedy in (("focus", "Set it to MF."), (DARK_FRAME, "Switch it off."))
     )
     all_found = found(ready_of(), tmp_path, looked=looked)
-    assert all_found["not told"].sentence.endswith(f"of focus, {DARK_FRAME}. See to it: Set it to MF. Switch it off.")
+    assert all_found["not told"].sentence.endswith(
+        f"of focus, {DARK_FRAME}. Check it yourself: Set it to MF. Switch it off."
+    )
     assert "focus" not in all_found
 
 
@@ -199,7 +201,7 @@ def test_places_in_a_ladder_are_said_shortly() -> None:
     shots = [shot("rung", number) for number in (4, 1, 2, 3, 7, 9, 10)]
     assert places(shots) == "rungs 1 to 4, 7, 9, 10"
     assert places([shot("rung", 2)]) == "rung 2"
-    assert places([shot("proof", 5), shot("dark", None)]) == "the proof of rung 5 and the dark frames"
+    assert places([shot("proof", 5), shot("dark", None)]) == "the test exposure of rung 5 and the dark frames"
 
 
 # Going on despite a stop
@@ -227,7 +229,7 @@ def test_a_reason_makes_a_stop_a_note_and_so_does_a_ladder_that_was_begun() -> N
     (reasoned,) = weighed(STOPPED, {"battery": "a second one is in the grip."}, begun=False)
     assert (reasoned.verdict, reasoned.sentence) == (
         "note",
-        "3%: change it. Gone on despite it: a second one is in the grip.",
+        "3%: change it. Overridden: a second one is in the grip.",
     )
     (begun,) = weighed(STOPPED, {}, begun=True)
     assert begun.verdict == "note"
@@ -263,7 +265,7 @@ def test_despite_a_stop_it_goes_on_and_the_reason_is_in_the_log(tmp_path: Path) 
     assert done.outcome == "done"
     (check,) = [check for check in read_outing(done.folder).runs[0].checks if check.what == "battery"]
     assert check.verdict == "note"
-    assert check.text.endswith("Gone on despite it: another is in my hand.")
+    assert check.text.endswith("Overridden: another is in my hand.")
 
 
 def test_a_ladder_that_was_begun_is_gone_on_with_all_the_same(tmp_path: Path) -> None:

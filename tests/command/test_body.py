@@ -151,7 +151,7 @@ def test_a_run_that_was_stopped_goes_on_despite_it_with_the_reason_in_its_log(tm
     assert again.returncode == 0, again.stderr
     checks = json.loads(outside(tmp_path, "log", "here", "--json").stdout)["runs"][1]["checks"]
     (battery,) = [check for check in checks if check["what"] == "battery"]
-    assert battery == {"what": "battery", "verdict": "note", "text": "3%: change it. Gone on despite it: I am quick."}
+    assert battery == {"what": "battery", "verdict": "note", "text": "3%: change it. Overridden: I am quick."}
 
 
 # The camera library's own virtual camera
@@ -244,9 +244,9 @@ def test_a_rehearsal_through_the_driver_is_finished_and_copied(tmp_path: Path) -
     words = ("rehearse", plan, "--through-driver", "nikon", "--outing", "here", "--world", "world.toml")
     done = outside(tmp_path, *words)
     assert done.returncode == 0, done.stderr
-    assert "Looked at and in order" in done.stderr
+    assert "Looked at and fine" in done.stderr
     assert "SIMULATED" in done.stderr
-    assert "1 made, all of them home" in done.stdout
+    assert "1 made, all of them copied" in done.stdout
     finished = outside(tmp_path, "finish", "here", "--copy-to", "disk")
     assert finished.returncode == 0, finished.stdout
     assert "set as it was found" in finished.stdout
@@ -270,7 +270,7 @@ def test_a_draft_of_a_body_that_offers_no_times_says_what_to_set_and_writes_noth
     monkeypatch.setattr(body_commands, "_opened", lambda *_: nullcontext(seen))
     drafted = run("body", "draft", "new.toml").exception
     assert isinstance(drafted, CameraError)
-    assert "offers no times as it stands" in str(drafted)
+    assert "offers no times with its present settings" in str(drafted)
     assert "Turn the mode dial to M. Then: tether body draft new.toml" in str(drafted)
     assert not (tmp_path / "new.toml").exists()
 

@@ -59,7 +59,7 @@ def test_of_several_one_must_be_picked(stack: ExitStack, tmp_path: Path) -> None
     for name in ("a", "b"):
         started(stack, tmp_path / name, "Weir")
     for meant in (None, "Weir"):
-        with pytest.raises(PlanError, match="2 runs are meant; pick one") as caught:
+        with pytest.raises(PlanError, match="2 runs match; pick one") as caught:
             find(meant)
         assert f"{tmp_path / 'a'}  (Weir)" in str(caught.value)
         assert f"{tmp_path / 'b'}  (Weir)" in str(caught.value)

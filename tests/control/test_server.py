@@ -176,7 +176,7 @@ def test_what_a_word_did_is_seen_by_every_face(rig: Rig) -> None:
 
 def test_a_word_after_the_end_is_refused_in_a_sentence(rig: Rig) -> None:
     rig.server.tell(LAST)
-    with rig.face() as face, pytest.raises(LostError, match="The ladder is over"):
+    with rig.face() as face, pytest.raises(LostError, match="The ladder is finished"):
         face.say("longer")
     assert rig.said.empty()
 
@@ -493,7 +493,7 @@ def test_what_is_no_socket_is_left_alone(tmp_path: Path) -> None:
     tmp_path.chmod(0o700)
     path = tmp_path / "a.socket"
     path.write_text("a letter")
-    with closing(Rig(path).server) as server, pytest.raises(PlanError, match="it is no socket"):
+    with closing(Rig(path).server) as server, pytest.raises(PlanError, match="it is not a socket"):
         server.start()
     assert path.read_text() == "a letter"
 

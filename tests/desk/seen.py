@@ -101,7 +101,7 @@ FRAME = Frame(
     headroom_stops=0.42,
     clipped_share=0.0,
 )
-TROUBLE = "The camera does not answer any more. Look at the cable and whether it is switched on; then press space."
+TROUBLE = "The camera no longer answers. Look at the cable and whether it is switched on; then press space."
 SCENES: dict[str, Scene] = {
     "run-open": Scene(events=held(725)),
     "run-last-seconds": Scene(events=held(4.2)),

@@ -157,7 +157,7 @@ def test_a_plan_is_looked_at_when_it_is_opened_and_a_stop_is_gone_past_by_a_reas
             assert "STOP  focus" in bench.rig.text()
             await bench.pressed("escape", "o", *"infinity", "enter")
             assert bench.rig.desk.draft.despite == {"focus": "infinity"}
-            assert "Gone on despite it: infinity" in " ".join(bench.rig.text().split())
+            assert "Overridden: infinity" in " ".join(bench.rig.text().split())
             assert await bench.pressed("B", "enter") == [Begin(despite={"focus": "infinity"})]
             await bench.pressed("o", *["backspace"] * 8, "enter")
             assert bench.rig.desk.draft.despite == {}

@@ -136,7 +136,7 @@ def test_a_run_whose_guard_is_gone_too_is_given_up_with_what_to_do(tmp_path: Pat
             await asyncio.to_thread(run.greet)
             await rig.until(lambda: rig.desk.sight.state == "attached")
             run.vanish()
-            await rig.shows("has ended without a verdict")
+            await rig.shows("has ended without a result")
             assert "tether run" in rig.text()
 
     asyncio.run(do())
@@ -150,7 +150,7 @@ def test_a_run_that_is_over_is_no_loss(tmp_path: Path) -> None:
             run.end()
             await rig.until(lambda: rig.desk.sight.state == "over")
             assert "No word" not in rig.text()
-            assert "The ladder is over: done." in rig.text()
+            assert "The ladder is finished: done." in rig.text()
 
     asyncio.run(do())
 

@@ -57,7 +57,7 @@ def test_an_open_frame_counts_down_by_the_runs_clock() -> None:
 
 def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
     assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/5.6   ISO 400   Calder 10 + Calder 6"
-    assert views.rung_line(told(begun())) == "4 of 14 rungs are over"
+    assert views.rung_line(told(begun())) == "4 of 14 rungs are finished"
     assert views.rung_line(Snapshot()) == "The ladder has not begun"
     two: list[Record] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
     assert views.rung_line(told(two)).endswith("no filter   frame 1 of 2")
@@ -65,13 +65,13 @@ def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
 
 def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     assert views.next_turn(told([LadderBegun(planned=planned())])) == (
-        "Your turn next: fit Calder 6, before rung 6, 6 rungs on"
+        "Next task: fit Calder 6, before rung 6, 6 rungs on"
     )
-    assert views.next_turn(told(begun())) == "Your turn next: fit Calder 6, before rung 6, 2 rungs on"
+    assert views.next_turn(told(begun())) == "Next task: fit Calder 6, before rung 6, 2 rungs on"
     assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
         told([*begun(), rung_ended(5, "done"), rung_ended(6, "done")])
     )
-    assert views.next_turn(told(held())) == "No more turns before the last rung ends"
+    assert views.next_turn(told(held())) == "No more tasks before the last rung ends"
     assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
     assert views.next_turn(told([*begun(), ladder_ended("done")])) == ""
 
@@ -115,7 +115,7 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
-    assert (now.large, now.sentence) == ("ENDED", "The ladder is over: failed. The card is full.")
+    assert (now.large, now.sentence) == ("ENDED", "The ladder is finished: failed. The card is full.")
 
 
 def test_states_without_more_to_say_are_their_word() -> None:

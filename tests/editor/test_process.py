@@ -238,7 +238,7 @@ def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
     monkeypatch.setattr(sys, "executable", "/bin/false")
     kept = Kept(start)
     kept.keeper.open()
-    assert "has ended unasked" in kept.until(Answer).sentence
+    assert "has ended unexpectedly" in kept.until(Answer).sentence
 
 
 def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:

@@ -173,7 +173,7 @@ def test_water_that_burns_is_taken_again_darker_by_leave(tmp_path: Path) -> None
 def test_a_base_that_burns_is_spoken_of_once(tmp_path: Path) -> None:
     worked = work(tmp_path, TIMED, truth=world(base_level_stops=-1.5))
     assert worked.notes().count("burns out in the base itself") == 1
-    assert worked.notes().count("The water burns out:") <= 1
+    assert worked.notes().count("The water is clipped:") <= 1
 
 
 WIDE = SensorTruth(window_px=(900, 600))

@@ -91,7 +91,7 @@ def test_frames_that_are_not_read_yet_are_waited_for_aloud_and_left_when_the_per
     monkeypatch.setattr(Reader, "left", lambda _reader: 2)
     worked = work(tmp_path, TWO, when=on("Waiting for what 2 frames say.", "skip"))
     assert worked.outcome == "done"
-    assert "2 frames are home and not read." in said(worked)
+    assert "2 frames are copied and not read." in said(worked)
     assert isinstance(worked.events[-1], LadderEnded)
 
 

@@ -179,7 +179,7 @@ def test_a_rung_that_must_be_had_is_not_crowded_out_by_those_before_it(tmp_path:
     text = LONG + f'[[rung]]\ntime = "4m"\nmust = true\n[run]\nproof = false\nleave_by = {leave.isoformat()}\n'
     worked = work(tmp_path, text)
     assert worked.rung_outcomes() == ["done", "left out", "done"]
-    assert "rungs that must be had still need" in (worked.ladder.rungs[1].note or "")
+    assert "must-have rungs still need" in (worked.ladder.rungs[1].note or "")
     assert "Left out for want of time, if nothing goes faster than planned: rung 2." in worked.notes()
 
 

@@ -221,7 +221,7 @@ def told_by(
         pytest.param([], "drop everything", True, id="dropped and gone on with"),
         pytest.param([], "again", False, id="one more"),
         pytest.param([{"what": "vanishes", "at_frame": 2}], None, True, id="lost"),
-        pytest.param([{"what": "truncates", "at_frame": 2, "times": "always"}], None, True, id="not home at first"),
+        pytest.param([{"what": "truncates", "at_frame": 2, "times": "always"}], None, True, id="card only at first"),
     ],
 )
 def test_all_folds_tell_the_same_of_a_real_stream(

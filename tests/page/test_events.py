@@ -234,8 +234,8 @@ def test_the_last_frame_is_told_in_words_and_shown(own: tuple[FakeRun, Page, Bro
         run.tell(*happened)
         last = [next_change(events) for _ in happened][-1]["view"]["last"]
     assert last["what"] == "Frame 1, rung 1: made, held 2.000 s"
-    assert "Room to clipping: 0.8 stops" in last["says"]
-    assert "Water’s room: burnt, 2.1% clipped" in last["says"]
+    assert "Headroom: 0.8 stops" in last["says"]
+    assert "Headroom of the water: burnt, 2.1% clipped" in last["says"]
     assert "Moved: 5.0 px" in last["says"]
     assert last["differs"] == ["It is darker than asked."]
     assert browser.ask("GET", "/frames/1/preview.jpg").text == "a picture"
@@ -271,7 +271,7 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     with browser.events() as events:
         next(events)
         run.tell(ladder_ended("closed and kept"))
-        assert next_change(events)["view"]["over"] == "The ladder is over: closed and kept."
+        assert next_change(events)["view"]["over"] == "The ladder is finished: closed and kept."
         run.close()
         gone = next_change(events)
         assert gone["link"]["state"] == "over"

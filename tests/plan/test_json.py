@@ -29,7 +29,7 @@ PROMISED_OF_A_RUNG = {
         (BASE + '[rungs]\ntimes = ["1/8000"]\n', HEAD),
         ('[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2m"]\n' + SIX, MIRROR),
     ],
-    ids=["held, proof, darks", "nothing reached", "many"],
+    ids=["held, test exposure, darks", "nothing reached", "many"],
 )
 def test_a_ladder_is_valid_by_its_schema(text: str, head: str) -> None:
     data = json.loads(json.dumps(asdict(planned_of(ladder_of(text, head, others=2))), allow_nan=False))

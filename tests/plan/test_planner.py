@@ -175,7 +175,7 @@ def test_extended_iso_is_off_until_written_and_counts_its_lost_headroom_in_full(
     assert rung.choice.paid.headroom_stops == pytest.approx(1.0)
     assert rung.choice.paid.noise_stops == 0, "its gain is that of ISO 100"
     assert "extended ISO 50 costs 1 stop of highlight headroom" in rung.reason
-    assert any("extended ISO: white water burns out sooner" in one for one in ladder.cautions)
+    assert any("extended ISO: white water clips sooner" in one for one in ladder.cautions)
 
 
 def test_a_graduated_filter_is_fitted_where_asked_and_pays_nothing() -> None:
@@ -302,7 +302,7 @@ def test_what_in_the_bag_would_help_is_said() -> None:
 def test_a_body_that_cannot_be_held_says_so_where_many_is_not_wanted() -> None:
     text = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2m"]\nmany = "never"\n' + SIX + TEN
     (unreached,) = ladder_of(text, head=MIRROR).unreached
-    assert "cannot be held open" in unreached.sentence
+    assert "has no bulb" in unreached.sentence
     assert "rungs.many" not in unreached.sentence
 
 

@@ -41,7 +41,7 @@ def test_every_rung_is_told_in_words() -> None:
     for text in ("1/1000 s", "1/8 s  ×3", "2:04 min", "33:00 min", "f/8", "f/11", "3200", "25"):
         assert text in said
     assert "Fenwick 4 + Calder 10" in said
-    assert "take off Fenwick 4, fit Calder 10, then cover the finder" in said
+    assert "take off Fenwick 4, fit Calder 10, then cover the viewfinder" in said
 
 
 def test_bars_are_as_long_as_the_logarithm_of_their_time() -> None:

@@ -142,13 +142,16 @@ def test_a_planned_ladder_shows_every_rung(width: int) -> None:
 
 def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
     text = " ".join(printed(LadderView(PLANNED), 80).split())
-    assert "before rung 5 cover the finder (Stray light enters through it in long exposures.)" in text
+    assert "before rung 5 cover the viewfinder (Stray light enters through it in long exposures.)" in text
     assert "Calder 10 is not measured: rung 5 may be a stop off." in text
     assert "1/8000 s: 2 stops of light too little." in text
     assert "always through Lorne polariser" in text
     assert "Simulated body (simulated: no camera)" in text
     forecast = " ".join(text[text.index("Forecast") :].split())
-    assert forecast == "Forecast: 10 min in all (exposing 7 min, proofs 2 s, filters and turns 3 min, settling 10 s)."
+    assert (
+        forecast
+        == "Forecast: 10 min in all (exposing 7 min, test exposures 2 s, filters and turns 3 min, settling 10 s)."
+    )
 
 
 def test_a_body_says_whether_it_was_tried() -> None:

@@ -50,14 +50,14 @@ def test_an_outing_in_which_nothing_is_missing(whole: Worked) -> None:
 
 def test_without_the_camera_the_journal_tells(whole: Worked) -> None:
     found = {one.what: one for one in told_by_journal(read_ended(whole.folder))}
-    assert found["frames"].sentence == "3 made, all of them home."
+    assert found["frames"].sentence == "3 made, all of them copied."
     assert found["ladder"].sentence == "2 rungs, all of them done."
 
 
 def test_a_frame_on_the_card_that_is_not_home_is_named_and_brought_home(frame_left: Worked) -> None:
     found = finished(frame_left)
     assert found["frames"].verdict == found["card"].verdict == "stop"
-    assert "Frame 2 is made, but not home" in found["frames"].sentence
+    assert "Frame 2 is made, but card only" in found["frames"].sentence
     assert "SIM_0002.DNG is on the card" in found["card"].sentence
     events: list[Record] = []
     done = finish(read_ended(frame_left.folder), fetch=True, copy_to=None, port="", show=events.append)
@@ -81,7 +81,7 @@ def test_a_ladder_that_was_stopped_can_be_gone_on_with(tmp_path: Path) -> None:
     worked = work(tmp_path, TWO, outing=tmp_path / "here", said=[(0.0, "stop after this frame")])
     finding = finished(worked)["ladder"]
     assert finding.verdict == "note"
-    assert f"Go on with it: tether run {worked.folder}" in finding.sentence
+    assert f"Resume it: tether run {worked.folder}" in finding.sentence
 
 
 def test_a_camera_that_is_not_there_leaves_its_card_uncompared(whole: Worked) -> None:
@@ -158,7 +158,7 @@ def test_without_the_camera_a_frame_that_may_be_on_its_card_is_named(dropped: Wo
     found = {one.what: one for one in told_by_journal(read_ended(dropped.folder))}
     assert found["frames"].verdict == "stop"
     assert found["frames"].sentence == (
-        "1 made and home. Frame 2 is perhaps on the card too. Connect the camera and finish again."
+        "1 made and copied. Frame 2 is perhaps on the card too. Connect the camera and finish again."
     )
 
 

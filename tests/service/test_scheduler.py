@@ -107,12 +107,12 @@ def test_exactly_one_of_the_two_is_wanted(at: str | None, in_: str | None) -> No
 TWICE = (
     "2026-10-25 02:30 comes twice in Europe/Berlin, where the clocks are changed then. It may mean "
     "2026-10-25 00:30 UTC (--at 2026-10-25T02:30:00+02:00) or 2026-10-25 01:30 UTC (--at 2026-10-25T02:30:00+01:00); "
-    "write the one that is meant."
+    "write the one you mean."
 )
 NEVER = (
     "2026-03-29 02:30 does not exist in Europe/Berlin, where the clocks are changed then. It may mean "
     "2026-03-29 00:30 UTC (--at 2026-03-29T01:30:00+01:00) or 2026-03-29 01:30 UTC (--at 2026-03-29T03:30:00+02:00); "
-    "write the one that is meant."
+    "write the one you mean."
 )
 SPRING, AUTUMN = utc("2026-03-28T20:00"), utc("2026-10-24T20:00")
 

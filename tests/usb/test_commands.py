@@ -34,7 +34,7 @@ def test_a_draft_with_the_dial_off_m_says_so_and_writes_nothing(usb: Rig) -> Non
     usb.camera(how=WireHow(mode="Av")).plug().offer_no_times()
     said = usb.tether("body", "draft", "new.toml")
     assert said.code == 3
-    assert "offers no times as it stands" in said.words
+    assert "offers no times with its present settings" in said.words
     assert "Turn the mode dial to M." in said.words
     assert not (usb.folder / "new.toml").exists()
 
@@ -56,7 +56,7 @@ def test_a_camera_that_another_program_holds_is_said_to_be_held(usb: Rig) -> Non
         soon(lambda: camera.there and camera.there.node.claimed)
         said = usb.tether("body", "draft", "new.toml")
     assert said.code == 3
-    assert "Another program holds the camera" in said.words
+    assert "Another program is using the camera" in said.words
 
 
 def test_an_account_that_may_not_open_it_is_told_what_to_do(usb: Rig) -> None:

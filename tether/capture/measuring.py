@@ -81,13 +81,13 @@ class FilterMeasured:
         if found.leak_stops is not None:
             said.append(
                 f"Light comes in that does not pass the lens, and makes {self.name} seem {found.leak_stops.value:.2f} ±"
-                f" {found.leak_stops.half_width:.2f} stop weaker than it is: cover the finder, look where the filter"
+                f" {found.leak_stops.half_width:.2f} stop weaker than it is: cover the viewfinder, look where the filter"
                 " lets light in behind it, and measure again."
             )
         if (weaker := self.weaker_when_longer) is not None:
             said.append(
                 f"{self.name} seems {weaker.value:.2f} ± {weaker.half_width:.2f} stop weaker where the same exposure is"
-                " four times as long: light comes in that does not pass the lens. Cover the finder, look at the holder,"
+                " four times as long: light comes in that does not pass the lens. Cover the viewfinder, look at the holder,"
                 " and measure again."
             )
         if found.stops["G"].half_width > NARROW_STOPS:
@@ -193,7 +193,7 @@ class Measuring:
     def _stretch(self, filters: tuple[Filter, ...], count: int) -> list[Shot]:
         mark = self._mark(filters)
         what = f"with {' + '.join(one.name for one in filters)}" if filters else "without"
-        self._say(f"{count} frames {what}, {with_unit(mark.label) if mark.label else f'{mark.exact:.0f} s held'} …")
+        self._say(f"{count} frames {what}, {with_unit(mark.label) if mark.label else f'{mark.exact:.0f} s bulb'} …")
         shots = []
         for _ in range(count):
             began_ns = self._session.clock.now_ns()
@@ -299,7 +299,9 @@ def measure_hold(session: Session, times_s: Sequence[float], repeats: int, say: 
     marks = _marks_beside(abilities, times_s)
     frames: list[Lamplit] = []
     turns = len(times_s) * repeats
-    say(f"{turns} held frames, with {turns + 1} timed ones between them: {', '.join(mark.label for mark in marks)} …")
+    say(
+        f"{turns} bulb exposures, with {turns + 1} timed ones between them: {', '.join(mark.label for mark in marks)} …"
+    )
     for turn in range(turns + 1):
         frames.append(_lit(session, timed(marks[turn % len(marks)], aperture, iso)))
         if turn < turns:

@@ -347,7 +347,7 @@ class Session:
             except UnreadableFileError as error:
                 if attempt == MOST_FETCHES:
                     raise
-                self._hands.remarks.append(f"{error} It is fetched again.")
+                self._hands.remarks.append(f"{error} It is copied again.")
         return path
 
 

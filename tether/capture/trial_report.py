@@ -69,7 +69,7 @@ def _list(*lines: tuple[str, str]) -> Iterator[str]:
 
 
 def _looked(trial: Trial) -> Iterator[str]:
-    yield from ("", "## How it stood", "")
+    yield from ("", "## State of the camera", "")
     yield from _list(*((found.what, f"{found.verdict}. {found.sentence}") for found in trial.looked))
 
 
@@ -81,7 +81,7 @@ def _settings(trial: Trial, about: About) -> Iterator[str]:
         ("times", _ends(offers.times)),
         ("apertures", _ends(offers.apertures)),
         ("ISO", _ends(offers.isos)),
-        ("held open by", held),
+        ("bulb by", held),
         ("set and read back", f"{tried.count} settings ({about.reason}), {tried.median_s:.2f} s each at the median"),
         ("not as asked", str(len(tried.otherwise)) if tried.otherwise else "none"),
     )
@@ -99,7 +99,7 @@ def _frames(trial: Trial) -> Iterator[str]:
     if not trial.frames:
         yield "None was made."
         return
-    yield "| frame | between our commands | by its own count | Exif | file after | fetched in | bytes |"
+    yield "| frame | between our commands | by its own count | Exif | file after | copied in | bytes |"
     yield "| --- | ---: | ---: | ---: | ---: | ---: | ---: |"
     yield from (_row(frame) for frame in trial.frames if frame.problem is None)
     yield from (

@@ -130,7 +130,7 @@ def _looked(looked: Sequence[Finding], ready: Prepared, shots: Sequence[Shot]) -
     if untold:
         names = ", ".join(one.what for one in untold)
         remedies = " ".join(one.sentence.removeprefix(NOT_TOLD).strip() for one in untold)
-        yield note("not told", f"The camera does not tell of {names}. See to it: {remedies}")
+        yield note("not told", f"The camera does not tell of {names}. Check it yourself: {remedies}")
 
 
 def _camera(identity: Identity) -> Finding:
@@ -196,7 +196,7 @@ def weighed(found: Sequence[Finding], despite: Mapping[str, str], *, begun: bool
 def _weighed(one: Finding, reason: str | None, *, begun: bool) -> Finding:
     if one.verdict != "stop" or not (reason or begun):
         return one
-    why = f"Gone on despite it: {reason.rstrip('.')}." if reason else "The ladder was begun before and goes on."
+    why = f"Overridden: {reason.rstrip('.')}." if reason else "The ladder is resumed."
     return replace(one, verdict="note", sentence=f"{one.sentence} {why}")
 
 
@@ -209,11 +209,11 @@ def stops_of(found: Iterable[Finding], again: str) -> CameraError | None:
     if not stops:
         return None
     said = [f"{one.what}: {one.sentence}" for one in stops]
-    mend = ("Not begun; nothing was exposed.", *said, f"Mend this, then: {again}")
+    mend = ("Not begun; nothing was exposed.", *said, f"Correct this, then: {again}")
     if any(one.what in NEEDED for one in stops):
         return CameraError(*mend)
     despite = " ".join(f'--despite "{one.what}=REASON"' for one in stops)
-    return CameraError(*mend, f"Or go on all the same, with a reason for the log: {again} {despite}")
+    return CameraError(*mend, f"Or override it, with a reason for the log: {again} {despite}")
 
 
 # Without a run
@@ -232,7 +232,7 @@ def look_over(ready: Prepared, reach: Reach, outing: Path) -> tuple[Finding, ...
     connection = machine.connection(reach.port) if reach.way == "camera" else ()
     if not any(one.verdict == "stop" for one in connection):
         connection = (*connection, *_opened_and_seen(ready, reach, outing))
-    with kept_awake("a camera is looked at") as inhibition:
+    with kept_awake("a camera is checked") as inhibition:
         awake = machine.awake(inhibition)
     clock = machine.wall_clock(WallClock.now())
     return (*connection, machine.variables(), *machine.power(), machine.real_time(), awake, clock)
@@ -302,7 +302,7 @@ def check(
     for one in found:
         run.tell(Noted(about="check", text=one.sentence, what=one.what, verdict=one.verdict))
     in_order = [one.what for one in found if one.verdict == "ok"]
-    run.tell(Mentioned(about="note", text=f"Looked at and in order: {', '.join(in_order)}."))
+    run.tell(Mentioned(about="note", text=f"Checked and fine: {', '.join(in_order)}."))
     for one in found:
         if one.verdict == "note":  # what stops is told by the error
             run.tell(Mentioned(about="note", text=f"{one.what}: {one.sentence}"))
@@ -314,4 +314,4 @@ def _seen(run: Checked, ready: Prepared) -> tuple[Finding, ...]:
     try:
         return findings(ready, see(run.camera, run.clock), run.folder.path)
     except TetherError as error:
-        return (stop("camera", f"It could not be looked at. {error}"),)
+        return (stop("camera", f"It could not be checked. {error}"),)

@@ -71,7 +71,7 @@ def disk(found: Disk, frames: int, frame_bytes: int | None) -> Finding:
     """Hold the room on the disk against the frames of a ladder."""
     free = f"{_amount(found.free_bytes)} free"
     if not found.writable:
-        return stop("disk", "The outing's folder can't be written: choose another place, or mend the disk.")
+        return stop("disk", "The outing's folder can't be written: choose another place, or repair the disk.")
     if frame_bytes is None:
         return note("disk", f"{free}; how large a frame of this body is, is not known: {frames} are made.")
     needed = frames * frame_bytes * ROOM_FACTOR
@@ -117,9 +117,9 @@ def real_time() -> Finding:
     with undisturbed(realtime=True) as granted:
         pass
     if granted:
-        return ok("real time", "Real-time scheduling is allowed while a shutter is held.")
+        return ok("real time", "Real-time scheduling is allowed during bulb exposures.")
     remedy = "a line “@you - rtprio 20” in /etc/security/limits.d/tether.conf allows it; see hardware-notes/linux.md."
-    return note("real time", f"Not allowed: on a busy machine a hold may be some ms longer; {remedy}")
+    return note("real time", f"Not allowed: on a busy machine a bulb exposure may be some ms longer; {remedy}")
 
 
 def awake(inhibition: Inhibition) -> Finding:

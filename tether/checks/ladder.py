@@ -42,7 +42,7 @@ def places(shots: Sequence[Shot]) -> str:
     if numbers := [shot.rung for shot in shots if shot.kind == "rung" and shot.rung is not None]:
         parts.append(_numbered("rung", numbers))
     if numbers := [shot.rung for shot in shots if shot.kind == "proof" and shot.rung is not None]:
-        parts.append(f"the proof of {_numbered('rung', numbers)}")
+        parts.append(f"the test exposure of {_numbered('rung', numbers)}")
     if any(shot.kind == "dark" for shot in shots):
         parts.append("the dark frames")
     return " and ".join(parts)
@@ -71,9 +71,9 @@ def times(shots: Sequence[Shot], offers: Offers) -> Finding:
     if not missing:
         return ok("times", f"All that the ladder needs are offered: {len(wanted)}.")
     if not offers.times:
-        return stop("times", f"None can be set from here as it now stands. {remedy}")
+        return stop("times", f"None can be set from here with its present settings. {remedy}")
     labels = _some(list(dict.fromkeys(wanted[shot.time_label] for shot in missing)))
-    return stop("times", f"It does not offer {labels} as it now stands, for {places(missing)}. {remedy}")
+    return stop("times", f"It does not offer {labels} with its present settings, for {places(missing)}. {remedy}")
 
 
 def apertures(shots: Sequence[Shot], offers: Offers) -> Finding:
@@ -98,7 +98,7 @@ def _values(
         return ok(what, f"All that the ladder needs are offered: {_some(labels)}.")
     if offered:
         named = _some([label for label in labels if label not in offered])
-        return stop(what, f"It does not offer {named} as it now stands, for {places(missing)}. {remedy}")
+        return stop(what, f"It does not offer {named} with its present settings, for {places(missing)}. {remedy}")
     by_hand = "It can't be set from here."
     if len(labels) == 1:
         return note(what, f"{by_hand} Set {labels[0]} by hand and leave it: the whole ladder is made with it.")
@@ -109,13 +109,13 @@ def holding(shots: Sequence[Shot], offers: Offers) -> Finding:
     """Look whether the shutter can be held open where a rung needs that."""
     held = [shot for shot in shots if shot.way == "held"]
     if not held:
-        return ok("holding", "Nothing in this ladder is held open.")
+        return ok("holding", "There is no bulb exposure in this ladder.")
     longest = planned_time(max(shot.time_s for shot in held))
     if offers.held_by is not None:
-        return ok("holding", f"{_capital(places(held))}, up to {longest}, held by its {offers.held_by}.")
+        return ok("holding", f"{_capital(places(held))}, up to {longest}, by its {offers.held_by}.")
     why = offers.why_not_held or "This body's shutter can't be held open from here."
     without = "Or plan without: can_hold = false under [hold] in a body file of your own."
-    return stop("holding", f"{_capital(places(held))}, up to {longest}, must be held open. {why} {without}")
+    return stop("holding", f"{_capital(places(held))}, up to {longest}, need bulb. {why} {without}")
 
 
 # What the person should know of this ladder
@@ -147,10 +147,10 @@ def finder(shots: Sequence[Shot], abilities: Abilities) -> Finding:
     """Say whether the finder is to be covered."""
     long = [shot for shot in shots if shot.kind == "rung" and shot.time_s >= 1.0]
     if abilities.optical_finder is False:
-        return ok("finder", "It has no optical finder to cover.")
+        return ok("finder", "It has no optical viewfinder to cover.")
     if not long:
-        return ok("finder", "No rung is long enough for the finder to matter.")
-    has = "Cover the optical finder" if abilities.optical_finder else "If it has an optical finder, cover it"
+        return ok("finder", "No rung is long enough for the viewfinder to matter.")
+    has = "Cover the optical viewfinder" if abilities.optical_finder else "If it has an optical viewfinder, cover it"
     return note("finder", f"{has} for {places(long)}; you are asked when it is due.")
 
 
@@ -195,7 +195,7 @@ def battery(ladder: Ladder, status: Status, body_file: BodyFile) -> Finding:
         return stop("battery", f"{charge:.0%}: change it.")
     if ladder.simulated:
         return ok("battery", f"{charge:.0%}; {takes}.")
-    cold = "Near freezing reckon with half to two thirds of it (common practice, no source)."
+    cold = "Near freezing expect half to two thirds of it (common practice, no source)."
     per_h = body_file.body.battery_per_h
     if per_h is None:
         return note("battery", f"{charge:.0%}; {takes}; how fast this body uses it up is not known. {cold}")

@@ -29,8 +29,8 @@ LIMIT_S = 2.0
 _MANAGER = DBusAddress(
     "/org/freedesktop/login1", bus_name="org.freedesktop.login1", interface="org.freedesktop.login1.Manager"
 )
-_HELD = "The machine is kept from sleeping, also with its lid closed, until the run is over."
-_REMEDY = "Switch off automatic sleep in the system's power settings and leave the lid open until the run is over."
+_HELD = "The machine is kept from sleeping, also with its lid closed, until the run has finished."
+_REMEDY = "Switch off automatic sleep in the system's power settings and leave the lid open until the run has finished."
 _REFUSALS = ("AccessDenied", "InteractiveAuthorizationRequired", "PermissionDenied")
 _ABSENCES = ("ServiceUnknown", "NameHasNoOwner", "UnknownMethod", "UnknownInterface", "UnknownObject")
 

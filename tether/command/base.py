@@ -70,7 +70,7 @@ def find_base_of(
     click.echo(_as_table(found, ready.plan, simulated=reach.way != "camera"), nl=False)
     if write:
         write_base(found.shot, ready.plan)
-        said.print(f"It stands in {plan}.", soft_wrap=True)
+        said.print(f"It is in {plan}.", soft_wrap=True)
     else:
         said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
 

@@ -110,7 +110,7 @@ def _no_times(camera: Connected, looked: Sequence[Finding], file: Path) -> str:
     dial = [one.sentence for one in looked if one.what == "mode dial" and one.verdict == "stop"]
     said = " ".join(dial) or "Turn its mode dial to M."
     return (
-        f"{camera.model} offers no times as it stands, so there is nothing to draft from; nothing was written."
+        f"{camera.model} offers no times with its present settings, so there is nothing to draft from; nothing was written."
         f" Its mode dial: {said} Then: tether body draft {file}"
     )
 
@@ -205,7 +205,7 @@ def try_body(
     )
     said = talk()
     said.print(f"The report is {path}; it can be sent to others.", soft_wrap=True)
-    said.print(f"What was measured stands in {own}.", soft_wrap=True)
+    said.print(f"What was measured is in {own}.", soft_wrap=True)
     if target.own_name != target.file_name:
         said.print(f'Name it in your plans: body.file = "{target.own_name}"')
     sys.exit(0 if trial.good else 1)
@@ -220,7 +220,7 @@ def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, 
     for sentence in settings.otherwise[:_MOST_SAID]:
         said.print(f"  {sentence}")
     if not trying.seen.offers.held_by:
-        said.print(f"No hold is tried: {trying.seen.offers.why_not_held}")
+        said.print(f"No bulb exposure is tried: {trying.seen.offers.why_not_held}")
     orders = trying.orders(holds_s)
     _ask(orders, yes=yes)
     frames = []
@@ -252,7 +252,7 @@ def _ask(orders: Sequence[Order], *, yes: bool) -> None:
 def _in_words(frame: FrameTried) -> str:
     held = f"held {measured_time(frame.held_s)}, " if frame.held_s is not None else ""
     return (
-        f"{held}Exif {measured_time(frame.exif_s)}; its file came after {frame.came_s:.1f} s, was fetched in"
+        f"{held}Exif {measured_time(frame.exif_s)}; its file came after {frame.came_s:.1f} s, was copied in"
         f" {frame.fetch_s:.1f} s, {(frame.size_bytes or 0) / 1e6:.1f} MB"
     )
 

@@ -150,7 +150,7 @@ def run(**given: Any) -> None:
 
 @tether.command("finish")
 @click.argument("outing", type=FILE)
-@click.option("--fetch", is_flag=True, help="Bring home what is on the card and not in the outing.")
+@click.option("--fetch", is_flag=True, help="Copy what is on the card and not in the outing.")
 @click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
 @PORT
 def finish_(**given: Any) -> None:
@@ -175,7 +175,7 @@ def watch(**given: Any) -> None:
 
 @tether.command()
 @click.argument("words", nargs=-1, required=True)
-@click.option("--outing", help="Which run, where several are going on.")
+@click.option("--outing", help="Which run, where several are running.")
 def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
@@ -190,7 +190,7 @@ def say(**given: Any) -> None:
 @tether.command()
 @click.argument("outing", required=False)
 @click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
-@click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is fetched.")
+@click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is copied.")
 def stop(**given: Any) -> None:
     """Stop a run in one of three ways.
 
@@ -249,8 +249,8 @@ def sheet(**given: Any) -> None:
     help="Stops that the brightest thousandth of the water is to stay below clipping.",
 )
 @click.option("--frames", type=click.IntRange(2, 50), default=BASE_FRAMES, show_default=True, help="Frames in all.")
-@click.option("--write", is_flag=True, help="Put it into PLAN; all else in the file stays as it stands.")
-@click.option("--leave-set", is_flag=True, help="Leave the camera set to it, not as it was found.")
+@click.option("--write", is_flag=True, help="Put it into PLAN; everything else in the file stays as it is.")
+@click.option("--leave-set", is_flag=True, help="Leave the camera set to it, instead of restoring its settings.")
 @click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
 @click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
@@ -362,7 +362,7 @@ def draft_(**given: Any) -> None:
 @PORT
 @MODEL
 @click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
-@click.option("--quick", is_flag=True, help="Leave out the hold of 60 s.")
+@click.option("--quick", is_flag=True, help="Leave out the bulb exposure of 60 s.")
 @click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
 @dialect_option("--simulated", "Rehearse it without a camera.")
 @click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
@@ -411,8 +411,10 @@ def filter_(**given: Any) -> None:
 @click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
 @click.option("--body", "body", help="The body file, by name or path.")
 @dialect_option("--simulated", "Rehearse it on the wire.")
-@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Holds [s].")
-@click.option("--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Holds of each time.")
+@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Bulb times [s].")
+@click.option(
+    "--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Bulb exposures of each time."
+)
 @click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
 @click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 @PORT

@@ -43,7 +43,7 @@ def open_desk(
     app.draft.wait()
     if app.sight.state in ("attached", "lost"):
         left = app.sight.outing
-        talk().print(f"You have left the desk; the run goes on. Come back: tether desk {left}", soft_wrap=True)
+        talk().print(f"You have left the desk; the run continues. Come back: tether desk {left}", soft_wrap=True)
         talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
 
 

@@ -77,7 +77,7 @@ def measure_filters(
     look_for(reach, "tether measure filter")
     if sum(one.stops for one in filters) >= _STRONG_STOPS:
         talk().print(
-            "A photographic filter is no solar viewer: never look at the Sun through it or through the finder."
+            "A photographic filter is no solar viewer: never look at the Sun through it or through the viewfinder."
         )
     given = load_world(world) if world else World(sensor=_SMALL)
     with _session(reach, ready, world_of(ready.plan, given)) as session:
@@ -98,7 +98,7 @@ def measure_filters(
         store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in good])
     _show_filters(found, together, as_json=as_json, simulated=simulated, day=day)
     for one in found:
-        where = f"stands in {filters_path()}" if one.good else "is not stored"
+        where = f"is in {filters_path()}" if one.good else "is not stored"
         talk().print(f"{one.name} {where}.", soft_wrap=True)
     sys.exit(0 if len(good) == len(found) else 1)
 
@@ -166,7 +166,7 @@ def measure_opening(
     values = hold_values(found.opening, spoken_by(reach, ready))
     measured(path, values, f"by light, {_today()}{', simulated' if simulated else ''}")
     load_body_file(file_name)
-    talk().print(f"What was measured stands in {path}.", soft_wrap=True)
+    talk().print(f"What was measured is in {path}.", soft_wrap=True)
     sys.exit(0)
 
 
@@ -194,13 +194,13 @@ def _advise(*, yes: bool) -> None:
     said = talk()
     said.print(
         "Lens wide open at something evenly lit by a steady lamp (no daylight; mains lamps often flicker), focus and"
-        " stabiliser off, finder covered."
+        " stabiliser off, viewfinder covered."
     )
     if yes:
         return
     if not sys.stdin.isatty():
         raise PlanError("tether measure hold: nobody can be asked here; say --yes if it may begin.")
-    click.prompt("Press return when it stands", default="", show_default=False, err=True)
+    click.prompt("Press return when it is set up", default="", show_default=False, err=True)
 
 
 def _session(reach: Reach, ready: Prepared, world: World) -> AbstractContextManager[Session]:

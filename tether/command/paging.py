@@ -58,7 +58,7 @@ def _folder(outing: str | None) -> Path | None:
 
 def say_beforehand(place: Place, folder: Path | None, said: Console) -> None:
     """Say what whoever opens the page should know."""
-    whose = f"the run of {folder}" if folder else "whichever run begins; none is going on now"
+    whose = f"the run of {folder}" if folder else "whichever run begins; none is running now"
     said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
     said.print("A locked phone will not ring: keep the page open and the phone's screen on.")
     if not place.on_network:

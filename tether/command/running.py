@@ -117,7 +117,7 @@ def _start_and_watch(given: Given, detach: bool) -> None:
     _show_ladder(given.ready)
     started = start(given.outing)
     if started and detach:
-        echo(f"The run of {given.outing} goes on by itself.")
+        echo(f"The run of {given.outing} continues by itself.")
         echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
         return
     over = watch(started, talk()) if started else None

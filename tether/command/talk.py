@@ -35,17 +35,17 @@ def line_of(record: Record, rungs: int) -> str | None:
         case Turn() | KeyTurn():
             return f"  {record.what}: {record.state}"
         case ExposeOutcome():
-            held = "" if record.held_s is None else f", held {measured_time(record.held_s)}"
+            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
             kind = "" if record.kind in ("rung", None) else f"{record.kind} "
             return f"  {kind}frame {record.frame}: {record.outcome}{held}"
         case FetchOutcome(name=str() as name):
-            return f"  home: {PurePosixPath(name).name}"
+            return f"  copied: {PurePosixPath(name).name}"
         case FrameRead(readings=FrameReadings() as readings):
             return f"  frame {record.frame} says: {says(readings)}"
         case RungEnded():
             return f"  rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
         case LadderEnded():
-            return f"The ladder is over: {record.outcome}." + (f" {record.note}" if record.note else "")
+            return f"The ladder is finished: {record.outcome}." + (f" {record.note}" if record.note else "")
         case RunFailed():
             return line_of(as_end(record), rungs)
     said = sentence(record)

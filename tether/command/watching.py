@@ -65,7 +65,7 @@ def watch(run: Running, talk: Console) -> LadderEnded | None:
         with listening(person.said.put, lambda: talk.print(key_help()), talk.print):
             return _watched(run, person, talk)
     except LeaveError:
-        talk.print(f"You have left; the run goes on. Watch it again: tether watch {run.outing}", soft_wrap=True)
+        talk.print(f"You have left; the run continues. Watch it again: tether watch {run.outing}", soft_wrap=True)
         talk.print(f"Stop it: tether stop {run.outing}", soft_wrap=True)
         return None
     finally:
@@ -86,7 +86,7 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None
                 tell(over, Snapshot(), talk)
                 return over
             if time.monotonic() > until_s:
-                talk.print(f"The run does not answer any more. What happened stands in {run.outing / LOG_NAME}")
+                talk.print(f"The run no longer answers. What happened is in {run.outing / LOG_NAME}")
                 return None
             time.sleep(REFRESH_S)
             continue

@@ -87,7 +87,7 @@ class Face:
             hello = line.receive(time.monotonic() + ANSWER_S)
             if isinstance(hello, Hello):
                 return cls(line, hello)
-            raise LostError(f"The run at {path} has not greeted within {ANSWER_S:.0f} s; it hangs, or is stopped.")
+            raise LostError(f"The run at {path} has not answered within {ANSWER_S:.0f} s; it hangs, or is stopped.")
         except BaseException:
             line.close()
             raise
@@ -261,7 +261,7 @@ class _Line:
         except ConnectionError:
             chunk = b""
         if not chunk:
-            self._gone = GoneError("The run has vanished without goodbye; it may be taken up again.", again=True)
+            self._gone = GoneError("The run has disappeared; it may be resumed.", again=True)
             raise self._gone
         self._heard += chunk
         return True

@@ -48,8 +48,8 @@ class Word:
 
 
 WORDS: tuple[Word, ...] = (
-    Word(verb="answer", key=" ", does="your turn is done, or take the frame that waits for you"),
-    Word(verb="answer ahead", key="y", does="your next turn is done already"),
+    Word(verb="answer", key=" ", does="the task is done, or take the frame that waits for you"),
+    Word(verb="answer ahead", key="y", does="the next task is done already"),
     Word(verb="again", key="a", does="one more frame of this rung"),
     Word(verb="skip", key="s", does="leave out what is left of this rung"),
     Word(verb="next", key="n", does="next rung now; an open frame is closed and kept"),
@@ -60,9 +60,9 @@ WORDS: tuple[Word, ...] = (
     Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),
     Word(verb="shorter", key="k", does="a third of a stop shorter", while_open=True),
     Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),
-    Word(verb="stop after this frame", key="q", does="stop when this frame is home"),
-    Word(verb="stop now and keep", key="w", does="close now, keep the frame, stop"),
-    Word(verb="drop everything", key="X", does="close now and leave at once, nothing more is fetched"),
+    Word(verb="stop after this frame", key="q", does="end the run when this frame is copied"),
+    Word(verb="stop now and keep", key="w", does="close now, keep the frame, end the run"),
+    Word(verb="drop everything", key="X", does="close now and leave at once, nothing more is copied"),
 )
 STOPS: tuple[Verb, ...] = ("stop after this frame", "stop now and keep", "drop everything")
 _BY_KEY = {word.key: word.verb for word in WORDS} | {"\r": "answer", "\n": "answer"}

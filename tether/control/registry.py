@@ -178,7 +178,7 @@ def find(name: str | Path | None) -> Running:
         return meant[0]
     listed = "".join(f"\n  {one.outing}  ({one.title})" for one in meant or runs)
     if meant:
-        raise PlanError(f"{len(meant)} runs are meant; pick one by its folder:{listed}")
+        raise PlanError(f"{len(meant)} runs match; pick one by its folder:{listed}")
     raise PlanError(f'No run is called "{name}"; running:{listed}')
 
 

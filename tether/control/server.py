@@ -191,9 +191,9 @@ class Server:
         except GarbledError as error:
             return Answer(to=error.to, ok=False, sentence=" ".join(error.sentences))
         if isinstance(request, Ask):
-            return Answer(to=request.to, ok=True, sentence="This is how the run stands.", snapshot=self._snapshot)
+            return Answer(to=request.to, ok=True, sentence="This is the state of the run.", snapshot=self._snapshot)
         if self._snapshot.over:
-            return Answer(to=request.to, ok=False, sentence="The ladder is over; there is nothing left to steer.")
+            return Answer(to=request.to, ok=False, sentence="The ladder is finished; there is nothing left to steer.")
         self._say(request.verb)
         return Answer(to=request.to, ok=True, sentence=f"The run is told: {request.verb}.")
 
@@ -305,7 +305,7 @@ def _clear(path: Path) -> None:
     """Remove the socket that a dead process left; refuse to touch anything else."""
     with contextlib.suppress(FileNotFoundError):
         if not stat.S_ISSOCK(path.lstat().st_mode):
-            raise PlanError(f"{path} is in the way: it is no socket. Remove it.")
+            raise PlanError(f"{path} is in the way: it is not a socket. Remove it.")
         if answers(path):
             raise BusyError(f"A run answers at {path} already; watch it with: tether watch")
         path.unlink()

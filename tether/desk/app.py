@@ -321,7 +321,7 @@ class Desk(App[None]):
         for look in looks.LOOKS:
             yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self.take_look, look))
         yield SystemCommand("help", "what is shown, and what the keys do", self.action_explain)
-        yield SystemCommand("leave", "leave the desk; the run goes on", self.action_leave)
+        yield SystemCommand("leave", "leave the desk; the run continues", self.action_leave)
 
 
 def _with(do: Callable[..., None], value: object) -> Callable[[], None]:

@@ -42,17 +42,17 @@ class BaseScreen(Place):
     CALLED = "base"
     SHOWS = (
         "The last frame of the base, and its raw histogram: stops below clipping in each channel, of the water where"
-        " the plan has a rectangle for it. Large: stops that the water is below clipping; ▒▒ and a share: it burns.\n"
+        " the plan has a rectangle for it. Large: stops that the water is below clipping; ▒▒ and a share: clipped.\n"
         "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is proposed as water when the"
         " ladder begins, and you are asked.\n"
         "Live view heats the camera and empties its battery: it ends by itself after three minutes.\n"
-        "Never look at the sun through a finder or a photographic filter."
+        "Never look at the sun through a viewfinder or a photographic filter."
     )
     OWN = (
         ("e", "take one frame of the base exposure and read it"),
         ("f", "find the base exposure by the light: a few frames"),
         ("t", "take the base exposure from what the camera is set to"),
-        ("h", "end what is going on"),
+        ("h", "stop what is running"),
         (
             "w r",
             "the rectangle of the water, of the rock, over a frame; arrows move it, with shift a corner",

@@ -24,13 +24,13 @@ class BodyScreen(Place):
 
     CALLED = "body"
     SHOWS = (
-        "What is looked at before anything is exposed: the camera, the machine, and what the ladder needs of both.\n"
-        "STOP: the ladder is not begun, unless you say why it may be all the same. note: worth knowing. ok: in order."
+        "What is checked before anything is exposed: the camera, the machine, and what the ladder needs of both.\n"
+        "STOP: the ladder is not begun, unless you say why it may be all the same. note: worth knowing. ok: fine."
     )
     OWN = (
-        ("c", "look at it all (again)"),
+        ("c", "check it all (again)"),
         ("↑ ↓", "the check"),
-        ("o", "go on despite a STOP; you are asked why, for the log"),
+        ("o", "override a STOP; you are asked why, for the log"),
         ("B", "begin the ladder"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -56,7 +56,7 @@ class BodyScreen(Place):
             return (Key(key="enter", label="open this plan", action="screen.open"),) if self._plans() else ()
         return (
             Key(key="c", label="check", action="screen.check"),
-            *([Key(key="o", label="go on despite it", action="screen.despite")] if self._stopping() else []),
+            *([Key(key="o", label="override it", action="screen.despite")] if self._stopping() else []),
             Key(key="B", label="begin the ladder", action="app.begin"),
         )
 
@@ -139,7 +139,7 @@ class Reason(Over[str]):
         yield Line(f"{self._finding.what}: {self._finding.sentence}", id="question")
         yield Typed(self._reason, placeholder="why it may be begun all the same, for the log", select_on_focus=False)
         yield Keys(
-            Key(key="enter", label="go on despite it (empty: do not)", action="screen.keep"),
+            Key(key="enter", label="override it (empty: do not)", action="screen.keep"),
             Key(key="escape", label="back", action="screen.dismiss"),
         )
 

@@ -49,11 +49,11 @@ def checked_line(known: Known) -> str:
     """Say when it was looked at, and what it came to."""
     checked = known.checked
     if checked is None:
-        return "Nothing is looked at yet: c."
+        return "Nothing is checked yet: c."
     since = ", before the plan was edited (c: again)" if known.state and known.state.text != known.checked_text else ""
     counts = {verdict: sum(one.verdict == verdict for one in checked.findings) for verdict in _ORDER}
     stops = "nothing stops" if not counts["stop"] else f"{counts['stop']} STOP"
-    return f"Looked at {checked.at}{since}: {stops}, {counts['note']} to know, {counts['ok']} in order"
+    return f"Checked at {checked.at}{since}: {stops}, {counts['note']} to note, {counts['ok']} fine"
 
 
 def in_order(findings: Sequence[Weighed]) -> tuple[Weighed, ...]:
@@ -63,7 +63,7 @@ def in_order(findings: Sequence[Weighed]) -> tuple[Weighed, ...]:
 
 def check_line(one: Weighed, despite: Mapping[str, str]) -> str:
     """Write a check, and why it does not stop the ladder where the person said so."""
-    reason = f" Gone on despite it: {despite[one.what]}" if one.verdict == "stop" and one.what in despite else ""
+    reason = f" Overridden: {despite[one.what]}" if one.verdict == "stop" and one.what in despite else ""
     return f"{_VERDICTS[one.verdict]:>4}  {one.what}: {one.sentence}{reason}"
 
 
@@ -100,7 +100,7 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
-        lines.append("Nothing was looked at yet; it is before the first frame, and what stops the ladder is said.")
+        lines.append("Nothing is checked yet; that is done before the first frame, and what stops the ladder is told.")
         return Summary(lines=tuple(lines), stopped=False)
     stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
     lines += [f"STOP  {one.what}: {one.sentence}" for one in stops]

@@ -37,9 +37,9 @@ class FramesScreen(Place):
 
     CALLED = "frames"
     SHOWS = (
-        "Every frame that is home, with its preview: a small picture, to judge the water by, not sharpness.\n"
+        "Every frame that was copied, with its preview: a small picture, to judge the water by, not sharpness.\n"
         "Side by side, the right picture is made as bright and of the same cast as the left, in linear light, over what"
-        " is burnt in neither; by how much stands below. What you think of them is kept in choices.toml in the outing."
+        " is clipped in neither; by how much is shown below. What you think of them is kept in choices.toml in the outing."
     )
     OWN = (
         ("↑ ↓", "the frame"),
@@ -176,7 +176,7 @@ class FramesScreen(Place):
 
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
-            return "No frame is home yet."
+            return "No frame is copied yet."
         choice = self._choices.get(frame.frame, Choice())
         note = f"\nNote: {choice.note}" if choice.note else ""
         return f"{_short(frame)}\n{_said(frame)}{note}"

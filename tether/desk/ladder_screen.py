@@ -39,8 +39,8 @@ class LadderScreen(Place):
         ("tab", "between the plan's keys and the rungs"),
         ("enter", "another value for the key; enter once more takes it"),
         ("← →", "the choice before, the next one"),
-        ("x", "take the key, or the filter, out"),
-        ("u", "take the last edit back"),
+        ("x", "remove the key, or the filter"),
+        ("u", "undo the last edit"),
         ("S", "save the plan's file"),
         ("B", "begin the ladder"),
     )

@@ -23,7 +23,7 @@ _SETTINGS = ("aperture_label", "iso_label", "filters", "way", "frames")
 def rung_line(rung: PlannedRung, mark: str) -> str:
     """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign."""
     filters = words.filters(rung.filters) if rung.filters else "none"
-    frames = f"{rung.frames} {rung.way}{', proof' if rung.proof else ''}"
+    frames = f"{rung.frames} {rung.way}{', test exposure' if rung.proof else ''}"
     aperture = words.aperture(rung.aperture).removeprefix("f/")
     return (
         f"{mark:1} {rung.rung:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung.iso):>5} "
@@ -81,7 +81,7 @@ def whole_told(ladder: PlannedLadder, now: datetime | None, pace: float = 1.0) -
 
     `now` is the time of day, to say when it ends; None: it is begun already.
     """
-    turns = [f"Turn: {words.before(one.before_rung)}: {one.what}" for one in ladder.turns]
+    turns = [f"Task: {words.before(one.before_rung)}: {one.what}" for one in ladder.turns]
     return (
         f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
         *(f"Out of reach: {one.sentence}" for one in ladder.unreached),

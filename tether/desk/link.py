@@ -217,7 +217,7 @@ class Link:
             run = self._found()
             try:
                 if run is None:
-                    raise LostError(f"“{verb}” was not said: no run is attached.")
+                    raise LostError(f"“{verb}” was not sent: no run is attached.")
                 self._tell(Reply(verb=verb, ok=True, sentence=say_to(run.socket, verb)))
             except LostError as error:
                 self._tell(Reply(verb=verb, ok=False, sentence=str(error)))

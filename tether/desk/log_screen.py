@@ -55,7 +55,7 @@ class LogScreen(Place):
             return ""
         lines = ["Nothing is running. The desk attaches by itself when a run of this outing begins."]
         if told and told.ladders and told.ladders[-1].outcome != "done":
-            lines.append(f"Go on with this ladder:  tether run {sight.outing}")
+            lines.append(f"Resume this ladder:  tether run {sight.outing}")
         lines.append(
             "Begin another:  tether desk PLAN  or  tether run PLAN  or, without a camera,  tether rehearse PLAN"
         )

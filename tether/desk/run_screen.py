@@ -32,11 +32,11 @@ class RunScreen(Place):
 
     CALLED = "run"
     SHOWS = (
-        "Large: how long until the shutter closes, by the run's clock; or what is going on.\n"
-        "Frames, the latest first. Room: stops until the water clips in one channel (whole: of the whole picture);"
-        " ▒▒ and a share: it burns. Rock: stops brighter (+) or darker (-) than reckoned. Moved: of the rock since the"
+        "Large: how long until the shutter closes, by the run's clock; or what is happening.\n"
+        "Frames, the latest first. Headroom: stops until the water clips in one channel (whole: of the whole picture);"
+        " ▒▒ and a share: clipped. Rock: stops brighter (+) or darker (-) than expected. Moved: of the rock since the"
         " base. Sharp: against the base.\n"
-        "What the run said last stands below; ! is trouble, > is what came of a key."
+        "What the run said last is shown below; ! is trouble, > is what came of a key."
     )
     OWN = tuple(
         ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")

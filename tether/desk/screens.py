@@ -35,7 +35,7 @@ _EVERYWHERE = (
     ("1 to 6", "go to body, base, ladder, run, frames, log"),
     ("v", "the next look: plain; bright, for sunlight; ember, dark red, for eyes used to the night"),
     ("^p", "all that can be done, to be found by typing"),
-    ("^q ^c", "leave the desk; the run goes on"),
+    ("^q ^c", "leave the desk; the run continues"),
 )
 
 
@@ -56,7 +56,7 @@ def wrong(sight: Sight, now_s: float, heard_s: float) -> str:
         )
     if sight.state == "gone":
         return (
-            "The run has ended without a verdict, and nothing will take it up by itself. See to the camera, then go on:"
+            "The run has ended without a result, and nothing will resume it by itself. See to the camera, then go on:"
             f" tether run {sight.outing}"
         )
     if sight.state == "attached" and now_s - heard_s >= SILENT_S:

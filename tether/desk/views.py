@@ -41,7 +41,7 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     """
     if snapshot.over:
         note = f" {snapshot.over.note}" if snapshot.over.note else ""
-        return Now(large="ENDED", sentence=f"The ladder is over: {snapshot.over.outcome}.{note}")
+        return Now(large="ENDED", sentence=f"The ladder is finished: {snapshot.over.outcome}.{note}")
     if left_open and snapshot.planned is None:
         return Now(large=left((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
@@ -70,8 +70,8 @@ _STATES = {
     "settling": "The tripod settles.",
     "setting": "The camera is being set.",
     "opening": "About to open.",
-    "fetching": "Frames come home.",
-    "paused": "Paused; g goes on.",
+    "fetching": "Copying frames.",
+    "paused": "Paused; g continues.",
     "ended": "The run has ended.",
 }
 
@@ -82,7 +82,7 @@ def rung_line(snapshot: Snapshot) -> str:
         return "The ladder has not begun"
     count = len(snapshot.planned.rungs)
     if snapshot.rung is None:
-        return f"{len(snapshot.rungs)} of {count} rungs are over"
+        return f"{len(snapshot.rungs)} of {count} rungs are finished"
     number = snapshot.rung.rung
     parts = [f"Rung {number} of {count}", snapshot.rung.label]
     rung = _rung(snapshot, number)
@@ -146,8 +146,8 @@ def next_turn(snapshot: Snapshot) -> str:
         before = turn.before_rung
         if before is None or before > at:
             on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
-            return f"Your turn next: {turn.what}, {words.before(before)}{on}"
-    return "No more turns before the last rung ends"
+            return f"Next task: {turn.what}, {words.before(before)}{on}"
+    return "No more tasks before the last rung ends"
 
 
 def light(snapshot: Snapshot) -> str:
@@ -178,7 +178,7 @@ def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
         else f"{frame.rung} {frame.kind}"
     )
     room, rock, moved, sharp = _says(frame.says)
-    home = "not home" if frame.name is None else "home, differs" if frame.differs else "home"
+    home = "card only" if frame.name is None else "copied, differs" if frame.differs else "home"
     outcome = "" if frame.outcome in ("made", None) else f", {frame.outcome}"
     number = "?" if frame.frame is None else str(frame.frame)
     return (

@@ -133,7 +133,7 @@ class AtCamera:
         wrong = [f"{one.what}: {one.sentence}" for one in session.seen.looked if one.verdict == "stop"]
         if wrong:
             self.let_go()  # it is looked at anew the next time
-            raise CameraError("The camera does not stand as it should; mend this, then try again.", *wrong)
+            raise CameraError("The camera is not set as it should be; correct this, then try again.", *wrong)
         return session
 
     def _session_of(self, ready: Prepared) -> Session:

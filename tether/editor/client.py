@@ -112,8 +112,10 @@ class Drafting:
         self._process = None
         self._tell(Doing(what=""))
         if self._told or process.returncode:  # else it has said itself why it does not begin
-            sentence = "The process that plans and speaks to the camera has ended unasked. Nothing of the plan is lost;"
-            again = "it begins anew with your next wish."
+            sentence = (
+                "The process that plans and speaks to the camera has ended unexpectedly. Nothing of the plan is lost;"
+            )
+            again = "it begins anew with your next command."
             left = f" What it said last is in {self._words}." if self._words else ""
             self._tell(Answer(to=0, ok=False, sentence=f"{sentence} {again}{left}"))
 

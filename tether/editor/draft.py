@@ -83,7 +83,7 @@ class Draft:
     def undone(self) -> Draft:
         """Return the draft as it was before the last edit. Raises PlanError where there was none."""
         if not self.before:
-            raise PlanError("There is no edit to take back.")
+            raise PlanError("There is no edit to undo.")
         return replace(self, text=self.before[-1][0], before=self.before[:-1])
 
     def saved(self) -> Draft:
@@ -177,7 +177,7 @@ def _with_region(text: str, what: RegionKind, box: Box | None) -> str:
     try:
         document = tomlkit.parse(text)
     except TOMLKitError as error:
-        raise PlanError(f"The plan is no TOML any more: {error}") from error
+        raise PlanError(f"The plan is no longer valid TOML: {error}") from error
     kept = [one for one in document.get("region", []) if one.get("kind") != what]
     document.pop("region", None)
     tables = tomlkit.aot()

@@ -173,7 +173,7 @@ def edited(text: str, key: str, value: str) -> str:
     try:
         document = tomlkit.parse(text)
     except TOMLKitError as error:
-        raise PlanError(f"The plan is no TOML any more, so nothing was changed: {error}") from error
+        raise PlanError(f"The plan is no longer valid TOML, so nothing was changed: {error}") from error
     value = value.strip()
     if value and any(one.key == key and one.value == value for one in keys_of(text)):
         return text  # a value is shown with few figures; typed again as it is shown, it stays what it is
@@ -448,7 +448,7 @@ def _add_filter(document: TOMLDocument, value: str) -> None:
 def _set_strength(table: Any, text: str) -> None:
     found = _STRENGTH.fullmatch(text.strip())
     if found is None:
-        raise PlanError(f'"{text}": this is no strength of a filter; allowed: {_ALLOWED_STRENGTH}.')
+        raise PlanError(f'"{text}": this is not a filter strength; allowed: {_ALLOWED_STRENGTH}.')
     what, number = ("stops", found["stops"]) if found["stops"] else (found["what"].lower(), found["number"])
     values = {what: number, "measured_stops": found["measured"], "uncertainty_stops": found["off"]}
     for name in ("stops", "density", "factor", "measured_stops", "uncertainty_stops"):

@@ -169,7 +169,7 @@ class DraftProcess:
                 return self._take(self._draft.edited(wish.key, wish.value), "")
             case Undo():
                 what = self._draft.before[-1][1] if self._draft.before else ""
-                return self._take(self._draft.undone(), f"Taken back: {what}.")
+                return self._take(self._draft.undone(), f"Undone: {what}.")
             case SetRegion():
                 return self._take(self._draft.with_region(wish.what, wish.box), "")
             case Save():
@@ -201,7 +201,7 @@ class DraftProcess:
             case Leave():
                 self._end_live("")
                 self._camera.let_go()
-                return "The camera is let go."
+                return "The camera is released."
         assert_never(wish)
 
     def _take(self, draft: Draft, sentence: str) -> str:
@@ -221,7 +221,7 @@ class DraftProcess:
         self._end_live("")
         self._camera.let_go()
         ready = self._draft.ready()
-        self._say(Doing(what="Looking at the camera, and at what the ladder needs."))
+        self._say(Doing(what="Checking the camera and what the ladder needs."))
         found = look_over(ready, self._reach(), Path(self._start.under))
         findings = tuple(Weighed(what=one.what, verdict=one.verdict, sentence=one.sentence) for one in found)
         self._say(Checked(findings=findings, at=f"{datetime.now().astimezone():%H:%M:%S}"))
@@ -257,7 +257,7 @@ class DraftProcess:
     def _from_camera(self) -> str:
         shot = self._camera.set_to(self._draft.ready())
         self._take_base(shot)
-        return f"Base as the camera is set: {in_words(shot)}. Whether anything burns in it is told by a frame."
+        return f"Base as the camera is set: {in_words(shot)}. A frame tells whether anything is clipped."
 
     def _take_base(self, shot: Shot) -> None:
         step = SCALES[self._draft.plan().top.scale]

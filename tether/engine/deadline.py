@@ -43,7 +43,7 @@ def crowded_out(run: Run, takes_s: float, kept_s: float) -> str | None:
     left = left_s(run)
     if not kept_s or left is None or takes_s + kept_s <= left:
         return None
-    return f"rungs that must be had still need {kept_s / 60:.0f} min of the {left / 60:.0f} min left"
+    return f"must-have rungs still need {kept_s / 60:.0f} min of the {left / 60:.0f} min left"
 
 
 def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:

@@ -60,7 +60,7 @@ def _put_back(run: Run, *, last_try: bool) -> bool:
     except TetherError as error:
         if isinstance(error, BusyError) and not last_try:
             return False
-        run.say("note", f"The camera could not be set back as it was found: {error}")
+        run.say("note", f"The camera's own settings could not be restored: {error}")
     return True
 
 
@@ -84,7 +84,7 @@ def _bring_home(run: Run, fetcher: Fetcher) -> None:
         while fetcher.awaited and run.clock.now_ns() < until_ns and _goes_on(run):
             fetcher.look_again(LOOK_S)
     if fetcher.queued:
-        _begin_wait(run, f"Bringing home {_frames(len(fetcher.queued))} that {_is(len(fetcher.queued))} on the card.")
+        _begin_wait(run, f"Copying {_frames(len(fetcher.queued))} that {_is(len(fetcher.queued))} on the card.")
         fetcher.drain(lambda: _goes_on(run))
     if fetcher.queued and not run.wishes.stop:
         run.say("trouble", f"{_frames(len(fetcher.queued)).capitalize()} stay on the card.")
@@ -95,7 +95,7 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
     """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
     new = fetcher.queue(with_care(run, run.camera.card_files, rung=None))
     if new:
-        _begin_wait(run, f"Bringing home {_frames(new)} that came onto the card besides.")
+        _begin_wait(run, f"Copying {_frames(new)} that came onto the card besides.")
         fetcher.drain(lambda: _goes_on(run))
 
 
@@ -113,7 +113,7 @@ def _stop_reading(run: Run, fetcher: Fetcher) -> None:
     fetcher.keep_readings(run.reader.done())
     run.reader.give_up()
     if left:
-        run.say("note", f"{_frames(left).capitalize()} {_is(left)} home and not read.")
+        run.say("note", f"{_frames(left).capitalize()} {_is(left)} copied and not read.")
 
 
 def _frames(number: int) -> str:

@@ -116,7 +116,7 @@ def _of_level(rock: RockSaid | None, shot: Taken) -> Verdict | None:
     if rock is None or rock.off_stops is None:
         return None
     off = rock.off_stops
-    came_out = f"The rock came out {words.brighter(off)} than reckoned"
+    came_out = f"The rock came out {words.brighter(off)} than expected"
     if not shot.filters:
         return Verdict(what="said", sentence=f"{came_out}: the light has changed{_doubt(shot)}.")
     takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"
@@ -135,7 +135,7 @@ def _of_leak(rock: RockSaid | None, shot: Taken) -> Verdict | None:
     share = f"{rock.lifted_share:.0%}"
     return Verdict(
         what="said",
-        sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the finder,"
+        sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the viewfinder,"
         " look at the holder), or it flares.",
     )
 
@@ -148,9 +148,9 @@ def _of_water(water: LevelsSaid | None, shot: Taken, burnt_share: float) -> Verd
     if shot.kind == "base":
         return Verdict(
             what="said",
-            sentence=f"The water burns out in the base itself: {burns}. A darker base is found by: tether base",
+            sentence=f"The water is clipped in the base itself: {burns}. A darker base is found by: tether base",
         )
-    return Verdict(what="darker", sentence=f"The water burns out: {burns}.")
+    return Verdict(what="darker", sentence=f"The water is clipped: {burns}.")
 
 
 def _of_stillness(found: Standing | None, plan: Plan, before: SaidBefore) -> Verdict | None:

@@ -31,7 +31,7 @@ _UNKNOWN = "the run ended before this was known"
 def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
     """Say that a ladder is gone on with, and bring what the earlier run left to an end."""
     done = ", ".join(str(rung) for rung in sorted(before.done)) or "none"
-    run.say("note", f"This ladder was begun before and is gone on with; rungs that need no more work: {done}.")
+    run.say("note", f"This ladder is resumed; rungs that are finished: {done}.")
     bring_to_end(run, fetcher, before)
 
 

@@ -82,9 +82,9 @@ class Wishes:
             *(["pauses after this frame"] if self.paused and state != "paused" else []),
             *(["leaves this rung"] if self.skip else []),
             *([f"{self.again} more of this rung"] if self.again else []),
-            *([f"{self.brighter_stops:+.2f} stop by your wish"] if self.brighter_stops else []),
+            *([f"{self.brighter_stops:+.2f} stop as you asked"] if self.brighter_stops else []),
             *(
-                ["next turn counts as done" if self.ahead == 1 else f"{self.ahead} turns count as done"]
+                ["next task counts as done" if self.ahead == 1 else f"{self.ahead} tasks count as done"]
                 if self.ahead
                 else []
             ),
@@ -269,8 +269,8 @@ class Run:
         self.wishes.stop = verb
         if held and verb != "stop after this frame":
             self._close_now()
-            return "closes now, then stops"
-        return "stops once this frame is over" if self.open else "stops"
+            return "closes now, then ends the run"
+        return "ends the run once this frame is finished" if self.open else "stops"
 
     def _wish(self, verb: Verb) -> str:
         wishes = self.wishes
@@ -288,7 +288,7 @@ class Run:
             return "one more frame of this rung"
         if verb == "answer ahead":
             wishes.ahead += 1
-            return "the next turn counts as done"
+            return "the next task counts as done"
         if not wishes.asked:
             return "nothing is asked of you now"
         wishes.answered = True
@@ -296,7 +296,7 @@ class Run:
 
     def _steer_open(self, verb: Verb, held: bool) -> str:
         if not held or self.open is None:
-            return "nothing is held open, so nothing changed"
+            return "no bulb exposure is open, so nothing changed"
         if verb == "close and keep":
             self._close_now()
             return "closes now, the frame is kept"

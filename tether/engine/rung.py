@@ -135,7 +135,7 @@ class Taking:
         made = self._changed_stops(self.corrected_stops)
         if abs(made) < LEAST_STOPS:
             return
-        came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than reckoned"
+        came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than expected"
         self.run.say("note", f"Made {words.brighter(made)} than planned: {came_out}.", rung=self.rung.number)
 
     def _darken_for_safety(self) -> None:

@@ -98,5 +98,5 @@ def _provided(run: Run, rung: int, what: str, frames: int, status: Status) -> St
             run.say("trouble", f"Nothing has changed: {still}.", rung=rung)
     if (why := _wanted(what, status, frames)) is not None:
         run.left_as_it_is[what] = why
-        run.say("note", f"It is gone on without: {what}.", rung=rung)
+        run.say("note", f"Continuing without: {what}.", rung=rung)
     return status

@@ -110,7 +110,7 @@ class Fetcher:
         short = owed - self._queue_new(owed, WRITING_S + (last.open_s if doubled else 0.0), rung)
         if short > 0:
             missing = "a frame has" if short == 1 else f"{short} frames have"
-            self.run.say("trouble", f"{missing} not come yet; the run goes on and looks again.", frame=last.frame)
+            self.run.say("trouble", f"{missing} not come yet; the run continues and looks again.", frame=last.frame)
             self._give_up_spoilt()
             if self._clock_doubted:
                 self._clock.clear()
@@ -296,7 +296,7 @@ class Fetcher:
                 if attempt == MOST_FETCHES:
                     raise
                 attempt += 1
-                self.run.say("trouble", f"{error} It is fetched again.")
+                self.run.say("trouble", f"{error} It is copied again.")
             with_care(self.run, lambda: self.run.camera.fetch(one.file, one.temp), rung=None)
 
     def _preview(self, name: str) -> str | None:

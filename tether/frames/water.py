@@ -251,7 +251,7 @@ def streak(
     squares = cut(frame, corners[within], _SIDE)
     clear = squares.clipped <= _CLIPPED_MAY_BE
     if np.count_nonzero(clear) < _FEWEST:
-        return Unmeasured(why="Too little of the water can be seen, or it is burnt.")
+        return Unmeasured(why="Too little of the water can be seen, or it is clipped.")
     kept, green = _chosen(base, within[clear]), squares.mean[clear]
     level = green.mean(axis=(1, 2), dtype=np.float64)
     # The light of one square flickers with its foam, that of all of them much less.

@@ -196,7 +196,7 @@ class Journal:
             lock = WriterLock(folder)
         try:
             if path.exists():
-                raise PlanError(f"{folder} already holds an outing. Name a new folder, or go on with that outing.")
+                raise PlanError(f"{folder} already holds an outing. Name a new folder, or resume that outing.")
             # Made whole under another name first, so that a journal is there entirely or not at all.
             being_made = folder / f"{JOURNAL_NAME}.new"
             with _in_sentences(path):

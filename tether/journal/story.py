@@ -28,7 +28,7 @@ from tether.journal.records import (
 
 #: Outcomes of things whose end the journal does not hold.
 CUT_SHORT = "unknown: the run ended before it was known"
-STILL_RUNNING = "not known yet: the run is going on"
+STILL_RUNNING = "not known yet: the run is still active"
 
 #: Rungs that a run which goes on need not work again; any other end is gone on with.
 SETTLED = ("done", "done, differs", "skipped")

@@ -131,7 +131,7 @@ def open_folder(path: Path, title: str) -> Folder:
         str(path.absolute()).encode()
     except UnicodeEncodeError:
         shown = str(path).encode(errors="replace").decode()
-        raise PlanError(f"{shown}: this folder's name is no UTF-8, so that frames in it can't be read.") from None
+        raise PlanError(f"{shown}: this folder's name is not UTF-8, so that frames in it can't be read.") from None
     folder = Folder(path=path, name=slug(title))
     try:
         for part in (folder.frames, folder.previews):

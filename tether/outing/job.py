@@ -82,7 +82,7 @@ def read_job(outing: Path) -> Job:
     try:
         return Job.model_validate_json(path.read_bytes())
     except OSError as error:
-        none = f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN"
+        none = f"{outing}: this is not an outing with a run to resume; begin one with: tether run PLAN"
         raise PlanError(none) from error
     except ValidationError as error:
         raise PlanError(f"{path}: this job cannot be read; begin a run anew with: tether run PLAN") from error

@@ -46,7 +46,7 @@ class Heard:
     record: Record | None = None
 
 
-ABSENT = Link(state="absent", sentence="No run of this outing is going on. This page waits for one.")
+ABSENT = Link(state="absent", sentence="No run of this outing is active. This page waits for one.")
 ATTACHED = Link(state="attached", sentence="Attached to the run.")
 
 

@@ -45,7 +45,7 @@ def address_of(text: str) -> Address:
         address = ipaddress.ip_address(text)
     except ValueError:
         raise PlanError(
-            f'--network "{text}": this is no address. Name one of this machine, such as 192.168.1.20; '
+            f'--network "{text}": this is not an address. Name one of this machine, such as 192.168.1.20; '
             "they are listed by: ip -brief address"
         ) from None
     if _all_of(address).is_unspecified:
@@ -103,7 +103,7 @@ def open_place(address: Address | None, port: int) -> Place:
         if error.errno == errno.EADDRINUSE:
             raise BusyError(f"Port {port} of {at} is taken, perhaps by another page; give --port another.") from error
         raise PlanError(
-            f"--network {at}: this is no address of this machine that can be used. They are listed by: "
+            f"--network {at}: this is not an address of this machine that can be used. They are listed by: "
             "ip -brief address"
         ) from error
     port = listening.getsockname()[1]

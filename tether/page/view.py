@@ -33,7 +33,7 @@ _STATES: dict[State, str] = {
     "waiting for your key": "Waiting for your touch",
     "opening": "Opening the shutter",
     "open": "The shutter is open",
-    "fetching": "Bringing frames home",
+    "fetching": "Copying frames",
     "paused": "Paused",
     "in trouble": "In trouble",
     "ended": "Ended",
@@ -87,7 +87,7 @@ def line_of(record: Record) -> str | None:
         case Turn() | KeyTurn():
             return f"{record.what}: {record.state}"
         case ExposeOutcome():
-            held = "" if record.held_s is None else f", held {measured_time(record.held_s)}"
+            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
             return f"Frame {record.frame}: {record.outcome}{held}"
         case FetchOutcome(name=str() as name):
             return f"Home: {PurePosixPath(name).name}"
@@ -106,7 +106,7 @@ def _untried(snapshot: Snapshot) -> bool:
 
 
 def _over(over: LadderEnded) -> str:
-    return f"The ladder is over: {over.outcome}." + (f" {over.note}" if over.note else "")
+    return f"The ladder is finished: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 
 def _rung(snapshot: Snapshot) -> Data | None:
@@ -158,7 +158,7 @@ def _last(snapshot: Snapshot) -> Data | None:
         return None
     kind = "" if frame.kind in (None, "rung") else f", {frame.kind}"
     rung = f", rung {frame.rung}" if frame.rung else ""
-    held = "" if frame.held_s is None else f", held {measured_time(frame.held_s)}"
+    held = "" if frame.held_s is None else f", bulb {measured_time(frame.held_s)}"
     return {
         "frame": frame.frame,
         "name": frame.name,
@@ -173,9 +173,9 @@ def _says(frame: FrameSoFar) -> list[str]:
     says = frame.says
     if says is None:
         return []
-    lines = [f"Room to clipping: {_room(says.headroom_stops, says.clipped_share)}"]
+    lines = [f"Headroom: {_room(says.headroom_stops, says.clipped_share)}"]
     if says.water is not None:
-        lines.append(f"Water’s room: {_room(says.water.headroom_stops, says.water.clipped_share)}")
+        lines.append(f"Headroom of the water: {_room(says.water.headroom_stops, says.water.clipped_share)}")
     if says.moved_px is not None:
         lines.append(f"Moved: {says.moved_px:.1f} px")
     if says.sharpness_lost is not None:

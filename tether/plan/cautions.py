@@ -18,7 +18,7 @@ _WATER = {
 }
 _SUN = (
     "A photographic filter is not a solar viewer, however strong or stacked: never look at the Sun through it or "
-    "through an optical finder; use only filters made for that (ISO 12312-2) and follow their maker's rules."
+    "through an optical viewfinder; use only filters made for that (ISO 12312-2) and follow their maker's rules."
 )
 _SUN_IN_FRAME = "With the Sun in the frame use live view in short looks, and cap the lens between frames."
 _DARK = "For long waits near dark carry a light, warm clothes and a way to call for help; go if lightning is about."

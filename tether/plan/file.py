@@ -186,10 +186,10 @@ class Limits(Section):
     def _in_order(self) -> Limits:
         if self.aperture and self.aperture[0].exact > self.aperture[1].exact:
             raise ValueError(
-                f"aperture runs from wide to narrow: [{self.aperture[1].label}, {self.aperture[0].label}] is meant?"
+                f"aperture runs from wide to narrow; did you mean [{self.aperture[1].label}, {self.aperture[0].label}]?"
             )
         if self.iso and self.iso[0].exact > self.iso[1].exact:
-            raise ValueError(f"iso runs from low to high: [{self.iso[1].label}, {self.iso[0].label}] is meant?")
+            raise ValueError(f"iso runs from low to high; did you mean [{self.iso[1].label}, {self.iso[0].label}]?")
         if self.depth_m and self.depth_m[0] >= self.depth_m[1]:
             raise ValueError("depth_m runs from near to far, in metres, such as [2.0, 30.0]")
         return self
@@ -497,7 +497,7 @@ _OLD_KEYS = {
     ("costs", "iso_per_stop"): f"{_WEIGHTS}; a stop of ISO costs a stop",
     ("costs", "aperture_per_stop"): f"{_WEIGHTS}; an aperture costs what diffraction or depth take",
     ("costs", "extended_iso_per_stop"): f"{_WEIGHTS}; an extended ISO costs the headroom that it takes",
-    ("costs", "per_filter"): f"{_WEIGHTS}; a glass costs its tint",
+    ("costs", "per_filter"): f"{_WEIGHTS}; a glass costs its colour cast",
     ("costs", "per_touch"): "it counts stops now and is called costs.touch_stops, 0.6 where it is not given",
     ("costs", "time_off_per_stop"): f"{_WEIGHTS}; of ways that cost the same the one nearest to the time is taken",
     ("costs", "darker_error_per_stop"): f"{_WEIGHTS}; what rounding darkens costs as much as it is",

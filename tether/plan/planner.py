@@ -187,7 +187,7 @@ def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
     if thick:
         found.append(f"{_numbered(thick)} through three or more glasses: look for dark corners and flare.")
     if pulled:
-        found.append(f"{_numbered(pulled)} at an extended ISO: white water burns out sooner than in the base.")
+        found.append(f"{_numbered(pulled)} at an extended ISO: white water clips sooner than in the base.")
     return found
 
 
@@ -427,7 +427,7 @@ def _bracket_cautions(rows: Sequence[_Row], rungs: Sequence[Rung]) -> list[str]:
     if wanted == made:
         return []
     return [
-        f"{made} of {wanted} frames around rungs (bracket) can be had: body or limits have no time or ISO for more."
+        f"{made} of {wanted} frames around rungs (bracket) are possible: body or limits have no time or ISO for more."
     ]
 
 
@@ -539,8 +539,8 @@ def change_turn(rung: Rung, before: tuple[Filter, ...]) -> Turn:
 
 
 def _cover(rung: Rung, finder: bool | None) -> Turn:
-    what = "cover the finder" if finder else "cover the finder, if this body has an optical one"
-    why = "stray light through an optical finder spoils long exposures"
+    what = "cover the finder" if finder else "cover the viewfinder, if this body has an optical one"
+    why = "stray light through an optical viewfinder spoils long exposures"
     return Turn(
         before_rung=rung.number, kind="cover the finder", what=what, reason=why, takes_s=10.0, fitted=rung.fitted
     )

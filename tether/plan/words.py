@@ -46,7 +46,7 @@ def _iso_words(plan: Plan, choice: Choice, base_iso: float) -> str:
     more = iso_stops(choice.iso.exact, plan.base.iso.exact)
     lost = iso_stops(base_iso, choice.iso.exact)
     if lost > 0.05:
-        burns = "so white water burns out sooner"
+        burns = "so white water clips sooner"
         return f"extended ISO {choice.iso.label} costs {in_stops(lost)} of highlight headroom, {burns}"
     if abs(more) < 0.05:
         return ""
@@ -55,7 +55,7 @@ def _iso_words(plan: Plan, choice: Choice, base_iso: float) -> str:
 
 def _way_words(choice: Choice) -> str:
     if choice.way == "held":
-        return "held, so the time takes up all rounding"
+        return "bulb, so the time takes up all rounding"
     if choice.way == "many":
         return (
             f"{choice.frames} frames of {with_unit(choice.time_label)} stand for {choice.stands_for_s:.0f} s: averaged "
@@ -160,7 +160,7 @@ def unreached_sentence(space: Space, wanted: Mark, made: Mark | None, *, is_aske
     abilities, limits = space.abilities, space.plan.limits
     if made is None:
         return f"{what}: nothing within the limits can be exposed at all; widen limits.aperture or limits.iso."
-    instead = f"{with_unit(made.label)}, the nearest that can be had, is "
+    instead = f"{with_unit(made.label)}, the nearest possible, is "
     instead += "asked for as well" if is_asked_for else "made instead"
     if limits.longest and wanted.exact > limits.longest.exact * 1.01:
         return (
@@ -169,15 +169,15 @@ def unreached_sentence(space: Space, wanted: Mark, made: Mark | None, *, is_aske
         )
     off = log2(wanted.exact / made.exact)
     if wanted.exact > abilities.times[-1].exact * 1.1 and not abilities.can_hold:
-        known = "cannot be held open" if abilities.can_hold is False else "is not known to be holdable"
+        known = "has no bulb" if abilities.can_hold is False else "is not known to have bulb"
         return (
             f"{what}: {abilities.name} {known}, its longest time is {with_unit(abilities.times[-1].label)}; {instead}. "
-            f"Reachable with a body that can be held{_many_words(space, wanted)}."
+            f"Possible with a body that has bulb{_many_words(space, wanted)}."
         )
     remedies = _filter_remedy(space, wanted)
     remedies = [*_light_remedies(space, -off), *remedies] if off < 0 else remedies
     amount = f"{in_stops(abs(off))} of light too {'little' if off < 0 else 'much'}"
-    return f"{what}: {amount}; {instead}. Reachable with {' or '.join(remedies) or 'more light'}."
+    return f"{what}: {amount}; {instead}. Possible with {' or '.join(remedies) or 'more light'}."
 
 
 def _many_words(space: Space, wanted: Mark) -> str:

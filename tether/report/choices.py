@@ -89,18 +89,18 @@ def _read(path: Path) -> TOMLDocument:
     except FileNotFoundError:
         return tomlkit.document()
     except UnicodeDecodeError as error:
-        raise PlanError(f"{path} is not UTF-8 text; mend it, or move it away.") from error
+        raise PlanError(f"{path} is not UTF-8 text; correct it, or move it away.") from error
     except OSError as error:
         raise LostError(f"{path} cannot be read: {system_reason(error)}.") from error
     try:
         document = tomlkit.parse(text)
     except TOMLKitError as error:
-        raise PlanError(f"{path} is no TOML: {error}. Mend it, or move it away.") from error
+        raise PlanError(f"{path} is not valid TOML: {error}. Correct it, or move it away.") from error
     if document.get("schema", SCHEMA) != SCHEMA:
         raise PlanError(f"{path} says schema = {document['schema']!r}; this program knows {SCHEMA!r} only.")
     frames = document.get("frame", {})
     if not isinstance(frames, Mapping) or not all(isinstance(one, Mapping) for one in frames.values()):
-        raise PlanError(f"{path}: what was chosen must stand in tables such as [frame.7]; mend it, or move it away.")
+        raise PlanError(f"{path}: what was chosen must stand in tables such as [frame.7]; correct it, or move it away.")
     return document
 
 
@@ -112,5 +112,5 @@ def _choice(path: Path, number: str, table: Mapping[str, Any]) -> tuple[int, Cho
         allowed = ", ".join(get_args(Verdict))
         raise PlanError(f"{path}: [frame.{number}] has choice = {verdict!r}; allowed: {allowed}.")
     if not isinstance(note, str):
-        raise PlanError(f"{path}: [frame.{number}] has a note that is no text.")
+        raise PlanError(f"{path}: [frame.{number}] has a note that is not text.")
     return int(number), Choice(verdict=verdict, note=note)

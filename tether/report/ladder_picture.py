@@ -90,7 +90,7 @@ def ladder_picture(planned: PlannedLadder) -> str:
     """
     rungs = planned.rungs
     if not rungs:
-        raise PlanError(f"{planned.plan}: none of the rungs can be had, so there is nothing to draw.")
+        raise PlanError(f"{planned.plan}: none of the rungs is possible with this kit, so there is nothing to draw.")
     stacks = sorted({_stack(rung): rung.filter_stops for rung in rungs}.items(), key=lambda item: item[1])
     order = [stack for stack, _ in stacks]
     tops, bottom = _row_tops(planned)
@@ -266,5 +266,5 @@ def _legend(svg: ET.Element, stacks: Sequence[tuple[Stack, float]], y: float) ->
         ET.SubElement(svg, "rect", {**swatch, "fill": f"url(#stack-{place})", "stroke": _INK, "stroke-width": "0.8"})
         strength = f"  ({words.count(stops)} stops)" if stack else ""
         _text(svg, _BARS_LEFT + 44, top, f"{words.filters(stack)}{strength}", size=12)
-    ends = "Round end: held open by the program. Dashed: frames that stand for one. Circle: a proof first. ×3: frames."
+    ends = "Round end: bulb, timed by the program. Dashed: frames that stand for one. Circle: a test exposure first. ×3: frames."
     _text(svg, _BARS_LEFT, y + len(stacks) * _LEGEND_ROW + 2, ends, size=11, fill=_SOFT)

@@ -130,7 +130,7 @@ def _turn(turn: PlannedTurn) -> tuple[str, str]:
 
 
 def _frames(rung: PlannedRung) -> str:
-    return f"{rung.frames} + proof" if rung.proof else str(rung.frames)
+    return f"{rung.frames} + test" if rung.proof else str(rung.frames)
 
 
 _COLUMNS: tuple[Column[PlannedRung], ...] = (

@@ -60,13 +60,13 @@ def opening_lines(found: Opening, flickers: bool | None, *, simulated: bool) -> 
     lamp = {True: ", IT FLICKERS", False: ", it does not flicker", None: ""}[flickers]
     return (
         *(["SIMULATED: nothing here says anything about a body that can be bought."] if simulated else []),
-        f"Held frames are open {plus_minus(delay, 1)} ms {way} than between the commands (95 %)",
+        f"Bulb exposures are open {plus_minus(delay, 1)} ms {way} than between the commands (95 %)",
         f"  a single one is off by {1000 * found.spread_s:.1f} ms from that (standard deviation)",
         *(
             f"{with_unit(one.label)} is not {one.says_s:.4g} s: it gives {plus_minus(one.gives_s, 3)} s."
             for one in found.lying
         ),
-        f"  {len(found.each_s)} holds; the lamp: {found.lamp_per_minute:+.3f} stop/min{lamp}",
+        f"  {len(found.each_s)} bulb exposures; the lamp: {found.lamp_per_minute:+.3f} stop/min{lamp}",
     )
 
 

@@ -33,7 +33,7 @@ class LogView:
         for number, run in enumerate(outing.runs, start=1):
             yield from listing(f"Checks before run {number}", list(_checks(run.checks)))
         loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
-        yield from listing("Files of no frame of ours", loose)
+        yield from listing("Files that belong to no frame of this ladder", loose)
         yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
 
 
@@ -62,9 +62,9 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
     if any(frame.readings for frame in ladder.frames):
         where = "water" if any(frame.readings and frame.readings.water for frame in ladder.frames) else "picture"
-        yield Text(f"Room: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
+        yield Text(f"Headroom: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
     if width >= WIDE and any(frame.readings and frame.readings.rock for frame in ladder.frames):
-        yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than reckoned from the base.")
+        yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than expected from the base.")
     if ladder.regions:
         yield Text(f"Regions: {words.REGIONS[ladder.regions.source]}.")
     rungs = [(f"rung {one.rung}", _sentence(one.outcome, one.note)) for one in ladder.rungs if one.outcome != "done"]
@@ -97,7 +97,7 @@ def _frame_notes(frame: FrameStory) -> Iterator[str]:
     if ":" in frame.outcome:
         yield f"Outcome {frame.outcome}."
     if frame.hold_realtime is False:
-        yield "Held without real-time scheduling."
+        yield "Bulb without real-time scheduling."
     yield from frame.notes
 
 

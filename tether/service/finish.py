@@ -98,7 +98,7 @@ def _ladder(ended: Ended) -> Finding:
         return ok("ladder", f"{len(ladder.rungs)} rungs, all of them done.")
     left = len(ladder.planned.rungs if ladder.planned else ()) - len(ended.told.rungs_done(ladder.ladder))
     rungs = "1 rung is" if left == 1 else f"{left} rungs are"
-    return note("ladder", f"{ladder.outcome}; {rungs} not done. Go on with it: tether run {ended.outing}")
+    return note("ladder", f"{ladder.outcome}; {rungs} not done. Resume it: tether run {ended.outing}")
 
 
 def _home(told: Outing, *, card_compared: bool) -> Finding:
@@ -106,12 +106,12 @@ def _home(told: Outing, *, card_compared: bool) -> Finding:
     made = [frame for frame in frames if _is_made(frame)]
     away = [str(frame.frame) for frame in made if not frame.files]
     if away:
-        return stop("frames", f"{_some(away, 'Frame')} made, but not home. Bring home what is on the card: --fetch")
+        return stop("frames", f"{_some(away, 'Frame')} made, but on the card only. Copy what is on the card: --fetch")
     perhaps = [str(frame.frame) for frame in frames if not _is_made(frame) and _may_be_on_card(frame)]
     if perhaps and not card_compared:
-        home = f"{len(made)} made and home. {_some(perhaps, 'Frame')} perhaps on the card too"
+        home = f"{len(made)} made and copied. {_some(perhaps, 'Frame')} perhaps on the card too"
         return stop("frames", f"{home}. Connect the camera and finish again.")
-    return ok("frames", f"{len(made)} made, all of them home.")
+    return ok("frames", f"{len(made)} made, all of them copied.")
 
 
 def _may_be_on_card(frame: FrameStory) -> bool:
@@ -141,7 +141,7 @@ def _is_whole(path: Path, size: int | None) -> bool:
 def _settings_left(ended: Ended) -> tuple[Finding, ...]:
     if ended.reach.way == "simulated" or not kept_as_found(_folder(ended).camera):
         return ()
-    return (stop("settings", "The camera was not set back as it was found: connect it, and finish again."),)
+    return (stop("settings", "The camera's own settings were not restored: connect it, and finish again."),)
 
 
 def _to_pack(ended: Ended) -> tuple[Finding, ...]:
@@ -151,9 +151,9 @@ def _to_pack(ended: Ended) -> tuple[Finding, ...]:
     always = [one.name for one in ladder.always_on]
     turns = {turn.kind: turn.what for turn in ladder.turns}
     off = [f"take off {' and '.join((*fitted, *always))}"] if fitted or always else []
-    off += ["uncover the finder"] if turns.get("cover the finder") in answered else []
+    off += ["uncover the viewfinder"] if turns.get("cover the finder") in answered else []
     off += ["keep the cap that is on"] if turns.get("cap on") in answered else []
-    found = [note("pack", f"{_listed(off)}.")] if off else [ok("pack", "Nothing is to be taken off the lens.")]
+    found = [note("pack", f"{_listed(off)}.")] if off else [ok("pack", "There is nothing to take off the lens.")]
     if ended.ready.abilities.simulated:
         return (*found, ok("body", "Simulated: nothing was set by hand and nothing has to be switched off."))
     by_hand = " ".join(ended.ready.body_file.by_hand)
@@ -251,7 +251,7 @@ def _clock(job: Job | None) -> AffineClock | SteppedClock:
 def _card(rested: Rested, seen: set[tuple[str, str]]) -> Finding:
     new = [file.name for file in rested.files if (file.folder, file.name) not in seen]
     if new:
-        return stop("card", f"{_some(new, 'Frame')} on the card and not in the outing. Bring home: --fetch")
+        return stop("card", f"{_some(new, 'Frame')} on the card and not in the outing. Copy it: --fetch")
     if not rested.at_rest:
         return stop("card", "The camera is still busy, so a frame may still come onto it: finish again in a minute.")
     return ok("card", f"Of {len(rested.files)} frames on it, none is missing in the outing.")
@@ -259,7 +259,7 @@ def _card(rested: Rested, seen: set[tuple[str, str]]) -> Finding:
 
 def _put_back(camera: LocalCamera | CameraProcess) -> Finding:
     left = camera.put_back()
-    return stop("settings", " ".join(left)) if left else ok("settings", "The camera is set as it was found.")
+    return stop("settings", " ".join(left)) if left else ok("settings", "The camera's own settings are restored.")
 
 
 # A second copy

@@ -126,7 +126,7 @@ def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mappin
         If there is no ladder to go on with, or nothing is left to do in it.
     """
     if not (outing / JOURNAL_NAME).exists() or not (outing / JOB_NAME).exists():
-        raise PlanError(f"{outing}: this is no outing with a run to go on with; begin one with: tether run PLAN")
+        raise PlanError(f"{outing}: this is not an outing with a run to resume; begin one with: tether run PLAN")
     job = read_job(outing)
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:

@@ -211,7 +211,7 @@ def ensure_waiting() -> int | None:
         if process.poll() is not None or monotonic() > give_up_s:
             raise LostError(
                 "The process that waits for planned starts did not begin; the starts stay planned, but nothing will "
-                f"make them. What it said stands in {state_folder() / LOG_NAME}."
+                f"make them. What it said is in {state_folder() / LOG_NAME}."
             )
         sleep(_POLL_S)
     return pid

@@ -97,5 +97,5 @@ def _the_reading(text: str, local: datetime, zone: tzinfo, now: datetime) -> dat
     meant = " or ".join(f"{in_utc(one)} (--at {one.astimezone(zone).isoformat()})" for one in readings)
     raise PlanError(
         f"--at {text}: {local:%Y-%m-%d %H:%M} {wrong} in {zone}, where the clocks are changed then. "
-        f"It may mean {meant}; write the one that is meant."
+        f"It may mean {meant}; write the one you mean."
     )

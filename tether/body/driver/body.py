@@ -135,7 +135,7 @@ class DriverBody:
         if self._left:
             raise LostError(_LEFT)
         if self._gone:
-            raise LostError("The camera does not answer any more. Look at cable, battery and body.")
+            raise LostError("The camera no longer answers. Look at cable, battery and body.")
 
     # Who and how it is
 
@@ -182,7 +182,7 @@ class DriverBody:
     def _why_not_held(self) -> str:
         if self._held is None:
             return _NO_HOLD
-        return "Bulb is not among the times it offers as its dial now stands: turn it to M, or to B."
+        return "Bulb is not among the times it offers with its dial where it is: turn it to M, or to B."
 
     def look(self) -> tuple[Finding, ...]:
         with self._asked():

@@ -93,13 +93,13 @@ class OneDial:
         if label == BULB and self._dial == "time":
             text = self.bulb_text()
             if text is None:
-                raise CameraError("The camera does not offer bulb as its dial now stands: turn it to M, or to B.")
+                raise CameraError("The camera does not offer bulb with its dial where it is: turn it to M, or to B.")
             return text
         mark = self._marks.get(label)
         value = None if mark is None else nearest_of(self.values(), mark.exact, self._dial)
         if value is None:
             raise CameraError(
-                f"The camera does not offer {_WORDS[self._dial]} {label} as it now stands; {self._some()}."
+                f"The camera does not offer {_WORDS[self._dial]} {label} with its present settings; {self._some()}."
             )
         return value.text
 

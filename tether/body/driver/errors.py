@@ -70,7 +70,7 @@ def for_person(error: LibraryError) -> TetherError:
     if error.code == BUSY:
         return BusyError(f"The camera is busy and could not {doing}; wait and try again.")
     if error.code == TIMEOUT:
-        return BusyError(f"The camera took too long to answer when it was to {doing}; it may have done it.")
+        return BusyError(f"The camera took too long to answer when asked to {doing}; it may have done it.")
     if error.code == NO_SPACE:
         return SupplyError(f"The camera could not {doing}: there is no room left. Change or clear the card.")
     if error.code in (NO_FOLDER, NO_FILE):
@@ -80,5 +80,5 @@ def for_person(error: LibraryError) -> TetherError:
             f"The camera refused to {doing}.{reason} Look at its dial (M), its lens (manual focus) and its card."
         )
     if error.code == NOT_CLAIMED:
-        return CameraError("Another program holds the camera: close it, or pull the cable out and in again.")
-    return LostError(f"The camera does not answer any more (it was to {doing}). Look at cable, battery and body.")
+        return CameraError("Another program is using the camera: close it, or pull the cable out and in again.")
+    return LostError(f"The camera no longer answers (it was asked to {doing}). Look at cable, battery and body.")

@@ -14,7 +14,7 @@ from tether.body.driver.session import Session
 from tether.body.protocol import MOST_NUDGES, NO_LIVE_VIEW, LiveOffers, LivePicture
 from tether.errors import CameraError
 
-_NO_PICTURE = "The camera does not offer live view as it now stands."
+_NO_PICTURE = "The camera does not offer live view with its present settings."
 _NOT_MAGNIFIED = "Magnifying live view at a point is not offered by this body file, or not by the camera."
 _NOT_NUDGED = "Nudging the focus is not offered by this body file, or not by the camera."
 _NOT_MOVED = (

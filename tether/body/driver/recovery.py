@@ -173,7 +173,9 @@ class Recovery:
                 if refused := refusal_of(device):
                     raise CameraError(refused) from error
                 if error.code == NOT_CLAIMED and (names := holders_of(device)):
-                    raise CameraError(f"Another program holds the camera: {', '.join(names)}. End it first.") from error
+                    raise CameraError(
+                        f"Another program is using the camera: {', '.join(names)}. End it first."
+                    ) from error
             raise
 
     def _take(self, told: KnownBody, device: UsbDevice | None, *, again: bool) -> None:
