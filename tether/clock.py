@@ -16,6 +16,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Protocol, TypeVar
 
 T = TypeVar("T")
@@ -23,6 +24,7 @@ T = TypeVar("T")
 NS = 1_000_000_000
 #: Before a precise moment the waiting thread stops sleeping and spins for this long, in real time.
 SPIN_NS = 2_000_000
+_BOOT = Path("/proc/sys/kernel/random/boot_id")
 
 
 def to_ns(seconds: float) -> int:
@@ -33,6 +35,11 @@ def to_ns(seconds: float) -> int:
 def to_s(nanoseconds: int) -> float:
     """Turn nanoseconds into seconds."""
     return nanoseconds / NS
+
+
+def boot_id() -> str:
+    """Return what names this boot of the machine; empty where the system does not say."""
+    return _BOOT.read_text().strip() if _BOOT.exists() else ""
 
 
 class Clock(Protocol):

@@ -25,14 +25,14 @@ from tests.bench.bench_faces import off_ms, show
 from tests.bench.bench_hold import ROUNDS, HeldCamera
 from tests.command.terminal import Terminal
 from tests.desk.rig import held
+from tests.journal.shown import TellingServer
 from tether.clock import AffineClock
 from tether.control.client import Face
 from tether.control.commands import Verb
-from tether.control.events import FrameOpened
 from tether.control.messages import Facts
 from tether.control.registry import announce, running, withdraw
-from tether.control.server import Server
 from tether.desk.turn_screen import DEAF_S
+from tether.journal.records import FrameOpened
 
 GOAL_CPU = 3.0
 GOALS_MB = {"camera": 25, "run": 60, "desk": 80}
@@ -139,16 +139,16 @@ def exactness() -> None:
         path = announce(outing, "bench", {"guard": os.getpid()})
         leaving.callback(withdraw, path)
         clock = AffineClock.started_now(1.0)
-        server = Server(path, Facts(outing=str(outing), title="bench", simulated=True), clock, heard.put)
+        server = TellingServer(path, Facts(outing=str(outing), title="bench", simulated=True), clock, heard.put)
         leaving.callback(server.close)
         server.start()
         for event in held():
             if isinstance(event, FrameOpened) and event.way == "held":
                 continue
-            server.emit(event)
+            server.tell(event)
         now_ns, open_s = clock.now_ns(), 3600.0
         closes_ns = now_ns + round(open_s * 1e9)
-        server.emit(
+        server.tell(
             FrameOpened(frame=7, rung=14, kind="rung", way="held", open_s=open_s, at_ns=now_ns, closes_at_ns=closes_ns)
         )
         camera = HeldCamera(Path(folder) / "camera", realtime=True)

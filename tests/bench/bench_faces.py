@@ -20,11 +20,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
+from tests.journal.shown import TellingServer
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import Said
 from tether.control.messages import Facts
-from tether.control.server import Server
+from tether.journal.records import Said
 
 GOAL_MS = 1.0
 FACES = 3
@@ -67,12 +67,12 @@ def attached(path: Path) -> Iterator[None]:
             one.wait()
 
 
-def off_ms(camera: HeldCamera, server: Server) -> list[float]:
+def off_ms(camera: HeldCamera, server: TellingServer) -> list[float]:
     """Return by how much a round of holds was off [ms], with something to tell the faces after each."""
     found = []
     for number in range(HOLDS // ROUNDS):
         found += camera.off_ms(1)
-        server.emit(Said(about="note", text=f"hold {number}"))
+        server.tell(Said(about="note", text=f"hold {number}"))
     return found
 
 
@@ -94,7 +94,7 @@ def main() -> None:
     heard: queue.SimpleQueue[Verb] = queue.SimpleQueue()
     with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as leaving:
         path = Path(folder) / "faces.socket"
-        server = Server(path, Facts(outing=folder, title="bench", simulated=True), AffineClock(), heard.put)
+        server = TellingServer(path, Facts(outing=folder, title="bench", simulated=True), AffineClock(), heard.put)
         leaving.callback(server.close)
         server.start()
         camera = HeldCamera(Path(folder) / "camera", realtime=True)

@@ -33,7 +33,7 @@ import rawpy
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.engine.analysis_queue import Reader
 from tether.files.dng import SensorLevels, Shot, write_dng
-from tether.frames.asked import PROBLEM, BaseAsked, FrameAsked, Readings
+from tether.frames.asked import Answer, BaseAsked, FrameAsked
 from tether.frames.reading import answer
 
 SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
@@ -76,9 +76,9 @@ def base(path: Path, against: Path) -> None:
     _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, time_s=1 / 64, rectangles=rectangles)))
 
 
-def _well(found: Readings) -> None:
-    if PROBLEM in found:
-        raise SystemExit(found[PROBLEM])
+def _well(found: Answer) -> None:
+    if found.problem:
+        raise SystemExit(found.problem)
 
 
 def draw(path: Path, shape: tuple[int, int]) -> None:

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from tests.body.simulated.rig import PITCH_UM
 from tests.frames.simulated import F11, shot, still_of
 from tether.body.simulated.world import Clouds, SensorTruth, World
-from tether.frames.standing import Stillness
 from tether.frames.stillness import diffraction, reference, stillness
-from tether.frames.verdict import Verdict, lost_beyond, verdict
+from tether.frames.verdict import Verdict, verdict
+from tether.journal.readings import Stillness, lost_beyond
 
 FRAMES = 400
 PER_SCENE = 20

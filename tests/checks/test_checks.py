@@ -19,7 +19,7 @@ from tether.checks.ladder import DARK_FRAME, places, shots_of
 from tether.clock import SteppedClock
 from tether.control.commands import Command, Item
 from tether.errors import CameraError, PlanError
-from tether.journal import read_outing
+from tether.journal.telling import read_outing
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal

@@ -17,12 +17,10 @@ from click.testing import CliRunner, Result
 from tests.engine.rig import BASE, work
 from tether.command.commands import tether
 from tether.control.commands import Verb
-from tether.control.events import FrameOver
 from tether.desk.app import Desk
 from tether.errors import BusyError, LostError, TetherError
-from tether.journal import Journal
-from tether.journal.records import Noted
-from tether.journal.store import APPLICATION_ID, JOURNAL_NAME
+from tether.journal.records import ExposeOutcome, Noted
+from tether.journal.store import APPLICATION_ID, JOURNAL_NAME, Journal
 from tether.outing.job import JOB_NAME
 from tether.service import launch as start_module
 
@@ -182,7 +180,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     given = start_module.give_plan(
         folder / "plan.toml", pace=1.0, root=folder, outing=folder / "outing", world=folder / "world.toml"
     )
-    work(folder, BASE + RUNGS, outing=given.outing, when=lambda event: STOP if isinstance(event, FrameOver) else None)
+    work(
+        folder, BASE + RUNGS, outing=given.outing, when=lambda event: STOP if isinstance(event, ExposeOutcome) else None
+    )
     return folder
 
 

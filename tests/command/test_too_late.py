@@ -12,16 +12,16 @@ from pathlib import Path
 from rich.console import Console
 
 from tests.engine.rig import BASE
+from tests.journal.planned import a_ladder
 from tests.plan.plans import HEAD
 from tether.command.watching import _Person, _watched
-from tether.control.events import LadderOver
 from tether.control.registry import Running
-from tether.journal.records import LadderEnded, LadderStarted, Noted, Record
+from tether.journal.records import Kept, LadderEnded, LadderStarted, RunFailed
 from tether.service.launch import give_plan
 from tether.service.setup import open_journal
 
 
-def over(tmp_path: Path, *records: Record) -> tuple[LadderOver | None, str]:
+def over(tmp_path: Path, *records: Kept) -> tuple[LadderEnded | None, str]:
     """Watch a run that left these records, whose guard has ended, and at whose socket nobody answers."""
     plan = tmp_path / "plan.toml"
     plan.write_text(HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n')
@@ -41,14 +41,16 @@ def over(tmp_path: Path, *records: Record) -> tuple[LadderOver | None, str]:
 
 
 def test_a_run_that_was_not_begun_says_why(tmp_path: Path) -> None:
-    ended, said = over(tmp_path, Noted(about="trouble", text="Not begun; nothing was exposed.\nfocus: Set it to MF."))
+    ended, said = over(
+        tmp_path, RunFailed(ladder=1, trouble="camera", text="Not begun; nothing was exposed.\nfocus: Set it to MF.")
+    )
     assert ended is not None
     assert (ended.outcome, ended.trouble) == ("failed", "camera")
     assert "Set it to MF." in said
 
 
 def test_a_ladder_that_was_done_is_told_as_done(tmp_path: Path) -> None:
-    begun = LadderStarted(ladder=1, title="x", plan_text="", planned={})
+    begun = LadderStarted(ladder=1, title="x", plan_text="", planned=a_ladder())
     ended, said = over(tmp_path, begun, LadderEnded(ladder=1, outcome="done", note=None))
     assert ended is not None
     assert ended.outcome == "done"

@@ -13,23 +13,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator, ValidationError
 
+from tests.control.socket_schema import made
+from tests.journal.planned import a_ladder
+from tests.journal.shown import entry, home
 from tests.journal.test_codec import records
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import (
-    Event,
-    FrameHome,
-    FrameOpened,
-    LadderOver,
-    RungBegun,
-    RungOver,
-    Said,
-    SuppliesSeen,
-    YourTurn,
-)
 from tether.control.messages import (
     GREATEST_NUMBER,
     SCHEMA,
+    SHOWN,
     Answer,
     Ask,
     Bye,
@@ -43,8 +36,19 @@ from tether.control.messages import (
     encode,
     encode_request,
 )
-from tether.control.snapshot import FrameSoFar, Snapshot
 from tether.errors import LostError
+from tether.journal.records import (
+    FrameOpened,
+    KeyTurn,
+    LadderEnded,
+    Mentioned,
+    RungBegun,
+    RungEnded,
+    Said,
+    SuppliesSeen,
+    Turn,
+)
+from tether.journal.snapshot import FrameSoFar, Sentence, Snapshot
 
 SOCKET = json.loads(files("tether").joinpath("schemas/socket.schema.json").read_text(encoding="utf-8"))
 FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)
@@ -55,17 +59,17 @@ WORDS = st.sampled_from(get_args(Verb))
 
 SNAPSHOTS = st.builds(
     Snapshot,
-    seq=st.integers(0, 99),
-    planned=st.sampled_from([None, {"rungs": [{"rung": 1, "time_s": 0.125}]}]),
+    stream=st.integers(0, 99),
+    planned=st.sampled_from([None, a_ladder(rungs=[{"rung": 1}])]),
     rung=st.none() | records(RungBegun),
-    rungs=st.lists(records(RungOver), max_size=2).map(tuple),
+    rungs=st.lists(records(RungEnded), max_size=2).map(tuple),
     open=st.none() | records(FrameOpened),
-    turn=st.none() | records(YourTurn),
+    turn=st.none() | records(Turn) | records(KeyTurn),
     supplies=st.none() | records(SuppliesSeen),
     pending=st.lists(st.text(), max_size=2).map(tuple),
-    said=st.lists(records(Said), max_size=2).map(tuple),
+    said=st.lists(records(Sentence), max_size=2).map(tuple),
     frames=st.sampled_from([(), (FRAME,)]),
-    over=st.none() | records(LadderOver),
+    over=st.none() | records(LadderEnded),
 )
 
 
@@ -78,13 +82,14 @@ def valid(line: bytes, *, sent_by: str) -> Any:
     return data
 
 
-@pytest.mark.parametrize("kind", get_args(Event))
-def test_every_kind_of_event_comes_back_equal_and_fits_the_schema(kind: type) -> None:
+@pytest.mark.parametrize("kind", SHOWN.values())
+def test_every_kind_of_shown_record_comes_back_equal_and_fits_the_schema(kind: type) -> None:
     @given(records(kind))
-    def comes_back(event: Any) -> None:
-        line = encode(Told(seq=7, event=event))
+    def comes_back(record: Any) -> None:
+        told = Told(entry=entry(record, 7, seq=3))
+        line = encode(told)
         valid(line, sent_by="from_run")
-        assert decode(line) == Told(seq=7, event=event)
+        assert decode(line) == told
 
     comes_back()
     names = {one.name for one in fields(kind)}
@@ -118,7 +123,7 @@ def test_the_schema_refuses_what_is_no_message() -> None:
     for wrong in (
         {**hello, "schema": "tether-socket/0"},
         {key: value for key, value in hello.items() if key != "clock"},
-        json.loads(encode(Told(seq=1, event=Said(about="note", text="")))) | {"name": "FrameOpened"},
+        json.loads(encode(Told(entry=entry(Said(about="note", text=""))))) | {"record": "FrameOpened"},
         {"say": "sneeze"},
         {"say": "pause", "loudly": True},
     ):
@@ -127,16 +132,17 @@ def test_the_schema_refuses_what_is_no_message() -> None:
 
 
 def test_the_lines_are_as_promised() -> None:
-    assert encode(Told(seq=3, event=FrameHome(frame=None, name="å.dng"))).decode() == (
-        '{"kind":"event","seq":3,"name":"FrameHome","data":{"frame":null,"name":"å.dng","differs":[]}}\n'
+    assert encode(Told(entry=entry(Mentioned(about="note", text="å"), 3))).decode() == (
+        '{"kind":"record","stream":3,"seq":null,"utc":"2026-10-03T12:00:00.000000+00:00","mono_ns":7,"boot":null,'
+        '"record":"Mentioned","data":{"about":"note","text":"å"}}\n'
     )
     assert encode_request(Say(verb="close and keep", to=4)) == b'{"say":"close and keep","to":4}\n'
     assert json.loads(encode(Hello(facts=FACTS, clock=CLOCK, snapshot=Snapshot())))["schema"] == SCHEMA
 
 
 def test_a_name_that_utf_8_cannot_say_harms_nothing() -> None:
-    told = decode(encode(Told(seq=1, event=FrameHome(frame=1, name="a\udcff.dng"))))
-    assert told == Told(seq=1, event=FrameHome(frame=1, name="a?.dng"))
+    told = decode(encode(Told(entry=entry(home(1, "a\udcff.dng")))))
+    assert told == Told(entry=entry(home(1, "a?.dng")))
 
 
 @pytest.mark.parametrize(
@@ -187,8 +193,21 @@ def test_any_bytes_are_a_request_or_get_a_short_sentence(line: bytes) -> None:
 
 
 @pytest.mark.parametrize(
-    "line", [b"", b"{}", b"3", b'{"kind":"sneeze"}', b'{"kind":"event","seq":1,"name":"Sneeze","data":{}}']
+    "line", [b"", b"{}", b"3", b'{"kind":"sneeze"}', b'{"kind":"record","stream":1,"record":"Sneeze","data":{}}']
 )
 def test_a_run_that_cannot_be_understood_is_a_sentence(line: bytes) -> None:
     with pytest.raises(LostError, match="another version"):
         decode(line)
+
+
+def test_the_schema_is_made_of_what_is_shown() -> None:
+    """Else: python -m tests.control.socket_schema"""
+    assert made() == SOCKET
+
+
+def test_what_is_private_is_not_shown() -> None:
+    """The card's list, the plan's text, serial numbers: in records that are only kept."""
+    private = {"RunStarted", "LadderStarted", "CardListed", "Noted", "ApplyIntent", "ExposeIntent", "FetchIntent"}
+    assert not private & SHOWN.keys()
+    fields_shown = {one.name for kind in SHOWN.values() for one in fields(kind)}
+    assert not fields_shown & {"plan_text", "files", "serial", "camera", "latitude", "longitude", "folder"}

@@ -18,20 +18,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.journal.shown import TellingServer, entry, ladder_ended
 from tether.clock import AffineClock
 from tether.control import client as client_module
 from tether.control import server as server_module
 from tether.control.client import Face, GoneError, say_to
 from tether.control.commands import Verb
-from tether.control.events import Event, FrameOpened, LadderOver, Said, StateChanged
 from tether.control.messages import LONGEST_LINE, Facts, Told, encode
-from tether.control.server import ALLOWED_S, MOST_FACES, MOST_WAITING, Allowance, Server
-from tether.control.snapshot import Snapshot, after
+from tether.control.server import ALLOWED_S, MOST_FACES, MOST_WAITING, Allowance
 from tether.errors import BusyError, LostError, PlanError
+from tether.journal.records import FrameOpened, LadderEnded, Record, Said, StateChanged, Steered
+from tether.journal.snapshot import Snapshot, after
 
 FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)
 CLOCK = AffineClock(pace=60.0, origin_real_ns=1, origin_ns=2)
-LAST = LadderOver(outcome="done")
+LAST = ladder_ended("done")
 #: Nothing here takes long; a test that waits so long has failed [s].
 SOON_S = 10.0
 
@@ -42,7 +43,7 @@ class Rig:
     def __init__(self, path: Path) -> None:
         self.path = path
         self.said: queue.SimpleQueue[Verb] = queue.SimpleQueue()
-        self.server = Server(path, FACTS, CLOCK, self.said.put)
+        self.server = TellingServer(path, FACTS, CLOCK, self.said.put)
 
     def face(self) -> closing[Face]:
         """Attach a face, for a with statement."""
@@ -77,10 +78,10 @@ def said(number: int, text: str = "") -> Said:
 MUCH = [said(number, "x" * 10_000) for number in range(4 * MOST_WAITING // 10_000)]
 
 
-def until_the_end(face: Face) -> list[Event]:
+def until_the_end(face: Face) -> list[Record]:
     """Return the events of a face up to the last of the ladder."""
-    events: list[Event] = []
-    while not isinstance(events[-1] if events else None, LadderOver):
+    events: list[Record] = []
+    while not isinstance(events[-1] if events else None, LadderEnded):
         event = face.next(SOON_S)
         assert event is not None
         events.append(event)
@@ -110,11 +111,11 @@ def answer_to(end: socket.socket, number: int) -> dict[str, Any]:
 
 def test_a_face_learns_whose_run_it_is_and_how_it_stands(rig: Rig) -> None:
     opened = FrameOpened(frame=1, rung=1, kind="rung", way="held", open_s=8.0, at_ns=5, closes_at_ns=9)
-    rig.server.emit(opened)
+    rig.server.tell(opened)
     with rig.face() as face:
         assert face.hello.facts == FACTS
         assert face.clock == CLOCK
-        assert face.snapshot == Snapshot(seq=1, open=opened)
+        assert face.snapshot == Snapshot(stream=1, open=opened)
         assert face.next(0) is None
 
 
@@ -122,19 +123,19 @@ def test_events_from_before_the_start_are_in_the_snapshot(tmp_path: Path) -> Non
     tmp_path.chmod(0o700)
     rig = Rig(tmp_path / "a.socket")
     with closing(rig.server):
-        rig.server.emit(said(1))
+        rig.server.tell(said(1))
         rig.server.start()
         with rig.face() as face:
-            assert face.snapshot.said == (said(1),)
+            assert [one.text for one in face.snapshot.said] == [said(1).text]
 
 
 def test_faces_that_attach_in_a_burst_miss_nothing_and_hear_nothing_twice(rig: Rig) -> None:
-    events: list[Event] = [*(said(number) for number in range(3000)), LAST]
+    events: list[Record] = [*(said(number) for number in range(3000)), LAST]
     whole = reduce(after, events, Snapshot())
 
     def work() -> None:
         for event in events:
-            rig.server.emit(event)
+            rig.server.tell(event)
 
     engine = threading.Thread(target=work)
     with ExitStack() as stack:
@@ -143,9 +144,9 @@ def test_faces_that_attach_in_a_burst_miss_nothing_and_hear_nothing_twice(rig: R
         engine.join()
         for face in faces:
             start = face.hello.snapshot
-            assert start == reduce(after, events[: start.seq], Snapshot())
+            assert start == reduce(after, events[: start.stream], Snapshot())
             if start.over is None:
-                assert until_the_end(face) == events[start.seq :]
+                assert until_the_end(face) == events[start.stream :]
             assert face.snapshot == whole
 
 
@@ -159,22 +160,22 @@ def test_events_that_come_while_an_answer_is_waited_for_are_kept_in_order(rig: R
     events = [said(number) for number in range(5)]
     with rig.face() as face:
         for event in events:
-            rig.server.emit(event)
+            rig.server.tell(event)
         face.say("pause")
         assert [face.next(0) for _ in events] == events
-        assert face.snapshot.seq == len(events)
+        assert face.snapshot.stream == len(events)
 
 
 def test_what_a_word_did_is_seen_by_every_face(rig: Rig) -> None:
     with rig.face() as one, rig.face() as other:
         one.say("brighter")
-        rig.server.emit(Said(about="steered", text=f"{rig.said.get(timeout=SOON_S)}: +0.33 stop"))
-        assert one.next(SOON_S) == other.next(SOON_S) == Said(about="steered", text="brighter: +0.33 stop")
+        rig.server.tell(Steered(verb=rig.said.get(timeout=SOON_S), effect="+0.33 stop"))
+        assert one.next(SOON_S) == other.next(SOON_S) == Steered(verb="brighter", effect="+0.33 stop")
         assert one.snapshot == other.snapshot
 
 
 def test_a_word_after_the_end_is_refused_in_a_sentence(rig: Rig) -> None:
-    rig.server.emit(LAST)
+    rig.server.tell(LAST)
     with rig.face() as face, pytest.raises(LostError, match="The ladder is finished"):
         face.say("longer")
     assert rig.said.empty()
@@ -182,11 +183,11 @@ def test_a_word_after_the_end_is_refused_in_a_sentence(rig: Rig) -> None:
 
 def test_a_face_may_ask_again_how_the_run_stands(rig: Rig) -> None:
     with rig.plain() as end:
-        rig.server.emit(StateChanged(before="ready", state="opening", at_ns=3))
+        rig.server.tell(StateChanged(before="ready", state="opening", at_ns=3))
         end.sendall(b'{"ask":"snapshot","to":8}\n')
         answer = answer_to(end, 8)
         assert answer["ok"]
-        assert (answer["snapshot"]["seq"], answer["snapshot"]["state"]) == (1, "opening")
+        assert (answer["snapshot"]["stream"], answer["snapshot"]["state"]) == (1, "opening")
 
 
 # What cannot be understood -------------------------------------------------------------------------------------------
@@ -264,7 +265,7 @@ def test_a_flood_of_words_is_let_through_slowly_while_others_are_served(rig: Rig
     with rig.plain() as flooding, rig.face() as face:
         flooding.sendall(b'{"say":"brighter"}\n' * sent)
         face.say("pause")
-        rig.server.emit(LAST)
+        rig.server.tell(LAST)
         until_the_end(face)
     heard = [rig.said.get_nowait() for _ in range(rig.said.qsize())]
     assert "pause" in heard
@@ -275,11 +276,11 @@ def test_a_face_that_never_reads_is_cut_off_and_told_so(rig: Rig, monkeypatch: p
     monkeypatch.setattr(server_module, "LAST_WORDS_S", SOON_S)
     with rig.plain() as slow, rig.face() as quick:
         for event in MUCH:
-            rig.server.emit(event)
+            rig.server.tell(event)
             assert quick.next(SOON_S) == event
         hello, *told, bye = messages(slow)
     assert hello["kind"] == "hello"
-    assert [one["seq"] for one in told] == list(range(1, len(told) + 1))
+    assert [one["stream"] for one in told] == list(range(1, len(told) + 1))
     assert len(told) < len(MUCH)
     assert bye["kind"] == "bye"
     assert bye["again"]
@@ -291,7 +292,7 @@ def test_a_face_that_does_not_even_read_the_goodbye_is_dropped(rig: Rig, monkeyp
     monkeypatch.setattr(server_module, "LAST_WORDS_S", 0.05)
     with rig.plain() as slow, rig.face() as quick:
         for event in MUCH:
-            rig.server.emit(event)
+            rig.server.tell(event)
             assert quick.next(SOON_S) == event
         rig.server.close()
         kinds = [message["kind"] for message in messages(slow)]
@@ -300,20 +301,20 @@ def test_a_face_that_does_not_even_read_the_goodbye_is_dropped(rig: Rig, monkeyp
 
 
 def test_a_long_snapshot_is_no_reason_to_be_cut_off(rig: Rig) -> None:
-    rig.server.emit(said(0, "x" * (2 * MOST_WAITING)))
+    rig.server.tell(said(0, "x" * (2 * MOST_WAITING)))
     with rig.plain() as end:
         end.sendall(b'{"ask":"snapshot","to":5}\n')
-        assert answer_to(end, 5)["snapshot"]["seq"] == 1
-        rig.server.emit(LAST)
-        assert next(messages(end))["name"] == "LadderOver"
+        assert answer_to(end, 5)["snapshot"]["stream"] == 1
+        rig.server.tell(LAST)
+        assert next(messages(end))["record"] == "LadderEnded"
 
 
 def test_faces_that_vanish_make_room_for_others(rig: Rig) -> None:
     for _ in range(3 * MOST_FACES):
         with rig.face():
-            rig.server.emit(said(1))
+            rig.server.tell(said(1))
     with rig.face() as face:
-        rig.server.emit(LAST)
+        rig.server.tell(LAST)
         until_the_end(face)
 
 
@@ -357,7 +358,7 @@ def test_the_end_of_the_run_comes_after_its_last_event(rig: Rig) -> None:
     with rig.face() as face:
         events = [said(number) for number in range(100)]
         for event in events:
-            rig.server.emit(event)
+            rig.server.tell(event)
         rig.server.close()
         assert [face.next(SOON_S) for _ in events] == events
         for _ in range(2):
@@ -373,24 +374,24 @@ def test_what_waits_is_read_out_before_the_goodbye(rig: Rig, monkeypatch: pytest
     count = MOST_WAITING // 20_000
     with rig.plain() as slow, rig.face() as quick:
         for number in range(count):
-            rig.server.emit(said(number, "x" * 10_000))
+            rig.server.tell(said(number, "x" * 10_000))
             quick.next(SOON_S)
         closing_thread = threading.Thread(target=rig.server.close)
         closing_thread.start()
         kinds = [message["kind"] for message in messages(slow)]
         closing_thread.join()
-    assert kinds == ["hello", *["event"] * count, "bye"]
+    assert kinds == ["hello", *["record"] * count, "bye"]
 
 
 def test_events_after_the_end_are_let_fall(rig: Rig) -> None:
     rig.server.close()
-    rig.server.emit(LAST)
+    rig.server.tell(LAST)
     rig.server.close()
 
 
 def test_a_server_that_was_never_started_leaves_nothing(tmp_path: Path) -> None:
     rig = Rig(tmp_path / "a.socket")
-    rig.server.emit(LAST)
+    rig.server.tell(LAST)
     rig.server.close()
     assert not rig.path.exists()
 
@@ -455,7 +456,7 @@ def test_a_word_that_is_not_answered_is_not_waited_for_without_end(
 
 
 def test_a_gap_in_the_events_is_worth_another_try(tmp_path: Path, rig: Rig) -> None:
-    gap = encode(Told(seq=2, event=LAST))
+    gap = encode(Told(entry=entry(LAST, 2)))
     with (
         strange_run(tmp_path / "a", greeting(rig) + gap),
         closing(Face.attach(tmp_path / "a")) as face,
@@ -518,5 +519,5 @@ def test_no_descriptor_is_left_open(tmp_path: Path) -> None:
     with closing(rig.server):
         rig.server.start()
         with rig.face(), rig.plain():
-            rig.server.emit(LAST)
+            rig.server.tell(LAST)
     assert len(list(Path("/proc/self/fd").iterdir())) == before

@@ -16,30 +16,28 @@ from typing import Any
 
 from textual.pilot import Pilot
 
+from tests.journal.shown import TellingServer, exposed, home, readings, rung_ended, turn
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import (
-    Event,
-    FrameHome,
+from tether.control.messages import Facts
+from tether.control.registry import announce, withdraw
+from tether.desk.app import Desk
+from tether.desk.moments import Moments
+from tether.journal.planned import PlannedLadder
+from tether.journal.readings import FrameReadings
+from tether.journal.records import (
+    FrameKind,
     FrameOpened,
-    FrameOver,
-    FrameSays,
+    FrameRead,
     LadderBegun,
+    Record,
     RungBegun,
-    RungOver,
     Said,
     StateChanged,
     SuppliesSeen,
-    TurnOver,
-    YourTurn,
 )
-from tether.control.messages import Facts
-from tether.control.registry import announce, withdraw
-from tether.control.server import Server
-from tether.desk.app import Desk
-from tether.desk.moments import Moments
 from tether.outing.prepare import prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 
 ROOT = Path(__file__).parents[2]
 #: Nothing here takes long; a test that waits so long has failed [s].
@@ -47,14 +45,14 @@ SOON_S = 30.0
 #: The run's clock stands here [ns].
 NOW_NS = 1_000_000_000_000
 NOON = datetime(2026, 10, 3, 12, 0, 0, tzinfo=UTC)
-TURN = YourTurn(rung=5, what="fit Calder 6", reason="rung 5, 1/15 s, is made with Calder 6")
-WAVE = YourTurn(rung=5, what="press when the moment comes", reason="this rung is taken on your key")
+TURN = turn(5, "fit Calder 6", "rung 5, 1/15 s, is made with Calder 6")
+WAVE = turn(5, "press when the moment comes", "this rung is taken on your key")
 
 
 @cache
-def planned() -> dict[str, Any]:
+def planned() -> PlannedLadder:
     """Return the ladder of the demonstration, as a run tells it."""
-    return ladder_json(prepare(ROOT / "profiles" / "plans" / "demo.toml").ladder)
+    return planned_of(prepare(ROOT / "profiles" / "plans" / "demo.toml").ladder)
 
 
 @dataclass
@@ -79,12 +77,11 @@ class PlayedRun:
     def __post_init__(self) -> None:
         self.path = announce(self.outing, "Weir at evening", {"guard": os.getpid()})
         facts = Facts(outing=str(self.outing.resolve()), title="Weir at evening", simulated=self.simulated)
-        self.server = Server(self.path, facts, AffineClock(), self.said.put)
+        self.server = TellingServer(self.path, facts, AffineClock(), self.said.put)
         self.server.start()
 
-    def tell(self, *events: Event) -> None:
-        for event in events:
-            self.server.emit(event)
+    def tell(self, *events: Record) -> None:
+        self.server.tell(*events)
         self.told += len(events)
 
     def end(self) -> None:
@@ -92,19 +89,19 @@ class PlayedRun:
         withdraw(self.path)
 
 
-def begun() -> list[Event]:
+def begun() -> list[Record]:
     """Return what a run tells until its sixth frame is home: two of the base, rungs 1 to 4."""
-    told: list[Event] = [LadderBegun(planned=planned())]
+    told: list[Record] = [LadderBegun(planned=planned())]
     for frame in range(1, 7):
         rung = frame - 2 if frame > 2 else None
-        kind = "rung" if rung else "base"
+        kind: FrameKind = "rung" if rung else "base"
         told += [
             *([RungBegun(rung=rung, label=f"rung {rung}", frames=1)] if rung else []),
             FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=0.01, at_ns=0, closes_at_ns=1),
-            FrameOver(frame=frame, rung=rung, kind=kind, outcome="made", held_s=None),
-            FrameHome(frame=frame, name=f"frame-{frame}.dng"),
-            says(frame, rung),
-            *([RungOver(rung=rung, outcome="done")] if rung else []),
+            exposed(frame, rung, kind),
+            home(frame, f"frame-{frame}.dng"),
+            FrameRead(frame=frame, readings=said_by(rung)),
+            *([rung_ended(rung, "done")] if rung else []),
         ]
     told.append(
         SuppliesSeen(
@@ -120,24 +117,15 @@ def begun() -> list[Event]:
     return told
 
 
-def says(frame: int, rung: int | None) -> FrameSays:
+def said_by(rung: int | None) -> FrameReadings:
     """Return what a frame says: the base nothing of water and rock, the first rung burns."""
-    burnt = rung == 1
-    return FrameSays(
-        frame=frame,
-        rung=rung,
-        headroom_stops=0.8,
-        clipped_share=0.0,
-        water_headroom_stops=None if burnt or rung is None else 0.4,
-        water_clipped_share=None if rung is None else 0.0012 if burnt else 0.0,
-        off_stops=None if rung is None else -0.02 * rung,
-        right_px=None if rung is None else 0.3,
-        down_px=None if rung is None else 0.4,
-        sharpness_lost=None if rung is None else 0.06,
-    )
+    if rung is None:
+        return readings()
+    water = (None, 0.0012) if rung == 1 else (0.4, 0.0)
+    return readings(water=water, off_stops=-0.02 * rung, moved=(0.3, 0.4), lost=0.06)
 
 
-def asked() -> list[Event]:
+def asked() -> list[Record]:
     """Return what a run tells when it asks for the first filter."""
     return [
         *begun(),
@@ -147,11 +135,11 @@ def asked() -> list[Event]:
     ]
 
 
-def answered() -> list[Event]:
-    return [TurnOver(what=TURN.what, how="answered"), StateChanged(before="your turn", state="ready", at_ns=0)]
+def answered() -> list[Record]:
+    return [turn(5, TURN.what, "", "answered"), StateChanged(before="your turn", state="ready", at_ns=0)]
 
 
-def held(left_s: float = 725.0) -> list[Event]:
+def held(left_s: float = 725.0) -> list[Record]:
     """Return what a run tells when the last rung's frame is held open, so long before its end."""
     return [
         *begun(),
@@ -203,10 +191,10 @@ class Rig:
         strips = self.desk.screen._compositor.render_strips()
         return "\n".join("".join(segment.text for segment in strip).rstrip() for strip in strips) + "\n"
 
-    async def attached(self, run: PlayedRun, *events: Event) -> None:
+    async def attached(self, run: PlayedRun, *events: Record) -> None:
         """Have the run tell something and wait until the desk knows it."""
         run.tell(*events)
-        await self.until(lambda: self.desk.sight.state == "attached" and self.desk.sight.snapshot.seq == run.told)
+        await self.until(lambda: self.desk.sight.state == "attached" and self.desk.sight.snapshot.stream == run.told)
 
 
 @asynccontextmanager

@@ -22,16 +22,17 @@ from PIL import Image
 from tests.desk.rig import ROOT, Rig, asked, at_desk, begun, held, planned
 from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
+from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import Event, LadderOver, Said, StateChanged
 from tether.control.messages import Facts
-from tether.control.snapshot import Snapshot, after
 from tether.desk.app import Told
 from tether.desk.link import Reply, Sight
 from tether.desk.looks import LOOKS
 from tether.editor.messages import Doing, Frame, News, Region, Shown
 from tether.editor.plan_keys import keys_of
+from tether.journal.records import Record, Said, StateChanged
+from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
 
@@ -71,7 +72,7 @@ class Scene:
         Where the clock stands when it is drawn, after the hundred at which it stood [s].
     """
 
-    events: Iterable[Event] | None = None
+    events: Iterable[Record] | None = None
     news: tuple[News, ...] | None = None
     more: dict[str, Any] | None = None
     reply: Reply | None = None
@@ -85,7 +86,7 @@ EDITED = replace(
     DRAFTED,
     saved=False,
     edits=1,
-    ladder=planned() | {"leave_by": "12:05", "rungs": [{**one, "frames": 2} for one in planned()["rungs"]]},
+    ladder=replace(planned(), leave_by="12:05", rungs=tuple(replace(one, frames=2) for one in planned().rungs)),
 )
 MISTAKES = ('demo.toml: rungs.to = "soon": “soon” cannot be read as an exposure time.',)
 WITH_REGIONS = replace(
@@ -115,7 +116,7 @@ SCENES: dict[str, Scene] = {
     "run-lost": Scene(events=held(725), more={"state": "lost", "since_s": 100.0}, at_s=7),
     "run-silent": Scene(events=held(725), at_s=6),
     "run-gone": Scene(events=held(-5), more={"state": "gone"}),
-    "run-over": Scene(events=[*begun(), LadderOver(outcome="done in part")], more={"state": "over"}),
+    "run-over": Scene(events=[*begun(), ladder_ended("done in part")], more={"state": "over"}),
     "turn": Scene(events=asked()),
     "turn-flash": Scene(events=asked(), at_s=1.1),
     "turn-set-aside": Scene(events=asked(), keys=("escape",)),

@@ -7,7 +7,6 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import pytest
 from textual.events import Key
@@ -20,6 +19,7 @@ from tether.desk.widgets import Line, Lines
 from tether.editor.draft import Draft
 from tether.editor.messages import Answer, Drafted, Edit, Save, Undo
 from tether.editor.plan_keys import keys_of
+from tether.journal.planned import PlannedLadder
 
 TEXT = (Path(__file__).parents[2] / "profiles" / "plans" / "demo.toml").read_text()
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
@@ -145,8 +145,8 @@ def test_the_marked_rung_says_why_it_is_so_and_a_change_is_marked() -> None:
             assert "Rung 6, 1/8 s:" in line(bench, "#why")
             assert "Before it: fit Calder 6" in line(bench, "#why")
             ladder = planned()
-            rungs = [{**one, "iso_label": "125"} if one["rung"] == 2 else one for one in ladder["rungs"]]
-            await bench.told(replace(drafted(), ladder={**ladder, "rungs": rungs}))
+            rungs = tuple(replace(one, iso_label="125") if one.rung == 2 else one for one in ladder.rungs)
+            await bench.told(replace(drafted(), ladder=replace(ladder, rungs=rungs)))
             marked = [one for one in bench.rig.text().splitlines() if "*  2" in one]
             assert len(marked) == 1
             await bench.told(replace(drafted(), ladder=None, mistakes=("rungs.to: this is no time.",)))
@@ -203,8 +203,8 @@ def test_keys_that_come_together_act_in_the_order_in_which_they_were_typed() -> 
     asyncio.run(sit())
 
 
-def with_leave(leave_by: str) -> dict[str, Any]:
-    return {**planned(), "leave_by": leave_by, "forecast_s": 600.0}
+def with_leave(leave_by: str) -> PlannedLadder:
+    return replace(planned(), leave_by=leave_by, forecast_s=600.0)
 
 
 @pytest.mark.parametrize(
@@ -232,22 +232,23 @@ def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
 
 def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
     ladder = planned()
-    of_base_s = ladder["forecast"]["base_s"] / 3
-    assert ladder["base_frames"] == {"before": 2, "after": 1}
+    of_base_s = ladder.forecast.base_s / 3
+    assert (ladder.base_frames.before, ladder.base_frames.after) == (2, 1)
     # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
-    everything_s = ladder["forecast_s"] - 30.0 - of_base_s - ladder["forecast"]["fetching_s"] / 18
+    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 18
     assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
     assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
-    assert ladder_views.too_late(ladder, 0) == len(ladder["rungs"])
-    last, *_ = shorter = sorted(ladder["rungs"], key=lambda rung: -rung["time_s"])
-    assert last["rung"] == len(shorter), "the longest comes last, so that without it all others fit"
-    without_last_s = everything_s - last["time_s"] - last["proof"]["time_s"]
+    assert ladder_views.too_late(ladder, 0) == len(ladder.rungs)
+    last, *_ = shorter = sorted(ladder.rungs, key=lambda rung: -rung.time_s)
+    assert last.proof is not None
+    assert last.rung == len(shorter), "the longest comes last, so that without it all others fit"
+    without_last_s = everything_s - last.time_s - last.proof.time_s
     assert ladder_views.too_late(ladder, without_last_s) == 1
     assert "1 rung would end too late and is left out" in ladder_views.ending(with_leave("12:05"), NOON)
 
 
 def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same() -> None:
     ladder = planned()
-    rungs = [{**one, "time_s": one["time_s"] * 1.2} if one["rung"] == 14 else one for one in ladder["rungs"]]
-    assert ladder_views.changed(ladder, {**ladder, "rungs": rungs}) == {14}
-    assert ladder_views.changed(ladder, {**ladder, "rungs": [dict(one) for one in ladder["rungs"]]}) == set()
+    rungs = tuple(replace(one, time_s=one.time_s * 1.2) if one.rung == 14 else one for one in ladder.rungs)
+    assert ladder_views.changed(ladder, replace(ladder, rungs=rungs)) == {14}
+    assert ladder_views.changed(ladder, replace(ladder)) == set()

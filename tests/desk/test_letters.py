@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tether.control.events import State
 from tether.desk.letters import drawn
 from tether.desk.views import left
+from tether.journal.records import State
 
 
 @given(st.floats(0, 40_000), st.integers(1, 300), st.integers(1, 100))

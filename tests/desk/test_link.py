@@ -12,17 +12,18 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held, planned
+from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
 from tether.control.client import Face
-from tether.control.events import FrameOpened, LadderOver
 from tether.control.messages import Bye, Facts, Hello, encode
 from tether.control.registry import announce
 from tether.control.server import MOST_FACES
-from tether.control.snapshot import Snapshot
 from tether.desk import link as link_module
 from tether.desk.link import Link, Reply, Sight
 from tether.desk.screens import wrong
 from tether.desk.widgets import Large
+from tether.journal.records import FrameOpened
+from tether.journal.snapshot import Snapshot
 
 
 def gone_process() -> int:
@@ -66,7 +67,7 @@ class Vanishing:
 def test_a_run_that_vanishes_is_said_to_be_lost_and_found_again(tmp_path: Path) -> None:
     async def do() -> None:
         async with at_desk(tmp_path) as rig:
-            first = Vanishing(tmp_path, Snapshot(seq=3))
+            first = Vanishing(tmp_path, Snapshot(stream=3))
             await asyncio.to_thread(first.greet)
             await rig.until(lambda: rig.desk.sight.state == "attached")
             first.vanish()
@@ -93,7 +94,7 @@ def test_a_frame_left_open_is_counted_down_until_the_run_that_took_over_has_begu
 
     async def do() -> None:
         async with at_desk(tmp_path) as rig:
-            first = Vanishing(tmp_path, Snapshot(seq=3, planned=planned(), open=opened))
+            first = Vanishing(tmp_path, Snapshot(stream=3, planned=planned(), open=opened))
             await asyncio.to_thread(first.greet)
             await rig.shows("OPEN: frame 7")
             first.vanish()
@@ -131,7 +132,7 @@ def test_a_turn_that_is_still_open_after_a_loss_is_asked_again(tmp_path: Path) -
 def test_a_run_whose_guard_is_gone_too_is_given_up_with_what_to_do(tmp_path: Path) -> None:
     async def do() -> None:
         async with at_desk(tmp_path) as rig:
-            run = Vanishing(tmp_path, Snapshot(seq=3), guard=gone_process())
+            run = Vanishing(tmp_path, Snapshot(stream=3), guard=gone_process())
             await asyncio.to_thread(run.greet)
             await rig.until(lambda: rig.desk.sight.state == "attached")
             run.vanish()
@@ -145,7 +146,7 @@ def test_a_run_that_is_over_is_no_loss(tmp_path: Path) -> None:
     async def do() -> None:
         async with at_desk(tmp_path) as rig:
             run = PlayedRun(tmp_path)
-            await rig.attached(run, *begun(), LadderOver(outcome="done"))
+            await rig.attached(run, *begun(), ladder_ended("done"))
             run.end()
             await rig.until(lambda: rig.desk.sight.state == "over")
             assert "No word" not in rig.text()
@@ -176,7 +177,7 @@ def test_silence_is_told_only_after_a_while_and_a_knock_ends_it(
 
 
 def test_goodbye_while_it_may_go_on_is_a_loss(tmp_path: Path) -> None:
-    run = Vanishing(tmp_path, Snapshot(seq=3))
+    run = Vanishing(tmp_path, Snapshot(stream=3))
     seen: list[Sight | Reply] = []
     link = Link(tmp_path, seen.append)
     link.start()

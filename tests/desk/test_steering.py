@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, at_desk, begun, held
+from tests.journal.shown import ladder_ended
 from tether.control.commands import STOPS, WORDS
-from tether.control.events import CloseMoved, LadderOver, Said, StateChanged, YourTurn
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
+from tether.journal.records import CloseMoved, Said, StateChanged, Turn
 
 Play = Callable[[Rig], Awaitable[None]]
 
@@ -304,7 +305,7 @@ def test_trouble_is_told_where_the_eye_is(run: PlayedRun) -> None:
 
 def test_what_the_run_refuses_is_said(run: PlayedRun) -> None:
     async def do(rig: Rig) -> None:
-        await rig.attached(run, *begun(), LadderOver(outcome="done"))
+        await rig.attached(run, *begun(), ladder_ended("done"))
         await rig.shows("The ladder is finished: done.")
         await rig.press("p")
         await rig.shows("there is nothing left to steer")
@@ -315,7 +316,7 @@ def test_what_the_run_refuses_is_said(run: PlayedRun) -> None:
 
 @pytest.mark.parametrize("key", ["ctrl+c", "ctrl+q"])
 @pytest.mark.parametrize("events", [held(), asked()], ids=["open", "turn"])
-def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[YourTurn]) -> None:
+def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[Turn]) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *events)
         await rig.press(key)

@@ -8,23 +8,23 @@ from functools import reduce
 
 import pytest
 
-from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, says
-from tether.control.events import (
-    Event,
+from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, said_by
+from tests.journal.shown import exposed, ladder_ended, readings, rung_ended
+from tether.desk import views
+from tether.journal.planned import PlannedBody
+from tether.journal.records import (
+    FrameKind,
     FrameOpened,
-    FrameOver,
-    FrameSays,
+    FrameRead,
     LadderBegun,
-    LadderOver,
+    Record,
     RungBegun,
-    RungOver,
     StateChanged,
 )
-from tether.control.snapshot import Snapshot, after
-from tether.desk import views
+from tether.journal.snapshot import Snapshot, after
 
 
-def told(events: Iterable[Event]) -> Snapshot:
+def told(events: Iterable[Record]) -> Snapshot:
     return reduce(after, events, Snapshot())
 
 
@@ -59,7 +59,7 @@ def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
     assert views.rung_line(told(held())) == "Rung 14 of 14   4:16 min   f/5.6   ISO 400   Calder 10 + Calder 6"
     assert views.rung_line(told(begun())) == "4 of 14 rungs are finished"
     assert views.rung_line(Snapshot()) == "The ladder has not begun"
-    two: list[Event] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
+    two: list[Record] = [LadderBegun(planned=planned()), RungBegun(rung=1, label="1/2000 s", frames=2)]
     assert views.rung_line(told(two)).endswith("no filter   frame 1 of 2")
 
 
@@ -69,13 +69,13 @@ def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     )
     assert views.next_turn(told(begun())) == "Next task: fit Calder 6, before rung 6, 2 rungs on"
     assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
-        told([*begun(), RungOver(rung=5, outcome="done"), RungOver(rung=6, outcome="done")])
+        told([*begun(), rung_ended(5, "done"), rung_ended(6, "done")])
     )
     assert views.next_turn(told(held())) == "Next task: put the cap on for dark frames, at the end"
-    no_more = {**planned(), "turns": []}
+    no_more = replace(planned(), turns=())
     assert views.next_turn(told([LadderBegun(planned=no_more)])) == "No more tasks before the last rung ends"
     assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
-    assert views.next_turn(told([*begun(), LadderOver(outcome="done")])) == ""
+    assert views.next_turn(told([*begun(), ladder_ended("done")])) == ""
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
@@ -89,20 +89,19 @@ def test_the_light_is_told_by_frames_without_filters_only() -> None:
     assert "not known yet" in views.light(told([LadderBegun(planned=planned())]))
 
 
-def _made(frame: int, rung: int | None, off: float) -> list[Event]:
-    kind = "base" if rung is None else "rung"
+def _made(frame: int, rung: int | None, off: float) -> list[Record]:
+    kind: FrameKind = "base" if rung is None else "rung"
     return [
         FrameOpened(frame=frame, rung=rung, kind=kind, way="timed", open_s=1, at_ns=0, closes_at_ns=1),
-        FrameOver(frame=frame, rung=rung, kind=kind, outcome="made", held_s=None),
-        replace(says(frame, 2), rung=rung, off_stops=off),
+        exposed(frame, rung, kind),
+        FrameRead(frame=frame, readings=readings(off_stops=off)),
     ]
 
 
 def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
-    burnt = says(3, 1)
-    assert views.room(burnt) == "▒▒ 0.12% water"
-    assert views.room(says(4, 2)) == "0.4 water"
-    assert views.room(says(1, None)) == "0.8 whole"
+    assert views.room(said_by(1)) == "▒▒ 0.12% water"
+    assert views.room(said_by(2)) == "0.4 water"
+    assert views.room(said_by(None)) == "0.8 whole"
     lines = views.frame_lines(told(begun()))
     assert [line.split()[0] for line in lines] == ["6", "5", "4", "3", "2", "1"]
     assert "▒▒ 0.12%" in lines[3]
@@ -110,16 +109,13 @@ def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
 
 
 def test_what_is_not_known_is_a_dash() -> None:
-    nothing: dict[str, None] = dict.fromkeys(
-        ("headroom_stops", "water_headroom_stops", "water_clipped_share", "off_stops", "right_px", "down_px")
-    )
-    bare = FrameSays(frame=6, rung=4, clipped_share=0.0, sharpness_lost=None, **nothing)
+    bare = FrameRead(frame=6, readings=readings(headroom_stops=None))
     line = views.frame_lines(told([*begun()[:-2], bare]))[0]
     assert line.count("–") == 4
 
 
 def test_how_it_ended_is_told() -> None:
-    over = told([*begun(), LadderOver(outcome="failed", note="The card is full.", trouble="supply")])
+    over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
     assert (now.large, now.sentence) == ("ENDED", "The ladder is finished: failed. The card is full.")
 
@@ -130,8 +126,10 @@ def test_states_without_more_to_say_are_their_word() -> None:
 
 
 def test_the_mark() -> None:
-    tried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": "2026, by us"}})])
-    untried = told([LadderBegun(planned={**planned(), "body": {"simulated": False, "tried": None}})])
+    tried = told(
+        [LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried="2026, by us")))]
+    )
+    untried = told([LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried=None)))])
     assert views.mark(tried, simulated=True).startswith("SIMULATED")
     assert views.mark(tried, simulated=False) == ""
     assert "NOT TRIED" in views.mark(untried, simulated=False)

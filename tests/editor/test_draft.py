@@ -118,8 +118,8 @@ def test_the_ladder_is_that_of_the_text_with_other_ways(path: Path) -> None:
     told = opened(path).told()
     assert told.simulated
     assert told.ladder is not None
-    assert [rung["time_label"] for rung in told.ladder["rungs"]] == ["1/125", "1/60"]
-    assert any(rung["others"] for rung in told.ladder["rungs"])
+    assert [rung.time_label for rung in told.ladder.rungs] == ["1/125", "1/60"]
+    assert any(rung.others for rung in told.ladder.rungs)
 
 
 def test_an_edit_is_planned_once_and_reads_the_body_file_once(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -117,7 +117,7 @@ def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_
         for channel, shares in frame.bars.shares.items():
             assert sum(shares) + frame.bars.clipped[channel] == pytest.approx(1)
     states = of(Drafted, told)
-    bases = [one.ladder["base"]["time_s"] for one in states if one.ladder]
+    bases = [one.ladder.base.time_s for one in states if one.ladder]
     assert bases[0] != bases[1], "the search found the base it began with, so that this shows nothing"
     assert bases[0] == bases[2]
     rooms = [plan_from_text(one.text).base.headroom_stops for one in states if one.ladder]
@@ -131,7 +131,7 @@ def test_the_base_is_taken_from_what_the_camera_is_set_to(sat: Sat, start: Start
     last = of(Drafted, told)[-1].ladder
     base = read_plan(Path(start.path)).base
     assert last is not None
-    assert last["base"]["time_s"] == pytest.approx(base.time.exact)
+    assert last.base.time_s == pytest.approx(base.time.exact)
     assert "as the camera is set" in of(Answer, told)[-1].sentence
 
 

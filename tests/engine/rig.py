@@ -15,10 +15,11 @@ from tether.body.simulated.rendering import scene_of
 from tether.body.simulated.world import SensorTruth, World
 from tether.clock import SteppedClock, to_ns
 from tether.control.commands import Command, Item, Verb
-from tether.control.events import Event, FrameOpened
 from tether.files.raw import read_raw
-from tether.journal import read_outing
+from tether.journal.readings import FrameReadings
+from tether.journal.records import FrameOpened, Record
 from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
 
@@ -41,7 +42,7 @@ class Worked:
     outcome: str
     folder: Path
     told: Outing
-    events: list[Event]
+    events: list[Record]
     rehearsal: Rehearsal
 
     @property
@@ -51,6 +52,12 @@ class Worked:
     @property
     def frames(self) -> tuple[FrameStory, ...]:
         return self.ladder.frames
+
+    def said(self, number: int) -> FrameReadings:
+        """Return what the frame of a running number said, which was read."""
+        (readings,) = (frame.readings for frame in self.frames if frame.frame == number)
+        assert readings is not None
+        return readings
 
     def rung_outcomes(self) -> list[str]:
         """Return how each rung ended, in order."""
@@ -83,7 +90,7 @@ def work(
     *,
     truth: World | None = None,
     said: Iterable[tuple[float, Verb]] = (),
-    when: Callable[[Event], Verb | None] = lambda _event: None,
+    when: Callable[[Record], Verb | None] = lambda _event: None,
     outing: Path | None = None,
     after: tuple[int, float, Verb] | None = None,
     answer_for_me: bool = True,
@@ -108,9 +115,9 @@ def work(
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     for at_s, verb in said:
         clock.call_at(to_ns(at_s), lambda verb=verb: box.put(Command(verb=verb)))  # type: ignore[misc]
-    events: list[Event] = []
+    events: list[Record] = []
 
-    def hear(event: Event) -> None:
+    def hear(event: Record) -> None:
         events.append(event)
         verb = when(event)
         if verb:

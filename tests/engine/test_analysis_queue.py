@@ -12,7 +12,6 @@ import pytest
 
 from tests.engine.rig import BASE, Worked, work, world
 from tether.engine.analysis_queue import Reader
-from tether.frames.asked import PROBLEM
 from tether.frames.reading import read_frame
 from tether.report.log import log_json
 
@@ -20,7 +19,7 @@ TWO = BASE + '[rungs]\ntimes = ["1/125", "1/60"]\nframes = 1\n[limits]\naperture
 
 
 def headroom(worked: Worked) -> list[float | None]:
-    return [frame.readings["headroom_stops"] for frame in worked.frames]
+    return [worked.said(frame.frame).headroom_stops for frame in worked.frames]
 
 
 def test_every_frame_says_how_much_room_its_highlights_have(tmp_path: Path) -> None:
@@ -51,7 +50,7 @@ def test_frames_are_read_in_order_in_processes_of_their_own(tmp_path: Path) -> N
     read = reader.last()
     assert [number for number, _ in read] == [0, 1, 2]
     assert [readings for _, readings in read[:2]] == [read_frame(path) for path in paths]
-    assert "missing.dng" in read[2][1][PROBLEM]
+    assert "missing.dng" in str(read[2][1].problem)
     assert reader.done() == []
 
 
@@ -65,7 +64,7 @@ def test_a_reader_that_crashes_leaves_its_last_words_and_says_where(
     reader = Reader(apart=True, words=tmp_path / "reader.log")
     for number in (1, 2):
         reader.read(number, tmp_path / f"{number}.dng")
-    problems = [readings[PROBLEM] for _, readings in reader.last()]
+    problems = [str(answer.problem) for _, answer in reader.last()]
     assert (
         problems
         == [
@@ -115,7 +114,10 @@ def test_a_frame_that_takes_too_long_to_be_read_is_given_up_and_the_next_is_read
     reader.read(1, tmp_path / "1.dng")
     reader.read(2, tmp_path / "2.dng")
     assert reader.left() == 1, "the first was given up when the second was to be begun"
-    assert [(frame, list(readings)) for frame, readings in reader.done()] == [(1, [PROBLEM]), (2, [PROBLEM])]
+    assert [(frame, answer.frame, bool(answer.problem)) for frame, answer in reader.done()] == [
+        (1, None, True),
+        (2, None, True),
+    ]
     assert reader.left() == 0
     assert [process.poll() for process in begun] == [-signal.SIGKILL] * 2
 

@@ -55,8 +55,8 @@ def a_run(camera: Camera, *, dark: bool | None = False, left: Stamps | None = No
     """Return what of a run is needed here, and what is told."""
     told: list[str] = []
 
-    def emit(event: Any) -> None:
-        told.append(event.text)
+    def tell(record: Any) -> None:
+        told.append(record.text)
 
     run = SimpleNamespace(
         camera=camera,
@@ -64,7 +64,7 @@ def a_run(camera: Camera, *, dark: bool | None = False, left: Stamps | None = No
         abilities=SimpleNamespace(dark_frame_by_body=dark),
         left=left,
         seen=set(),
-        emit=emit,
+        tell=tell,
         box=queue.SimpleQueue(),
     )
     return cast("Run", run), told

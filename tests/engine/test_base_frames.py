@@ -11,11 +11,12 @@ from tests.engine.rig import HONEST, TEN, Worked, work, world
 from tests.report.test_views import printed
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
-from tether.control.events import Event, FrameSays, YourTurn
 from tether.engine.analysis_queue import Reader
 from tether.frames.against import Against
-from tether.journal import read_outing
+from tether.journal.records import FrameRead, Record
+from tether.journal.snapshot import asks
 from tether.journal.story import FrameStory
+from tether.journal.telling import read_outing
 from tether.report.audit import audit
 from tether.report.audit_view import AuditView
 from tether.report.tables import LogView
@@ -38,7 +39,9 @@ def rung(worked: Worked, number: int) -> FrameStory:
 
 
 def level(frame: FrameStory) -> float:
-    return float(frame.readings["rock"]["brighter_stops"]["G"])
+    assert frame.readings is not None
+    assert frame.readings.rock is not None
+    return frame.readings.rock.brighter_stops["G"]
 
 
 def turns(worked: Worked) -> list[str]:
@@ -48,8 +51,8 @@ def turns(worked: Worked) -> list[str]:
 def on_regions(verb: Verb) -> dict[str, object]:
     """Say a word when the regions are to be looked at."""
 
-    def when(event: Event) -> Verb | None:
-        if isinstance(event, YourTurn):
+    def when(event: Record) -> Verb | None:
+        if asks(event):
             return verb if "ladder-1.jpg" in event.what else "answer"
         return None
 
@@ -66,9 +69,9 @@ def test_base_frames_come_first_and_once_more_last(tmp_path: Path) -> None:
     assert (worked.folder / "readings" / "ladder-1.jpg").stat().st_size > 1000
     kept = Against.load(worked.folder / "readings" / "ladder-1.npz")
     assert kept.regions.cells == worked.ladder.regions.cells
-    says = [event for event in worked.events if isinstance(event, FrameSays)]
-    assert [event.frame for event in says] == [1, 2, 3, 4, 5, 6]
-    assert all(event.off_stops == pytest.approx(0, abs=0.02) for event in says[2:])
+    read = [event for event in worked.events if isinstance(event, FrameRead)]
+    assert [event.frame for event in read] == [1, 2, 3, 4, 5, 6]
+    assert all(worked.said(frame).off_stops == pytest.approx(0, abs=0.02) for frame in range(3, 7))
 
 
 @pytest.mark.parametrize("stops", [-0.5, 0.4])
@@ -77,7 +80,7 @@ def test_the_proof_sets_the_hold(tmp_path: Path, stops: float) -> None:
     only_held = SLOW + '[rungs]\ntimes = ["2m"]\nframes = 1\n' + TEN
     worked = work(tmp_path, only_held, truth=world(filters=off(stops)))
     proof = next(frame for frame in worked.frames if frame.kind == "proof")
-    assert proof.readings["rock"]["off_stops"] == pytest.approx(-stops, abs=0.02)
+    assert worked.said(proof.frame).off_stops == pytest.approx(-stops, abs=0.02)
     held = rung(worked, 1)
     assert level(held) == pytest.approx(0, abs=0.02)
     assert held.way == "held"
@@ -122,7 +125,7 @@ def test_no_more_is_corrected_than_the_plan_allows(tmp_path: Path) -> None:
 
 def test_regions_nobody_looked_at_correct_nothing(tmp_path: Path) -> None:
     """The ladder goes on after three minutes, and says that they are only proposed."""
-    silent = {"when": lambda event: "answer" if isinstance(event, YourTurn) and "fit" in event.what else None}
+    silent = {"when": lambda event: "answer" if asks(event) and "fit" in event.what else None}
     worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), answer_for_me=False, **silent)  # type: ignore[arg-type]
     assert worked.ladder.regions is not None
     assert worked.ladder.regions.source == "proposed"
@@ -135,7 +138,7 @@ def test_regions_that_are_wrong_are_not_used(tmp_path: Path) -> None:
     worked = work(tmp_path, TIMED, **on_regions("skip"))  # type: ignore[arg-type]
     assert worked.ladder.regions is None
     assert worked.outcome == "done"
-    assert all("rock" not in frame.readings for frame in worked.frames)
+    assert all(worked.said(frame.frame).rock is None for frame in worked.frames)
 
 
 def test_regions_of_the_plan_are_not_asked_about(tmp_path: Path) -> None:
@@ -197,11 +200,13 @@ def test_water_is_told_in_the_audit(tmp_path: Path) -> None:
     text = BASE + '[rungs]\ntimes = ["1/500", "1/15"]\nframes = 1\n[limits]\niso_stops = 3\n'
     text += 'aperture_stops = 3\ndiffraction = "off"\n[water]\nspeed_m_s = 2.0\ndistance_m = 8.0\n'
     worked = work(tmp_path, text, truth=world(sensor=WIDE))
-    frozen, streaked = (rung(worked, number).readings for number in (1, 2))
-    assert frozen["definition"]["value"] > 1.1 * streaked["definition"]["value"]
+    frozen, streaked = (worked.said(rung(worked, number).frame).definition for number in (1, 2))
+    assert frozen is not None
+    assert streaked is not None
+    assert frozen.value > 1.1 * streaked.value
     told = printed(AuditView(worked.told), 80)
     assert "By the plan" in told
-    assert f"{frozen['definition']['value']:.2f} ±" in told
+    assert f"{frozen.value:.2f} ±" in told
 
 
 def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> None:
@@ -209,7 +214,9 @@ def test_a_knock_is_only_told_where_nothing_else_is_allowed(tmp_path: Path) -> N
     worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/250", "1/125"]\nframes = 1\n', truth=truth)
     assert [frame.rung for frame in worked.frames if frame.kind == "rung"] == [1, 2]
     assert "Proposed: again; say “again” (a)." in worked.notes()
-    assert worked.frames[-1].readings["still"]["right_px"] == pytest.approx(2.0, abs=0.05)
+    still = worked.said(worked.frames[-1].frame).still
+    assert still is not None
+    assert still.right_px == pytest.approx(2.0, abs=0.05)
 
 
 def test_a_ladder_that_is_gone_on_with_keeps_its_base(tmp_path: Path) -> None:
@@ -276,7 +283,7 @@ def test_frames_that_were_not_read_before_a_run_ended_are_read_when_it_goes_on(
     assert not any(frame.readings for frame in stopped.frames)
     again = work_on(stopped)
     assert all(frame.readings for frame in again.frames)
-    assert again.frames[2].readings["rock"]["off_stops"] == pytest.approx(0, abs=0.02)
+    assert again.said(again.frames[2].frame).off_stops == pytest.approx(0, abs=0.02)
 
 
 def test_with_water_given_alone_the_rock_is_what_stands_still_beside_it(tmp_path: Path) -> None:
@@ -286,5 +293,5 @@ def test_with_water_given_alone_the_rock_is_what_stands_still_beside_it(tmp_path
     assert regions is not None
     assert regions.source == "given"
     assert {"w", "r"} <= set("".join(regions.cells))
-    assert abs(rung(worked, 1).readings["rock"]["off_stops"]) < 0.1
+    assert worked.said(rung(worked, 1).frame).off_stops == pytest.approx(0, abs=0.1)
     assert turns(worked) == []

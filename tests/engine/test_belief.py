@@ -9,7 +9,8 @@ import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, Worked, work, world
 from tests.plan.plans import HEAD
-from tether.control.events import Event, YourTurn
+from tether.journal.records import Record
+from tether.journal.snapshot import asks
 
 HELD = BASE + '[rungs]\ntimes = ["1/125", "2m", "4m"]\n[run]\nproof = false\n' + SIX + TEN
 THREE = (
@@ -48,8 +49,8 @@ def test_a_dial_left_at_a_time_costs_a_held_rung_one_frame(tmp_path: Path) -> No
 def test_a_dial_that_never_leaves_its_time_is_asked_about_once_and_no_held_rung_is_done(tmp_path: Path) -> None:
     asked: list[str] = []
 
-    def listen(event: Event) -> None:
-        if isinstance(event, YourTurn) and event.what == "see to the camera":
+    def listen(event: Record) -> None:
+        if asks(event) and event.what == "see to the camera":
             asked.append(event.reason)
 
     truth = world(

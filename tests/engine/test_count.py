@@ -13,9 +13,9 @@ from tests.plan.plans import HEAD
 from tether.body.protocol import Status
 from tether.checks import host as machine
 from tether.checks import ladder as needs
-from tether.control.events import SuppliesSeen
+from tether.journal.records import SuppliesSeen
 from tether.outing.prepare import prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 from tether.plan.ladder import Ladder
 
 PLANS = Path(__file__).parents[2] / "profiles/plans"
@@ -53,7 +53,7 @@ def test_a_ladder_says_how_many_frames_it_makes_and_a_run_makes_them(name: str, 
     ladder = worked.rehearsal.ready.ladder
     assert counted(ladder) == COUNTED[name]
     assert [one.kind for one in ladder.exposures] == [frame.kind for frame in worked.frames]
-    assert ladder_json(ladder)["frames"] == sum(COUNTED[name].values())
+    assert planned_of(ladder).frames == sum(COUNTED[name].values())
 
 
 def test_what_is_still_to_come_counts_down_to_the_frames_after_the_last_rung(tmp_path: Path) -> None:

@@ -11,9 +11,9 @@ import pytest
 from tests.engine.rig import BASE, Worked, work, world
 from tether.body.simulated.body import SimulatedBody
 from tether.control.commands import Verb
-from tether.control.events import Event, LadderOver, Said
 from tether.engine.analysis_queue import Reader
 from tether.errors import BusyError
+from tether.journal.records import LadderEnded, Record, Said
 
 TWO = BASE + '[rungs]\ntimes = ["1/125", "1/60"]\nframes = 1\n'
 #: The second frame comes onto the card five minutes late: it is not there when the ladder ends.
@@ -39,7 +39,7 @@ def calls(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     return order
 
 
-def on(start: str, verb: Verb) -> Callable[[Event], Verb | None]:
+def on(start: str, verb: Verb) -> Callable[[Record], Verb | None]:
     """Say a verb when a sentence begins so."""
     return lambda event: verb if isinstance(event, Said) and event.text.startswith(start) else None
 
@@ -92,7 +92,7 @@ def test_frames_that_are_not_read_yet_are_waited_for_aloud_and_left_when_the_per
     worked = work(tmp_path, TWO, when=on("Waiting for what 2 frames say.", "skip"))
     assert worked.outcome == "done"
     assert "2 frames are copied and not read." in said(worked)
-    assert isinstance(worked.events[-1], LadderOver)
+    assert isinstance(worked.events[-1], LadderEnded)
 
 
 def test_an_end_with_nothing_left_says_nothing_and_waits_for_nothing(tmp_path: Path, calls: list[str]) -> None:

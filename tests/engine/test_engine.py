@@ -11,26 +11,29 @@ from pathlib import Path
 import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, work
+from tests.journal.planned import rungs_of
 from tether.control.commands import Verb
-from tether.control.events import (
+from tether.engine.deadline import leave_moment
+from tether.engine.run_state import MOVES
+from tether.journal.records import (
+    Applied,
     CloseMoved,
-    Event,
-    FrameHome,
+    ExifRead,
+    ExposeOutcome,
+    FetchOutcome,
     FrameOpened,
-    FrameOver,
-    FrameSays,
-    LadderOver,
+    FrameRead,
+    LadderEnded,
+    Mentioned,
+    Record,
     RungBegun,
-    RungOver,
+    RungEnded,
     Said,
     StateChanged,
     SuppliesSeen,
-    TurnOver,
-    YourTurn,
+    Turn,
 )
-from tether.engine.deadline import leave_moment
-from tether.engine.run_state import MOVES
-from tether.journal.records import Applied
+from tether.journal.snapshot import asks
 from tether.report.log import log_json
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
@@ -44,11 +47,11 @@ def seconds(frame_open: Applied) -> float:
 
 def test_a_ladder_is_worked_to_its_end(tmp_path: Path) -> None:
     worked = work(tmp_path, BASE + '[rungs]\nfrom = "1/500"\nto = "4m"\n' + SIX + TEN)
-    planned = worked.ladder.planned["rungs"]
+    planned = rungs_of(worked.ladder)
     assert worked.outcome == "done"
     assert worked.rung_outcomes() == ["done"] * len(planned)
     rung_frames = [frame for frame in worked.frames if frame.kind == "rung"]
-    assert len(rung_frames) == sum(rung["frames"] for rung in planned)
+    assert len(rung_frames) == sum(rung.frames for rung in planned)
     assert [frame.frame for frame in worked.frames] == list(range(1, len(worked.frames) + 1))
     assert not worked.told.open_intents()
     for frame in worked.frames:
@@ -98,13 +101,13 @@ def test_a_second_ladder_joins_the_outing(tmp_path: Path) -> None:
 
 def test_events_tell_the_story_in_order(tmp_path: Path) -> None:
     worked = work(tmp_path, LONG)
-    kinds = [type(event) for event in worked.events if not isinstance(event, StateChanged | Said)]
-    rung = kinds.index(RungBegun, kinds.index(RungOver))
+    kinds = [type(event) for event in worked.events if not isinstance(event, StateChanged | Said | Mentioned)]
+    rung = kinds.index(RungBegun, kinds.index(RungEnded))
     assert kinds[rung:] == [
-        *(RungBegun, YourTurn, TurnOver, SuppliesSeen),
-        *(FrameOpened, FrameOver, FrameHome, FrameSays),
-        *(FrameOpened, FrameOver, FrameHome, FrameSays),
-        *(RungOver, LadderOver),
+        *(RungBegun, Turn, Turn, SuppliesSeen),
+        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameRead),
+        *(FrameOpened, ExposeOutcome, FetchOutcome, ExifRead, FrameRead),
+        *(RungEnded, LadderEnded),
     ]
     opened = [event for event in worked.events if isinstance(event, FrameOpened)][-1]
     assert (opened.closes_at_ns - opened.at_ns) / 1e9 == pytest.approx(128.015)
@@ -194,11 +197,11 @@ def test_leave_by_is_the_nearest_such_time_of_day(now: tuple[int, int], leave: t
 # Steering ------------------------------------------------------------------------------------------------------------
 
 
-def once_open(verb: Verb, rung: int) -> Callable[[Event], Verb | None]:
+def once_open(verb: Verb, rung: int) -> Callable[[Record], Verb | None]:
     """Say a verb once, when a frame of a rung opens."""
     said: list[Verb] = []
 
-    def when(event: Event) -> Verb | None:
+    def when(event: Record) -> Verb | None:
         if isinstance(event, FrameOpened) and event.rung == rung and event.kind == "rung" and not said:
             said.append(verb)
             return verb
@@ -297,13 +300,13 @@ def test_three_ways_to_stop_are_written_down_as_what_they_were(
 
 
 def test_a_turn_can_be_answered_left_undone_or_answered_beforehand(tmp_path: Path) -> None:
-    def answer(event: Event) -> Verb | None:
-        return "answer" if isinstance(event, YourTurn) else None
+    def answer(event: Record) -> Verb | None:
+        return "answer" if asks(event) else None
 
     assert work(tmp_path, LONG, when=answer, answer_for_me=False).ladder.turns[0].state == "answered"
 
-    def skip(event: Event) -> Verb | None:
-        return "skip" if isinstance(event, YourTurn) else None
+    def skip(event: Record) -> Verb | None:
+        return "skip" if asks(event) else None
 
     given_up = work(tmp_path, LONG, when=skip, answer_for_me=False)
     assert given_up.ladder.turns[0].state == "not done"
@@ -316,19 +319,19 @@ def test_a_turn_can_be_answered_left_undone_or_answered_beforehand(tmp_path: Pat
 def test_a_rung_on_the_key_takes_a_frame_for_each_press(tmp_path: Path) -> None:
     text = BASE + '[[rung]]\ntime = "1/125"\nframes = 3\ntaken = "on my key"\n'
 
-    def press(event: Event) -> Verb | None:
-        return "answer" if isinstance(event, YourTurn) else None
+    def press(event: Record) -> Verb | None:
+        return "answer" if asks(event) else None
 
     worked = work(tmp_path, text, when=press, answer_for_me=False)
     assert worked.rung_outcomes() == ["done"]
     assert len(worked.frames) == 3
-    over = [type(event) for event in worked.events if isinstance(event, FrameOver | FrameHome)]
-    assert over == [FrameOver] * 3 + [FrameHome] * 3  # no fetch comes between a person and their next press
+    over = [type(event) for event in worked.events if isinstance(event, ExposeOutcome | FetchOutcome)]
+    assert over == [ExposeOutcome] * 3 + [FetchOutcome] * 3  # no fetch comes between a person and their next press
 
 
 def test_a_stop_at_a_turn_ends_the_run(tmp_path: Path) -> None:
-    def stop(event: Event) -> Verb | None:
-        return "stop after this frame" if isinstance(event, YourTurn) else None
+    def stop(event: Record) -> Verb | None:
+        return "stop after this frame" if asks(event) else None
 
     worked = work(tmp_path, LONG, when=stop, answer_for_me=False)
     assert worked.outcome == "stopped after a frame"
@@ -355,8 +358,8 @@ def test_a_burst_is_taken_without_waiting_for_files(tmp_path: Path) -> None:
 def test_a_word_said_while_the_proof_comes_home_keeps_the_hold_from_being_made(tmp_path: Path, verb: Verb) -> None:
     said: list[Verb] = []
 
-    def when(event: Event) -> Verb | None:
-        if isinstance(event, FrameOver) and event.kind == "proof" and not said:
+    def when(event: Record) -> Verb | None:
+        if isinstance(event, ExposeOutcome) and event.kind == "proof" and not said:
             said.append(verb)
             return verb
         return None
@@ -370,8 +373,8 @@ def test_a_filter_that_was_not_fitted_is_asked_for_again(tmp_path: Path) -> None
     text = BASE + '[rungs]\ntimes = ["1/4", "0.5"]\nframes = 1\n' + SIX
     skipped: list[str] = []
 
-    def when(event: Event) -> Verb | None:
-        if isinstance(event, YourTurn):
+    def when(event: Record) -> Verb | None:
+        if asks(event):
             skipped.append(event.what)
             return "skip" if len(skipped) == 1 else "answer"
         return None
@@ -386,7 +389,7 @@ def test_a_filter_that_was_not_fitted_is_asked_for_again(tmp_path: Path) -> None
 def test_longer_twice_and_shorter_once_is_a_third_of_a_stop_longer(tmp_path: Path) -> None:
     verbs: list[Verb] = ["longer", "longer", "shorter"]
 
-    def when(event: Event) -> Verb | None:
+    def when(event: Record) -> Verb | None:
         opened = isinstance(event, FrameOpened) and event.kind == "rung" and event.rung == 2
         return verbs.pop(0) if verbs and (opened or isinstance(event, CloseMoved)) else None
 
@@ -408,13 +411,13 @@ def test_time_spent_on_a_turn_counts_towards_leave_by(tmp_path: Path) -> None:
     assert [frame.rung for frame in worked.frames] == [1]
 
 
-def cap_answered(verb: Verb | None) -> Callable[[Event], Verb | None]:
+def cap_answered(verb: Verb | None) -> Callable[[Record], Verb | None]:
     """Return what answers every turn, and the one about the cap with a word of its own, or (None) not at all."""
 
-    def when(event: Event) -> Verb | None:
-        if not isinstance(event, YourTurn):
+    def when(record: Record) -> Verb | None:
+        if not isinstance(record, Turn) or record.state != "asked":
             return None
-        return verb if "cap" in event.what else "answer"
+        return verb if "cap" in record.what else "answer"
 
     return when
 
@@ -460,8 +463,8 @@ def test_without_the_cap_on_there_are_no_dark_frames(tmp_path: Path) -> None:
     """The last rung is skipped, then the cap turn: neither may lead to a dark frame in the light."""
     text = LONG + '[run]\nproof = false\ndark_frames = "at the end"\n'
 
-    def when(event: Event) -> Verb | None:
-        if isinstance(event, YourTurn):
+    def when(event: Record) -> Verb | None:
+        if asks(event):
             return "skip" if event.what == "put the cap on" else "answer"
         return None
 

@@ -10,9 +10,10 @@ import pytest
 from tests.engine.rig import BASE, SIX, TEN, Worked, work, world
 from tether.body.simulated.body import SimulatedBody
 from tether.control.commands import Verb
-from tether.control.events import Event, LadderOver, YourTurn
 from tether.engine.engine import verdict
 from tether.errors import SupplyError
+from tether.journal.records import LadderEnded, Record
+from tether.journal.snapshot import asks
 
 TWO = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
 HELD = BASE + '[rungs]\ntimes = ["1/125", "2m", "4m"]\n[run]\nproof = false\n' + SIX + TEN
@@ -86,8 +87,8 @@ def test_a_value_refused_for_good_leaves_out_the_rung_and_says_so(tmp_path: Path
 def test_a_refused_rung_waits_for_the_person_where_the_plan_says_so(tmp_path: Path) -> None:
     asked: list[str] = []
 
-    def answer(event: Event) -> Verb | None:
-        if not isinstance(event, YourTurn):
+    def answer(event: Record) -> Verb | None:
+        if not asks(event):
             return None
         asked.append(event.what)
         return "answer" if len(asked) < 3 else "skip"
@@ -187,7 +188,7 @@ def test_trouble_that_an_answered_turn_left_as_it_was_is_said_and_asked_again_bu
 def test_the_exit_code_says_what_the_person_must_do(tmp_path: Path) -> None:
     lost = with_fault(tmp_path, HELD, what="vanishes", at_frame=2, after_s=10, for_s=100000)
     over = lost.events[-1]
-    assert isinstance(over, LadderOver)
+    assert isinstance(over, LadderEnded)
     assert over.trouble == "lost"
     assert verdict(over.outcome, over.trouble) == 4
     assert verdict("failed", "supply") == verdict("failed", "camera") == verdict("failed", "busy") == 3

@@ -11,9 +11,10 @@ import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, Worked, work, world
 from tests.engine.test_faults import all_home, shut
+from tests.journal.planned import rungs_of
 from tests.plan.plans import HEAD
-from tether.control.events import Event
-from tether.journal import read_outing
+from tether.journal.records import Record
+from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
 
@@ -31,9 +32,9 @@ def rehearsal(root: Path) -> Rehearsal:
 
 def cut_off_at(root: Path, count: int) -> None:
     """Run until the event of this number, and no further."""
-    seen: list[Event] = []
+    seen: list[Record] = []
 
-    def hear(event: Event) -> None:
+    def hear(event: Record) -> None:
         seen.append(event)
         if len(seen) == count:
             raise CutOffError
@@ -44,7 +45,7 @@ def cut_off_at(root: Path, count: int) -> None:
 
 def go_on(root: Path) -> Worked:
     again = replace(rehearsal(root), ladder=1)
-    events: list[Event] = []
+    events: list[Record] = []
     done = again.run(events.append, queue.SimpleQueue())
     return Worked(done.outcome, done.folder, read_outing(done.folder), events, again)
 
@@ -66,7 +67,7 @@ def test_wherever_a_run_is_cut_off_it_is_gone_on_with(tmp_path: Path, part: int)
         assert not worked.told.open_intents(), where
         assert all_home(worked), where
         assert shut(worked), where
-        wanted = {rung["rung"]: rung["frames"] for rung in worked.ladder.planned["rungs"]}
+        wanted = {rung.rung: rung.frames for rung in rungs_of(worked.ladder)}
         good = Counter(
             frame.rung
             for frame in worked.frames
@@ -94,7 +95,7 @@ def test_what_is_done_is_not_done_again(tmp_path: Path) -> None:
 def test_answered_turns_are_not_asked_again_and_open_ones_are(tmp_path: Path) -> None:
     whole = work(tmp_path / "whole", TEXT)
     asked = [type(event).__name__ for event in whole.events]
-    cut_off_at(tmp_path, asked.index("YourTurn") + 1)
+    cut_off_at(tmp_path, asked.index("Turn") + 1)
     worked = go_on(tmp_path)
     asked_for = [(turn.rung, turn.what) for turn in worked.ladder.turns]
     assert len(asked_for) == len(set(asked_for))
@@ -106,7 +107,7 @@ def test_a_stopped_ladder_is_gone_on_with_by_hand(tmp_path: Path) -> None:
     assert first.outcome == "stopped after a frame"
     worked = go_on(tmp_path)
     assert worked.outcome == "done"
-    wanted = sum(rung["frames"] for rung in worked.ladder.planned["rungs"])
+    wanted = sum(rung.frames for rung in rungs_of(worked.ladder))
     assert sum(frame.kind == "rung" for frame in worked.frames) == wanted
 
 

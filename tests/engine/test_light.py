@@ -11,6 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.engine.rig import BASE, HONEST, SIX, TEN, Worked, work, world
+from tests.journal.planned import rungs_of
 from tether.journal.story import FrameStory
 
 #: Held and timed rungs, bare and through two filters; exact values alone decide what they are worth.
@@ -25,13 +26,13 @@ EQUAL = (
 
 def off_stops(worked: Worked, kind: str = "rung") -> list[tuple[str, float]]:
     """Return for each rung's first frame how much brighter its still region is than planned, against the first one."""
-    planned = {rung["rung"]: rung for rung in worked.ladder.planned["rungs"]}
+    planned = {rung.rung: rung for rung in rungs_of(worked.ladder)}
     levels: dict[int, tuple[str, float]] = {}
     for frame in worked.frames:
         if frame.kind == kind and frame.rung is not None and frame.rung not in levels:
             rung = planned[frame.rung]
-            wanted = rung["error_stops"] - rung["darker_by_stops"]
-            levels[frame.rung] = (rung["wanted_label"], log2(worked.still_level(frame)) - wanted)
+            wanted = rung.error_stops - rung.darker_by_stops
+            levels[frame.rung] = (rung.wanted_label, log2(worked.still_level(frame)) - wanted)
     first = levels[min(levels)][1]
     return [(label, level - first) for label, level in levels.values()]
 
@@ -58,7 +59,7 @@ def test_a_filter_that_is_off_comes_out_by_as_much(tmp_path: Path) -> None:
     """Calder 10 takes 0.4 stop more than it says: every rung through it is 0.4 stop darker, the others are not."""
     truth = world(filters=HONEST | {"Calder 10": {"stops": 10.4, "cast_stops": (0.0, 0.0, 0.0)}})
     worked = work(tmp_path, EQUAL, truth=truth)
-    through = {rung["wanted_label"]: "Calder 10" in rung["filters"] for rung in worked.ladder.planned["rungs"]}
+    through = {rung.wanted_label: "Calder 10" in rung.filters for rung in rungs_of(worked.ladder)}
     assert any(through.values())
     assert not all(through.values())
     for label, off in off_stops(worked):

@@ -16,8 +16,8 @@ from tether.engine import assessment as readings
 from tether.engine import base_frames
 from tether.engine import judgement as judging
 from tether.frames import reading
-from tether.frames.against import Compared
 from tether.frames.asked import is_finite
+from tether.journal.readings import RockSaid
 from tether.journal.story import FrameStory
 from tether.report.audit import audit
 from tether.report.log import log_json
@@ -31,9 +31,9 @@ def singular(*_: Any, **__: Any) -> Any:
     raise np.linalg.LinAlgError("Singular matrix")
 
 
-def infinite(*_: Any, **__: Any) -> Compared:
+def infinite(*_: Any, **__: Any) -> RockSaid:
     inf = float("inf")
-    return Compared(red_stops=inf, green_stops=inf, blue_stops=0.0, uncertainty_stops=0.1, lifted_share=0.0, cells=9)
+    return RockSaid(brighter_stops={"R": inf, "G": inf, "B": 0.0}, uncertainty_stops=0.1, lifted_share=0.0)
 
 
 def nothing(*_: Any, **__: Any) -> Any:
@@ -66,11 +66,11 @@ def test_what_fails_costs_that_reading_alone(
     monkeypatch.setattr(where, name, fails)
     worked = work(tmp_path, PLAN + READ)
     assert worked.outcome == "done"
-    assert all(frame.readings["headroom_stops"] is not None for frame in rungs(worked))
-    assert [frame.readings[lost] for frame in rungs(worked)] == [None, None]
+    assert all(worked.said(frame.frame).headroom_stops is not None for frame in rungs(worked))
+    assert [getattr(worked.said(frame.frame), lost) for frame in rungs(worked)] == [None, None]
     assert worked.notes().count(sentence) >= 2
     others = {"water", "rock"} - {lost}
-    assert all(frame.readings[other] is not None for frame in rungs(worked) for other in others)
+    assert all(getattr(worked.said(frame.frame), other) is not None for frame in rungs(worked) for other in others)
 
 
 @pytest.mark.parametrize(
@@ -105,11 +105,10 @@ def test_a_frame_of_no_number_is_left_out_of_the_audit_and_null_in_the_log(tmp_p
     ladder = worked.ladder
     whole = audit(ladder)
     spoilt = next(frame for frame in ladder.frames if frame.kind == "rung")
-    rock = {**spoilt.readings["rock"], "off_stops": float("inf")}
-    frames = tuple(
-        replace(frame, readings={**frame.readings, "rock": rock}) if frame is spoilt else frame
-        for frame in ladder.frames
-    )
+    said = worked.said(spoilt.frame)
+    assert said.rock is not None
+    said = replace(said, rock=replace(said.rock, off_stops=float("inf")))
+    frames = tuple(replace(frame, readings=said) if frame is spoilt else frame for frame in ladder.frames)
     told = replace(worked.told, ladders=(replace(ladder, frames=frames),))
     left = audit(told.ladders[0])
     assert [one.frame for one in left] == [one.frame for one in whole if one.frame != spoilt.frame]

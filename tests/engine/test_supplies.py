@@ -12,8 +12,8 @@ import pytest
 from tests.engine.rig import BASE, Worked, work, world
 from tether.body.protocol import Status
 from tether.body.simulated.body import SimulatedBody
-from tether.control.events import Event, FrameOpened, FrameOver, RungOver, SuppliesSeen, WishesChanged
-from tether.control.snapshot import Snapshot, after
+from tether.journal.records import ExposeOutcome, FrameOpened, Record, RungEnded, SuppliesSeen, WishesChanged
+from tether.journal.snapshot import Snapshot, after
 from tether.wording import supplies
 
 THREE = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 2\n'
@@ -28,7 +28,7 @@ def test_battery_card_and_disk_are_told_before_each_rung_and_never_while_open(tm
     assert all(one.disk_bytes and one.disk_frames for one in seen)
     open_now = False
     for event in worked.events:
-        open_now = isinstance(event, FrameOpened) or (open_now and not isinstance(event, FrameOver))
+        open_now = isinstance(event, FrameOpened) or (open_now and not isinstance(event, ExposeOutcome))
         assert not (open_now and isinstance(event, SuppliesSeen))
 
 
@@ -96,7 +96,7 @@ def test_a_frame_refused_for_want_of_a_card_is_asked_for_and_taken_again(tmp_pat
 def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -> None:
     said: list[str] = []
 
-    def when(event: Event) -> str | None:
+    def when(event: Record) -> str | None:
         if isinstance(event, FrameOpened) and not said:
             said.append("again")
             return "again"
@@ -105,7 +105,7 @@ def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -
     worked = work(tmp_path, THREE, when=when)  # type: ignore[arg-type]
     told = [one.pending for one in worked.events if isinstance(one, WishesChanged)]
     assert told == [["1 more of this rung"], []]
-    over = next(at for at, one in enumerate(worked.events) if isinstance(one, RungOver))
+    over = next(at for at, one in enumerate(worked.events) if isinstance(one, RungEnded))
     cleared = next(at for at, one in enumerate(worked.events) if isinstance(one, WishesChanged) and not one.pending)
     assert cleared > over
     assert len(worked.frames) == 7

@@ -15,14 +15,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from tests.journal.planned import rungs_of
 from tests.plan.plans import HEAD
 from tether.body.process import LOCK_NAME
 from tether.control.client import Face, GoneError
-from tether.control.events import Event, FrameOpened, LadderOver, RungBegun, StateChanged
 from tether.control.registry import running
 from tether.errors import TetherError
-from tether.journal import read_outing
+from tether.journal.records import FrameOpened, LadderEnded, Record, RungBegun, StateChanged
 from tether.journal.story import LadderStory
+from tether.journal.telling import read_outing
 from tether.service.launch import give_plan, start_guard
 
 Target = Literal["camera process", "run process", "guard"]
@@ -93,7 +94,7 @@ class Healed:
         found = [] if self.struck else ["the moment to strike never came"]
         if self.ladder.outcome != "done":
             found.append(f"the ladder ended as {self.ladder.outcome!r}: {self.ladder.note}")
-        wanted = {rung["rung"]: rung["frames"] for rung in self.ladder.planned["rungs"]}
+        wanted = {rung.rung: rung.frames for rung in rungs_of(self.ladder)}
         good = Counter(
             frame.rung
             for frame in self.ladder.frames
@@ -157,7 +158,7 @@ def _follow(outing: Path, what: Strike, guard: int) -> bool:
             watcher = _Watcher(face, what)
             while time.monotonic() < until_s:
                 event = face.next(0.5)
-                if isinstance(event, LadderOver) or face.snapshot.over:
+                if isinstance(event, LadderEnded) or face.snapshot.over:
                     return struck
                 if event is not None and not struck and watcher.has_come(event):
                     struck = True
@@ -177,7 +178,7 @@ class _Watcher:
         self._moment = what.moment
         self._rung = 0
 
-    def has_come(self, event: Event) -> bool:
+    def has_come(self, event: Record) -> bool:
         if isinstance(event, RungBegun):
             self._rung = event.rung
             return self._moment == "between" and event.rung == STRUCK_RUNG + 1

@@ -22,10 +22,10 @@ from tests.faults.ladder import body_text, plan_text
 from tether.body.connection import Reach
 from tether.body.process import LOCK_NAME
 from tether.control.client import Face
-from tether.control.events import FrameOpened
 from tether.control.registry import Running, running
 from tether.errors import TetherError
-from tether.journal import read_outing
+from tether.journal.records import FrameOpened
+from tether.journal.telling import read_outing
 from tether.service.launch import give_plan, start_guard
 
 First = Literal["run process", "camera process"]

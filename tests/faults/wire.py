@@ -17,6 +17,7 @@ from typing import Literal
 from tests.body.choices import really
 from tests.engine.rig import world
 from tests.faults.ladder import TEN, body_text, plan_text
+from tests.journal.planned import rungs_of
 from tether.body.connection import Reach
 from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
@@ -25,10 +26,10 @@ from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 from tether.clock import AffineClock
-from tether.control.events import Event, FrameOpened, FrameOver
 from tether.errors import CameraError
-from tether.journal import read_outing
+from tether.journal.records import ExposeOutcome, FrameOpened, Record
 from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
 
@@ -113,7 +114,7 @@ class Came:
         return [f"the shutter opened {opened} times and shut {closed} times"] if opened != closed else []
 
     def _rungs(self) -> list[str]:
-        missing = sorted({rung["rung"] for rung in self.ladder.planned["rungs"]} - set(self.good()))
+        missing = sorted({rung.rung for rung in rungs_of(self.ladder)} - set(self.good()))
         return [f"rungs without a good frame: {missing}"] if missing else []
 
     def _files(self) -> list[str]:
@@ -161,9 +162,9 @@ class _Striker:
         self._left = strike
         self._lock = lock
 
-    def hear(self, event: Event) -> None:
+    def hear(self, event: Record) -> None:
         strike = self._left
-        kind = {"opened": FrameOpened, "over": FrameOver}
+        kind = {"opened": FrameOpened, "over": ExposeOutcome}
         if strike and isinstance(event, kind[strike.at]) and getattr(event, "rung", None) == strike.rung:
             self._left = None
             Timer(strike.after_s, lambda: os.kill(int(self._lock.read_text()), strike.sent)).start()

@@ -30,9 +30,9 @@ def test_a_filter_is_seen_to_a_hundredth_of_a_stop(
     scene.fit("Calder", 10.0)
     found = compared(cells_of(scene.frame("15"), against.clips_at), against)  # 16 s: ten stops longer
     assert found is not None
-    assert found.green_stops == pytest.approx(10 - true, abs=0.01)
-    assert found.red_stops == pytest.approx(10 - true - cast[0], abs=0.02)
-    assert found.blue_stops == pytest.approx(10 - true - cast[2], abs=0.02)
+    assert found.brighter_stops["G"] == pytest.approx(10 - true, abs=0.01)
+    assert found.brighter_stops["R"] == pytest.approx(10 - true - cast[0], abs=0.02)
+    assert found.brighter_stops["B"] == pytest.approx(10 - true - cast[2], abs=0.02)
     assert found.uncertainty_stops < 0.01
     assert found.lifted_share == 0
 

@@ -16,7 +16,7 @@ from tests.frames.real_files import FILES, colour_chart, landscape, real_arw, re
 from tether.files.dng import write_dng
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
-from tether.frames.asked import PROBLEM, FrameAsked
+from tether.frames.asked import Answer, FrameAsked
 from tether.frames.levels import Histogram, clip_level, histograms, level_exceeded_by, levels, levels_of
 from tether.frames.mosaic import planes
 from tether.frames.noise import Noise, noise_between
@@ -94,9 +94,10 @@ def test_a_real_landscape_gives_the_listed_numbers(river: RawFrame) -> None:
 def test_a_real_landscape_is_read_from_a_file_as_from_the_array(river: RawFrame, tmp_path: Path) -> None:
     path = tmp_path / "river.dng"
     write_dng(path, river.mosaic, shot=SHOT, sensor=SENSOR, preview=np.zeros((20, 30, 3), dtype=np.uint8))
-    read, found = read_frame(path), levels(river)
-    assert read["headroom_stops"] == found.headroom_stops
-    assert {name: one["mean"] for name, one in read["channels"].items()} == {
+    read, found = read_frame(path).frame, levels(river)
+    assert read is not None
+    assert read.headroom_stops == found.headroom_stops
+    assert {name: one.mean for name, one in read.channels.items()} == {
         name: one.mean for name, one in found.channels.items()
     }
 
@@ -142,4 +143,4 @@ def test_what_can_not_be_read_is_one_sentence(name: str) -> None:
     assert FILES[name]["says"] in sentence
     assert sentence.endswith(".")
     assert "\n" not in sentence
-    assert answer(FrameAsked(path=path)) == {PROBLEM: sentence}
+    assert answer(FrameAsked(path=path)) == Answer(problem=sentence)

@@ -15,9 +15,9 @@ from tests.body.simulated.rig import PITCH_UM
 from tests.frames.simulated import F11, Stretches, shot, still_of
 from tether.body.simulated.world import Knock, SensorTruth, World
 from tether.files.raw import RawFrame
-from tether.frames.standing import Sharpness, Stillness
 from tether.frames.stillness import Reference, diffraction, reference, stillness
-from tether.frames.verdict import lost_beyond, verdict
+from tether.frames.verdict import verdict
+from tether.journal.readings import Sharpness, Stillness, lost_beyond
 
 SENSOR = SensorTruth(window_px=(900, 600))
 WORLD = World(seed=3, sensor=SENSOR)

@@ -18,7 +18,6 @@ from tether.exposure.optics import streak_px
 from tether.files.raw import RawFrame
 from tether.frames.patches import Mask
 from tether.frames.water import (
-    Definition,
     Streak,
     Unmeasured,
     WaterBase,
@@ -27,6 +26,7 @@ from tether.frames.water import (
     streak,
     water_base,
 )
+from tether.journal.readings import Definition
 
 
 @pytest.mark.parametrize(("seed", "deg", "length_px"), [(1, 90, 20), (2, 30, 40), (3, 115, 40), (4, 70, 80)])

@@ -7,11 +7,14 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from tests.journal.planned import a_ladder
 from tether.journal.codec import Entry
 from tether.journal.records import (
     Applied,
     ApplyIntent,
     ApplyOutcome,
+    BodyFileUsed,
+    CameraSeen,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -19,6 +22,7 @@ from tether.journal.records import (
     FetchOutcome,
     FrameKind,
     FrameOutcome,
+    Kept,
     LadderEnded,
     LadderStarted,
     Noted,
@@ -71,24 +75,16 @@ def planned_rung(rung: int, time_s: float, label: str, filters: list[str], **mor
     }
 
 
-PLANNED: dict[str, Any] = {
-    "schema": "tether-ladder/1",
-    "plan": "Weir below the mill",
-    "base": {
+PLANNED = a_ladder(schema="tether-ladder/1", plan="Weir below the mill", base={
         "time_s": 2**-3,
         "time_label": "1/8",
         "aperture": APERTURE,
         "aperture_label": "f/11",
         "iso": BASE_ISO,
         "filters": [{"name": "Lorne polariser", "kind": "always on", "stops": 1.5}],
-    },
-    "body": {"name": "Simulated body", "simulated": True, "tried": None},
-    "forecast_s": 612.4,
-    "leave_by": None,
-    "forecast": {
+    }, body={"name": "Simulated body", "simulated": True, "tried": None}, forecast_s=612.4, leave_by=None, forecast={
         "exposing_s": 420.0, "proofs_s": 2.4, "changes_s": 180.0, "settling_s": 10.0, "fetching_s": 0.0, "darks_s": 0.0
-    },
-    "rungs": [
+    }, rungs=[
         planned_rung(
             1, 2**-10, "1/1000", [], iso=3200.0, aperture=2**3.0, aperture_label="f/8", error_stops=-1.0,
             reason="Paid with five stops of ISO and one of aperture; a stop short, the nearest that can be had.",
@@ -100,17 +96,13 @@ PLANNED: dict[str, Any] = {
                      proof={"way": "timed", "time_s": 2.0, "time_label": "2", "iso": 3200.0},
                      reason="Ten stops of filter; the held time takes up the rest."),
         planned_rung(6, 1980.0, "bulb", [FENWICK, CALDER], darker_by_stops=0.3, reason="Both filters; half an hour."),
-    ],
-    "turns": [
+    ], turns=[
         {"before_rung": 3, "what": f"fit {FENWICK}", "reason": "Rungs 3 and 4 are taken through it."},
         {"before_rung": 5, "what": f"take off {FENWICK}, fit {CALDER}", "reason": "Rung 5 is taken through it."},
         {"before_rung": 5, "what": "cover the viewfinder", "reason": "Stray light spoils long exposures."},
-    ],
-    "unreached": [
+    ], unreached=[
         {"wanted_s": 2**-13, "wanted_label": "1/8000", "sentence": "1/8000 s: 2 stops of light too little."},
-    ],
-    "cautions": ["Calder 10 is not measured: rung 5 may be a stop off."],
-}  # fmt: skip
+    ], cautions=["Calder 10 is not measured: rung 5 may be a stop off."])  # fmt: skip
 
 
 def run_started() -> RunStarted:
@@ -118,8 +110,8 @@ def run_started() -> RunStarted:
         version="0.1.0",
         simulated=True,
         pace="60",
-        camera={"model": "Simulated body", "serial": "SIM1", "firmware": "1", "lens": "35 mm", "simulated": True},
-        body_file={"name": "simulated", "tried": None},
+        camera=CameraSeen(model="Simulated body", serial="SIM1", firmware="1", lens="35 mm", simulated=True),
+        body_file=BodyFileUsed(name="simulated", tried=None),
     )
 
 
@@ -254,5 +246,6 @@ def write_outing(folder: Path, records: Iterable[Record]) -> None:
     journal = Journal.create(folder)
     journal._db.execute("PRAGMA synchronous = OFF")  # for speed; that a journal flushes is tested by itself
     for entry in as_entries(records):
+        assert isinstance(entry.record, Kept)
         journal.add(entry.record, utc=entry.utc, mono_ns=entry.mono_ns)
     journal.close()

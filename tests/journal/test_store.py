@@ -76,9 +76,9 @@ def test_a_time_without_zone_is_refused(tmp_path: Path) -> None:
     [
         "UPDATE records SET kind = 'Steered' WHERE seq = 1",
         "DELETE FROM records WHERE seq = 2",
-        "INSERT INTO records VALUES (4, '', 1, 'Noted', '{}')",
-        "INSERT OR REPLACE INTO records VALUES (1, '', 1, 'Noted', '{}')",
-        "INSERT INTO records VALUES (3, '', 1, 'Noted', 'not json')",
+        "INSERT INTO records VALUES (4, '', 1, 'Noted', '{}', NULL)",
+        "INSERT OR REPLACE INTO records VALUES (1, '', 1, 'Noted', '{}', NULL)",
+        "INSERT INTO records VALUES (3, '', 1, 'Noted', 'not json', NULL)",
     ],
 )
 def test_the_file_itself_refuses_to_change_what_is_written(tmp_path: Path, change: str) -> None:
@@ -90,7 +90,7 @@ def test_the_file_itself_refuses_to_change_what_is_written(tmp_path: Path, chang
 def test_a_killed_writer_loses_nothing_that_was_added(tmp_path: Path) -> None:
     script = (
         "import os, sys\nfrom pathlib import Path\n"
-        "from tests.journal.outings import START, run_started\nfrom tether.journal import Journal\n"
+        "from tests.journal.outings import START, run_started\nfrom tether.journal.store import Journal\n"
         "journal = Journal.create(Path(sys.argv[1]))\n"
         "journal.add(run_started(), utc=START, mono_ns=1)\nos.kill(os.getpid(), 9)\n"
     )
@@ -210,8 +210,8 @@ class TestWrongFiles:
     def test_newer(self, tmp_path: Path, read: type) -> None:
         write_outing(tmp_path, [run_started()])
         with closing(sqlite3.connect(tmp_path / JOURNAL_NAME)) as db:
-            db.execute("PRAGMA user_version = 2")
-        with pytest.raises(PlanError, match=r"newer version of this program \(journal version 2"):
+            db.execute("PRAGMA user_version = 3")
+        with pytest.raises(PlanError, match=r"newer version of this program \(journal version 3"):
             read(tmp_path)
 
     def test_damaged(self, tmp_path: Path, read: type) -> None:
@@ -321,3 +321,17 @@ def test_no_room_for_a_reserve_refuses_the_start(tmp_path: Path, monkeypatch: py
             add(journal, run_started())
         assert journal.entries() == ()
         assert not (tmp_path / RESERVE_NAME).exists()
+
+
+def test_a_journal_of_version_1_is_read_as_it_is_and_brought_up_where_it_is_written(tmp_path: Path) -> None:
+    """It was written by release 0.1."""
+    before = Path(__file__).parents[1] / "data" / "outings-0.1" / "finished"
+    (tmp_path / JOURNAL_NAME).write_bytes((before / JOURNAL_NAME).read_bytes())
+    read = read_contents(tmp_path).entries
+    with closing(Journal.open(tmp_path)) as journal:
+        journal.add(NOTE, utc=START, mono_ns=1, boot="this one")
+        assert journal.entries()[:-1] == read
+    *old, new = read_contents(tmp_path).entries
+    assert tuple(old) == read
+    assert {one.boot for one in old} == {None}
+    assert (new.record, new.boot) == (NOTE, "this one")

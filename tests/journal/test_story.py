@@ -26,6 +26,7 @@ from tether.journal.records import (
     ExposeIntent,
     FetchIntent,
     FetchOutcome,
+    Kept,
     LadderEnded,
     Noted,
     Record,
@@ -64,7 +65,7 @@ def test_a_frame_gathers_all_that_is_known_of_it() -> None:
     assert held.opened_utc == "2026-10-03T16:35:20+00:00"
     assert [file.name for file in held.files] == ["frames/weir_l1_r05_0008_SIM_0008.dng"]
     assert held.notes == ("Closed by the person.",)
-    assert held.readings == {}
+    assert held.readings is None
 
 
 def test_what_differs_is_noted_at_its_frame() -> None:
@@ -111,6 +112,7 @@ def test_a_run_that_goes_on_does_not_yet_know() -> None:
 def test_a_journal_open_for_writing_reads_as_running(tmp_path: Path) -> None:
     journal = Journal.create(tmp_path)
     for entry in as_entries(weir(end=False)):
+        assert isinstance(entry.record, Kept)
         journal.add(entry.record, utc=entry.utc, mono_ns=entry.mono_ns)
     assert frame(read_outing(tmp_path), 9).outcome == STILL_RUNNING
     journal.close()

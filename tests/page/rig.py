@@ -12,23 +12,20 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, Self
 
+from tests.journal.planned import a_ladder
+from tests.journal.shown import TellingServer
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import Event
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
-from tether.control.server import Server
+from tether.journal.records import Record
 from tether.page.doors import Doors
 from tether.page.serving import Address, PageServer, Place, open_place
 
 #: Nothing here takes long; a test that waits so long has failed [s].
 SOON_S = 20.0
 CLOCK = AffineClock.started_now(60.0)
-PLANNED: dict[str, Any] = {
-    "body": {"name": "simulated", "simulated": True, "tried": None},
-    "base": {"filters": []},
-    "rungs": [{"rung": 1, "filters": []}, {"rung": 2, "filters": ["Calder 6"]}],
-}
+PLANNED = a_ladder(rungs=[{"rung": 1}, {"rung": 2, "filters": ["Calder 6"]}])
 
 
 class FakeRun:
@@ -43,13 +40,12 @@ class FakeRun:
     def begin(self) -> None:
         """Begin, or come back as a new process would."""
         self.socket = announce(self.outing, "Weir", {"guard": os.getpid()})
-        self._server = Server(self.socket, self._facts, CLOCK, self.said.put)
+        self._server = TellingServer(self.socket, self._facts, CLOCK, self.said.put)
         self._server.start()
 
-    def tell(self, *events: Event) -> None:
-        """Tell events to all faces."""
-        for event in events:
-            self._server.emit(event)
+    def tell(self, *records: Record) -> None:
+        """Tell records to all faces."""
+        self._server.tell(*records)
 
     def close(self) -> None:
         """End, with goodbye."""

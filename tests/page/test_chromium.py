@@ -16,23 +16,22 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from tests.journal.shown import exposed, home, readings, turn
 from tests.page.rig import CLOCK, PLANNED, FakeRun
 from tests.page.rig import Page as Served
 from tests.page.test_command import port
 from tether.command.paging import code_of
-from tether.control.events import (
-    FrameHome,
+from tether.control.registry import live_path, own_folder
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
     FrameOpened,
-    FrameOver,
-    FrameSays,
+    FrameRead,
     LadderBegun,
     RungBegun,
     Said,
     StateChanged,
-    TurnOver,
-    YourTurn,
 )
-from tether.control.registry import live_path, own_folder
 from tether.page import attached as attached_module
 
 pytestmark = pytest.mark.prove
@@ -40,7 +39,7 @@ pytestmark = pytest.mark.prove
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking", "--disable-sync"]
 SOON_S = 20.0
 PHONE, WIDE = (390, 844), (1280, 800)
-TURN = YourTurn(rung=2, what="fit Calder 6", reason="rung 2, 4:00 min, is made with Calder 6")
+TURN = turn(2, "fit Calder 6", "rung 2, 4:00 min, is made with Calder 6")
 HOLDS_MS = 1000
 
 
@@ -129,25 +128,14 @@ def nothing_said(run: FakeRun) -> bool:
     return run.said.empty()
 
 
-def frame_home(outing: Path, number: int = 1) -> list[FrameOver | FrameHome | FrameSays]:
+def frame_home(outing: Path, number: int = 1) -> list[ExposeOutcome | FetchOutcome | FrameRead]:
     """Return what a frame tells that is home, and leave its preview."""
     Image.new("RGB", (1200, 800), (90, 120, 130)).save(outing / "previews" / f"weir_{number}.jpg")
-    says = FrameSays(
-        frame=number,
-        rung=1,
-        headroom_stops=0.8,
-        clipped_share=0.0,
-        water_headroom_stops=0.6,
-        water_clipped_share=0.0,
-        off_stops=-0.21,
-        right_px=0.3,
-        down_px=0.4,
-        sharpness_lost=0.01,
-    )
+    said = readings(water=(0.6, 0.0), off_stops=-0.21, moved=(0.3, 0.4), lost=0.01)
     return [
-        FrameOver(frame=number, rung=1, kind="rung", outcome="made", held_s=None),
-        FrameHome(frame=number, name=f"weir_{number}.dng", differs=[]),
-        says,
+        exposed(number, 1, "rung"),
+        home(number, f"weir_{number}.dng"),
+        FrameRead(frame=number, readings=said),
     ]
 
 
@@ -214,7 +202,7 @@ def test_your_turn_is_answered_by_one_touch(opened: Opened) -> None:
     assert box["height"] >= 100
     press(opened.page, "#ask-done")
     assert opened.run.said.get(timeout=SOON_S) == "answer"
-    opened.run.tell(TurnOver(what=TURN.what, how="answered"))
+    opened.run.tell(turn(5, TURN.what, "", "answered"))
     expect(opened.page.locator("#ask")).to_be_hidden()
 
 
@@ -385,7 +373,7 @@ def test_contrast_and_names_are_as_the_guidelines_ask(opened: Opened, scheme: st
     opened.run.tell(TURN)
     expect(opened.page.locator("#ask-done")).to_be_enabled()
     look()
-    opened.run.tell(TurnOver(what=TURN.what, how="answered"))
+    opened.run.tell(turn(5, TURN.what, "", "answered"))
     opened.run.close()
     expect(opened.page.locator("#link")).to_contain_text("waits for")
     look()

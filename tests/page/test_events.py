@@ -11,26 +11,23 @@ from pathlib import Path
 
 import pytest
 
+from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
 from tether.body.simulated.world import World
-from tether.control.events import (
-    Event,
-    FrameHome,
+from tether.control.messages import Facts, Hello, encode
+from tether.control.registry import announce, live_path, own_folder, withdraw
+from tether.files.state import state_folder
+from tether.journal.records import (
+    ExposeOutcome,
     FrameOpened,
-    FrameOver,
-    FrameSays,
+    FrameRead,
     LadderBegun,
-    LadderOver,
+    Record,
     RungBegun,
     Said,
     StateChanged,
-    TurnOver,
-    YourTurn,
 )
-from tether.control.messages import Facts, Hello, encode
-from tether.control.registry import announce, live_path, own_folder, withdraw
-from tether.control.snapshot import Snapshot
-from tether.files.state import state_folder
+from tether.journal.snapshot import Snapshot
 from tether.journal.telling import read_outing
 from tether.page import feed as feed_module
 from tether.page.attached import ABSENT, Heard
@@ -63,7 +60,7 @@ top = 0.5
 right = 0.9
 bottom = 1.0
 """
-TURN = YourTurn(rung=2, what="fit Calder 6", reason="rung 2 is made with it")
+TURN = turn(2, "fit Calder 6", "rung 2 is made with it")
 
 
 @pytest.fixture
@@ -85,23 +82,13 @@ def opened(frame: int = 1, closes_in_s: float = 240.0) -> FrameOpened:
     return FrameOpened(frame=frame, rung=2, kind="rung", way="held", open_s=240.0, at_ns=now, closes_at_ns=closes)
 
 
-def over(frame: int, rung: int = 1) -> FrameOver:
-    return FrameOver(frame=frame, rung=rung, kind="rung", outcome="made", held_s=2.0)
+def over(frame: int, rung: int = 1) -> ExposeOutcome:
+    return exposed(frame, rung, "rung", outcome="made", held_s=2.0)
 
 
-def says(frame: int, off_stops: float) -> FrameSays:
-    return FrameSays(
-        frame=frame,
-        rung=1,
-        headroom_stops=0.81,
-        clipped_share=0.0,
-        water_headroom_stops=None,
-        water_clipped_share=0.021,
-        off_stops=off_stops,
-        right_px=3.0,
-        down_px=4.0,
-        sharpness_lost=0.02,
-    )
+def says(frame: int, off_stops: float) -> FrameRead:
+    said = readings(headroom_stops=0.81, water=(None, 0.021), off_stops=off_stops, moved=(3.0, 4.0), lost=0.02)
+    return FrameRead(frame=frame, readings=said)
 
 
 def test_a_snapshot_comes_first_and_then_every_event_in_order(own: tuple[FakeRun, Page, Browser]) -> None:
@@ -139,7 +126,7 @@ def test_a_phone_that_was_away_is_told_what_went_on_meanwhile(own: tuple[FakeRun
         last = next_change(events)["id"]
     with browser.events() as other:
         next(other)
-        run.tell(over(1), FrameHome(frame=1, name="weir_1.dng"), said("meanwhile"))
+        run.tell(over(1), home(1, "weir_1.dng"), said("meanwhile"))
         for _ in range(3):
             next_change(other)
     again = {"path": f"/events?last={last}"} if how == "address" else {"headers": {"Last-Event-ID": last}}
@@ -194,7 +181,7 @@ def test_a_turn_is_asked_for_answered_and_over(own: tuple[FakeRun, Page, Browser
         assert browser.say("answer", "something else").status == 409
         assert browser.say("answer", ask["of"]).status == 200
         assert run.said.get(timeout=5) == "answer"
-        run.tell(TurnOver(what="fit Calder 6", how="answered"))
+        run.tell(turn(2, "fit Calder 6", "", "answered"))
         assert next_change(events)["view"]["ask"] is None
         assert browser.say("answer", ask["of"]).status == 409
     assert run.said.empty()
@@ -225,8 +212,7 @@ def test_a_frame_that_waits_for_a_touch_is_taken_by_the_large_button(own: tuple[
 
 def test_the_light_is_of_frames_without_filters(own: tuple[FakeRun, Page, Browser]) -> None:
     run, _, browser = own
-    through = FrameSays(**{**vars(says(2, -0.4)), "rung": 2})
-    happened: list[Event] = [LadderBegun(planned=PLANNED), over(1), says(1, 0.12), over(2, rung=2), through]
+    happened: list[Record] = [LadderBegun(planned=PLANNED), over(1), says(1, 0.12), over(2, rung=2), says(2, -0.4)]
     with browser.events() as events:
         next(events)
         run.tell(*happened)
@@ -237,9 +223,10 @@ def test_the_light_is_of_frames_without_filters(own: tuple[FakeRun, Page, Browse
 def test_the_last_frame_is_told_in_words_and_shown(own: tuple[FakeRun, Page, Browser]) -> None:
     run, _, browser = own
     (run.outing / "previews" / "weir_1.jpg").write_bytes(b"a picture")
-    happened: list[Event] = [
+    happened: list[Record] = [
         over(1),
-        FrameHome(frame=1, name="weir_1.dng", differs=["It is darker than asked."]),
+        home(1, "weir_1.dng"),
+        differs(1, "It is darker than asked."),
         says(1, 0.0),
     ]
     with browser.events() as events:
@@ -265,7 +252,7 @@ def test_the_histogram_is_of_the_raw_file_and_of_its_water(tmp_path: Path) -> No
         browser = Browser.let_in(page)
         with browser.events() as events:
             next(events)
-            run.tell(over(frame.frame), FrameHome(frame=frame.frame, name=Path(frame.files[0].name).name))
+            run.tell(over(frame.frame), home(frame.frame, Path(frame.files[0].name).name))
             next_change(events)
             next_change(events)
         got = browser.ask("GET", f"/frames/{frame.frame}/histogram.svg")
@@ -283,8 +270,8 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     run, _, browser = own
     with browser.events() as events:
         next(events)
-        run.tell(LadderOver(outcome="stopped"))
-        assert next_change(events)["view"]["over"] == "The ladder is finished: stopped."
+        run.tell(ladder_ended("closed and kept"))
+        assert next_change(events)["view"]["over"] == "The ladder is finished: closed and kept."
         run.close()
         gone = next_change(events)
         assert gone["link"]["state"] == "over"
@@ -359,7 +346,7 @@ def test_a_phone_that_does_not_read_is_cut_off_and_holds_up_nobody() -> None:
             assert "snapshot" in await anext(listener)
         heard = []
         for text in texts:
-            feed.publish(Heard(link=ABSENT, event=said(text)))
+            feed.publish(Heard(link=ABSENT, record=said(text)))
             heard.append(await anext(busy))
         return heard, [one async for one in idle]  # ends, for it was cut off
 
@@ -393,7 +380,7 @@ def test_without_an_outing_the_page_is_of_whichever_run_begins(tmp_path: Path, m
             while next(events)["link"]["state"] != "attached":
                 pass
             (tmp_path / "previews" / "weir_1.jpg").write_bytes(b"a picture")
-            run.tell(FrameHome(frame=1, name="weir_1.dng"))
+            run.tell(home(1, "weir_1.dng"))
             next_change(events)
             assert browser.ask("GET", "/frames/1/preview.jpg").text == "a picture"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from importlib.resources import files
 
 import pytest
@@ -10,7 +11,7 @@ from jsonschema import Draft202012Validator, ValidationError
 
 from tests.plan.plans import HEAD, ladder_of
 from tests.plan.test_planner import BASE, MIRROR, SIX, TEN
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 
 SCHEMA = json.loads(files("tether").joinpath("schemas/ladder.schema.json").read_text(encoding="utf-8"))
 #: The names that other programs may rely on.
@@ -31,7 +32,7 @@ PROMISED_OF_A_RUNG = {
     ids=["held, test exposure, darks", "nothing reached", "many"],
 )
 def test_a_ladder_is_valid_by_its_schema(text: str, head: str) -> None:
-    data = json.loads(json.dumps(ladder_json(ladder_of(text, head, others=2)), allow_nan=False))
+    data = json.loads(json.dumps(asdict(planned_of(ladder_of(text, head, others=2))), allow_nan=False))
     Draft202012Validator(SCHEMA).validate(data)
     assert data.keys() >= PROMISED
     for rung in data["rungs"]:
@@ -40,15 +41,15 @@ def test_a_ladder_is_valid_by_its_schema(text: str, head: str) -> None:
 
 def test_the_schema_refuses_what_it_should() -> None:
     Draft202012Validator.check_schema(SCHEMA)
-    data = ladder_json(ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n'))
+    data = json.loads(json.dumps(asdict(planned_of(ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n')))))
     data["rungs"][0]["way"] = "somehow"
     with pytest.raises(ValidationError):
         Draft202012Validator(SCHEMA).validate(data)
 
 
 def test_exact_numbers_and_sent_labels_are_kept_apart() -> None:
-    (rung,) = ladder_json(
+    (rung,) = planned_of(
         ladder_of('[base]\ntime = "1/60"\naperture = "f/11"\niso = 100\n[rungs]\ntimes = ["1/60"]\n')
-    )["rungs"]
-    assert (rung["time_s"], rung["time_label"]) == (2**-6, "1/60")
-    assert (rung["aperture"], rung["aperture_label"]) == (2**3.5, "f/11")
+    ).rungs
+    assert (rung.time_s, rung.time_label) == (2**-6, "1/60")
+    assert (rung.aperture, rung.aperture_label) == (2**3.5, "f/11")

@@ -7,7 +7,7 @@ import csv
 import io
 import json
 import unicodedata
-from copy import deepcopy
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -132,10 +132,14 @@ def test_any_text_can_stand_in_a_picture_and_comes_out_as_it_is_told(text: str) 
 
 def test_a_plan_s_title_and_filters_are_no_part_of_a_picture_s_markup() -> None:
     evil = '</text><script>alert(1)</script>&"' + "".join(HOSTILE)
-    planned = deepcopy(PLANNED)
-    planned["plan"] = evil
-    planned["rungs"][0]["filters"] = [evil]
-    planned["turns"][0]["what"] = evil
+    first, *rungs = PLANNED.rungs
+    turn, *turns = PLANNED.turns
+    planned = replace(
+        PLANNED,
+        plan=evil,
+        rungs=(replace(first, filters=(evil,)), *rungs),
+        turns=(replace(turn, what=evil), *turns),
+    )
     root = ET.fromstring(ladder_picture(planned))  # noqa: S314 - our own
     assert not [one for one in root.iter() if one.tag.endswith("script")]
     assert xml_text(evil) in [one.text for one in root.iter()]

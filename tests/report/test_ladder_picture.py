@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 from xml.etree import ElementTree as ET
 
 import pytest
 
 from tests.journal.outings import PLANNED
 from tether.errors import PlanError
+from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.report.ladder_picture import ladder_picture, save_ladder_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def drawn(planned: dict[str, Any]) -> ET.Element:
+def drawn(planned: PlannedLadder) -> ET.Element:
     return ET.fromstring(ladder_picture(planned))  # noqa: S314 (our own text)
 
 
@@ -45,7 +46,7 @@ def test_every_rung_is_told_in_words() -> None:
 
 def test_bars_are_as_long_as_the_logarithm_of_their_time() -> None:
     ends = [end_of(bar) for bar in bars(drawn(PLANNED))]
-    stops = [math.log2(rung["time_s"]) for rung in PLANNED["rungs"]]
+    stops = [math.log2(rung.time_s) for rung in PLANNED.rungs]
     per_stop = [(b - a) / (t - s) for a, b, s, t in zip(ends, ends[1:], stops, stops[1:], strict=False)]
     assert per_stop == pytest.approx([per_stop[0]] * 5, rel=0.02)
 
@@ -64,12 +65,12 @@ def test_each_stack_has_a_tone_and_a_hatching_of_its_own() -> None:
 
 def test_held_rungs_end_round_and_timed_ones_straight() -> None:
     rounds = ["a7.5,7.5" in bar.get("d", "") for bar in bars(drawn(PLANNED))]
-    assert rounds == [rung["way"] == "held" for rung in PLANNED["rungs"]]
+    assert rounds == [rung.way == "held" for rung in PLANNED.rungs]
 
 
 def test_many_frames_are_dashed_on_to_the_time_they_stand_for() -> None:
-    rung = {**PLANNED["rungs"][3], "way": "many", "frames": 8, "stands_for_s": 256.0}
-    picture = drawn({**PLANNED, "rungs": [*PLANNED["rungs"][:3], rung]})
+    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
+    picture = drawn(replace(PLANNED, rungs=(*PLANNED.rungs[:3], rung)))
     assert "8 × 30 s" in texts(picture)
     assert sum(1 for one in picture.iter(f"{SVG}path") if one.get("stroke-dasharray")) == 1
 
@@ -88,14 +89,14 @@ def test_all_is_inside_the_picture() -> None:
         assert 0 < float(one.get("y", "")) < height
 
 
-@pytest.mark.parametrize("rungs", [PLANNED["rungs"][:1], PLANNED["rungs"][1:2] * 40], ids=["one", "forty alike"])
-def test_one_rung_and_forty_alike_can_be_drawn(rungs: list[dict[str, Any]]) -> None:
-    assert len(bars(drawn({**PLANNED, "rungs": rungs, "turns": []}))) == len(rungs)
+@pytest.mark.parametrize("rungs", [PLANNED.rungs[:1], PLANNED.rungs[1:2] * 40], ids=["one", "forty alike"])
+def test_one_rung_and_forty_alike_can_be_drawn(rungs: tuple[PlannedRung, ...]) -> None:
+    assert len(bars(drawn(replace(PLANNED, rungs=rungs, turns=())))) == len(rungs)
 
 
 def test_a_turn_after_the_last_rung_is_told_at_the_end() -> None:
-    cap = {"before_rung": None, "what": "put the cap on", "reason": "Dark frames follow."}
-    picture = drawn({**PLANNED, "turns": [cap]})
+    cap = replace(PLANNED.turns[0], before_rung=None, what="put the cap on", reason="Dark frames follow.")
+    picture = drawn(replace(PLANNED, turns=(cap,)))
     (turn,) = [one for one in picture.iter(f"{SVG}text") if one.text == "put the cap on"]
     rows = [float(one.get("y", "")) for one in picture.iter(f"{SVG}text") if one.get("font-weight") == "bold"]
     assert float(turn.get("y", "")) > max(rows)
@@ -103,9 +104,9 @@ def test_a_turn_after_the_last_rung_is_told_at_the_end() -> None:
 
 def test_no_rungs_is_a_sentence() -> None:
     with pytest.raises(PlanError, match="nothing to draw"):
-        ladder_picture({**PLANNED, "rungs": []})
+        ladder_picture(replace(PLANNED, rungs=()))
 
 
 def test_marks_of_the_language_in_a_title_are_text(tmp_path: Path) -> None:
-    save_ladder_picture({**PLANNED, "plan": "Weir <&> mill"}, tmp_path / "ladder.svg")
+    save_ladder_picture(replace(PLANNED, plan="Weir <&> mill"), tmp_path / "ladder.svg")
     assert "Weir <&> mill" in texts(ET.parse(tmp_path / "ladder.svg").getroot())  # noqa: S314 (our own file)

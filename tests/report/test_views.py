@@ -12,6 +12,7 @@ from rich.console import Console, RenderableType
 from tests.journal.outings import PLANNED, as_entries, run_started, weir
 from tether import wording as words
 from tether.body.protocol import Finding
+from tether.journal.planned import OtherWay, PlannedBody
 from tether.journal.records import FetchOutcome, LadderStarted, Noted, Record, RunStarted
 from tether.journal.telling import tell
 from tether.report.checks_view import AFTER, ChecksView
@@ -113,12 +114,12 @@ def test_findings_fit_the_terminal_with_what_stops_first(width: int) -> None:
 def test_square_brackets_in_a_title_are_only_text() -> None:
     odd = [
         replace(one, title="[bold]Weir[/x]") if isinstance(one, LadderStarted)
-        else replace(one, camera={"model": "[red]"}) if isinstance(one, RunStarted) else one
+        else replace(one, camera=replace(one.camera, model="[red]")) if isinstance(one, RunStarted) else one
         for one in weir()
     ]  # fmt: skip
     assert "[bold]Weir[/x]" in log(odd)
     assert "[red]" in log(odd)
-    assert "[/b]" in printed(LadderView({**PLANNED, "plan": "[/b]"}), 80)
+    assert "[/b]" in printed(LadderView(replace(PLANNED, plan="[/b]")), 80)
 
 
 def test_nothing_is_told_by_colour() -> None:
@@ -154,18 +155,16 @@ def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
 
 
 def test_rungs_that_must_be_had_and_frames_around_them_are_told() -> None:
-    rungs = [
-        {**PLANNED["rungs"][4], "must": True},
-        {**PLANNED["rungs"][4], "rung": 6, "proof": None, "must": True, "bracket_stops": 2.0},
-    ]
-    text = printed(LadderView({**PLANNED, "rungs": rungs, "leave_by": "18:40"}), 80)
+    last = PLANNED.rungs[4]
+    rungs = (replace(last, must=True), replace(last, rung=6, proof=None, must=True, bracket_stops=2.0))
+    text = printed(LadderView(replace(PLANNED, rungs=rungs, leave_by="18:40")), 80)
     assert "1 + test, must" in text
     assert "1, +2 stops, must" in text
     assert "Where time is short, others are left out before these: rung 5, 6." in " ".join(text.split())
 
 
 def test_a_body_says_whether_it_was_tried() -> None:
-    real = {**PLANNED, "body": {"name": "Body", "simulated": False, "tried": None}}
+    real = replace(PLANNED, body=PlannedBody(name="Body", simulated=False, tried=None))
     assert "Body: Body (not tried on hardware)" in printed(LadderView(real), 80)
 
 
@@ -176,13 +175,13 @@ def test_reasons_are_shown_when_asked_for() -> None:
 
 
 def test_other_ways_are_shown_with_their_price() -> None:
-    rung = {**PLANNED["rungs"][0], "others": [{"words": "deeper: 1/1000 s, f/8", "kind": "deeper", "price_more": 0.72}]}
-    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
+    rung = replace(PLANNED.rungs[0], others=(OtherWay(words="deeper: 1/1000 s, f/8", kind="deeper", price_more=0.72),))
+    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
 
 
 def test_many_frames_for_one_are_told_as_such() -> None:
-    rung = {**PLANNED["rungs"][3], "way": "many", "frames": 8, "stands_for_s": 256.0}
-    assert "8 × 30 s" in printed(LadderView({**PLANNED, "rungs": [rung]}), 80)
+    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
+    assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ from tether.body.connection import Reach
 from tether.body.protocol import Finding
 from tether.body.simulated.body import SimulatedBody
 from tether.clock import AffineClock, SteppedClock
-from tether.control.events import Event, FrameHome, Said
 from tether.errors import PlanError
-from tether.journal import read_outing
+from tether.journal.records import FetchOutcome, Mentioned, Record
 from tether.journal.store import Journal
+from tether.journal.telling import read_outing
 from tether.outing.job import Job
 from tether.service.finish import finish, read_ended, told_by_journal
 
@@ -24,7 +24,7 @@ TWO = BASE + '[rungs]\ntimes = ["1/125", "2"]\nframes = 1\n[run]\ndark_frames = 
 
 def finished(worked: Worked, *, fetch: bool = False, copy_to: Path | None = None) -> dict[str, Finding]:
     """Finish an outing and return every finding by its name."""
-    found = finish(read_ended(worked.folder), fetch=fetch, copy_to=copy_to, port="", emit=lambda _event: None)
+    found = finish(read_ended(worked.folder), fetch=fetch, copy_to=copy_to, port="", show=lambda _event: None)
     return {one.what: one for one in found}
 
 
@@ -59,9 +59,9 @@ def test_a_frame_on_the_card_that_is_not_home_is_named_and_brought_home(frame_le
     assert found["frames"].verdict == found["card"].verdict == "stop"
     assert "Frame 2 is made, but on the card only" in found["frames"].sentence
     assert "SIM_0002.DNG is on the card" in found["card"].sentence
-    events: list[Event] = []
-    done = finish(read_ended(frame_left.folder), fetch=True, copy_to=None, port="", emit=events.append)
-    assert [one.frame for one in events if isinstance(one, FrameHome)] == [2]
+    events: list[Record] = []
+    done = finish(read_ended(frame_left.folder), fetch=True, copy_to=None, port="", show=events.append)
+    assert [one.frame for one in events if isinstance(one, FetchOutcome)] == [2]
     assert not [one for one in done if one.verdict == "stop"]
     (frame,) = [one for one in read_outing(frame_left.folder).ladders[0].frames if one.frame == 2]
     assert (frame_left.folder / frame.files[0].name).is_file()
@@ -87,7 +87,7 @@ def test_a_ladder_that_was_stopped_can_be_gone_on_with(tmp_path: Path) -> None:
 def test_a_camera_that_is_not_there_leaves_its_card_uncompared(whole: Worked) -> None:
     ended = read_ended(whole.folder)
     away = replace(ended, job=job_of(whole).model_copy(update={"reach": Reach(way="camera", port="usb:000,000")}))
-    found = {one.what: one for one in finish(away, fetch=False, copy_to=None, port="", emit=lambda _event: None)}
+    found = {one.what: one for one in finish(away, fetch=False, copy_to=None, port="", show=lambda _event: None)}
     assert found["camera"].verdict == "stop"
     assert "not compared. No camera is found" in found["camera"].sentence
     assert found["frames"].verdict == "ok"
@@ -134,14 +134,14 @@ def dropped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Worked:
 
 
 def test_a_frame_that_the_body_is_still_making_is_waited_for_before_anything_is_said(dropped: Worked) -> None:
-    told: list[Event] = []
+    told: list[Record] = []
     found = {
         one.what: one
-        for one in finish(read_ended(dropped.folder), fetch=False, copy_to=None, port="", emit=told.append)
+        for one in finish(read_ended(dropped.folder), fetch=False, copy_to=None, port="", show=told.append)
     }
     assert found["card"].sentence.startswith("Frame SIM_0002.DNG is on the card and not in the outing.")
     assert "all of them home" not in found["frames"].sentence
-    assert next(one.text for one in told if isinstance(one, Said)).startswith("Waiting, 1")
+    assert next(one.text for one in told if isinstance(one, Mentioned)).startswith("Waiting, 1")
 
 
 def test_a_camera_that_stays_busy_gets_no_all_clear(dropped: Worked, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -20,9 +20,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.errors import BusyError, LostError, PlanError, SupplyError
-from tether.journal import Journal
 from tether.journal.records import Noted
-from tether.journal.store import read_contents
+from tether.journal.store import Journal, read_contents
 from tether.service import scheduler as later
 from tether.service.scheduler import Planned, cancel, ensure_waiting, plan_start, planned, start_outing, waiting
 from tether.service.start_time import parse_start

@@ -22,10 +22,10 @@ from tests.usb.bus import PRELOAD, Bus, Named
 from tests.usb.camera import EOS, Kind, UsbCamera
 from tether.body.process import LOCK_NAME
 from tether.control.registry import running
-from tether.journal import read_outing
 from tether.journal.records import LadderEnded, Noted
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.story import LadderStory
+from tether.journal.telling import read_outing
 
 #: The command line, in a process whose only module path is the installed one.
 TETHER = (sys.executable, "-P", "-c", "from tether.command import main; main()")

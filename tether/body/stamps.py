@@ -15,10 +15,9 @@ from pathlib import Path
 
 from tether.body.hold import left_open
 from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Opening, Order, Way
-from tether.clock import AffineClock, to_ns
+from tether.clock import AffineClock, boot_id, to_ns
 
 _BYTES = 1024
-_BOOT = Path("/proc/sys/kernel/random/boot_id")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -112,8 +111,7 @@ class Stamps:
 
 def timebase_of(clock: AffineClock) -> str:
     """Name a clock, so that two processes can tell whether moments of one mean anything to the other."""
-    boot = _BOOT.read_text().strip() if _BOOT.exists() else ""
-    return f"{boot} {clock.pace} {clock.origin_real_ns} {clock.origin_ns}"
+    return f"{boot_id()} {clock.pace} {clock.origin_real_ns} {clock.origin_ns}"
 
 
 def make_file(path: Path) -> None:

@@ -22,9 +22,8 @@ from tether.checks.findings import note, ok, stop
 from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
 from tether.clock import AffineClock, Clock, to_ns
-from tether.control.events import Said
 from tether.errors import BusyError, CameraError, PlanError, TetherError
-from tether.journal.records import Noted
+from tether.journal.records import Mentioned, Noted
 from tether.outing.camera import opened_camera
 from tether.outing.folder import Folder, passing_folder
 from tether.outing.prepare import Prepared
@@ -266,11 +265,8 @@ class Checked(Protocol):
     @property
     def folder(self) -> Folder: ...
 
-    @property
-    def emit(self) -> Callable[[Said], None]: ...
-
-    def record(self, record: Noted) -> None:
-        """Write a record."""
+    def tell(self, record: Noted | Mentioned) -> None:
+        """Tell a record."""
 
 
 def check(
@@ -304,12 +300,12 @@ def check(
     """
     found = weighed((*_seen(run, ready), machine.variables(), *others), despite, begun=begun)
     for one in found:
-        run.record(Noted(about="check", text=one.sentence, what=one.what, verdict=one.verdict))
+        run.tell(Noted(about="check", text=one.sentence, what=one.what, verdict=one.verdict))
     in_order = [one.what for one in found if one.verdict == "ok"]
-    run.emit(Said(about="note", text=f"Checked and fine: {', '.join(in_order)}."))
+    run.tell(Mentioned(about="note", text=f"Checked and fine: {', '.join(in_order)}."))
     for one in found:
         if one.verdict == "note":  # what stops is told by the error
-            run.emit(Said(about="note", text=f"{one.what}: {one.sentence}"))
+            run.tell(Mentioned(about="note", text=f"{one.what}: {one.sentence}"))
     if stopped := stops_of(found, again):
         raise stopped
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from tether.command.common import out, talk
 from tether.control.client import say_to
 from tether.control.commands import WORDS, Verb, verb_of_words
-from tether.control.events import LadderOver
 from tether.control.registry import find
 from tether.errors import PlanError
+from tether.journal.records import LadderEnded
 
 
 def watch_run_of(outing: str | None) -> None:
@@ -21,7 +21,7 @@ def watch_run_of(outing: str | None) -> None:
     end_of_watching(found.outing, started=True, over=watch(found, talk()))
 
 
-def end_of_watching(outing: Path, *, started: bool, over: LadderOver | None) -> None:
+def end_of_watching(outing: Path, *, started: bool, over: LadderEnded | None) -> None:
     """Show the log once the ladder is over; leaving a run that goes on is no failure."""
     if started and over is None:
         return

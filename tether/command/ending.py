@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tether.command.common import out, talk
 from tether.command.talk import line_of
-from tether.control.events import Event
+from tether.journal.records import Record
 from tether.report.checks_view import AFTER, ChecksView
 from tether.service.finish import finish, read_ended
 
@@ -16,10 +16,10 @@ def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str) ->
     """Say what is missing at the end of an outing; fetch and copy what is wanted."""
     said = talk()
 
-    def tell_line(event: Event) -> None:
-        if line := line_of(event, 0):
+    def tell_line(record: Record) -> None:
+        if line := line_of(record, 0):
             said.print(line, soft_wrap=True)
 
-    found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, emit=tell_line)
+    found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, show=tell_line)
     out().print(ChecksView(found, AFTER))
     sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -11,7 +12,7 @@ from click.core import ParameterSource
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
 from tether.outing.prepare import prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 from tether.plan.new import Answers, filter_of, new_plan
 
 _QUESTIONS = {
@@ -69,13 +70,13 @@ def _plan_of(outing: Path) -> str:
 
 def show_ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:
     """Show the ladder that a plan makes."""
-    planned = ladder_json(prepare(plan, others=max(others, int(why))).ladder)
+    planned = planned_of(prepare(plan, others=max(others, int(why))).ladder)
     if picture:
         from tether.report.ladder_picture import save_ladder_picture
 
         save_ladder_picture(planned, picture)
     if as_json:
-        print_json(planned)
+        print_json(asdict(planned))
     else:
         from tether.report.ladder_view import LadderView
 

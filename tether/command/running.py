@@ -19,7 +19,7 @@ from tether.errors import PlanError
 from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
 from tether.service.launch import Given, give_again, give_plan, start
 from tether.service.start_time import parse_start
@@ -126,5 +126,5 @@ def _start_and_watch(given: Given, detach: bool) -> None:
 
 def _show_ladder(ready: Prepared) -> None:
     page = out()
-    page.print(LadderView(ladder_json(ready.ladder)))
+    page.print(LadderView(planned_of(ready.ladder)))
     page.print()

@@ -2,62 +2,67 @@
 
 from __future__ import annotations
 
-from math import hypot
+from pathlib import PurePosixPath
 
 from tether.control.commands import WORDS
-from tether.control.events import (
-    Event,
-    FrameHome,
-    FrameOver,
-    FrameSays,
-    LadderOver,
+from tether.journal.ended import as_end
+from tether.journal.readings import FrameReadings
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
+    FrameRead,
+    KeyTurn,
+    LadderEnded,
+    Record,
+    RunFailed,
     RungBegun,
-    RungOver,
-    Said,
-    TurnOver,
-    YourTurn,
+    RungEnded,
+    Turn,
 )
-from tether.control.snapshot import Snapshot
+from tether.journal.snapshot import Snapshot, sentence
 from tether.wording import kind, measured_time, planned_time, room, stops, supplies
 
 
-def line_of(event: Event, rungs: int) -> str | None:
-    """Return the line that is printed for an event, or None where it is not worth one. `rungs`: how many there are."""
-    if isinstance(event, RungBegun):
-        frames = "" if event.frames == 1 else f", {event.frames} frames"
-        return f"Rung {event.rung} of {rungs}: {event.label}{frames}"
-    if isinstance(event, YourTurn):
-        return f"  YOUR TURN: {event.what} ({event.reason})"
-    if isinstance(event, TurnOver):
-        return f"  {event.what}: {event.how}"
-    if isinstance(event, FrameOver):
-        held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
-        which = "" if event.kind == "rung" else f"{kind(event.kind)} "
-        return f"  {which}frame {event.frame}: {event.outcome}{held}"
-    if isinstance(event, FrameHome):
-        return f"  copied: {event.name}"
-    if isinstance(event, FrameSays):
-        return f"  frame {event.frame} says: {says(event)}"
-    if isinstance(event, RungOver):
-        return f"  rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
-    if isinstance(event, Said):
-        return f"  {event.text}"
-    if isinstance(event, LadderOver):
-        return f"The ladder is finished: {event.outcome}." + (f" {event.note}" if event.note else "")
-    return None
+def line_of(record: Record, rungs: int) -> str | None:
+    """Return the line that is printed for a record, or None where it is not worth one. `rungs`: how many there are."""
+    match record:
+        case RungBegun(frames=1):
+            return f"Rung {record.rung} of {rungs}: {record.label}"
+        case RungBegun():
+            return f"Rung {record.rung} of {rungs}: {record.label}, {record.frames} frames"
+        case Turn(state="asked") | KeyTurn(state="asked"):
+            return f"  YOUR TURN: {record.what} ({record.reason})"
+        case Turn() | KeyTurn():
+            return f"  {record.what}: {record.state}"
+        case ExposeOutcome():
+            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
+            which = "" if record.kind in ("rung", None) else f"{kind(record.kind)} "
+            return f"  {which}frame {record.frame}: {record.outcome}{held}"
+        case FetchOutcome(name=str() as name):
+            return f"  copied: {PurePosixPath(name).name}"
+        case FrameRead(readings=FrameReadings() as readings):
+            return f"  frame {record.frame} says: {says(readings)}"
+        case RungEnded():
+            return f"  rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+        case LadderEnded():
+            return f"The ladder is finished: {record.outcome}." + (f" {record.note}" if record.note else "")
+        case RunFailed():
+            return line_of(as_end(record), rungs)
+    said = sentence(record)
+    return None if said is None else f"  {said.text}"
 
 
-def says(event: FrameSays) -> str:
+def says(readings: FrameReadings) -> str:
     """Write what a frame says in a line: room to clipping, the rock's level, how far it moved, how sharp it is."""
-    parts = [f"headroom {room(event.headroom_stops, event.clipped_share)}"]
-    if event.water_clipped_share is not None:
-        parts.append(f"water {room(event.water_headroom_stops, event.water_clipped_share)}")
-    if event.off_stops is not None:
-        parts.append(f"rock {stops(event.off_stops)} stop")
-    if event.right_px is not None and event.down_px is not None:
-        parts.append(f"moved {hypot(event.right_px, event.down_px):.1f} px")
-    if event.sharpness_lost is not None:
-        parts.append(f"sharp {-event.sharpness_lost:+.0%}".replace("-0%", "+0%"))
+    parts = [f"headroom {room(readings.headroom_stops, readings.clipped_share)}"]
+    if readings.water is not None:
+        parts.append(f"water {room(readings.water.headroom_stops, readings.water.clipped_share)}")
+    if readings.off_stops is not None:
+        parts.append(f"rock {stops(readings.off_stops)} stop")
+    if readings.moved_px is not None:
+        parts.append(f"moved {readings.moved_px:.1f} px")
+    if readings.sharpness_lost is not None:
+        parts.append(f"sharp {-readings.sharpness_lost:+.0%}".replace("-0%", "+0%"))
     return ", ".join(parts)
 
 
@@ -72,7 +77,7 @@ def countdown(left_s: float) -> str:
 
 def now_line(snapshot: Snapshot, now_ns: int) -> str:
     """Return what is going on at a moment of the run's clock; a simulated run says so."""
-    mark = "SIMULATED  " if snapshot.planned and snapshot.planned["body"]["simulated"] else ""
+    mark = "SIMULATED  " if snapshot.planned and snapshot.planned.body.simulated else ""
     return mark + _going_on(snapshot, now_ns) + _low(snapshot)
 
 

@@ -17,11 +17,11 @@ from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.client import Face, GoneError
 from tether.control.commands import Command, Item, Verb
-from tether.control.events import Event, LadderOver, YourTurn
 from tether.control.registry import Running
-from tether.control.snapshot import Snapshot, after
 from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
+from tether.journal.records import LadderEnded, Record
+from tether.journal.snapshot import Snapshot, after, asks
 
 if TYPE_CHECKING:
     from tether.control.commands import Item
@@ -54,7 +54,7 @@ class _Person:
             raise LeaveError
 
 
-def watch(run: Running, talk: Console) -> LadderOver | None:
+def watch(run: Running, talk: Console) -> LadderEnded | None:
     """Watch a run until it is over, and return how; None if the person left it (Ctrl-C), or it was lost sight of.
 
     A run that is started again meanwhile is attached to again.
@@ -72,7 +72,7 @@ def watch(run: Running, talk: Console) -> LadderOver | None:
         signal.signal(signal.SIGINT, before)
 
 
-def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
+def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None:
     until_s = time.monotonic() + BACK_WITHIN_S
     while True:
         person.stay()
@@ -101,10 +101,10 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderOver | None:
             face.close()
 
 
-def _show(face: Face, person: _Person, talk: Console) -> LadderOver | None:
+def _show(face: Face, person: _Person, talk: Console) -> LadderEnded | None:
     if not face.snapshot.frames:  # what was looked at before the first frame is news to whoever comes then
         for said in face.snapshot.said:
-            tell(said, face.snapshot, talk)
+            _print(f"  {said.text}", talk)
     if face.snapshot.over:
         tell(face.snapshot.over, face.snapshot, talk)
         return face.snapshot.over
@@ -113,17 +113,17 @@ def _show(face: Face, person: _Person, talk: Console) -> LadderOver | None:
             person.stay()
             while not person.said.empty():
                 _say(face, person.said.get(), talk)
-            event = face.next(REFRESH_S)
-            if event is not None:
-                tell(event, face.snapshot, talk)
-            if isinstance(event, LadderOver):
-                return event
+            record = face.next(REFRESH_S)
+            if record is not None:
+                tell(record, face.snapshot, talk)
+            if face.snapshot.over:
+                return face.snapshot.over
             if talk.is_terminal:
                 live.update(Text(now_line(face.snapshot, face.clock.now_ns()), style="bold"), refresh=True)
 
 
 def _say(face: Face, verb: Verb, talk: Console) -> None:
-    """Say a word; what comes of it is an event, so only a refusal is worth a line. Raises GoneError."""
+    """Say a word; what comes of it is shown, so only a refusal is worth a line. Raises GoneError."""
     try:
         face.say(verb)
     except GoneError:
@@ -132,14 +132,18 @@ def _say(face: Face, verb: Verb, talk: Console) -> None:
         talk.print(Text(f"  {refused}"))
 
 
-def tell(event: Event, snapshot: Snapshot, talk: Console) -> None:
+def tell(record: Record, snapshot: Snapshot, talk: Console) -> None:
     """Print what is worth a line, and ring where the person's turn begins."""
-    if isinstance(event, YourTurn):
+    if asks(record):
         talk.bell()
-    line = line_of(event, len(snapshot.planned["rungs"]) if snapshot.planned else 0)
+    line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
     if line:
-        plain = line.lstrip()  # a long line goes on under its own beginning
-        talk.print(Padding(Text(plain), (0, 0, 0, len(line) - len(plain)), expand=False))
+        _print(line, talk)
+
+
+def _print(line: str, talk: Console) -> None:
+    plain = line.lstrip()  # a long line goes on under its own beginning
+    talk.print(Padding(Text(plain), (0, 0, 0, len(line) - len(plain)), expand=False))
 
 
 def here(rehearsal: Rehearsal, talk: Console) -> Rehearsed:
@@ -147,10 +151,10 @@ def here(rehearsal: Rehearsal, talk: Console) -> Rehearsed:
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     snapshot = Snapshot()
 
-    def hear(event: Event) -> None:
+    def hear(record: Record) -> None:
         nonlocal snapshot
-        snapshot = after(snapshot, event)
-        tell(event, snapshot, talk)
+        snapshot = after(snapshot, record)
+        tell(record, snapshot, talk)
 
     before = signal.signal(signal.SIGINT, lambda *_: box.put(Command(verb="stop after this frame")))
     try:

@@ -1,4 +1,4 @@
-"""A face's side of the local socket: attach to a run, hear its events in order, say words to it."""
+"""A face's side of the local socket: attach to a run, hear what it shows in order, say words to it."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from pathlib import Path
 
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import Event
 from tether.control.messages import Answer, Ask, Bye, Hello, Message, Say, Told, decode, encode_request
-from tether.control.snapshot import Snapshot, after
 from tether.errors import LostError
+from tether.journal.records import Record
+from tether.journal.snapshot import Snapshot, after
 
 #: How long a run may take to answer [s].
 ANSWER_S = 10.0
@@ -57,7 +57,7 @@ class Face:
     hello
         What the run said first: whose run it is, its clock, and how it stood then.
     snapshot
-        How the run stands after the last event that :meth:`next` returned.
+        How the run stands after the last record that :meth:`next` returned.
     heard_s
         When anything came last, by the machine's monotonic clock [s]; see :meth:`knock`.
     """
@@ -67,8 +67,8 @@ class Face:
         self.snapshot: Snapshot = hello.snapshot
         self.heard_s = time.monotonic()
         self._line = line
-        self._seq = hello.snapshot.seq
-        self._events: deque[Event] = deque()
+        self._stream = hello.snapshot.stream
+        self._records: deque[Record] = deque()
         self._numbers = itertools.count(1)
 
     @classmethod
@@ -97,26 +97,28 @@ class Face:
         """The run's clock, to count down with."""
         return self.hello.clock
 
-    def next(self, timeout_s: float | None) -> Event | None:
-        """Return the next event, or None when none came within `timeout_s` real seconds (None: wait without end).
+    def next(self, timeout_s: float | None) -> Record | None:
+        """Return the next record that is shown, or None when none came within `timeout_s` real seconds.
+
+        Where `timeout_s` is None, it is waited for without end.
 
         Raises
         ------
         GoneError
-            When the run is gone; every event before that has been returned.
+            When the run is gone; every record before that has been returned.
         """
         until_s = None if timeout_s is None else time.monotonic() + timeout_s
-        while not self._events:
+        while not self._records:
             message = self._heard(until_s)
             if message is None:
                 return None
             self._keep(message)
-        event = self._events.popleft()
-        self.snapshot = after(self.snapshot, event)
-        return event
+        record = self._records.popleft()
+        self.snapshot = after(self.snapshot, record)
+        return record
 
     def say(self, verb: Verb) -> str:
-        """Say a word to the run and return its answer, a sentence. What comes of it is an event, as for every face.
+        """Say a word to the run and return its answer, a sentence. What comes of it is shown, as to every face.
 
         Raises
         ------
@@ -137,7 +139,7 @@ class Face:
     def knock(self) -> None:
         """Ask for a sign of life, and do not wait for it: when it comes, :meth:`next` notes it in `heard_s`.
 
-        Between events a run is silent, for as long as a hold may take; one that hangs is silent too.
+        Between two records a run is silent, for as long as a hold may take; one that hangs is silent too.
 
         Raises
         ------
@@ -157,13 +159,13 @@ class Face:
         return message
 
     def _keep(self, message: Message) -> None:
-        """Keep an event for :meth:`next`; a gap in their numbers would mean that faces no longer agree."""
+        """Keep a record for :meth:`next`; a gap in their numbers would mean that faces no longer agree."""
         if not isinstance(message, Told):
             return
-        if message.seq != self._seq + 1:
-            raise GoneError(f"Events after {self._seq} are missing; attach again.", again=True)
-        self._seq = message.seq
-        self._events.append(message.event)
+        if message.entry.stream != self._stream + 1:
+            raise GoneError(f"Events after {self._stream} are missing; attach again.", again=True)
+        self._stream += 1
+        self._records.append(message.entry.record)
 
 
 def say_to(path: Path, verb: Verb) -> str:

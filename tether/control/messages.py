@@ -1,6 +1,6 @@
 """What crosses the local socket: one JSON message a line, UTF-8; the promise is in ``schemas/socket.schema.json``.
 
-The run sends ``hello``, then an ``event`` for all that happens, an ``answer`` to each line it is sent, and ``bye``. A
+The run sends ``hello``, then a ``record`` for all that it shows, an ``answer`` to each line it is sent, and ``bye``. A
 face sends ``{"say": WORD, "to": NUMBER}`` or ``{"ask": "snapshot", "to": NUMBER}``; the number comes back with the
 answer.
 """
@@ -9,18 +9,19 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Literal, get_args
 
-from pydantic import TypeAdapter
 from pydantic_core import from_json
 
 from tether.clock import AffineClock
 from tether.control.commands import WORDS, Verb, verb_of_words
-from tether.control.events import Event
-from tether.control.snapshot import Snapshot
 from tether.errors import LostError, PlanError
+from tether.journal.codec import Entry, adapter_of
+from tether.journal.records import Record, Shown
+from tether.journal.snapshot import Snapshot
 
-SCHEMA: Literal["tether-socket/1"] = "tether-socket/1"
+SCHEMA: Literal["tether-socket/2"] = "tether-socket/2"
 #: Longest line a face may send [bytes].
 LONGEST_LINE = 64 * 1024
 #: Greatest number a face may give a line, so that every JSON reader gives it back exactly.
@@ -44,7 +45,7 @@ class Hello:
     The machine's monotonic clock is the same in every process, so a face counts down by itself with `clock`.
     """
 
-    schema: Literal["tether-socket/1"] = SCHEMA
+    schema: Literal["tether-socket/2"] = SCHEMA
     facts: Facts
     clock: AffineClock
     snapshot: Snapshot
@@ -52,10 +53,9 @@ class Hello:
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """An event; its number follows that of the one before, or of the snapshot, without a gap."""
+    """What is shown; its number in the stream follows that of the one before, or of the snapshot, without a gap."""
 
-    seq: int
-    event: Event
+    entry: Entry
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -113,15 +113,14 @@ class GarbledError(PlanError):
 
 _KINDS: dict[str, type[Hello | Answer | Bye]] = {"hello": Hello, "answer": Answer, "bye": Bye}
 _NAMES = {kind: name for name, kind in _KINDS.items()}
-_EVENTS: dict[str, type] = {kind.__name__: kind for kind in get_args(Event)}
-_ADAPTERS: dict[type, TypeAdapter[Any]] = {kind: TypeAdapter(kind) for kind in (*_NAMES, *_EVENTS.values())}
+#: What faces are shown, by the name it has as `record`.
+SHOWN: dict[str, type] = {kind.__name__: kind for kind in get_args(Record) if issubclass(kind, Shown)}
 
 
 def encode(message: Message) -> bytes:
     """Return a message of the run as a line. What UTF-8 cannot say (an odd file name) becomes question marks."""
     if isinstance(message, Told):
-        event = message.event
-        return _line({"kind": "event", "seq": message.seq, "name": type(event).__name__, "data": _data(event)})
+        return _line(_told(message.entry))
     return _line({"kind": _NAMES[type(message)], **_data(message)})
 
 
@@ -136,10 +135,9 @@ def decode(line: bytes) -> Message:
     try:
         data = from_json(line)
         kind = data["kind"]
-        if kind == "event":
-            event = _ADAPTERS[_EVENTS[data["name"]]].validate_python(data["data"])
-            return Told(seq=data["seq"], event=event)
-        message: Message = _ADAPTERS[_KINDS[kind]].validate_python(data)
+        if kind == "record":
+            return Told(entry=_entry(data))
+        message: Message = adapter_of(_KINDS[kind]).validate_python(data)
     except (ValueError, KeyError, TypeError) as error:
         raise LostError(
             "What the run says cannot be read; is it a run of another version of this program? "
@@ -198,8 +196,32 @@ def _ask(what: Any, to: int | None) -> Ask:
     return Ask(to=to)
 
 
+def _told(entry: Entry) -> dict[str, Any]:
+    return {
+        "kind": "record",
+        "stream": entry.stream,
+        "seq": entry.seq,
+        "utc": entry.utc.isoformat(timespec="microseconds"),
+        "mono_ns": entry.mono_ns,
+        "boot": entry.boot,
+        "record": type(entry.record).__name__,
+        "data": _data(entry.record),
+    }
+
+
+def _entry(data: dict[str, Any]) -> Entry:
+    return Entry(
+        stream=data["stream"],
+        seq=data["seq"],
+        utc=datetime.fromisoformat(data["utc"]),
+        mono_ns=data["mono_ns"],
+        boot=data["boot"],
+        record=adapter_of(SHOWN[data["record"]]).validate_python(data["data"]),
+    )
+
+
 def _data(value: Any) -> dict[str, Any]:
-    data: dict[str, Any] = _ADAPTERS[type(value)].dump_python(value, mode="json")
+    data: dict[str, Any] = adapter_of(type(value)).dump_python(value, mode="json")
     return data
 
 

@@ -1,7 +1,7 @@
-"""The run's side of the local socket: a snapshot and then every event to each face, their words to the run.
+"""The run's side of the local socket: a snapshot and then all that is shown to each face, their words to the run.
 
-One daemon thread does it all, in one asyncio loop; so each face sees the same events in the same order. The engine
-only leaves its events there. What a face does (nonsense, floods, not reading, going away) costs itself alone.
+One daemon thread does it all, in one asyncio loop; so each face sees the same in the same order. The engine
+only leaves there what it shows. What a face does (nonsense, floods, not reading, going away) costs itself alone.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from pathlib import Path
 
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.events import Event
 from tether.control.messages import (
     LONGEST_LINE,
     Answer,
@@ -32,9 +31,10 @@ from tether.control.messages import (
     encode,
 )
 from tether.control.registry import LONGEST_PATH, answers, own_folder
-from tether.control.snapshot import Snapshot, after
 from tether.errors import BusyError, PlanError
 from tether.files.errors import disk_sentences
+from tether.journal.codec import Entry
+from tether.journal.snapshot import Snapshot, after
 
 MOST_FACES = 16
 #: A face beyond those is heard once before it is sent away, and waited for so long [s]: whoever it is may say stop.
@@ -95,9 +95,9 @@ class Server:
         self._thread = threading.Thread(target=self._work, args=(listening,), name="faces", daemon=True)
         self._thread.start()
 
-    def emit(self, event: Event) -> None:
-        """Tell every face an event. Returns at once and never raises; after `close` it does nothing."""
-        self._from_outside(self._spread, event)
+    def show(self, entry: Entry) -> None:
+        """Tell every face what a run shows. Returns at once and never raises; after `close` it does nothing."""
+        self._from_outside(self._spread, entry)
 
     def close(self) -> None:
         """Tell the faces what is left to tell, say goodbye, and remove the socket; harmless when that is done."""
@@ -128,9 +128,9 @@ class Server:
             await asyncio.wait(others)
         server.close()
 
-    def _spread(self, event: Event) -> None:
-        line = encode(Told(seq=self._snapshot.seq + 1, event=event))
-        self._snapshot = after(self._snapshot, event)
+    def _spread(self, entry: Entry) -> None:
+        line = encode(Told(entry=entry))
+        self._snapshot = after(self._snapshot, entry.record)
         for face in self._faces:
             face.put(line)
 

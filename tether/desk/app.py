@@ -12,7 +12,6 @@ from textual.message import Message
 from textual.screen import Screen
 
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.control.events import YourTurn
 from tether.control.registry import running
 from tether.desk import looks, views
 from tether.desk.base_screen import BaseScreen
@@ -30,6 +29,7 @@ from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
 from tether.editor.messages import Begin, Begun, Check, Drafted, News, Start, Wish
 from tether.errors import TetherError
+from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
@@ -111,7 +111,7 @@ class Desk(App[None]):
         self.draft = Draft(start, self._hear, keep)
         self._to_run = True
         self._warned = False
-        self._asked: tuple[int, YourTurn] | None = None
+        self._asked: tuple[int, Turn | KeyTurn] | None = None
         self._turn: TurnScreen | None = None
 
     def on_mount(self) -> None:
@@ -140,7 +140,7 @@ class Desk(App[None]):
         if facts:
             title = facts.title
         elif state:
-            title = state.ladder["plan"] if state.ladder else state.path
+            title = state.ladder.plan if state.ladder else state.path
         else:
             title = self.sight.outing.name if self.sight.outing else "no outing"
         return f"TETHER  {title}  |  {called}"

@@ -32,9 +32,9 @@ def plan_line(state: Drafted | None) -> str:
         return ""
     body = ""
     if state.ladder:
-        told = state.ladder["body"]
-        tried = "" if told["simulated"] else f", {told['tried'] or 'body file not tried on hardware'}"
-        body = f"   {told['name']}{tried}"
+        told = state.ladder.body
+        tried = "" if told.simulated else f", {told.tried or 'body file not tried on hardware'}"
+        body = f"   {told.name}{tried}"
     return f"{state.path}{'' if state.saved else ' (not saved)'}{body}"
 
 
@@ -96,7 +96,7 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
         return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
     ladder = state.ladder
     into = "a new outing" if outing is None else f"the outing {outing.name}, as its next ladder"
-    lines = [f"{ladder['plan']}, into {into}", ladder_views.ending(ladder, now, pace)]
+    lines = [f"{ladder.plan}, into {into}", ladder_views.ending(ladder, now, pace)]
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
@@ -116,9 +116,9 @@ def base_line(state: Drafted) -> str:
     """Say what the base exposure of the plan is."""
     if state.ladder is None:
         return "The plan has mistakes; see the ladder (3)."
-    base = state.ladder["base"]
-    time, aperture, iso = (base[f"{name}_label"] for name in ("time", "aperture", "iso"))
-    return f"Base of the plan: {time}, {aperture}, ISO {iso}{'' if base['measured'] else ', not measured'}"
+    base = state.ladder.base
+    time, aperture, iso = (base.time_label, base.aperture_label, base.iso_label)
+    return f"Base of the plan: {time}, {aperture}, ISO {iso}{'' if base.measured else ', not measured'}"
 
 
 def regions_line(regions: Sequence[Region]) -> str:

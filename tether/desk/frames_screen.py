@@ -307,12 +307,9 @@ def _short(frame: FrameStory) -> str:
 
 def _said(frame: FrameStory) -> str:
     """Say what a frame's pixels said, from the journal."""
-    read, water, rock = frame.readings, frame.readings.get("water"), frame.readings.get("rock") or {}
-    if not read:
+    if frame.readings is None:
         return "Its pixels are not read."
-    of = water or read
-    name = "water" if water else "whole"
-    parts = [f"headroom {views.room_of(of.get('headroom_stops'), of.get('clipped_share') or 0.0, name)}"]
-    if rock.get("off_stops") is not None:
-        parts.append(f"rock {words.stops(rock['off_stops'])} stop")
+    parts = [f"headroom {views.room(frame.readings)}"]
+    if frame.readings.off_stops is not None:
+        parts.append(f"rock {words.stops(frame.readings.off_stops)} stop")
     return ", ".join([*parts, frame.outcome])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -15,6 +15,7 @@ from tether.desk import draft_views, ladder_views
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Line, Lines, Typed
 from tether.editor.messages import NEW_FILTER, NEW_RUNG, Edit, PlanKey, Save, Undo
+from tether.journal.planned import PlannedLadder
 
 #: From so many columns on keys and rungs stand side by side.
 _BOTH_FROM = 118
@@ -61,8 +62,8 @@ class LadderScreen(Place):
         self._editing: PlanKey | None = None
         self._sent = 0
         self._on_rungs = False
-        self._before: dict[str, Any] | None = None
-        self._shown: dict[str, Any] | None = None
+        self._before: PlannedLadder | None = None
+        self._shown: PlannedLadder | None = None
 
     def middle(self) -> ComposeResult:
         yield Line(id="plan")
@@ -165,10 +166,10 @@ class LadderScreen(Place):
         marks = ladder_views.MARKS_OF_DRAFT if known.state else ladder_views.MARKS_OF_RUN
         why.say("\n".join((ends, *ladder_views.rung_told(ladder, number), *whole, marks)))
 
-    def _number(self, ladder: dict[str, Any]) -> int:
+    def _number(self, ladder: PlannedLadder) -> int:
         """Return the number of the marked rung; 0: none is."""
         at = self.query_one("#rungs-list", Lines).highlighted
-        return ladder["rungs"][at]["rung"] if at is not None and at < len(ladder["rungs"]) else 0
+        return ladder.rungs[at].rung if at is not None and at < len(ladder.rungs) else 0
 
     def _hint(self, ends: str) -> None:
         """Say what the key may be, or why what was typed is not taken; what comes of it, where no rungs are beside."""

@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, time, timedelta
 from itertools import takewhile
-from typing import Any
 
 from tether import wording as words
-from tether.control.snapshot import Snapshot
 from tether.editor.messages import PlanKey
+from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.journal.snapshot import Snapshot
 from tether.report.ladder_view import more_or_less, rung_time
 from tether.report.leave_by import left_out
-
-Ladder = Mapping[str, Any]
-Rung = Mapping[str, Any]
 
 _FILTERS, _FRAMES, _CALLED = 18, 13, 18
 RUNGS_HEAD = (
@@ -26,34 +23,33 @@ MUST = "!"
 _SETTINGS = ("aperture_label", "iso_label", "filters", "way", "frames")
 
 
-def rung_line(rung: Rung, mark: str) -> str:
-    """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of one that must be had."""
-    filters = words.filters(rung["filters"]) if rung["filters"] else "none"
-    around = rung.get("bracket_stops")
-    beside = f", {around:+.3g}" if around is not None else ", test exposure" if rung["proof"] else ""
-    frames = f"{rung['frames']} {words.way(rung['way'])}{beside}"
-    aperture = words.aperture(rung["aperture"]).removeprefix("f/")
-    must = MUST if rung.get("must") else " "
+def rung_line(rung: PlannedRung, mark: str) -> str:
+    """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of a must-have."""
+    filters = words.filters(rung.filters) if rung.filters else "none"
+    around = rung.bracket_stops
+    beside = f", {around:+.3g}" if around is not None else ", test exposure" if rung.proof else ""
+    frames = f"{rung.frames} {words.way(rung.way)}{beside}"
+    aperture = words.aperture(rung.aperture).removeprefix("f/")
+    must = MUST if rung.must else " "
     return (
-        f"{mark:1}{must}{rung['rung']:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung['iso']):>5} "
-        f"{_cut(filters, _FILTERS - 1):<{_FILTERS}}{words.count(rung['filter_stops']):>5} {frames:<{_FRAMES}}"
-        f"{words.stops(rung['error_stops']):>5}"
+        f"{mark:1}{must}{rung.rung:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung.iso):>5} "
+        f"{_cut(filters, _FILTERS - 1):<{_FILTERS}}{words.count(rung.filter_stops):>5} {frames:<{_FRAMES}}"
+        f"{words.stops(rung.error_stops):>5}"
     )
 
 
-def changed(before: Ladder | None, now: Ladder | None) -> frozenset[int]:
+def changed(before: PlannedLadder | None, now: PlannedLadder | None) -> frozenset[int]:
     """Return the numbers of the rungs that another ladder did not have so."""
     if before is None or now is None or before is now:
         return frozenset()
-    known = {_told_apart(rung) for rung in before["rungs"]}
-    return frozenset(rung["rung"] for rung in now["rungs"] if _told_apart(rung) not in known)
+    known = {_told_apart(rung) for rung in before.rungs}
+    return frozenset(rung.rung for rung in now.rungs if _told_apart(rung) not in known)
 
 
-def _told_apart(rung: Rung) -> tuple[str, ...]:
+def _told_apart(rung: PlannedRung) -> tuple[str, ...]:
     """Return by what a person tells rungs apart; all that are held have one time label, so the time itself."""
-    by = (rung_time(rung), words.count(rung["darker_by_stops"]), bool(rung["proof"]))
-    wished = (bool(rung.get("must")), rung.get("bracket_stops"))
-    return tuple(str(one) for one in (*by, *wished, *(rung[name] for name in _SETTINGS)))
+    by = (rung_time(rung), words.count(rung.darker_by_stops), bool(rung.proof), rung.must, rung.bracket_stops)
+    return tuple(str(one) for one in (*by, *(getattr(rung, name) for name in _SETTINGS)))
 
 
 def marks(snapshot: Snapshot) -> dict[int, str]:
@@ -68,53 +64,49 @@ MARKS_OF_DRAFT = "* new, or other than before the last edit   ! must be had"
 MARKS_OF_RUN = "> in hand   = done   - left out, or in part   ! must be had"
 
 
-def rung_told(ladder: Ladder, number: int) -> tuple[str, ...]:
+def rung_told(ladder: PlannedLadder, number: int) -> tuple[str, ...]:
     """Say of one rung why it is so, what it costs, what else there is, and what the person does before it."""
-    rung = next((one for one in ladder["rungs"] if one["rung"] == number), None)
+    rung = ladder.rung(number)
     if rung is None:
         return ()
-    turns = [f"Before it: {one['what']} ({one['reason']})" for one in ladder["turns"] if one["before_rung"] == number]
-    darker = rung["darker_by_stops"]
+    turns = [f"Before it: {one.what} ({one.reason})" for one in ladder.turns if one.before_rung == number]
+    darker = rung.darker_by_stops
     wanted = f"Wanted {words.count(darker)} stop darker than the base. " if darker >= 0.05 else ""
-    asked = words.planned_time(rung["wanted_s"])
+    asked = words.planned_time(rung.wanted_s)
     other = f" ({asked} was asked for: the nearest that is as bright)" if asked != rung_time(rung) else ""
     return (
-        f"Rung {number}, {rung_time(rung)}{other}: {rung['reason']}",
-        f"{wanted}{rung.get('costs', '')}".strip(),
-        *(
-            f"Or {one['words']} ({more_or_less(one['price_more'])})"
-            for one in rung["others"]
-            if one["words"] not in rung.get("costs", "")
-        ),
+        f"Rung {number}, {rung_time(rung)}{other}: {rung.reason}",
+        f"{wanted}{rung.costs}".strip(),
+        *(f"Or {one.words} ({more_or_less(one.price_more)})" for one in rung.others if one.words not in rung.costs),
         *turns,
     )
 
 
-def whole_told(ladder: Ladder, now: datetime | None, pace: float = 1.0) -> tuple[str, ...]:
+def whole_told(ladder: PlannedLadder, now: datetime | None, pace: float = 1.0) -> tuple[str, ...]:
     """Say of the whole ladder how long it takes, what the person does, what is not to be had.
 
     `now` is the time of day, to say when it ends; None: it is begun already.
     """
-    turns = [f"Task: {words.before(one['before_rung'])}: {one['what']}" for one in ladder["turns"]]
+    turns = [f"Task: {words.before(one.before_rung)}: {one.what}" for one in ladder.turns]
     return (
         f"{_length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
-        *(f"Out of reach: {one['sentence']}" for one in ladder["unreached"]),
+        *(f"Out of reach: {one.sentence}" for one in ladder.unreached),
         *turns,
-        *(f"Caution: {one}" for one in ladder["cautions"]),
+        *(f"Caution: {one}" for one in ladder.cautions),
     )
 
 
-def ending(ladder: Ladder, now: datetime, pace: float = 1.0) -> str:
+def ending(ladder: PlannedLadder, now: datetime, pace: float = 1.0) -> str:
     """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by.
 
     A rehearsal that is faster, by `pace`, is not held against a time of day.
     """
     if pace != 1.0:
-        end = now + timedelta(seconds=ladder["forecast_s"] / pace)
+        end = now + timedelta(seconds=ladder.forecast_s / pace)
         return f"{_length(ladder)}; rehearsed now, {pace:g} times as fast, it ends at {end:%H:%M}."
-    end = now + timedelta(seconds=ladder["forecast_s"])
+    end = now + timedelta(seconds=ladder.forecast_s)
     said = f"{_length(ladder)}; begun now, it ends at {end:%H:%M}"
-    leave = _leave_by(ladder["leave_by"], now)
+    leave = _leave_by(ladder.leave_by, now)
     if leave is None:
         return f"{said}."
     at = f"{leave:%H:%M}" if abs(leave - now) <= timedelta(days=1) else f"{leave:%H:%M on %Y-%m-%d}"
@@ -127,41 +119,41 @@ def ending(ladder: Ladder, now: datetime, pace: float = 1.0) -> str:
     return f"! {said}, {after}: {what} would end too late and {'are' if late > 1 else 'is'} left out."
 
 
-def _length(ladder: Ladder) -> str:
-    count = len(ladder["rungs"])
-    return f"{count} rung{'' if count == 1 else 's'}, {words.span(ladder['forecast_s'])}"
+def _length(ladder: PlannedLadder) -> str:
+    count = len(ladder.rungs)
+    return f"{count} rung{'' if count == 1 else 's'}, {words.span(ladder.forecast_s)}"
 
 
-def too_late(ladder: Ladder, left_s: float) -> int:
+def too_late(ladder: PlannedLadder, left_s: float) -> int:
     """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
-    must = [bool(rung.get("must")) for rung in ladder["rungs"]]
+    must = [rung.must for rung in ladder.rungs]
     return len(left_out(_rungs_take_s(ladder), must, left_s - _before_rungs_s(ladder)))
 
 
-def _fetch_s(ladder: Ladder) -> float:
+def _fetch_s(ladder: PlannedLadder) -> float:
     """Return how long one frame takes to be brought home [s]."""
-    return float(ladder["forecast"]["fetching_s"] / max(ladder["frames"], 1))
+    return float(ladder.forecast.fetching_s / max(ladder.frames, 1))
 
 
-def _before_rungs_s(ladder: Ladder) -> float:
+def _before_rungs_s(ladder: PlannedLadder) -> float:
     """Return how long the base frames before the first rung take [s]."""
-    before, after = ladder["base_frames"]["before"], ladder["base_frames"]["after"]
-    return float(before * (ladder["forecast"]["base_s"] / max(before + after, 1) + _fetch_s(ladder)))
+    before, after = ladder.base_frames.before, ladder.base_frames.after
+    return float(before * (ladder.forecast.base_s / max(before + after, 1) + _fetch_s(ladder)))
 
 
-def _rungs_take_s(ladder: Ladder) -> tuple[float, ...]:
+def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
     """Return what each rung takes with its turns and its proof [s]: its share of what the forecast has in all."""
-    rungs, turns, forecast = ladder["rungs"], ladder["turns"], ladder["forecast"]
-    asked_s = sum(rung["time_s"] * rung["frames"] for rung in rungs)
+    rungs, turns, forecast = ladder.rungs, ladder.turns, ladder.forecast
+    asked_s = sum(rung.time_s * rung.frames for rung in rungs)
     fetch_s = _fetch_s(ladder)
-    longer = forecast["exposing_s"] / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
-    settle_s = forecast["settling_s"] / max(sum(turn["kind"] != "cap on" for turn in turns), 1)
+    longer = forecast.exposing_s / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
+    settle_s = forecast.settling_s / max(sum(turn.kind != "cap on" for turn in turns), 1)
 
-    def takes_s(rung: Rung) -> float:
-        before = [turn for turn in turns if turn["before_rung"] == rung["rung"]]
-        proof_s = rung["proof"]["time_s"] * longer + fetch_s if rung["proof"] else 0.0
-        exposing_s = rung["frames"] * (rung["time_s"] * longer + fetch_s)
-        return float(sum(turn["takes_s"] + settle_s for turn in before) + proof_s + exposing_s)
+    def takes_s(rung: PlannedRung) -> float:
+        before = [turn for turn in turns if turn.before_rung == rung.rung]
+        proof_s = rung.proof.time_s * longer + fetch_s if rung.proof else 0.0
+        exposing_s = rung.frames * (rung.time_s * longer + fetch_s)
+        return float(sum(turn.takes_s + settle_s for turn in before) + proof_s + exposing_s)
 
     return tuple(takes_s(rung) for rung in rungs)
 
@@ -199,20 +191,19 @@ def key_hint(key: PlanKey) -> str:
     return "; ".join(part for part in (*parts, default) if part)
 
 
-def wish_of(ladder: Ladder, number: int) -> tuple[str, bool, str] | None:
+def wish_of(ladder: PlannedLadder, number: int) -> tuple[str, bool, str] | None:
     """Return what is wished for a rung: its time, whether it must be had, and the frames around it, as typed.
 
     A frame around a rung stands for that rung. None: there is no such rung.
     """
-    at = next((at for at, one in enumerate(ladder["rungs"]) if one["rung"] == number), None)
+    rungs = ladder.rungs
+    at = next((at for at, one in enumerate(rungs) if one.rung == number), None)
     if at is None:
         return None
-    rungs = ladder["rungs"]
-    while at and rungs[at].get("bracket_stops") is not None:
+    while at and rungs[at].bracket_stops is not None:
         at -= 1
-    after = takewhile(lambda one: one.get("bracket_stops") is not None, rungs[at + 1 :])
-    around = ", ".join(f"{one['bracket_stops']:+g}" for one in after)
-    return str(rungs[at]["wanted_label"]), bool(rungs[at].get("must")), around
+    after = takewhile(lambda one: one.bracket_stops is not None, rungs[at + 1 :])
+    return rungs[at].wanted_label, rungs[at].must, ", ".join(f"{one.bracket_stops:+g}" for one in after)
 
 
 def wish_typed(time: str, must: bool, around: str) -> str:
@@ -226,12 +217,12 @@ def next_choice(key: PlanKey, by: int) -> str:
     return key.choices[(at + by) % len(key.choices)]
 
 
-def rungs_of(ladder: Ladder | None, marked: Mapping[int, str] | Collection[int], width: int) -> tuple[str, ...]:
+def rungs_of(ladder: PlannedLadder | None, marked: Mapping[int, str] | Collection[int], width: int) -> tuple[str, ...]:
     """Write the rungs of a ladder, each with its mark; given numbers only, these are marked as changed."""
     if ladder is None:
         return ()
     signs = marked if isinstance(marked, Mapping) else dict.fromkeys(marked, "*")
-    return tuple(_cut(rung_line(rung, signs.get(rung["rung"], "")), width) for rung in ladder["rungs"])
+    return tuple(_cut(rung_line(rung, signs.get(rung.rung, "")), width) for rung in ladder.rungs)
 
 
 def _cut(text: str, width: int) -> str:

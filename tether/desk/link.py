@@ -14,11 +14,11 @@ from typing import Literal
 from tether.clock import AffineClock
 from tether.control.client import Face, GoneError, say_to
 from tether.control.commands import Verb
-from tether.control.events import FrameOpened
 from tether.control.messages import Facts
 from tether.control.registry import Running, running
-from tether.control.snapshot import Snapshot
 from tether.errors import LostError, TetherError
+from tether.journal.records import FrameOpened
+from tether.journal.snapshot import Snapshot
 
 #: How long the thread waits for an event before it looks whether there is a word to say [s].
 HEARS_FOR_S = 0.1

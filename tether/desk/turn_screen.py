@@ -9,10 +9,10 @@ from textual import events
 from textual.app import ComposeResult
 
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.control.events import YourTurn
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, Line
+from tether.journal.records import KeyTurn, Turn
 
 RINGS_EVERY_S = 20.0
 #: How long it is shown one way, then the other [s]: half a flash a second.
@@ -53,7 +53,7 @@ class TurnScreen(Over[None]):
         ("esc", "look at the run first; space there says that it is done"),
     )
 
-    def __init__(self, turn: YourTurn, *, at_once: bool = False) -> None:
+    def __init__(self, turn: Turn | KeyTurn, *, at_once: bool = False) -> None:
         super().__init__()
         self.turn = turn
         self._at_once = at_once

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from tether import wording as words
-from tether.control.events import FrameOpened, FrameSays
-from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.journal.readings import FrameReadings
+from tether.journal.records import FrameOpened
+from tether.journal.snapshot import FrameSoFar, Snapshot
 
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
@@ -80,7 +80,7 @@ def rung_line(snapshot: Snapshot) -> str:
     """Say which rung is in hand, of how many, and what it is taken with."""
     if snapshot.planned is None:
         return "The ladder has not begun"
-    count = len(snapshot.planned["rungs"])
+    count = len(snapshot.planned.rungs)
     if snapshot.rung is None:
         return f"{len(snapshot.rungs)} of {count} rungs are finished"
     number = snapshot.rung.rung
@@ -88,9 +88,9 @@ def rung_line(snapshot: Snapshot) -> str:
     rung = _rung(snapshot, number)
     if rung is not None:
         parts += [
-            rung["aperture_label"],
-            f"ISO {rung['iso_label']}",
-            words.filters(rung["filters"]) if rung["filters"] else "no filter",
+            rung.aperture_label,
+            f"ISO {rung.iso_label}",
+            words.filters(rung.filters) if rung.filters else "no filter",
         ]
         made = sum(one.rung == number and one.kind in ("rung", None) for one in snapshot.frames)
         if snapshot.rung.frames > 1:
@@ -142,11 +142,11 @@ def next_turn(snapshot: Snapshot) -> str:
     if snapshot.turn:
         return f"Your turn now: {snapshot.turn.what} ({snapshot.turn.reason})"
     at = snapshot.rung.rung if snapshot.rung else max((one.rung for one in snapshot.rungs), default=0)
-    for turn in snapshot.planned["turns"]:
-        before = turn["before_rung"]
+    for turn in snapshot.planned.turns:
+        before = turn.before_rung
         if before is None or before > at:
             on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
-            return f"Next task: {turn['what']}, {words.before(before)}{on}"
+            return f"Next task: {turn.what}, {words.before(before)}{on}"
     return "No more tasks before the last rung ends"
 
 
@@ -187,22 +187,21 @@ def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:
     )
 
 
-def _says(says: FrameSays | None) -> tuple[str, str, str, str]:
+def _says(says: FrameReadings | None) -> tuple[str, str, str, str]:
     if says is None:
         return ("not read", words.NOT_KNOWN, words.NOT_KNOWN, words.NOT_KNOWN)
-    moved = None if says.right_px is None or says.down_px is None else math.hypot(says.right_px, says.down_px)
     return (
         room(says),
         words.stops(says.off_stops),
-        words.NOT_KNOWN if moved is None else f"{moved:.1f} px",
+        words.NOT_KNOWN if says.moved_px is None else f"{says.moved_px:.1f} px",
         words.NOT_KNOWN if says.sharpness_lost is None else f"{-says.sharpness_lost:+.0%}".replace("-0%", "+0%"),
     )
 
 
-def room(says: FrameSays) -> str:
+def room(says: FrameReadings) -> str:
     """Write the room to clipping, of the water where that is known."""
-    if says.water_clipped_share is not None:
-        return room_of(says.water_headroom_stops, says.water_clipped_share, "water")
+    if says.water is not None:
+        return room_of(says.water.headroom_stops, says.water.clipped_share, "water")
     return room_of(says.headroom_stops, says.clipped_share, "whole")
 
 
@@ -224,11 +223,11 @@ def mark(snapshot: Snapshot, simulated: bool | None) -> str:
     return mark_of(snapshot.planned, simulated)
 
 
-def mark_of(ladder: Mapping[str, Any] | None, simulated: bool | None) -> str:
+def mark_of(ladder: PlannedLadder | None, simulated: bool | None) -> str:
     """Say the same of a ladder."""
     if simulated:
         return "SIMULATED – no camera"
-    if ladder and not ladder["body"]["tried"]:
+    if ladder and not ladder.body.tried:
         return "BODY FILE NOT TRIED ON HARDWARE"
     return ""
 
@@ -238,7 +237,7 @@ def _open(snapshot: Snapshot, frame: FrameSoFar) -> str:
         return words.measured_time(frame.held_s)
     rung = None if frame.rung is None or frame.kind not in ("rung", None) else _rung(snapshot, frame.rung)
     if rung is not None:
-        return words.planned_time(rung["time_s"])
+        return words.planned_time(rung.time_s)
     return words.NOT_KNOWN
 
 
@@ -247,9 +246,8 @@ def _bare(snapshot: Snapshot, frame: FrameSoFar) -> bool:
     if frame.kind == "base":
         return True
     rung = None if frame.rung is None else _rung(snapshot, frame.rung)
-    return frame.kind == "rung" and rung is not None and not rung["filters"]
+    return frame.kind == "rung" and rung is not None and not rung.filters
 
 
-def _rung(snapshot: Snapshot, number: int) -> dict[str, Any] | None:
-    rungs: Iterator[dict[str, Any]] = iter(snapshot.planned["rungs"] if snapshot.planned else ())
-    return next((one for one in rungs if one["rung"] == number), None)
+def _rung(snapshot: Snapshot, number: int) -> PlannedRung | None:
+    return snapshot.planned.rung(number) if snapshot.planned else None

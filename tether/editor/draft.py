@@ -16,7 +16,7 @@ from tether.errors import PlanError, TetherError
 from tether.files.safe import safe_write
 from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
-from tether.plan.as_json import ladder_json
+from tether.plan.as_json import planned_of
 from tether.plan.file import Plan, plan_from_text, read_plan
 
 Box = tuple[float, float, float, float]
@@ -127,7 +127,7 @@ class Draft:
         if isinstance(ready, TetherError):
             return self._told(mistakes=ready.sentences)
         told = self._told(regions=self.regions(), simulated=ready.abilities.simulated)
-        return replace(told, ladder=ladder_json(ready.ladder))
+        return replace(told, ladder=planned_of(ready.ladder))
 
     def _told(
         self, *, mistakes: tuple[str, ...] = (), regions: tuple[Region, ...] = (), simulated: bool | None = None

@@ -14,6 +14,7 @@ from pydantic import TypeAdapter
 from pydantic_core import from_json
 
 from tether.errors import LostError
+from tether.journal.planned import PlannedLadder
 
 RegionKind = Literal["water", "rock", "ignore"]
 
@@ -207,7 +208,7 @@ class Drafted:
     saved: bool
     keys: tuple[PlanKey, ...]
     regions: tuple[Region, ...]
-    ladder: dict[str, Any] | None
+    ladder: PlannedLadder | None
     mistakes: tuple[str, ...]
     simulated: bool
     edits: int

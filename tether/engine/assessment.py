@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from tether.control.events import FrameSays, Said
-from tether.engine.corrections import Off, stood
+from tether.engine.corrections import Off
 from tether.engine.exposure import Made
 from tether.engine.judgement import Verdict, verdicts, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
-from tether.frames.asked import FAILS, PROBLEM, Readings, is_finite
-from tether.journal.records import FrameRead, Noted
+from tether.frames.asked import FAILS, Answer, is_finite
+from tether.journal.readings import FrameReadings
+from tether.journal.records import FrameRead, Said
 
 
-def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None:
+def take_in(run: Run, made: Made | None, frame: int, answer: Answer) -> None:
     """Take in what a frame says; `made` is how it was taken, None where that is not known any more.
 
     What can't be worked out costs that reading, with a sentence, and nothing else.
     """
-    found, problems = _worked_out(run, made, readings)
-    run.record(FrameRead(frame=frame, readings=found, problem=" ".join(problems) or None))
-    for problem in problems:
-        run.emit(Said(about="note", text=f"Frame {frame}: {problem}"))
-    if made is None or "headroom_stops" not in found:
+    found, problem = _worked_out(run, made, answer)
+    run.tell(FrameRead(frame=frame, readings=found, problem=problem))
+    if made is None or found is None:
         return
     try:
         _judge(run, made, frame, found)
@@ -28,49 +26,28 @@ def take_in(run: Run, made: Made | None, frame: int, readings: Readings) -> None
         _say(run, frame, made.rung, f"What it says can't be judged: {error}.")
 
 
-def _worked_out(run: Run, made: Made | None, readings: Readings) -> tuple[Readings, list[str]]:
+def _worked_out(run: Run, made: Made | None, answer: Answer) -> tuple[FrameReadings | None, str | None]:
     """Return readings with what was expected beside them, and what could not be worked out, in sentences."""
-    found = {name: value for name, value in readings.items() if name != PROBLEM}
-    problems = [readings[PROBLEM]] if PROBLEM in readings else []
     try:
-        if found and made is not None:
+        found = answer.frame
+        if found is not None and made is not None:
             found = with_expected(found, made, run.plan, run.abilities.pitch_um)
         if is_finite(found):
-            return found, problems
+            return found, answer.problem
         why = "a number is not finite"
     except FAILS as error:
         why = str(error)
-    return {}, [*problems, f"What it says can't be held against what was expected: {why}."]
-
-
-def _judge(run: Run, made: Made, frame: int, readings: Readings) -> None:
-    run.emit(_event(frame, made, readings))
-    rock = readings.get("rock")
-    news = (
-        rock is not None
-        and "off_stops" in rock
-        and run.corrections.note(made.filters, Off(stops=rock["off_stops"], frame=frame))
+    return None, " ".join(
+        [*filter(None, [answer.problem]), f"What it says can't be held against what was expected: {why}."]
     )
+
+
+def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
+    off_stops = readings.off_stops
+    news = off_stops is not None and run.corrections.note(made.filters, Off(stops=off_stops, frame=frame))
     for verdict in verdicts(readings, made, run.plan, run.said_before, news=news):
         _act(run, made, frame, verdict)
     run.said_before.take_in(readings, run.plan.readings.sharpness_lost)
-
-
-def _event(frame: int, made: Made, readings: Readings) -> FrameSays:
-    rock, water = (readings.get(name) or {} for name in ("rock", "water"))
-    found = stood(readings)
-    return FrameSays(
-        frame=frame,
-        rung=made.rung,
-        headroom_stops=readings["headroom_stops"],
-        clipped_share=readings["clipped_share"],
-        water_headroom_stops=water.get("headroom_stops"),
-        water_clipped_share=water.get("clipped_share"),
-        off_stops=rock.get("off_stops"),
-        right_px=found.still.right_px if found else None,
-        down_px=found.still.down_px if found else None,
-        sharpness_lost=found.lost if found else None,
-    )
 
 
 def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
@@ -93,8 +70,7 @@ def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
 
 
 def _say(run: Run, frame: int, rung: int | None, sentence: str) -> None:
-    run.record(Noted(about="note", text=sentence, frame=frame, rung=rung))
-    run.emit(Said(about="note", text=f"Frame {frame}: {sentence}"))
+    run.tell(Said(about="note", text=sentence, frame=frame, rung=rung, named=False))
 
 
 def _may_take_again(run: Run, rung: int | None) -> bool:

@@ -9,12 +9,11 @@ from datetime import datetime
 
 from tether.body.protocol import CardFile
 from tether.clock import AffineClock, to_ns, to_s
-from tether.control.events import Said
 from tether.engine.run_state import Run
 from tether.engine.transfer import WRITING_S
 from tether.errors import BusyError
 from tether.journal.codec import Entry
-from tether.journal.records import ExposeIntent, ExposeOutcome, FetchOutcome
+from tether.journal.records import ExposeIntent, ExposeOutcome, FetchOutcome, Mentioned
 from tether.plan.planner import BODY_DARK_OVER_S
 
 #: Between two looks at card and status the camera is listened to for so long [s].
@@ -107,7 +106,7 @@ def card_at_rest(run: Run, due: Owed) -> Rested:
         if now_ns >= due.until_ns + to_ns(BUSY_FOR_S if busy else 0.0):
             return Rested(files=files, at_rest=False)
         if not told:
-            run.emit(Said(about="note", text=_waiting(due, now_ns)))
+            run.tell(Mentioned(about="note", text=_waiting(due, now_ns)))
             told = True
         _listen(run)
 

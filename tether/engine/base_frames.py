@@ -10,14 +10,15 @@ from pathlib import Path
 from tether.engine.corrections import Off
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make_extra
-from tether.engine.history import Before
 from tether.engine.judgement import verdicts
 from tether.engine.recovery import stage_filters
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError
-from tether.frames.asked import FAILS, PROBLEM, BaseAsked, Readings
+from tether.frames.asked import FAILS, BaseAsked
+from tether.journal.history import Before
+from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.telling import tell
 from tether.plan.base import TAKE_OFF_S, base_wanted
@@ -91,9 +92,10 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
     run.corrections.sure = regions.source != "proposed"
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
     for frame in told.frames if told else ():
-        rock = frame.readings.get("rock") or {}
-        if "off_stops" in rock:
-            run.corrections.note(frame.filters, Off(stops=rock["off_stops"], frame=frame.frame))
+        if frame.readings is None:
+            continue
+        if frame.readings.off_stops is not None:
+            run.corrections.note(frame.filters, Off(stops=frame.readings.off_stops, frame=frame.frame))
         run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
 
 
@@ -108,36 +110,37 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
         time_s=shot.time_s,
         rectangles=tuple((one.kind, one.left, one.top, one.right, one.bottom) for one in run.plan.region),
     )
-    read = run.reader.read_base(asked)
-    if PROBLEM in read:
-        run.say("note", f"The base frames could not be read, so later frames are not compared: {read[PROBLEM]}")
+    answer = run.reader.read_base(asked)
+    read = answer.base
+    if read is None:
+        run.say("note", f"The base frames could not be read, so later frames are not compared: {answer.problem}")
         return
     source = _source(run, read, paths[0])
     if source is None:
         return
-    run.record(RegionsSet(ladder=run.ladder_number, source=source, cells=read["cells"]))
+    run.tell(RegionsSet(ladder=run.ladder_number, source=source, cells=read.cells))
     run.reader.against = keep
     run.corrections.sure = source != "proposed"
     try:
-        for verdict in verdicts(read, shot, run.plan, run.said_before, news=False):
+        for verdict in verdicts(read.first, shot, run.plan, run.said_before, news=False):
             run.say("note", verdict.sentence)
-        run.said_before.take_in(read, run.plan.readings.sharpness_lost)
+        run.said_before.take_in(read.first, run.plan.readings.sharpness_lost)
     except FAILS as error:
         run.say("note", f"What the base frames say can't be judged: {error}.")
 
 
-def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
+def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
     """Have regions that were proposed confirmed; return where they are from, or None where they are not to be used."""
     if any(one.kind != "ignore" for one in run.plan.region):
         return "given"
-    if read["rock_share"] < _LEAST_SHARE:
+    if read.rock_share < _LEAST_SHARE:
         run.say(
             "note",
             "Nothing was found that stands still, as if the tripod was touched between the base frames:"
             " later frames are not compared with them.",
         )
         return None
-    found = f"water {read['water_share']:.0%}, rock {read['rock_share']:.0%} of the picture"
+    found = f"water {read.water_share:.0%}, rock {read.rock_share:.0%} of the picture"
     if run.plan.readings.regions == "as proposed":
         run.say("note", f"Regions as proposed, not looked at: {found}.")
         return "as proposed"
@@ -146,7 +149,7 @@ def _source(run: Run, read: Readings, frame: Path) -> RegionsSource | None:
 
     picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
     try:
-        save_regions_picture(frame, Regions(cells=tuple(read["cells"])), picture)
+        save_regions_picture(frame, Regions(cells=read.cells), picture)
     except TetherError as error:
         run.say("note", f"The regions can't be shown, so they are not used: {error}")
         return None

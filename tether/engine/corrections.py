@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from tether.frames.asked import Readings
-from tether.frames.standing import Sharpness, Stillness
-from tether.frames.verdict import lost_beyond
+from tether.journal.readings import FrameReadings, Stillness
 from tether.plan.choices import LONG_WATER_S
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung
@@ -76,34 +74,6 @@ def unsure_stops(plan: Plan, rung: Rung, *, seen: bool) -> float:
     return max(base, 0.0 if all(one.measured for one in rung.choice.stack) else UNMEASURED_STOPS)
 
 
-@dataclass(frozen=True, kw_only=True)
-class Stood:
-    """Where a frame's still parts stand, and what diffraction does to their sharpness at its aperture."""
-
-    still: Stillness
-    expected: Sharpness | None
-
-    @property
-    def lost(self) -> float | None:
-        """The share of the base's sharpness that is lost beside what diffraction takes; None: not known."""
-        return lost_beyond(self.still.sharpness, self.expected)
-
-
-def stood(readings: Readings) -> Stood | None:
-    """Return where a frame's still parts stand, from its readings; None where that could not be told."""
-    found = readings.get("still")
-    if not found:
-        return None
-    known = {name: value for name, value in found.items() if name not in ("expected", "sharpness")}
-    return Stood(
-        still=Stillness(**known, sharpness=_sharpness(found["sharpness"])), expected=_sharpness(found["expected"])
-    )
-
-
-def _sharpness(data: Readings | None) -> Sharpness | None:
-    return None if data is None else Sharpness(**data)
-
-
 @dataclass
 class SaidBefore:
     """What the frames of a ladder said so far.
@@ -122,12 +92,12 @@ class SaidBefore:
     lost_told: float = 0.0
     burnt_share: float = 0.0
 
-    def take_in(self, readings: Readings, lost_may_be: float) -> None:
+    def take_in(self, readings: FrameReadings, lost_may_be: float) -> None:
         """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told."""
-        water, found = readings.get("water"), stood(readings)
-        if water and water["headroom_stops"] is None:
-            self.burnt_share = max(self.burnt_share, water["clipped_share"])
-        if found is not None:
-            self.stood.append(found.still)
-            lost = found.lost or 0.0
+        if readings.water and readings.water.headroom_stops is None:
+            self.burnt_share = max(self.burnt_share, readings.water.clipped_share)
+        still = readings.still
+        if still is not None:
+            self.stood.append(still)
+            lost = still.lost or 0.0
             self.lost_told = max(self.lost_told, lost) if lost > lost_may_be else self.lost_told

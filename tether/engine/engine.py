@@ -6,12 +6,10 @@ Order of a rung: turns, proof, set, read back, expose, fetch and judge the first
 from __future__ import annotations
 
 from tether.body.protocol import Stage
-from tether.control.events import LadderBegun, LadderOver, RungBegun, RungOver
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late
 from tether.engine.ending import end
 from tether.engine.frame import make_extra
-from tether.engine.history import read_before, seen_before
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.run_state import Run, Stopped
@@ -21,8 +19,18 @@ from tether.engine.tasks import your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
-from tether.journal.records import CardListed, LadderEnded, LadderOutcome, LadderStarted, RungEnded, RungOutcome
-from tether.plan.as_json import ladder_json
+from tether.journal.history import read_before, seen_before
+from tether.journal.records import (
+    CardListed,
+    LadderBegun,
+    LadderEnded,
+    LadderOutcome,
+    LadderStarted,
+    RungBegun,
+    RungEnded,
+    RungOutcome,
+)
+from tether.plan.as_json import planned_of
 from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
 from tether.report.leave_by import left_out
@@ -67,14 +75,14 @@ class Engine:
         A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
         """
         run = self.run
-        planned = ladder_json(run.ladder)
+        planned = planned_of(run.ladder)
         if self.before is None:
-            run.record(
+            run.tell(
                 LadderStarted(
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
                 )
             )
-        run.emit(LadderBegun(planned=planned))
+        run.tell(LadderBegun(planned=planned))
         note = None
         try:
             self._take_stock()
@@ -90,10 +98,10 @@ class Engine:
             outcome = "done" if self._complete() else "done in part"
             if wrong is not None:
                 outcome, note, self.trouble = "failed", str(wrong), wrong.kind
-        run.record(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note))
-        run.journal.settle()
+        if run.stream.unkept is not None:
+            outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         run.go("ended")
-        run.emit(LadderOver(outcome=outcome, note=note, trouble=self.trouble))
+        run.tell(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note, trouble=self.trouble))
         return outcome
 
     def _take_stock(self) -> None:
@@ -104,7 +112,7 @@ class Engine:
             files = with_care(run, run.camera.card_files, rung=None)
             places = [place for file in files for place in file.places]
             run.seen.update(places)
-            run.record(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
+            run.tell(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
             stage_filters(run, ())
             return
         reconcile(run, self.fetcher, self.before)
@@ -165,7 +173,7 @@ class Engine:
         run.wishes.skip = run.wishes.hurry = False
         run.wishes.again = run.retaken = 0
         run.rung_in_hand = rung.number
-        run.emit(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
+        run.tell(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         made = self.before.made.get(rung.number, 0) if self.before else 0
         turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
         takes_s = turns_s + rung_takes_s(run, rung, rung.frames - made)
@@ -185,9 +193,8 @@ class Engine:
         run = self.run
         run.rung_in_hand = None
         self.outcomes[rung.number] = outcome
-        run.record(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
+        run.tell(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
-        run.emit(RungOver(rung=rung.number, outcome=outcome, note=note))
 
     def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
         run = self.run

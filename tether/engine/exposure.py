@@ -8,12 +8,19 @@ from datetime import datetime
 from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
 from tether.checks.host_clocks import Mark, between, slept_sentence, stepped_sentence
 from tether.clock import to_ns, to_s
-from tether.control.events import CloseMoved, FrameOpened, FrameOver
 from tether.engine.run_state import OpenFrame, Run
 from tether.errors import TetherError
 from tether.exposure.agreement import times_agree
 from tether.exposure.labels import time_label, with_unit
-from tether.journal.records import Applied, ExposeIntent, ExposeOutcome, FrameKind, FrameOutcome
+from tether.journal.records import (
+    Applied,
+    CloseMoved,
+    ExposeIntent,
+    ExposeOutcome,
+    FrameKind,
+    FrameOpened,
+    FrameOutcome,
+)
 from tether.plan.file import Plan
 from tether.plan.planner import BODY_DARK_OVER_S
 from tether.shot.comparison import Wanted, by_commands_s, wanted_of
@@ -130,7 +137,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         command_s=shot.between_commands_s(run.abilities),
         busy_after_s=dark_s(run.plan, shot.time_s),
     )
-    run.record(
+    run.tell(
         ExposeIntent(
             frame=frame,
             ladder=run.ladder_number,
@@ -188,7 +195,7 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
         if isinstance(item, Opened) and item.frame == order.frame:
             opened_ns = item.at_ns
             run.go("open")
-            run.emit(
+            run.tell(
                 FrameOpened(
                     frame=order.frame,
                     rung=shot.rung,
@@ -203,7 +210,7 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
             overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
             if run.open:
                 run.open.command_s = to_s(item.closes_at_ns - opened_ns)
-            run.emit(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
+            run.tell(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
 
 
 def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
@@ -212,9 +219,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
     wanted_s = _wanted_s(shot, order, opening)
     outcome, problem = _judged(run, shot, order, ended)
     held_s = opening.held_s if opening is not None and commands_s is not None else None
-    record_outcome(run, order.frame, outcome, held_s, opening, problem)
-    run.emit(FrameOver(frame=order.frame, rung=shot.rung, kind=shot.kind, outcome=outcome, held_s=held_s))
-    return Exposed(
+    exposed = Exposed(
         frame=order.frame,
         outcome=outcome,
         wanted_s=commands_s if outcome == "closed early" and commands_s is not None else wanted_s,
@@ -224,6 +229,8 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
         lacks=isinstance(ended, Failed) and ended.kind == "supply",
         opening=opening,
     )
+    record_outcome(run, made_of(run, shot, exposed), outcome, held_s, opening, problem)
+    return exposed
 
 
 def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
@@ -232,12 +239,19 @@ def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
 
 
 def record_outcome(
-    run: Run, frame: int, outcome: FrameOutcome, held_s: float | None, opening: Opening | None, note: str | None
+    run: Run,
+    of: Made | ExposeIntent,
+    outcome: FrameOutcome,
+    held_s: float | None,
+    opening: Opening | None,
+    note: str | None,
 ) -> None:
-    """Write down how an exposure ended; what is learned later is written down anew."""
-    run.record(
+    """Tell how an exposure ended; what is learned later is told anew."""
+    run.tell(
         ExposeOutcome(
-            frame=frame,
+            frame=of.frame,
+            rung=of.rung,
+            kind=of.kind,
             outcome=outcome,
             held_s=held_s,
             realtime=opening.realtime if opening else None,

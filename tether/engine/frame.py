@@ -5,7 +5,6 @@ from __future__ import annotations
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, Opening
 from tether.clock import to_ns, to_s
-from tether.control.events import Said
 from tether.engine.exposure import Exposed, Made, dark_s, expose, made_of, record_outcome
 from tether.engine.recovery import BUSY_WAITS_S, with_care
 from tether.engine.run_state import Run
@@ -13,7 +12,7 @@ from tether.engine.settings import apply
 from tether.engine.supplies import ask_after_refusal
 from tether.engine.transfer import LATE_S, WRITING_S, Fetcher
 from tether.errors import CameraError
-from tether.journal.records import Noted
+from tether.journal.records import Mentioned, Said
 from tether.shot.shot import Shot
 
 
@@ -44,7 +43,7 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     if exposed.outcome == "dropped":
         run.stop_if_asked()
     if exposed.problem:  # the journal has it with the frame's outcome
-        run.emit(Said(about="trouble", text=exposed.problem))
+        run.tell(Mentioned(about="trouble", text=exposed.problem))
     made = made_of(run, shot, exposed)
     if not exposed.made:
         if _made_all_the_same(run, fetcher, made, exposed, shot):
@@ -103,11 +102,10 @@ def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made, exposed: Exposed,
     note = f"The end was uncertain: {open_between(opening)}." if opening else ""
     if good:
         note = f"{note} It is on the card and its Exif is as asked.".strip()
-        record_outcome(run, made.frame, "made", None, opening, note)
-    if note:
-        run.emit(Said(about="note", text=f"Frame {made.frame}: {note}"))
-    if note and not good:
-        run.record(Noted(about="note", text=note, frame=made.frame, rung=made.rung))
+        record_outcome(run, made, "made", None, opening, note)
+        run.tell(Mentioned(about="note", text=f"Frame {made.frame}: {note}"))
+    elif note:
+        run.tell(Said(about="note", text=note, frame=made.frame, rung=made.rung, named=False))
     return good
 
 

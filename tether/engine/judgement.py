@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
 from tether import wording as words
-from tether.engine.corrections import SaidBefore, Stood, stood
+from tether.engine.corrections import SaidBefore
 from tether.engine.exposure import Made
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.frames.asked import Readings
 from tether.frames.verdict import moved_px, verdict
+from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing
 from tether.journal.records import FrameKind
 from tether.plan.file import Base, Plan
 
@@ -64,7 +64,7 @@ def expected_stops(made: Made, base: Base) -> float | None:
     )
 
 
-def with_expected(readings: Readings, made: Made, plan: Plan, pitch_um: float) -> Readings:
+def with_expected(readings: FrameReadings, made: Made, plan: Plan, pitch_um: float) -> FrameReadings:
     """Return readings that also say what they should be.
 
     These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
@@ -73,25 +73,25 @@ def with_expected(readings: Readings, made: Made, plan: Plan, pitch_um: float) -
     return _with_level(_with_streak(readings, made.open_s, plan, pitch_um), made, plan.base)
 
 
-def _with_streak(readings: Readings, open_s: float, plan: Plan, pitch_um: float) -> Readings:
-    streak, water = readings.get("streak"), plan.water
-    if not streak or water is None:
+def _with_streak(readings: FrameReadings, open_s: float, plan: Plan, pitch_um: float) -> FrameReadings:
+    streak, water = readings.streak, plan.water
+    if streak is None or water is None:
         return readings
     predicted = streak_px(
         water.speed_m_s, open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
     )
-    return {**readings, "streak": {**streak, "predicted_px": predicted}}
+    return replace(readings, streak=replace(streak, predicted_px=predicted))
 
 
-def _with_level(readings: Readings, made: Made, base: Base) -> Readings:
-    rock, expected = readings.get("rock"), expected_stops(made, base)
-    if not rock or expected is None:
+def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReadings:
+    rock, expected = readings.rock, expected_stops(made, base)
+    if rock is None or expected is None:
         return readings
-    off = rock["brighter_stops"]["G"] - expected
-    return {**readings, "rock": {**rock, "expected_stops": expected, "off_stops": off}}
+    off = rock.brighter_stops["G"] - expected
+    return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
 
 
-def verdicts(readings: Readings, shot: Taken, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
+def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
     """Return what is to be said of a frame.
 
     Parameters
@@ -104,18 +104,18 @@ def verdicts(readings: Readings, shot: Taken, plan: Plan, before: SaidBefore, *,
         Whether its level is other than that of frames through the same filters before it.
     """
     found = [
-        _of_level(readings.get("rock"), shot) if news else None,
-        _of_leak(readings.get("rock"), shot),
-        _of_water(readings.get("water"), shot, before.burnt_share),
-        _of_stillness(stood(readings), plan, before),
+        _of_level(readings.rock, shot) if news else None,
+        _of_leak(readings.rock, shot),
+        _of_water(readings.water, shot, before.burnt_share),
+        _of_stillness(readings.still, plan, before),
     ]
     return [one for one in found if one is not None]
 
 
-def _of_level(rock: Readings | None, shot: Taken) -> Verdict | None:
-    if not rock:
+def _of_level(rock: RockSaid | None, shot: Taken) -> Verdict | None:
+    if rock is None or rock.off_stops is None:
         return None
-    off = rock["off_stops"]
+    off = rock.off_stops
     came_out = f"The rock came out {words.brighter(off)} than expected"
     if not shot.filters:
         return Verdict(what="said", sentence=f"{came_out}: the light has changed{_doubt(shot)}.")
@@ -129,10 +129,10 @@ def _doubt(shot: Taken) -> str:
     return "" if shot.exif_tells else ", or it was not open as long as our commands say: its Exif does not tell"
 
 
-def _of_leak(rock: Readings | None, shot: Taken) -> Verdict | None:
-    if not rock or rock["lifted_share"] < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
+def _of_leak(rock: RockSaid | None, shot: Taken) -> Verdict | None:
+    if rock is None or rock.lifted_share < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
         return None
-    share = f"{rock['lifted_share']:.0%}"
+    share = f"{rock.lifted_share:.0%}"
     return Verdict(
         what="said",
         sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the"
@@ -140,11 +140,11 @@ def _of_leak(rock: Readings | None, shot: Taken) -> Verdict | None:
     )
 
 
-def _of_water(water: Readings | None, shot: Taken, burnt_share: float) -> Verdict | None:
+def _of_water(water: LevelsSaid | None, shot: Taken, burnt_share: float) -> Verdict | None:
     """Judge the water: it is spoken of where it burns more than it ever did before."""
-    if not water or water["headroom_stops"] is not None or water["clipped_share"] <= MORE_BURNT * burnt_share:
+    if water is None or water.headroom_stops is not None or water.clipped_share <= MORE_BURNT * burnt_share:
         return None
-    burns = f"{water['clipped_share']:.2%} of its pixels clip in one channel"
+    burns = f"{water.clipped_share:.2%} of its pixels clip in one channel"
     if shot.kind == "base":
         return Verdict(
             what="said",
@@ -153,13 +153,13 @@ def _of_water(water: Readings | None, shot: Taken, burnt_share: float) -> Verdic
     return Verdict(what="darker", sentence=f"The water is clipped: {burns}.")
 
 
-def _of_stillness(found: Stood | None, plan: Plan, before: SaidBefore) -> Verdict | None:
+def _of_stillness(found: Standing | None, plan: Plan, before: SaidBefore) -> Verdict | None:
     """Judge where the still parts stand: what moved once and stays so, or went soft and stays so, is told once."""
     if found is None:
         return None
-    last = min((None, *before.stood), key=lambda one: moved_px(found.still, one))
+    last = min((None, *before.stood), key=lambda one: moved_px(found, one))
     proposed = verdict(
-        found.still,
+        found,
         before=last,
         expected=found.expected,
         moved_may_be_px=plan.readings.shift_px,

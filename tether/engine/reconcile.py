@@ -9,10 +9,10 @@ from tether.body.protocol import Opening
 from tether.clock import AffineClock, to_s
 from tether.engine.exposure import Made, record_outcome
 from tether.engine.frame import wait_out
-from tether.engine.history import Before
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
 from tether.engine.transfer import LATE_S, Fetcher
+from tether.journal.history import Before
 from tether.journal.records import (
     ApplyIntent,
     ApplyOutcome,
@@ -82,9 +82,9 @@ def _close_intents(run: Run) -> None:
     """Settings and fetches that were cut short are simply done again; say that their outcome is not known."""
     for intent in tell(run.journal.entries(), name="", running=False).open_intents():
         if isinstance(intent, ApplyIntent):
-            run.record(ApplyOutcome(frame=intent.frame, read_back=None, problem=_UNKNOWN))
+            run.tell(ApplyOutcome(frame=intent.frame, read_back=None, problem=_UNKNOWN))
         elif isinstance(intent, FetchIntent):
-            run.record(
+            run.tell(
                 FetchOutcome(
                     frame=intent.frame, card_name=intent.name, name=None, size=None, sha256=None, problem=_UNKNOWN
                 )
@@ -154,7 +154,7 @@ def _write_outcome(run: Run, intent: ExposeIntent, *, home: bool) -> None:
     outcome: FrameOutcome = "made" if home else "lost"
     note = "The run ended while this frame was being made."
     if opening is None:
-        record_outcome(run, intent.frame, outcome, None, None, f"{note} Nothing more is known of how long it was open.")
+        record_outcome(run, intent, outcome, None, None, f"{note} Nothing more is known of how long it was open.")
         return
     uncertain = opening.closed_by == "lost"
     if uncertain:
@@ -162,4 +162,4 @@ def _write_outcome(run: Run, intent: ExposeIntent, *, home: bool) -> None:
     elif opening.way == "held":
         note = f"{note} The camera process closed the shutter by itself after {opening.held_s:.3f} s."
     held_s = None if uncertain or opening.way == "timed" else opening.held_s
-    record_outcome(run, intent.frame, outcome, held_s, opening, note)
+    record_outcome(run, intent, outcome, held_s, opening, note)

@@ -13,12 +13,12 @@ from tether.body.stamps import Stamps
 from tether.checks.host_clocks import Mark
 from tether.clock import Clock, to_ns
 from tether.control.commands import STOPS, Command, Item, Verb
-from tether.control.events import Event, Said, State, StateChanged, WishesChanged
+from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.corrections import Corrections, SaidBefore
 from tether.errors import LostError
 from tether.exposure.abilities import Abilities
-from tether.journal.records import Noted, Record, Steered
+from tether.journal.records import Mentioned, Noted, Record, Said, State, StateChanged, Steered, WishesChanged
 from tether.journal.store import Journal
 from tether.outing.folder import Folder
 from tether.plan.file import Plan
@@ -145,7 +145,7 @@ class Run:
     folder: Folder
     ladder_number: int
     next_frame: int
-    emit: Callable[[Event], None]
+    stream: Stream
     answer_for_me: bool = False
     patience_s: float = 60.0
     seen: set[tuple[str, str]] = field(default_factory=set)
@@ -163,9 +163,9 @@ class Run:
     open: OpenFrame | None = None
     _told_pending: list[str] = field(default_factory=list)
 
-    def record(self, record: Record) -> None:
-        """Write a record; it is on disk when this returns."""
-        self.journal.add(record, utc=self.clock.utc(), mono_ns=self.clock.now_ns())
+    def tell(self, record: Record) -> None:
+        """Say that something happened, or is about to: kept first, then shown. See :meth:`Stream.tell`."""
+        self.stream.tell(record)
 
     def go(self, state: State) -> None:
         """Change state; a move that the table does not allow is a mistake in the program."""
@@ -174,40 +174,40 @@ class Run:
         if state not in MOVES[self.state]:
             raise RuntimeError(f"a run cannot go from {self.state} to {state}")
         before, self.state = self.state, state
-        self.emit(StateChanged(before=before, state=state, at_ns=self.clock.now_ns()))
+        self.tell(StateChanged(before=before, state=state, at_ns=self.clock.now_ns()))
         self._tell_pending()
 
     def say(
         self, about: Literal["note", "trouble"], text: str, frame: int | None = None, rung: int | None = None
     ) -> None:
         """Tell the person a sentence and keep it in the journal."""
-        self.record(Noted(about=about, text=text, frame=frame, rung=rung))
-        self.emit(Said(about=about, text=text))
+        self.tell(Said(about=about, text=text, frame=frame, rung=rung))
 
     def hear(self, until_ns: int | None) -> Item | None:
         """Wait for whatever comes first: a word of the camera, a word of the person (acted on already), the moment."""
         item = self.clock.take(self.box, until_ns)
         if isinstance(item, Command):
-            effect = self._steer(item.verb)
-            self.record(Steered(verb=item.verb, effect=effect))
-            if item.verb != "answer":  # what it was the answer to says so itself
-                self.emit(Said(about="steered", text=f"{item.verb}: {effect}"))
+            self.tell(Steered(verb=item.verb, effect=self._steer(item.verb)))
             self._tell_pending()
         if isinstance(item, Remark):
             self._keep(item)
         return item
 
     def _keep(self, remark: Remark) -> None:
-        self.record(Noted(about="note", text=remark.kept or remark.text))
+        """Tell what the camera remarks; what it would rather have kept than shown holds serial numbers."""
+        if not remark.kept:
+            self.say("note", remark.text)
+            return
+        self.tell(Noted(about="note", text=remark.kept))
         if remark.text:
-            self.emit(Said(about="note", text=remark.text))
+            self.tell(Mentioned(about="note", text=remark.text))
 
     def _tell_pending(self) -> None:
         """Tell what is still to be done of what the person said, where that is other than told before."""
         pending = self.wishes.pending(self.state)
         if pending != self._told_pending:
             self._told_pending = pending
-            self.emit(WishesChanged(pending=pending))
+            self.tell(WishesChanged(pending=pending))
 
     def pass_time(self, seconds: float) -> None:
         """Let time pass, hearing the person; "next" and every stop cut it short."""

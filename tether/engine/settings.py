@@ -52,13 +52,13 @@ def _applied(run: Run, shot: Shot) -> ReadBack:
 
 def _send(run: Run, shot: Shot) -> ReadBack:
     frame = run.next_frame
-    run.record(ApplyIntent(frame=frame, asked=shot.applied))
+    run.tell(ApplyIntent(frame=frame, asked=shot.applied))
     try:
         read = with_care(run, lambda: run.camera.apply(shot.settings), rung=shot.rung, busy_for_s=_busy_for_s(run))
     except TetherError as error:
-        run.record(ApplyOutcome(frame=frame, read_back=None, problem=str(error)))
+        run.tell(ApplyOutcome(frame=frame, read_back=None, problem=str(error)))
         raise
-    run.record(ApplyOutcome(frame=frame, read_back=applied_of(read)))
+    run.tell(ApplyOutcome(frame=frame, read_back=applied_of(read)))
     return read
 
 

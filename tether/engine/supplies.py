@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from tether.body.protocol import Stage, Status
 from tether.checks.host import disk_at
-from tether.control.events import SuppliesSeen
 from tether.engine.recovery import MOST_ASKED, stage, with_care
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
+from tether.journal.records import SuppliesSeen
 
 BATTERY, CARD = "change the battery", "change the card"
 #: What a simulated world is told when the person has done it.
@@ -66,7 +66,7 @@ def ask_after_refusal(run: Run, rung: int | None, said: str) -> None:
 def _look(run: Run, rung: int) -> Status:
     """Ask the body for its status, and tell what is left to work with."""
     status = with_care(run, run.camera.status, rung=rung)
-    run.emit(seen(status, run, rung))
+    run.tell(seen(status, run, rung))
     return status
 
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from tether.clock import to_ns
-from tether.control.events import TurnOver, YourTurn
 from tether.engine.run_state import Run
-from tether.journal.records import Turn, TurnState
+from tether.journal.records import KeyTurn, Turn, TurnState
 
 
 def your_turn(
@@ -49,15 +49,17 @@ def your_turn(
     Stopped
         If the person stops the run instead.
     """
+    turn = Turn(
+        ladder=run.ladder_number, rung=rung, what=what, reason=reason, state="asked", fitted=fitted, picture=picture
+    )
     if run.wishes.ahead:
         run.wishes.ahead -= 1
-        _over(run, _turn(run, what, reason, rung, "answered beforehand", fitted))
+        _over(run, turn, "answered beforehand")
         return True
     run.wishes.asked, run.wishes.answered = True, False
     run.go("ready")
     run.go("your turn")
-    run.record(_turn(run, what, reason, rung, "asked", fitted))
-    run.emit(YourTurn(rung=rung, what=what, reason=reason, picture=picture))
+    run.tell(turn)
     asked_ns = run.clock.now_ns()
     if meanwhile:
         meanwhile()
@@ -68,7 +70,7 @@ def your_turn(
         None if at_most_s is None else asked_ns + to_ns(at_most_s),
     )
     run.go("ready")
-    _over(run, _turn(run, what, reason, rung, how, fitted))
+    _over(run, turn, how)
     run.stop_if_asked()
     return how not in ("not done", "nobody answered")
 
@@ -88,14 +90,9 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
     return "answered"
 
 
-def _turn(run: Run, what: str, reason: str, rung: int | None, state: TurnState, fitted: list[str] | None) -> Turn:
-    return Turn(ladder=run.ladder_number, rung=rung, what=what, reason=reason, state=state, fitted=fitted)
-
-
-def _over(run: Run, turn: Turn) -> None:
+def _over(run: Run, turn: Turn, how: TurnState) -> None:
     run.wishes.asked = run.wishes.answered = False
-    run.record(turn)
-    run.emit(TurnOver(what=turn.what, how=turn.state))
+    run.tell(replace(turn, state=how))
 
 
 def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], None]) -> bool:
@@ -106,7 +103,7 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     wishes = run.wishes
     wishes.asked, wishes.answered = True, False
     run.go("waiting for your key")
-    run.emit(YourTurn(rung=rung, what="press when the moment comes", reason="this rung is taken on your key"))
+    run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
     used = False
     while not (wishes.answered or wishes.stop or wishes.skip):
@@ -119,6 +116,6 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     run.go("ready")
     answered = wishes.answered
     wishes.asked = wishes.answered = False
-    run.emit(TurnOver(what="press when the moment comes", how="answered" if answered else "left"))
+    run.tell(KeyTurn(rung=rung, state="answered" if answered else "left"))
     run.stop_if_asked()
     return answered

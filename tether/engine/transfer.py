@@ -10,7 +10,6 @@ from pathlib import Path
 
 from tether.body.protocol import CardFile
 from tether.clock import to_ns
-from tether.control.events import FrameHome
 from tether.engine.assessment import take_in
 from tether.engine.exposure import Made
 from tether.engine.recovery import with_care
@@ -21,7 +20,7 @@ from tether.files.check import check_frame
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
-from tether.frames.asked import Readings
+from tether.frames.asked import Answer
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.matching import Candidate, Seen, clock_of, matched, seconds_of
@@ -187,7 +186,7 @@ class Fetcher:
 
     def _arrived(self, file: CardFile, place: int) -> Here | None:
         """Fetch one file under a temporary name of its own; None, and a word about it, where it does not come."""
-        self.run.record(FetchIntent(frame=None, folder=file.folder, name=file.name))
+        self.run.tell(FetchIntent(frame=None, folder=file.folder, name=file.name))
         temp = arriving(self.run.folder.frames / f"{place}-{file.name}")
         try:
             with_care(self.run, lambda: self.run.camera.fetch(file, temp), rung=None)
@@ -200,9 +199,7 @@ class Fetcher:
         """Write down that a file did not come. Raises the error where there is no room for any."""
         self._left_on_card = True
         problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
-        self.run.record(
-            FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem)
-        )
+        self.run.tell(FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem))
         self.run.say("trouble", problem)
         if isinstance(error, SupplyError):
             raise error
@@ -249,15 +246,14 @@ class Fetcher:
         name = self._settled(one, made, preview=True)
         if name is None:
             return
-        differs = self._taken_home(made, name) if made else []
-        clauses = [found.clause for found in differs]
-        self.run.emit(FrameHome(frame=made.frame if made else None, name=name, differs=clauses))
+        if made:
+            self._taken_home(made, name)
         for place, file in enumerate(one.file.beside):
             beside = self._arrived(file, place)
             if beside is not None:
                 self._settled(beside, made, preview=False)
 
-    def _taken_home(self, made: Made, name: str) -> list[Difference]:
+    def _taken_home(self, made: Made, name: str) -> None:
         """Note that a frame is home, judge it, and have it read."""
         path = self.run.folder.frames / name
         self.awaited = [one for one in self.awaited if one.frame != made.frame]
@@ -268,7 +264,6 @@ class Fetcher:
         self.differs[made.frame] = self._judge_exif(made, name, exif)
         if made.kind != "dark":
             self.have_read(made, path)
-        return self.differs[made.frame]
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> str | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
@@ -278,7 +273,7 @@ class Fetcher:
         except TetherError as error:
             self._not_come(one.file, error)
             return None
-        self.run.record(
+        self.run.tell(
             FetchOutcome(
                 frame=made.frame if made else None,
                 card_name=one.file.name,
@@ -321,7 +316,7 @@ class Fetcher:
         differs = exif_differs(said, made.wanted, rounded_s)
         clauses = [found.clause for found in differs]
         taken_at = exif.taken_at.isoformat() if exif.taken_at else None
-        self.run.record(ExifRead(frame=made.frame, exif=said, taken_at=taken_at, differs=clauses, rounded_s=rounded_s))
+        self.run.tell(ExifRead(frame=made.frame, exif=said, taken_at=taken_at, differs=clauses, rounded_s=rounded_s))
         if differs:
             sentence = f"Frame {made.frame} ({name}) is not as asked: {'; '.join(clauses)}."
             self.run.say("trouble", sentence, frame=made.frame, rung=made.rung)
@@ -347,10 +342,10 @@ class Fetcher:
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
         self.keep_readings(run.reader.done())
 
-    def keep_readings(self, read: Iterable[tuple[int, Readings]]) -> None:
+    def keep_readings(self, read: Iterable[tuple[int, Answer]]) -> None:
         """Write down what frames say, and what follows from it."""
-        for frame, readings in read:
-            take_in(self.run, self._read.get(frame), frame, readings)
+        for frame, answer in read:
+            take_in(self.run, self._read.get(frame), frame, answer)
 
 
 def _candidate(made: Made, *, sure: bool) -> Candidate:

@@ -25,6 +25,7 @@ from tether.frames.patches import Corners, plane_shape
 from tether.frames.regions import Regions, places_by_cell
 from tether.frames.stillness import Reference, reference
 from tether.frames.water import WaterBase, places, water_base
+from tether.journal.readings import RockSaid
 
 #: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
 _DARKEST, _BRIGHTEST = 0.0005, 0.8
@@ -117,31 +118,6 @@ class Against:
             raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error
 
 
-@dataclass(frozen=True, kw_only=True)
-class Compared:
-    """A frame's still parts beside the base's.
-
-    Attributes
-    ----------
-    red_stops, green_stops, blue_stops
-        How much brighter they are [stops].
-    uncertainty_stops
-        Standard error of the green one, from the scatter between cells [stops].
-    lifted_share
-        What is added to all cells alike, as a share of their mean in green: light that came past the filter, or flare.
-        0 where there is none to be sure of.
-    cells
-        How many cells were compared.
-    """
-
-    red_stops: float
-    green_stops: float
-    blue_stops: float
-    uncertainty_stops: float
-    lifted_share: float
-    cells: int
-
-
 def boiled_down(
     frames: Sequence[RawFrame], regions: Regions, clips_at: int, *, aperture: float, pitch_um: float, time_s: float
 ) -> Against:
@@ -174,7 +150,7 @@ def cells_of(frame: RawFrame, clips_at: int) -> Cells:
     return np.array([np.mean(parts[channel], axis=0) for channel in CHANNELS])
 
 
-def compared(cells: Cells, against: Against) -> Compared | None:
+def compared(cells: Cells, against: Against) -> RockSaid | None:
     """Return a frame's still parts beside the base's; None where too few cells can be compared.
 
     Parameters
@@ -192,13 +168,10 @@ def compared(cells: Cells, against: Against) -> Compared | None:
     kept = np.abs(ratios - usual) <= _ODD * scatter
     now, base = cells[:, good][:, kept], against.cells[:, good][:, kept]
     red, green, blue = (float(np.log2(one.sum() / other.sum())) for one, other in zip(now, base, strict=True))
-    return Compared(
-        red_stops=red,
-        green_stops=green,
-        blue_stops=blue,
+    return RockSaid(
+        brighter_stops={"R": red, "G": green, "B": blue},
         uncertainty_stops=scatter / float(np.sqrt(kept.sum())),
         lifted_share=_lifted(now[1], base[1]),
-        cells=int(kept.sum()),
     )
 
 

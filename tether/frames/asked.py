@@ -1,27 +1,36 @@
-"""What the process that reads frames is asked, and the name of what it answers; light enough for a run to load."""
+"""What the process that reads frames is asked, and what it answers; light enough for a run to load."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, is_dataclass
 from math import isfinite
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-#: The key of an answer that says why there is none.
-PROBLEM = "problem"
+from tether.journal.readings import BaseReadings, FrameReadings
 
 #: What arithmetic raises that comes to nothing: a singular matrix (which counts as a wrong value), a division by zero.
 FAILS = (ArithmeticError, ValueError)
 
-Readings = dict[str, Any]
+
+@dataclass(frozen=True, kw_only=True)
+class Answer:
+    """What a frame or base frames say; `problem` tells in sentences what of it could not be worked out, or read."""
+
+    frame: FrameReadings | None = None
+    base: BaseReadings | None = None
+    problem: str | None = None
 
 
 def is_finite(data: Any) -> bool:
-    """Say whether every number in JSON data is finite."""
+    """Say whether every number in a record, or in JSON data, is finite."""
     if isinstance(data, float):
         return isfinite(data)
+    if is_dataclass(data):
+        return is_finite(vars(data))
     inner: Iterable[Any] = data.values() if isinstance(data, dict) else data if isinstance(data, list | tuple) else ()
     return all(map(is_finite, inner))
 

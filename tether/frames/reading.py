@@ -14,22 +14,31 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from math import isinf, log2
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from pydantic import TypeAdapter
 
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
-from tether.frames.against import Against, Compared, boiled_down, cells_of, compared
-from tether.frames.asked import FAILS, PROBLEM, Asked, BaseAsked, FrameAsked, Readings, is_finite
+from tether.frames.against import Against, boiled_down, cells_of, compared
+from tether.frames.asked import FAILS, Answer, Asked, BaseAsked, FrameAsked, is_finite
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed
-from tether.frames.standing import Stillness
 from tether.frames.stillness import diffraction, stillness
 from tether.frames.water import definition, streak
+from tether.journal.readings import (
+    BaseReadings,
+    ChannelSaid,
+    Definition,
+    FrameReadings,
+    LevelsSaid,
+    Standing,
+    Stillness,
+    StreakSaid,
+)
 
 T = TypeVar("T")
 
@@ -43,17 +52,17 @@ _LOST = 0.03
 _LONGER = 2.0
 
 
-def answer(asked: FrameAsked | BaseAsked) -> Readings:
-    """Answer a request; where something can't be read or worked out, a sentence under `PROBLEM`."""
+def answer(asked: FrameAsked | BaseAsked) -> Answer:
+    """Answer a request; where something can't be read or worked out, a sentence says so."""
     try:
         if isinstance(asked, BaseAsked):
-            return _finite_only(read_base(asked))
+            return Answer(base=_finite_only(read_base(asked)))
         against = Against.load(asked.against) if asked.against else None
         return _finite_only(read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s))
     except TetherError as error:
-        return {PROBLEM: str(error)}
+        return Answer(problem=str(error))
     except FAILS as error:
-        return {PROBLEM: f"The numbers of it come to nothing: {error}."}
+        return Answer(problem=f"The numbers of it come to nothing: {error}.")
 
 
 def _finite_only(found: T) -> T:
@@ -65,14 +74,12 @@ def _finite_only(found: T) -> T:
 
 def read_frame(
     path: Path, against: Against | None = None, *, aperture: float | None = None, time_s: float | None = None
-) -> Readings:
-    """Return what a raw frame says, as JSON data.
+) -> Answer:
+    """Return what a raw frame says.
 
-    `headroom_stops` is null where more than may clip does, and where nothing is above black; `clipped_share` tells.
-    Beside a base there are `water`, levels of the water alone, `rock`, how much brighter the still parts are, and
-    `still`, where they stand and how sharp they are, with what diffraction makes of that at this `aperture`;
-    `definition` and `streak` tell of the water's texture, in a frame that was open for `time_s`. What can't be worked
-    out is null, with a sentence for it under `PROBLEM`.
+    Beside a base there are levels of the water alone, how much brighter the still parts are, where they stand and how
+    sharp they are, with what diffraction makes of that at this `aperture`, and the water's texture, in a frame that was
+    open for `time_s`. What can't be worked out is None, with a sentence for it.
 
     Raises
     ------
@@ -82,7 +89,7 @@ def read_frame(
     frame = read_raw(path)
     if against is None:
         found = histograms(frame)
-        return _levels(levels_of(found, clip_level(found, frame.white)))
+        return Answer(frame=FrameReadings(**vars(_levels(levels_of(found, clip_level(found, frame.white))))))
     water, found = histograms_by_kind(frame, against.regions, "water")
     problems: list[str] = []
 
@@ -94,19 +101,15 @@ def read_frame(
             return None
 
     still = part("Where the still parts stand", lambda: _stillness(frame, against))
-    readings = {
-        **_levels(levels_of(found, against.clips_at)),
-        "water": part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
-        "rock": part("The level of the rock", lambda: _finite_only(_rock(frame, against))),
-        "still": part("What moved", lambda: _finite_only(_still(still, against, aperture))),
-        "definition": part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
-        "streak": part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
-    }
-    return readings | ({PROBLEM: " ".join(problems)} if problems else {})
-
-
-def _rock(frame: RawFrame, against: Against) -> Readings | None:
-    return _compared(compared(cells_of(frame, against.clips_at), against))
+    readings = FrameReadings(
+        **vars(_levels(levels_of(found, against.clips_at))),
+        water=part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
+        rock=part("The level of the rock", lambda: _finite_only(compared(cells_of(frame, against.clips_at), against))),
+        still=part("What moved", lambda: _finite_only(_still(still, against, aperture))),
+        definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
+        streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
+    )
+    return Answer(frame=readings, problem=" ".join(problems) or None)
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
@@ -114,34 +117,34 @@ def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
     return stillness(against.still, frame) if same and against.still is not None else None
 
 
-def _definition(frame: RawFrame, against: Against) -> Readings | None:
+def _definition(frame: RawFrame, against: Against) -> Definition | None:
     """Return how defined the water is; None where that can't be told."""
-    if against.wet is None or against.dry is None:
-        return None
-    found = definition(frame, against.wet, against.dry)
-    return asdict(found) if found else None
+    return None if against.wet is None or against.dry is None else definition(frame, against.wet, against.dry)
 
 
-def _streak(frame: RawFrame, against: Against, still: Stillness | None, time_s: float | None) -> Readings | None:
+def _streak(frame: RawFrame, against: Against, still: Stillness | None, time_s: float | None) -> StreakSaid | None:
     """Return how long a streak the water drew, or why that can't be told; None where nothing is known to tell it by."""
     if against.water is None or time_s is None or time_s < _LONGER * against.time_s:
         return None
     moved_px = (still.right_px, still.down_px) if still else (0.0, 0.0)
     found = streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
-    return {name: _finite(value) if isinstance(value, float) else value for name, value in asdict(found).items()}
+    said: dict[str, Any] = {
+        name: _finite(value) if isinstance(value, float) else value for name, value in vars(found).items()
+    }
+    return StreakSaid(**said)
 
 
-def _still(found: Stillness | None, against: Against, aperture: float | None) -> Readings | None:
+def _still(found: Stillness | None, against: Against, aperture: float | None) -> Standing | None:
     if found is None or against.still is None:
         return None
     expected = None
     softer = found.sharpness is not None and found.sharpness.lost > _LOST
     if softer and aperture is not None and abs(log2(aperture / against.aperture)) > _SAME_APERTURE:
         expected = diffraction(against.still, against.aperture, aperture, against.pitch_um)
-    return {**asdict(found), "expected": asdict(expected) if expected else None}
+    return Standing(**vars(found), expected=expected)
 
 
-def read_base(asked: BaseAsked) -> Readings:
+def read_base(asked: BaseAsked) -> BaseReadings:
     """Read base frames and keep what later ones are read against.
 
     Regions that are not given are proposed from the first two frames; where there is only one, there are none.
@@ -160,15 +163,18 @@ def read_base(asked: BaseAsked) -> Readings:
     regions = _regions(frames, asked)
     kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um, time_s=asked.time_s)
     kept.save(asked.keep)
-    return {
-        "cells": list(regions.cells),
-        "water_share": regions.share("water"),
-        "rock_share": regions.share("rock"),
-        "water": _water(histograms_by_kind(frames[0], regions, "water")[0], clips_at),
-    }
+    return BaseReadings(
+        cells=regions.cells,
+        water_share=regions.share("water"),
+        rock_share=regions.share("rock"),
+        first=FrameReadings(
+            **vars(_levels(levels_of(found[0], clips_at))),
+            water=_water(histograms_by_kind(frames[0], regions, "water")[0], clips_at),
+        ),
+    )
 
 
-def _water(found: tuple[Histogram, ...], clips_at: int) -> Readings | None:
+def _water(found: tuple[Histogram, ...], clips_at: int) -> LevelsSaid | None:
     """Return the levels of the water; None where there is none."""
     return _levels(levels_of(found, clips_at)) if any(one.counts.any() for one in found) else None
 
@@ -183,29 +189,17 @@ def _regions(frames: Sequence[RawFrame], asked: BaseAsked) -> Regions:
     return given(rectangles, beside=proposal)
 
 
-def _levels(found: Levels) -> Readings:
-    return {
-        "headroom_stops": _finite(found.headroom_stops),
-        "clipped_share": found.clipped_share,
-        "channels": {
-            channel: {
-                "mean": one.mean,
-                "clipped_share": one.clipped_share,
-                "headroom_stops": _finite(one.headroom_stops),
-            }
+def _levels(found: Levels) -> LevelsSaid:
+    return LevelsSaid(
+        headroom_stops=_finite(found.headroom_stops),
+        clipped_share=found.clipped_share,
+        channels={
+            channel: ChannelSaid(
+                mean=one.mean, clipped_share=one.clipped_share, headroom_stops=_finite(one.headroom_stops)
+            )
             for channel, one in found.channels.items()
         },
-    }
-
-
-def _compared(found: Compared | None) -> Readings | None:
-    if found is None:
-        return None
-    return {
-        "brighter_stops": {"R": found.red_stops, "G": found.green_stops, "B": found.blue_stops},
-        "uncertainty_stops": found.uncertainty_stops,
-        "lifted_share": found.lifted_share,
-    }
+    )
 
 
 def _finite(stops: float | None) -> float | None:
@@ -216,4 +210,4 @@ if __name__ == "__main__":
     faulthandler.enable()
     os.nice(_POLITE)
     request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
-    sys.stdout.write(json.dumps(answer(request.validate_json(sys.stdin.read()))))
+    sys.stdout.write(json.dumps(asdict(answer(request.validate_json(sys.stdin.read())))))

@@ -32,7 +32,7 @@ from tether.frames.patches import (
     point_in,
     spread,
 )
-from tether.frames.standing import Sharpness, Stillness
+from tether.journal.readings import Sharpness, Stillness
 
 Numbers = NDArray[np.float64]
 

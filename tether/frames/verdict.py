@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import hypot
 from typing import Literal
 
-from tether.frames.standing import Sharpness, Stillness
+from tether.journal.readings import Sharpness, Stillness, lost_beyond
 
 Cause = Literal["knock", "zoom or focus ring", "moved while open", "focus or spray"]
 
@@ -65,13 +65,6 @@ def verdict(
         evidence.append(_softness(sharpness, expected, lost))
     cause = _cause(found, expected, has_moved=has_moved, is_soft=is_soft)
     return Verdict(cause=cause, sentence=" ".join([*evidence, _LIKELY[cause]]))
-
-
-def lost_beyond(sharpness: Sharpness | None, expected: Sharpness | None) -> float | None:
-    """Return the share of sharpness that was lost beside what was expected."""
-    if sharpness is None:
-        return None
-    return 1 - (1 - sharpness.lost) / (1 - (expected.lost if expected else 0.0))
 
 
 def moved_px(found: Stillness, before: Stillness | None) -> float:

@@ -31,6 +31,7 @@ from tether.frames.patches import (
     plane_shape,
     point_in,
 )
+from tether.journal.readings import Definition
 
 Numbers = NDArray[np.float64]
 
@@ -56,24 +57,6 @@ _FINEST, _BINS = 0.3, 256
 _CONTRAST = 0.5
 #: A base frame may be streaked itself, by so much [px of the plane].
 _BASE_STREAK = 16.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Definition:
-    """How defined the water is: the contrast of its texture over that of the rocks, 0 silk, above 1 frozen.
-
-    Attributes
-    ----------
-    value, uncertainty
-        The ratio and its standard error.
-    water, rock
-        Root mean square contrast of either, noise taken off; detail of some 10 to 50 px of the sensor.
-    """
-
-    value: float
-    uncertainty: float
-    water: float
-    rock: float
 
 
 @dataclass(frozen=True, kw_only=True)

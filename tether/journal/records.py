@@ -1,14 +1,19 @@
-"""What the journal keeps: one frozen record per thing that was asked, answered, done or seen.
+"""The one union of records: a frozen record per thing that was asked, answered, done or seen, told once.
 
-Records are only ever appended. An act on the body has two: its intent, written before, and its outcome, written
-after; an intent without an outcome is what a resumed run must look into. Numbers are exact values with their unit in
-the name; `None` means "not known". Frames, rungs and ladders are counted from 1; `frame` runs through the outing.
+A record is *kept* in the journal, *shown* to the faces, or both; its bases say which. Records are only ever appended.
+An act on the body has two: its intent, told before, and its outcome, told after; an intent without an outcome is what
+a resumed run must look into. Numbers are exact values with their unit in the name; `None` means "not known". Frames,
+rungs and ladders are counted from 1; `frame` runs through the outing. Moments (`_ns`) are of the run's clock; no
+countdown ticks: a record says when the shutter closes.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import ClassVar, Literal
+
+from tether.journal.planned import PlannedLadder
+from tether.journal.readings import FrameReadings
 
 FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
@@ -16,6 +21,36 @@ RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left 
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
 TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered"]
 RegionsSource = Literal["given", "confirmed", "as proposed", "proposed"]
+State = Literal[
+    "ready",
+    "your turn",
+    "settling",
+    "setting",
+    "waiting for your key",
+    "opening",
+    "open",
+    "fetching",
+    "paused",
+    "in trouble",
+    "ended",
+]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept:
+    """A record of the journal; `VERSION` rises with the shape of its type, and `tether.journal.codec` reads all."""
+
+    VERSION: ClassVar[int] = 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Begins(Kept):
+    """A kept record of something that begins: where it can't be written, nothing is to be begun."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shown:
+    """A record that faces are shown: nothing in it may be private (places, serial numbers, what else is on a card)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,28 +66,49 @@ class Applied:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunStarted:
-    """A run began. `camera` is the identity the body gave, `body_file` its body file with how sure it is."""
+class CameraSeen:
+    """The identity that a body gave; empty texts where it gave none."""
+
+    model: str
+    serial: str
+    firmware: str
+    lens: str
+    simulated: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class BodyFileUsed:
+    """A body file, and how it was tried on hardware; None: not."""
+
+    name: str
+    tried: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunStarted(Begins):
+    """A run began, on which camera and by which body file."""
 
     version: str
     simulated: bool
     pace: str
-    camera: dict[str, Any]
-    body_file: dict[str, Any]
+    camera: CameraSeen
+    body_file: BodyFileUsed
 
 
 @dataclass(frozen=True, kw_only=True)
-class LadderStarted:
-    """A ladder began: the plan's text as it stood and the ladder made from it (as `ladder --json` gives it)."""
+class LadderStarted(Begins):
+    """A ladder began: the plan's text as it stood and the ladder made from it."""
+
+    VERSION: ClassVar[int] = 2
 
     ladder: int
     title: str
     plan_text: str
-    planned: dict[str, Any]
+    planned: PlannedLadder
 
 
 @dataclass(frozen=True, kw_only=True)
-class ApplyIntent:
+class ApplyIntent(Begins):
     """The settings about to be sent for a frame."""
 
     frame: int
@@ -60,7 +116,7 @@ class ApplyIntent:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ApplyOutcome:
+class ApplyOutcome(Kept):
     """What the body read back, or why it did not take the settings."""
 
     frame: int
@@ -69,7 +125,7 @@ class ApplyOutcome:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ExposeIntent:
+class ExposeIntent(Begins):
     """A frame about to be exposed: `planned` by the ladder, `asked` of the body.
 
     `open_s` is how long it should gather light (`wanted_s` in code; between our commands lies `command_s`, and what was
@@ -89,11 +145,14 @@ class ExposeIntent:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ExposeOutcome:
-    """How the exposure went. Stamps are of the run's monotonic clock; the UTC labels are for reading only.
+class ExposeOutcome(Kept, Shown):
+    """How the exposure went; what is learned later is told anew. The UTC labels are for reading only.
 
-    `body_said_s` is how long the body itself counted that it was open, where it counts.
+    `held_s` is between our commands, None where the body timed it. `body_said_s` is how long the body itself counted
+    that it was open, where it counts.
     """
+
+    VERSION: ClassVar[int] = 2
 
     frame: int
     outcome: FrameOutcome
@@ -106,12 +165,14 @@ class ExposeOutcome:
     close_returned_ns: int | None
     opened_utc: str | None
     closed_utc: str | None
+    rung: int | None = None
+    kind: FrameKind | None = None
     note: str | None = None
     body_said_s: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class FetchIntent:
+class FetchIntent(Begins):
     """A file about to be brought home; frame None: not matched to a frame of ours."""
 
     frame: int | None
@@ -120,7 +181,7 @@ class FetchIntent:
 
 
 @dataclass(frozen=True, kw_only=True)
-class FetchOutcome:
+class FetchOutcome(Kept, Shown):
     """A file that is home and checked (path relative to the outing), or why it is not."""
 
     frame: int | None
@@ -133,7 +194,7 @@ class FetchOutcome:
 
 
 @dataclass(frozen=True, kw_only=True)
-class ExifRead:
+class ExifRead(Kept, Shown):
     """What the frame itself says it was taken with; `differs` names in sentences what is not as asked.
 
     `rounded_s` is how far its time is rounded [s]; None: not known.
@@ -147,16 +208,17 @@ class ExifRead:
 
 
 @dataclass(frozen=True, kw_only=True)
-class FrameRead:
-    """What a frame's pixels say, by name; `problem` where they could not be read."""
+class FrameRead(Kept, Shown):
+    """What a frame's pixels say, as far as they could be read; `problem` tells in sentences what could not."""
 
+    VERSION: ClassVar[int] = 2
     frame: int
-    readings: dict[str, Any]
+    readings: FrameReadings | None
     problem: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class RegionsSet:
+class RegionsSet(Kept):
     """What is water and what is rock in the frames of a ladder, by cells (`tether.frames.regions`).
 
     `source`: "given" in the plan, "confirmed" by the person, "as proposed" by the plan's leave, or "proposed" only.
@@ -164,11 +226,11 @@ class RegionsSet:
 
     ladder: int
     source: RegionsSource
-    cells: list[str]
+    cells: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
-class CardListed:
+class CardListed(Kept):
     """What was on the card when a ladder began (folder and name): none of it is a frame of ours."""
 
     ladder: int
@@ -176,11 +238,14 @@ class CardListed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Turn:
-    """Something the person had to do, before a rung (None: not before any), and how it was answered.
+class Turn(Kept, Shown):
+    """Something the person has to do, before a rung (None: not before any), and how it was answered.
 
-    `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters.
+    `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters. `picture` is what is
+    to be looked at, as its path in the outing.
     """
+
+    VERSION: ClassVar[int] = 2
 
     ladder: int
     rung: int | None
@@ -188,10 +253,11 @@ class Turn:
     reason: str
     state: TurnState
     fitted: list[str] | None = None
+    picture: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Steered:
+class Steered(Kept, Shown):
     """The person steered: the verb, and what came of it."""
 
     verb: str
@@ -199,7 +265,7 @@ class Steered:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RungEnded:
+class RungEnded(Kept, Shown):
     """A rung is over, and how."""
 
     ladder: int
@@ -209,17 +275,39 @@ class RungEnded:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LadderEnded:
-    """A ladder is over, and how."""
+class LadderEnded(Kept, Shown):
+    """A ladder is over, and how; `trouble` is the kind of error that a failed one ended in."""
 
+    VERSION: ClassVar[int] = 2
     ladder: int
     outcome: LadderOutcome
     note: str | None = None
+    trouble: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
-class Noted:
-    """Anything else worth keeping, in a sentence; of a check also what was looked at and what it came to."""
+class RunFailed(Kept, Shown):
+    """A run ended in trouble of a kind before it could work its ladder to an end."""
+
+    ladder: int
+    text: str
+    trouble: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said(Kept, Shown):
+    """A sentence for the person, of a frame or a rung where it is of one; `named` is whether it names its frame."""
+
+    about: Literal["trouble", "note"]
+    text: str
+    frame: int | None = None
+    rung: int | None = None
+    named: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class Noted(Kept):
+    """Anything else worth keeping, in a sentence for the log; of a check also what was looked at, and its verdict."""
 
     about: Literal["caution", "trouble", "check", "note"]
     text: str
@@ -227,6 +315,95 @@ class Noted:
     rung: int | None = None
     what: str | None = None
     verdict: Literal["ok", "note", "stop"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mentioned(Shown):
+    """A sentence for the moment: the journal has it in another record, or has no need of it."""
+
+    about: Literal["trouble", "note"]
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class StateChanged(Shown):
+    """The run went from one state to another."""
+
+    before: State
+    state: State
+    at_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class LadderBegun(Shown):
+    """The ladder as planned (as `ladder --json` gives it), and what is done already where a run is taken up again."""
+
+    planned: PlannedLadder
+
+
+@dataclass(frozen=True, kw_only=True)
+class RungBegun(Shown):
+    """A rung is taken in hand."""
+
+    rung: int
+    label: str
+    frames: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameOpened(Shown):
+    """The shutter is open; `closes_at_ns` is when it will be told to close, or when the body will be done."""
+
+    frame: int
+    rung: int | None
+    kind: str
+    way: str
+    open_s: float
+    at_ns: int
+    closes_at_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class CloseMoved(Shown):
+    """The open shutter will close at another moment than said before."""
+
+    frame: int
+    closes_at_ns: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class SuppliesSeen(Shown):
+    """What is left to work with, as seen between two rungs; None is not known.
+
+    `battery` is a share of 1, `card_frames` and `disk_frames` are frames that card and disk still hold, `to_come` those
+    that the ladder still makes, `battery_low` is whether the camera calls its battery low where it tells no share.
+    """
+
+    battery: float | None
+    card_frames: int | None
+    temperature_c: float | None
+    disk_bytes: int | None
+    disk_frames: int | None
+    to_come: int
+    battery_low: bool | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class WishesChanged(Shown):
+    """What the person said and is still to be done, in words; empty: nothing."""
+
+    pending: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyTurn(Shown):
+    """The person's key is waited for, for one frame of a rung; or no longer, and why."""
+
+    what: ClassVar[str] = "press when the moment comes"
+    reason: ClassVar[str] = "this rung is taken on your key"
+    picture: ClassVar[str | None] = None
+    rung: int
+    state: Literal["asked", "answered", "left"]
 
 
 Record = (
@@ -246,5 +423,16 @@ Record = (
     | Steered
     | RungEnded
     | LadderEnded
+    | RunFailed
+    | Said
     | Noted
+    | Mentioned
+    | StateChanged
+    | LadderBegun
+    | RungBegun
+    | FrameOpened
+    | CloseMoved
+    | SuppliesSeen
+    | WishesChanged
+    | KeyTurn
 )

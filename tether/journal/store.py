@@ -24,14 +24,15 @@ from typing import TypeVar
 from tether.errors import BusyError, LostError, PlanError, SupplyError
 from tether.journal.codec import Entry, decode, encode
 from tether.journal.guards import Reserve, WriterLock, no_writer
-from tether.journal.records import ApplyIntent, ExposeIntent, FetchIntent, LadderStarted, Record, RunStarted
+from tether.journal.records import Begins, Kept
 
 T = TypeVar("T")
 
 JOURNAL_NAME = "journal.sqlite"
 #: "TETH" in ASCII; marks the file as ours in its SQLite header.
 APPLICATION_ID = 0x54455448
-SCHEMA_VERSION = 1
+#: From 2 on a row says of which boot its moment is, and its kind may have a version.
+SCHEMA_VERSION = 2
 
 _SCHEMA = """
 CREATE TABLE records (
@@ -39,7 +40,8 @@ CREATE TABLE records (
     utc TEXT NOT NULL,
     mono_ns INTEGER NOT NULL,
     kind TEXT NOT NULL,
-    body TEXT NOT NULL CHECK (json_valid(body))
+    body TEXT NOT NULL CHECK (json_valid(body)),
+    boot TEXT
 ) STRICT;
 CREATE TRIGGER records_follow_without_gap BEFORE INSERT ON records
 WHEN NEW.seq <> (SELECT coalesce(max(seq), 0) + 1 FROM records)
@@ -49,7 +51,7 @@ BEGIN SELECT RAISE(ABORT, 'a record is never changed'); END;
 CREATE TRIGGER records_stay BEFORE DELETE ON records
 BEGIN SELECT RAISE(ABORT, 'a record is never taken out'); END;
 """
-_BEGINNINGS = (RunStarted, LadderStarted, ApplyIntent, ExposeIntent, FetchIntent)
+_TO_2 = "BEGIN; ALTER TABLE records ADD COLUMN boot TEXT; PRAGMA user_version = 2; COMMIT;"
 #: How long a reader in the way may delay the writer [s].
 _BUSY_S = 1.0
 
@@ -110,7 +112,7 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
     """Refuse a file that is not ours, newer than this program, or damaged."""
     if db.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         raise _foreign(path)
-    version = db.execute("PRAGMA user_version").fetchone()[0]
+    version = _version(db)
     if version > SCHEMA_VERSION:
         raise PlanError(
             f"The journal {path} was written by a newer version of this program (journal version {version}; "
@@ -121,12 +123,26 @@ def _check_file(db: sqlite3.Connection, path: Path) -> None:
         raise _damaged(path, found)
 
 
+def _version(db: sqlite3.Connection) -> int:
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
+
+
 def _entries(db: sqlite3.Connection) -> tuple[Entry, ...]:
-    rows = db.execute("SELECT seq, utc, mono_ns, kind, body FROM records ORDER BY seq")
+    rows = db.execute("SELECT * FROM records ORDER BY seq")
     return tuple(
-        Entry(seq=seq, utc=_moment(seq, utc), mono_ns=mono_ns, record=decode(kind, body))
-        for seq, utc, mono_ns, kind, body in rows
+        Entry(
+            seq=seq, utc=_moment(seq, utc), mono_ns=mono_ns, boot=boot[0] if boot else None, record=decode(kind, body)
+        )
+        for seq, utc, mono_ns, kind, body, *boot in rows
     )
+
+
+def _bring_up(db: sqlite3.Connection) -> None:
+    """Bring a journal of an earlier version up to this one: its rows stay as they are."""
+    if _version(db) == 1:
+        db.executescript(
+            f"BEGIN; ALTER TABLE records ADD COLUMN boot TEXT; PRAGMA user_version = {SCHEMA_VERSION}; COMMIT;"
+        )
 
 
 def _moment(seq: int, utc: str) -> datetime:
@@ -151,6 +167,7 @@ class Journal:
                 _check_file(self._db, path)
                 self._db.execute("PRAGMA journal_mode = WAL")
                 self._db.execute("PRAGMA synchronous = FULL")
+                _bring_up(self._db)
                 self._last: int = self._db.execute("SELECT coalesce(max(seq), 0) FROM records").fetchone()[0]
                 _sync_folder(folder)
         except BaseException:
@@ -216,7 +233,7 @@ class Journal:
             lock.release()
             raise
 
-    def add(self, record: Record, *, utc: datetime, mono_ns: int) -> int:
+    def add(self, record: Kept, *, utc: datetime, mono_ns: int, boot: str | None = None) -> int:
         """Append one record and return its number once it is safely on disk.
 
         Parameters
@@ -225,8 +242,8 @@ class Journal:
             What is to be kept.
         utc
             Wall time, aware.
-        mono_ns
-            The run's monotonic clock [ns].
+        mono_ns, boot
+            The run's monotonic clock [ns], and the boot of the machine that it belongs to.
 
         Raises
         ------
@@ -241,9 +258,9 @@ class Journal:
         if utc.tzinfo is None:
             raise ValueError("a record's wall time must be aware")
         stamp = utc.astimezone(UTC).isoformat(timespec="microseconds")
-        row = (self._last + 1, stamp, mono_ns, *encode(record))
+        row = (self._last + 1, stamp, mono_ns, *encode(record), boot)
         with _in_sentences(self.folder / JOURNAL_NAME):
-            if isinstance(record, _BEGINNINGS):
+            if isinstance(record, Begins):
                 self._begin(row)
             else:
                 self._from_reserve(lambda: self._insert(row))
@@ -275,7 +292,7 @@ class Journal:
             raise self._full() from error
 
     def _insert(self, row: tuple[object, ...]) -> None:
-        self._db.execute("INSERT INTO records (seq, utc, mono_ns, kind, body) VALUES (?, ?, ?, ?, ?)", row)
+        self._db.execute("INSERT INTO records (seq, utc, mono_ns, kind, body, boot) VALUES (?, ?, ?, ?, ?, ?)", row)
 
     def _full(self) -> SupplyError:
         return SupplyError(

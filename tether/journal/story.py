@@ -5,13 +5,26 @@ None means "not known" throughout.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, Literal
+from typing import Literal
 
 from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.journal.records import Applied, ApplyIntent, ExposeIntent, FetchIntent, FrameKind, RegionsSource, TurnState
+from tether.journal.planned import PlannedLadder
+from tether.journal.readings import FrameReadings
+from tether.journal.records import (
+    Applied,
+    ApplyIntent,
+    BodyFileUsed,
+    CameraSeen,
+    ExposeIntent,
+    FetchIntent,
+    FrameKind,
+    RegionsSet,
+    RungEnded,
+    TurnState,
+)
 
 #: Outcomes of things whose end the journal does not hold.
 CUT_SHORT = "unknown: the run ended before it was known"
@@ -61,7 +74,7 @@ class FrameStory:
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
-        What the pixels say, by name.
+        What the pixels say.
     """
 
     frame: int
@@ -83,7 +96,7 @@ class FrameStory:
     opened_utc: str | None = None
     closed_utc: str | None = None
     files: tuple[FileStory, ...] = ()
-    readings: dict[str, Any] = field(default_factory=dict)
+    readings: FrameReadings | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -160,15 +173,6 @@ class SteeringStory:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RungStory:
-    """How a rung ended."""
-
-    rung: int
-    outcome: str
-    note: str | None
-
-
-@dataclass(frozen=True, kw_only=True)
 class NoteStory:
     """Anything else that was kept."""
 
@@ -180,29 +184,21 @@ class NoteStory:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RegionsStory:
-    """What is water and what is rock, by cells, and where that is from."""
-
-    source: RegionsSource
-    cells: tuple[str, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
 class LadderStory:
     """One ladder: as it was planned, and all that came of it, in the order it happened."""
 
     ladder: int
     title: str
-    planned: dict[str, Any]
+    planned: PlannedLadder | None
     plan_text: str
     outcome: str
     note: str | None = None
     frames: tuple[FrameStory, ...] = ()
-    rungs: tuple[RungStory, ...] = ()
+    rungs: tuple[RungEnded, ...] = ()
     turns: tuple[TurnStory, ...] = ()
     steering: tuple[SteeringStory, ...] = ()
     notes: tuple[NoteStory, ...] = ()
-    regions: RegionsStory | None = None
+    regions: RegionsSet | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,8 +217,8 @@ class RunStory:
     version: str
     simulated: bool
     pace: str
-    camera: dict[str, Any]
-    body_file: dict[str, Any]
+    camera: CameraSeen
+    body_file: BodyFileUsed
     started_utc: datetime
     end: Literal["ended", "broke off", "running"]
     checks: tuple[CheckStory, ...] = ()

@@ -24,8 +24,11 @@ from tether.journal.records import (
     LadderStarted,
     Noted,
     RegionsSet,
+    RunFailed,
     RungEnded,
     RunStarted,
+    Said,
+    Shown,
     Steered,
     Turn,
 )
@@ -41,8 +44,6 @@ from tether.journal.story import (
     NoteStory,
     OpenTime,
     Outing,
-    RegionsStory,
-    RungStory,
     RunStory,
     SteeringStory,
     TurnStory,
@@ -96,7 +97,7 @@ class _Telling:
         self.runs: list[RunStory] = []
         self.ladders: dict[int, LadderStory] = {}
         self.frames: dict[int, FrameStory] = {}
-        self.rungs: dict[tuple[int, int], RungStory] = {}
+        self.rungs: dict[tuple[int, int], RungEnded] = {}
         self.read_backs: dict[int, Applied | None] = {}
         self.loose_files: list[FileStory] = []
         self.notes: list[NoteStory] = []
@@ -108,7 +109,7 @@ class _Telling:
     # Small steps shared by the records.
 
     def _ladder(self, number: int) -> LadderStory:
-        unheard_of = LadderStory(ladder=number, title="", planned={}, plan_text="", outcome=_NOT_TOLD)
+        unheard_of = LadderStory(ladder=number, title="", planned=None, plan_text="", outcome=_NOT_TOLD)
         return self.ladders.setdefault(number, unheard_of)
 
     def _change_ladder(self, number: int, **changes: Any) -> None:
@@ -164,6 +165,10 @@ class _Telling:
     def hear(self, record: object, _entry: Entry) -> None:
         """Take in one record."""
         raise TypeError(f"no way to tell of a {type(record).__name__}")
+
+    @hear.register
+    def _shown(self, record: Shown, _entry: Entry) -> None:
+        """What is only shown is of its moment, and no part of the story."""
 
     @hear.register
     def _run_started(self, record: RunStarted, entry: Entry) -> None:
@@ -275,8 +280,7 @@ class _Telling:
 
     @hear.register
     def _regions_set(self, record: RegionsSet, _entry: Entry) -> None:
-        regions = RegionsStory(source=record.source, cells=tuple(record.cells))
-        self._change_ladder(record.ladder, regions=regions)
+        self._change_ladder(record.ladder, regions=record)
 
     @hear.register
     def _card_listed(self, record: CardListed, _entry: Entry) -> None:
@@ -302,7 +306,7 @@ class _Telling:
 
     @hear.register
     def _rung_ended(self, record: RungEnded, _entry: Entry) -> None:
-        self.rungs[record.ladder, record.rung] = RungStory(rung=record.rung, outcome=record.outcome, note=record.note)
+        self.rungs[record.ladder, record.rung] = record
 
     @hear.register
     def _ladder_ended(self, record: LadderEnded, _entry: Entry) -> None:
@@ -318,6 +322,14 @@ class _Telling:
             self._run_ended = self._run_ended or check.verdict == "stop"
             return
         self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+
+    @hear.register
+    def _said(self, record: Said, entry: Entry) -> None:
+        self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+
+    @hear.register
+    def _run_failed(self, record: RunFailed, entry: Entry) -> None:
+        self._note(entry, "trouble", record.text)
 
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from tether.body.connection import Reach
-from tether.clock import AffineClock
+from tether.clock import AffineClock, boot_id
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.outing.camera import as_simulated
@@ -17,7 +17,6 @@ from tether.plan.file import plan_from_text
 from tether.plan.measured import MeasuredFilter
 
 JOB_NAME = "run.json"
-_BOOT = Path("/proc/sys/kernel/random/boot_id")
 
 
 class Job(BaseModel):
@@ -70,11 +69,6 @@ def ready_of(job: Job) -> Prepared:
     """Make ready what a job is about. Raises PlanError."""
     ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters)
     return ready if job.reach.way == "camera" else as_simulated(ready)
-
-
-def boot_id() -> str:
-    """Return what names this boot of the machine; empty where the system does not say."""
-    return _BOOT.read_text().strip() if _BOOT.exists() else ""
 
 
 def write_job(outing: Path, job: Job) -> None:

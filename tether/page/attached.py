@@ -12,11 +12,11 @@ from typing import Literal
 from tether.clock import AffineClock
 from tether.control.client import Face, GoneError, say_to
 from tether.control.commands import Verb
-from tether.control.events import Event
 from tether.control.messages import Facts
 from tether.control.registry import running
-from tether.control.snapshot import Snapshot
 from tether.errors import LostError, TetherError
+from tether.journal.records import Record
+from tether.journal.snapshot import Snapshot
 
 #: How often a run that is not there is looked for [s].
 LOOK_S = 1.0
@@ -34,7 +34,7 @@ class Link:
 
 @dataclass(frozen=True, kw_only=True)
 class Heard:
-    """What changed: the link, or an event; with how the run stands after it, as far as is known.
+    """What changed: the link, or a record that was shown; with how the run stands after it, as far as is known.
 
     `facts`, `clock` and `snapshot` are None until a run was attached to.
     """
@@ -43,7 +43,7 @@ class Heard:
     facts: Facts | None = None
     clock: AffineClock | None = None
     snapshot: Snapshot | None = None
-    event: Event | None = None
+    record: Record | None = None
 
 
 ABSENT = Link(state="absent", sentence="No run of this outing is active. This page waits for one.")
@@ -129,11 +129,11 @@ class Attachment:
             knocked_s = time.monotonic()
             while not self._closing.is_set():
                 self._heard_s = face.heard_s
-                event = face.next(LOOK_S)
-                if event is not None:
+                record = face.next(LOOK_S)
+                if record is not None:
                     facts = face.hello.facts
                     self._change(
-                        Heard(link=ATTACHED, facts=facts, clock=face.clock, snapshot=face.snapshot, event=event)
+                        Heard(link=ATTACHED, facts=facts, clock=face.clock, snapshot=face.snapshot, record=record)
                     )
                 elif time.monotonic() - max(knocked_s, face.heard_s) > ASKED_AFTER_S:
                     face.knock()

@@ -150,15 +150,15 @@ class Feed:
 
 def _said_unheard(before: Heard, heard: Heard) -> list[str]:
     """Return what the run said while nobody here was attached to it."""
-    if heard.event is not None or heard.snapshot is None:
+    if heard.record is not None or heard.snapshot is None:
         return []
     known = before.snapshot.said if before.snapshot else ()
     return [said.text for said in heard.snapshot.said if said not in known]
 
 
 def _text(before: Heard, heard: Heard) -> str | None:
-    if heard.event is not None:
-        return line_of(heard.event)
+    if heard.record is not None:
+        return line_of(heard.record)
     if heard.link == before.link:
         return None
     return heard.link.sentence

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from pathlib import PurePosixPath
 from typing import Any
 
 from tether.control.commands import STOPS, WORDS, Verb, Word
-from tether.control.events import (
-    Event,
-    FrameHome,
-    FrameOver,
-    LadderOver,
-    RungBegun,
-    RungOver,
-    Said,
-    State,
-    TurnOver,
-    YourTurn,
-)
 from tether.control.messages import Facts
-from tether.control.snapshot import FrameSoFar, Snapshot
+from tether.journal.ended import as_end
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
+    KeyTurn,
+    LadderEnded,
+    Record,
+    RunFailed,
+    RungBegun,
+    RungEnded,
+    State,
+    Turn,
+)
+from tether.journal.snapshot import FrameSoFar, Snapshot, sentence
 from tether.wording import kind, measured_time, planned_time, room, stops, supplies
 
 Data = dict[str, Any]
@@ -75,34 +77,35 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
     return None
 
 
-def line_of(event: Event) -> str | None:
-    """Return the line that tells an event to whoever was away; None where it is not worth one."""
-    match event:
+def line_of(record: Record) -> str | None:
+    """Return the line that tells a record to whoever was away; None where it is not worth one."""
+    match record:
         case RungBegun():
-            return f"Rung {event.rung}: {event.label}"
-        case YourTurn():
-            return f"Your turn: {event.what}"
-        case TurnOver():
-            return f"{event.what}: {event.how}"
-        case FrameOver():
-            held = "" if event.held_s is None else f", bulb {measured_time(event.held_s)}"
-            return f"Frame {event.frame}: {event.outcome}{held}"
-        case FrameHome():
-            return " ".join((f"Home: {event.name}", *event.differs))
-        case RungOver():
-            return f"Rung {event.rung}: {event.outcome}" + (f" ({event.note})" if event.note else "")
-        case Said():
-            return event.text
-        case LadderOver():
-            return _over(event)
-    return None
+            return f"Rung {record.rung}: {record.label}"
+        case Turn(state="asked") | KeyTurn(state="asked"):
+            return f"Your turn: {record.what}"
+        case Turn() | KeyTurn():
+            return f"{record.what}: {record.state}"
+        case ExposeOutcome():
+            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
+            return f"Frame {record.frame}: {record.outcome}{held}"
+        case FetchOutcome(name=str() as name):
+            return f"Home: {PurePosixPath(name).name}"
+        case RungEnded():
+            return f"Rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+        case LadderEnded():
+            return _over(record)
+        case RunFailed():
+            return _over(as_end(record))
+    said = sentence(record)
+    return None if said is None else said.text
 
 
 def _untried(snapshot: Snapshot) -> bool:
-    return snapshot.planned is not None and snapshot.planned["body"]["tried"] is None
+    return snapshot.planned is not None and snapshot.planned.body.tried is None
 
 
-def _over(over: LadderOver) -> str:
+def _over(over: LadderEnded) -> str:
     return f"The ladder is finished: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 
@@ -112,7 +115,7 @@ def _rung(snapshot: Snapshot) -> Data | None:
     made = sum(one.rung == snapshot.rung.rung and one.kind == "rung" for one in snapshot.frames)
     return {
         "rung": snapshot.rung.rung,
-        "of": len(snapshot.planned["rungs"]) if snapshot.planned else None,
+        "of": len(snapshot.planned.rungs) if snapshot.planned else None,
         "label": snapshot.rung.label,
         "frames": snapshot.rung.frames,
         "made": made,
@@ -171,10 +174,10 @@ def _says(frame: FrameSoFar) -> list[str]:
     if says is None:
         return []
     lines = [f"Headroom: {_room(says.headroom_stops, says.clipped_share)}"]
-    if says.water_clipped_share is not None:
-        lines.append(f"Headroom of the water: {_room(says.water_headroom_stops, says.water_clipped_share)}")
-    if says.right_px is not None and says.down_px is not None:
-        lines.append(f"Moved: {(says.right_px**2 + says.down_px**2) ** 0.5:.1f} px")
+    if says.water is not None:
+        lines.append(f"Headroom of the water: {_room(says.water.headroom_stops, says.water.clipped_share)}")
+    if says.moved_px is not None:
+        lines.append(f"Moved: {says.moved_px:.1f} px")
     if says.sharpness_lost is not None:
         lines.append(f"Sharpness: {-says.sharpness_lost:+.0%}")
     return lines
@@ -190,8 +193,8 @@ def _light(snapshot: Snapshot) -> Data | None:
     """Return what the light does: how much brighter than reckoned the rock is in the last frame without filters."""
     if snapshot.planned is None:
         return None
-    always_on = [one["name"] for one in snapshot.planned["base"]["filters"]]
-    bare = {one["rung"] for one in snapshot.planned["rungs"] if one["filters"] == always_on}
+    always_on = tuple(one.name for one in snapshot.planned.base.filters)
+    bare = {one.rung for one in snapshot.planned.rungs if one.filters == always_on}
     for frame in reversed(snapshot.frames):
         is_bare = frame.kind == "base" or frame.rung in bare
         if is_bare and frame.says and frame.says.off_stops is not None:

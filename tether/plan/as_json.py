@@ -1,141 +1,132 @@
-"""A planned ladder as JSON: the names other programs may rely on (`schemas/ladder.schema.json`).
-
-`aperture`, `time_s` and `iso` are exact; labels are what the body is sent; `error_stops` is positive where brighter
-than wanted; unknown is null.
-"""
+"""A planned ladder as plain records (`tether.journal.planned`)."""
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import asdict
 
 from tether.exposure.filters import Filter
+from tether.journal.planned import (
+    NotReached,
+    OtherWay,
+    Paid,
+    PlannedBase,
+    PlannedBaseFrames,
+    PlannedBody,
+    PlannedDark,
+    PlannedFilter,
+    PlannedLadder,
+    PlannedProof,
+    PlannedRung,
+    PlannedTurn,
+)
 from tether.plan.ladder import Dark, Ladder, Proof, Rung, Turn
 
-SCHEMA = "tether-ladder/1"
+
+def _filter(one: Filter) -> PlannedFilter:
+    return PlannedFilter(
+        name=one.name,
+        kind=one.kind,
+        stops=one.stops,
+        measured=one.measured,
+        spread_stops=one.spread_stops,
+    )
 
 
-def _filter(one: Filter) -> dict[str, Any]:
-    return {
-        "name": one.name,
-        "kind": one.kind,
-        "stops": one.stops,
-        "measured": one.measured,
-        "spread_stops": one.spread_stops,
-    }
+def _proof(proof: Proof) -> PlannedProof:
+    return PlannedProof(
+        way=proof.way,
+        time_s=proof.time_s,
+        time_label=proof.time_label,
+        iso=proof.iso.exact,
+        iso_label=proof.iso.label,
+        faster_by_stops=proof.faster_by_stops,
+        error_stops=proof.error_stops,
+    )
 
 
-def _proof(proof: Proof) -> dict[str, Any]:
-    return {
-        "way": proof.way,
-        "time_s": proof.time_s,
-        "time_label": proof.time_label,
-        "iso": proof.iso.exact,
-        "iso_label": proof.iso.label,
-        "faster_by_stops": proof.faster_by_stops,
-        "error_stops": proof.error_stops,
-    }
-
-
-def _rung(rung: Rung) -> dict[str, Any]:
+def _rung(rung: Rung) -> PlannedRung:
     choice = rung.choice
-    return {
-        "rung": rung.number,
-        "wanted_s": rung.asked.exact,
-        "wanted_label": rung.asked.label,
-        "time_s": choice.time_s,
-        "time_label": choice.time_label,
-        "aperture": choice.aperture.exact,
-        "aperture_label": choice.aperture.label,
-        "iso": choice.iso.exact,
-        "iso_label": choice.iso.label,
-        "filters": [one.name for one in rung.fitted],
-        "filter_stops": choice.filter_stops,
-        "way": choice.way,
-        "frames": rung.frames,
-        "taken": rung.taken,
-        "stands_for_s": choice.stands_for_s if choice.way == "many" else None,
-        "darker_by_stops": choice.darker_by_stops,
-        "error_stops": choice.error_stops,
-        "time_off_stops": choice.time_off_stops,
-        "headroom_lost_stops": rung.headroom_lost_stops,
-        "proof": None if rung.proof is None else _proof(rung.proof),
-        "must": rung.must,
-        "bracket_stops": choice.bracket_stops,
-        "reason": rung.reason,
-        "costs": rung.costs,
-        "price": choice.price + rung.touches_stops,
-        "paid": {
-            "noise_stops": choice.paid.noise_stops,
-            "sharp_stops": choice.paid.sharp_stops,
-            "dark_stops": choice.paid.dark_stops,
-            "headroom_stops": choice.paid.headroom_stops,
-            "tint_stops": choice.paid.tint_stops,
-            "touches_stops": rung.touches_stops,
-        },
-        "others": [{"words": one.words, "kind": one.kind, "price_more": one.price_more} for one in rung.others],
-    }
+    return PlannedRung(
+        rung=rung.number,
+        wanted_s=rung.asked.exact,
+        wanted_label=rung.asked.label,
+        time_s=choice.time_s,
+        time_label=choice.time_label,
+        aperture=choice.aperture.exact,
+        aperture_label=choice.aperture.label,
+        iso=choice.iso.exact,
+        iso_label=choice.iso.label,
+        filters=tuple(one.name for one in rung.fitted),
+        filter_stops=choice.filter_stops,
+        way=choice.way,
+        frames=rung.frames,
+        taken=rung.taken,
+        stands_for_s=choice.stands_for_s if choice.way == "many" else None,
+        darker_by_stops=choice.darker_by_stops,
+        error_stops=choice.error_stops,
+        time_off_stops=choice.time_off_stops,
+        headroom_lost_stops=rung.headroom_lost_stops,
+        proof=None if rung.proof is None else _proof(rung.proof),
+        must=rung.must,
+        bracket_stops=choice.bracket_stops,
+        reason=rung.reason,
+        costs=rung.costs,
+        price=choice.price + rung.touches_stops,
+        paid=Paid(**asdict(choice.paid), touches_stops=rung.touches_stops),
+        others=tuple(OtherWay(words=one.words, kind=one.kind, price_more=one.price_more) for one in rung.others),
+    )
 
 
-def _turn(turn: Turn) -> dict[str, Any]:
-    return {
-        "before_rung": turn.before_rung,
-        "kind": turn.kind,
-        "what": turn.what,
-        "reason": turn.reason,
-        "takes_s": turn.takes_s,
-        "filters": [one.name for one in turn.fitted],
-    }
+def _turn(turn: Turn) -> PlannedTurn:
+    return PlannedTurn(
+        before_rung=turn.before_rung,
+        kind=turn.kind,
+        what=turn.what,
+        reason=turn.reason,
+        takes_s=turn.takes_s,
+        filters=tuple(one.name for one in turn.fitted),
+    )
 
 
-def _dark(dark: Dark) -> dict[str, Any]:
-    return {
-        "way": dark.way,
-        "time_s": dark.time_s,
-        "time_label": dark.time_label,
-        "iso": dark.iso.exact,
-        "iso_label": dark.iso.label,
-        "offered": dark.offered,
-    }
+def _dark(dark: Dark) -> PlannedDark:
+    return PlannedDark(
+        way=dark.way,
+        time_s=dark.time_s,
+        time_label=dark.time_label,
+        iso=dark.iso.exact,
+        iso_label=dark.iso.label,
+        offered=dark.offered,
+    )
 
 
-def ladder_json(ladder: Ladder) -> dict[str, Any]:
-    """Return the ladder as plain data, ready for JSON."""
-    base, forecast = ladder.base, ladder.forecast
-    return {
-        "schema": SCHEMA,
-        "plan": ladder.title,
-        "body": {"name": ladder.body_name, "simulated": ladder.simulated, "tried": ladder.body_tried},
-        "base": {
-            "time_s": base.time.exact,
-            "time_label": base.time.label,
-            "aperture": base.aperture.exact,
-            "aperture_label": base.aperture.label,
-            "iso": base.iso.exact,
-            "iso_label": base.iso.label,
-            "measured": base.measured,
-            "filters": [_filter(one) for one in ladder.always_on],
-        },
-        "forecast_s": forecast.total_s,
-        "forecast": {
-            "exposing_s": forecast.exposing_s,
-            "proofs_s": forecast.proofs_s,
-            "changes_s": forecast.changes_s,
-            "settling_s": forecast.settling_s,
-            "fetching_s": forecast.fetching_s,
-            "darks_s": forecast.darks_s,
-            "base_s": forecast.base_s,
-            "offered_s": forecast.offered_s,
-        },
-        "frames": len(ladder.exposures),
-        "base_frames": {"before": ladder.base_frames.before, "after": ladder.base_frames.after},
-        "leave_by": ladder.leave_by,
-        "filters_on_hand": [_filter(one) for one in ladder.on_hand],
-        "rungs": [_rung(rung) for rung in ladder.rungs],
-        "turns": [_turn(turn) for turn in ladder.turns],
-        "darks": [_dark(dark) for dark in ladder.darks],
-        "unreached": [
-            {"wanted_s": one.wanted.exact, "wanted_label": one.wanted.label, "sentence": one.sentence}
+def planned_of(ladder: Ladder) -> PlannedLadder:
+    """Return the ladder as plain records, ready for JSON."""
+    base = ladder.base
+    return PlannedLadder(
+        plan=ladder.title,
+        body=PlannedBody(name=ladder.body_name, simulated=ladder.simulated, tried=ladder.body_tried),
+        base=PlannedBase(
+            time_s=base.time.exact,
+            time_label=base.time.label,
+            aperture=base.aperture.exact,
+            aperture_label=base.aperture.label,
+            iso=base.iso.exact,
+            iso_label=base.iso.label,
+            measured=base.measured,
+            filters=tuple(_filter(one) for one in ladder.always_on),
+        ),
+        forecast_s=ladder.forecast.total_s,
+        forecast=ladder.forecast,
+        frames=len(ladder.exposures),
+        base_frames=PlannedBaseFrames(before=ladder.base_frames.before, after=ladder.base_frames.after),
+        leave_by=ladder.leave_by,
+        filters_on_hand=tuple(_filter(one) for one in ladder.on_hand),
+        rungs=tuple(_rung(rung) for rung in ladder.rungs),
+        turns=tuple(_turn(turn) for turn in ladder.turns),
+        darks=tuple(_dark(dark) for dark in ladder.darks),
+        unreached=tuple(
+            NotReached(wanted_s=one.wanted.exact, wanted_label=one.wanted.label, sentence=one.sentence)
             for one in ladder.unreached
-        ],
-        "cautions": list(ladder.cautions),
-    }
+        ),
+        cautions=tuple(ladder.cautions),
+    )

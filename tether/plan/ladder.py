@@ -8,6 +8,7 @@ from typing import Literal
 
 from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark
+from tether.journal.planned import Forecast
 from tether.plan.file import Base, Taken
 from tether.plan.paying import Paid
 
@@ -176,29 +177,6 @@ class Exposure:
     kind: Literal["base", "proof", "rung", "dark"]
     rung: int | None
     time_s: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Forecast:
-    """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it.
-
-    `offered_s` is what dark frames take that are only offered: beside the sum.
-    """
-
-    exposing_s: float
-    proofs_s: float
-    changes_s: float
-    settling_s: float
-    fetching_s: float
-    darks_s: float
-    base_s: float
-    offered_s: float = 0.0
-
-    @property
-    def total_s(self) -> float:
-        """All of it that is not only offered [s]."""
-        exposed_s = self.base_s + self.exposing_s + self.proofs_s + self.darks_s
-        return exposed_s + self.changes_s + self.settling_s + self.fetching_s
 
 
 @dataclass(frozen=True, kw_only=True)

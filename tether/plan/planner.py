@@ -12,6 +12,7 @@ from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops, time_stops
+from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.bracket import partner, time_of
@@ -25,7 +26,6 @@ from tether.plan.ladder import (
     Choice,
     Dark,
     Exposure,
-    Forecast,
     Ladder,
     Proof,
     Rung,

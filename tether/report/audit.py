@@ -14,11 +14,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from math import hypot, isfinite, sqrt
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.journal.planned import PlannedBase
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 
@@ -51,17 +52,27 @@ class Split:
     uncertainty_stops: float
 
 
+class _Level(NamedTuple):
+    """How bright a frame's rock was against the base, in green, and should have been [stops]."""
+
+    green_stops: float
+    expected_stops: float
+    off_stops: float
+    uncertainty_stops: float
+
+
 def audit(ladder: LadderStory) -> tuple[Split, ...]:
     """Return the splits of a ladder's frames that could be read against its base, in the order they were taken."""
-    base = ladder.planned.get("base")
-    read = [frame for frame in ladder.frames if _can_be_split(frame, base)] if base else []
+    base = ladder.planned.base if ladder.planned else None
+    levels = [(frame, level) for frame in ladder.frames if (level := _level(frame)) is not None]
+    read = [(frame, level) for frame, level in levels if _can_be_split(frame, level, base)] if base else []
     first = next((frame for frame in ladder.frames if frame.kind == "base"), None)
     if not base or not read or first is None:
         return ()
     seen = [Seen(at_s=_middle_s(first) or 0.0, off_stops=0.0, filters=(), uncertainty_stops=LEVEL_STOPS)]
-    seen += [_seen(frame, base) for frame in read]
+    seen += [_seen(frame, level, base) for frame, level in read]
     told = light(seen)[1:]
-    return tuple(_split(frame, ladder, base, *one) for frame, one in zip(read, told, strict=True))
+    return tuple(_split(frame, level, ladder, base, *one) for (frame, level), one in zip(read, told, strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,75 +139,80 @@ def _wander(seen: Sequence[Seen]) -> float:
 
 
 def _split(
-    frame: FrameStory, ladder: LadderStory, base: dict[str, Any], light_stops: float, light_uncertainty: float
+    frame: FrameStory,
+    level: _Level,
+    ladder: LadderStory,
+    base: PlannedBase,
+    light_stops: float,
+    light_uncertainty: float,
 ) -> Split:
-    rock = _rock(frame)
-    level, expected = rock["brighter_stops"]["G"], rock["expected_stops"]
     wanted = -_darker_by(frame, ladder)
     planned, asked = _by_settings(frame, frame.planned, base), _by_settings(frame, frame.asked, base)
     return Split(
         frame=frame.frame,
         rung=frame.rung,
         kind=frame.kind,
-        level_stops=level,
+        level_stops=level.green_stops,
         wanted_stops=wanted,
         rounding_stops=planned - wanted,
         changed_stops=asked - planned,
-        hold_stops=expected - asked,
+        hold_stops=level.expected_stops - asked,
         light_stops=light_stops,
-        rest_stops=level - expected - light_stops,
-        uncertainty_stops=hypot(light_uncertainty, _level_uncertainty(frame, base)),
+        rest_stops=level.green_stops - level.expected_stops - light_stops,
+        uncertainty_stops=hypot(light_uncertainty, _level_uncertainty(frame, level, base)),
     )
 
 
-def _can_be_split(frame: FrameStory, base: dict[str, Any]) -> bool:
+def _can_be_split(frame: FrameStory, level: _Level, base: PlannedBase) -> bool:
     """Say whether all is known of a frame that its split is worked out from, and is a number."""
-    if not _rock(frame) or _middle_s(frame) is None:
+    if _middle_s(frame) is None:
         return False
     try:
-        seen = _seen(frame, base)
-        numbers = (seen.at_s, seen.off_stops, seen.uncertainty_stops, _rock(frame)["brighter_stops"]["G"])
+        seen = _seen(frame, level, base)
+        numbers = (seen.at_s, seen.off_stops, seen.uncertainty_stops, level.green_stops)
         settings = (_by_settings(frame, frame.planned, base), _by_settings(frame, frame.asked, base))
         return all(map(isfinite, (*numbers, *settings)))
     except (ArithmeticError, ValueError):
         return False
 
 
-def _rock(frame: FrameStory) -> dict[str, Any]:
-    rock = frame.readings.get("rock") or {}
-    return rock if "expected_stops" in rock else {}
+def _level(frame: FrameStory) -> _Level | None:
+    rock = frame.readings.rock if frame.readings else None
+    if rock is None or rock.expected_stops is None or rock.off_stops is None:
+        return None
+    return _Level(rock.brighter_stops["G"], rock.expected_stops, rock.off_stops, rock.uncertainty_stops)
 
 
 def _darker_by(frame: FrameStory, ladder: LadderStory) -> float:
     """Return how much darker than the base the plan wanted a frame [stops]: its rung's; 0 for others."""
     if frame.kind != "rung":
         return 0.0
-    rungs = ladder.planned.get("rungs", [])
-    return next((float(rung["darker_by_stops"]) for rung in rungs if rung["rung"] == frame.rung), 0.0)
+    rung = ladder.planned.rung(frame.rung) if ladder.planned else None
+    return rung.darker_by_stops if rung else 0.0
 
 
-def _by_settings(frame: FrameStory, settings: Applied, base: dict[str, Any]) -> float:
+def _by_settings(frame: FrameStory, settings: Applied, base: PlannedBase) -> float:
     """Return how much brighter than the base settings are, through filters as they were reckoned [stops]."""
     return (
-        time_stops(settings.time_s or base["time_s"], base["time_s"])
-        + aperture_stops(settings.aperture or base["aperture"], base["aperture"])
-        + iso_stops(settings.iso or base["iso"], base["iso"])
+        time_stops(settings.time_s or base.time_s, base.time_s)
+        + aperture_stops(settings.aperture or base.aperture, base.aperture)
+        + iso_stops(settings.iso or base.iso, base.iso)
         - frame.filter_stops
     )
 
 
-def _seen(frame: FrameStory, base: dict[str, Any]) -> Seen:
+def _seen(frame: FrameStory, level: _Level, base: PlannedBase) -> Seen:
     return Seen(
         at_s=_middle_s(frame) or 0.0,
-        off_stops=_rock(frame)["off_stops"],
+        off_stops=level.off_stops,
         filters=frame.filters,
-        uncertainty_stops=_level_uncertainty(frame, base),
+        uncertainty_stops=_level_uncertainty(frame, level, base),
     )
 
 
-def _level_uncertainty(frame: FrameStory, base: dict[str, Any]) -> float:
-    same = frame.aperture is None or abs(aperture_stops(frame.aperture, base["aperture"])) < 0.05
-    return hypot(float(_rock(frame)["uncertainty_stops"]), LEVEL_STOPS, 0.0 if same else APERTURE_STOPS)
+def _level_uncertainty(frame: FrameStory, level: _Level, base: PlannedBase) -> float:
+    same = frame.aperture is None or abs(aperture_stops(frame.aperture, base.aperture)) < 0.05
+    return hypot(level.uncertainty_stops, LEVEL_STOPS, 0.0 if same else APERTURE_STOPS)
 
 
 def _middle_s(frame: FrameStory) -> float | None:

@@ -9,6 +9,7 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether import wording as words
+from tether.journal.readings import StreakSaid
 from tether.journal.story import FrameStory, Outing
 from tether.report.audit import Split, audit
 from tether.report.layout import Column, heading, table
@@ -34,7 +35,7 @@ class AuditView:
                 yield Text(_LEGEND)
             else:
                 yield Text("No frame of it could be read against its base.")
-            frames = [frame for frame in ladder.frames if frame.readings.get("definition")]
+            frames = [frame for frame in ladder.frames if frame.readings and frame.readings.definition]
             if frames:
                 yield Text()
                 yield table(_WATER, frames, options.max_width)
@@ -61,23 +62,24 @@ def _place(one: Split | FrameStory) -> str:
 
 
 def _definition(frame: FrameStory) -> str:
-    found = frame.readings["definition"]
-    return f"{found['value']:.2f} ±{_WIDE * found['uncertainty']:.2f}"
+    found = frame.readings.definition if frame.readings else None
+    return words.NOT_KNOWN if found is None else f"{found.value:.2f} ±{_WIDE * found.uncertainty:.2f}"
 
 
 def _streak(frame: FrameStory) -> str:
-    found = frame.readings.get("streak") or {}
-    if found.get("length_px") is not None:
-        return f"{found['length_px']:.0f} ±{_WIDE * (found['uncertainty_px'] or 0.0):.0f}"
-    for name, words_ in (("at_least_px", "over"), ("at_most_px", "under")):
-        if found.get(name) is not None:
-            return f"{words_} {found[name]:.0f}"
+    match frame.readings.streak if frame.readings else None:
+        case StreakSaid(length_px=float() as length_px, uncertainty_px=uncertainty_px):
+            return f"{length_px:.0f} ±{_WIDE * (uncertainty_px or 0.0):.0f}"
+        case StreakSaid(at_least_px=float() as at_least_px):
+            return f"over {at_least_px:.0f}"
+        case StreakSaid(at_most_px=float() as at_most_px):
+            return f"under {at_most_px:.0f}"
     return words.NOT_KNOWN
 
 
 def _predicted(frame: FrameStory) -> str:
-    found = (frame.readings.get("streak") or {}).get("predicted_px")
-    return words.NOT_KNOWN if found is None else f"{found:.0f}"
+    streak = frame.readings.streak if frame.readings else None
+    return words.NOT_KNOWN if streak is None or streak.predicted_px is None else f"{streak.predicted_px:.0f}"
 
 
 _WATER: tuple[Column[FrameStory], ...] = (

@@ -1,4 +1,4 @@
-"""A planned ladder as a picture: an SVG that stands by itself, from the data that `tether ladder --json` gives.
+"""A planned ladder as a picture: an SVG that stands by itself, from the records that `tether ladder --json` gives.
 
 Rungs are rows in the order they are taken; their bars run along a logarithmic time axis. A bar's tone *and* hatching
 tell its filters, its end tells how it is held open; dots show aperture and ISO on small scales beside it.
@@ -7,18 +7,17 @@ tell its filters, its end tells how it is held open; dots show aperture and ISO 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 from xml.etree import ElementTree as ET
 
 from tether import wording as words
 from tether.errors import PlanError
 from tether.files.safe import safe_write
+from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.report.harmless import xml_text
 
-Rung = Mapping[str, Any]
 Stack = tuple[str, ...]
 
 # Where things are [px]; the whole is 900 wide.
@@ -60,7 +59,7 @@ class _Scale:
         return self.left + part * (self.right - self.left)
 
 
-def save_ladder_picture(planned: Mapping[str, Any], path: Path) -> None:
+def save_ladder_picture(planned: PlannedLadder, path: Path) -> None:
     """Write the picture of a ladder as an SVG file.
 
     Raises
@@ -71,7 +70,7 @@ def save_ladder_picture(planned: Mapping[str, Any], path: Path) -> None:
     safe_write(path, ladder_picture(planned).encode())
 
 
-def ladder_picture(planned: Mapping[str, Any]) -> str:
+def ladder_picture(planned: PlannedLadder) -> str:
     """Draw a ladder.
 
     Parameters
@@ -89,63 +88,63 @@ def ladder_picture(planned: Mapping[str, Any]) -> str:
     PlanError
         If the ladder has no rungs.
     """
-    rungs: Sequence[Rung] = planned["rungs"]
+    rungs = planned.rungs
     if not rungs:
-        raise PlanError(f"{planned['plan']}: none of the rungs is possible with this kit, so there is nothing to draw.")
-    stacks = sorted({_stack(rung): rung["filter_stops"] for rung in rungs}.items(), key=lambda item: item[1])
+        raise PlanError(f"{planned.plan}: none of the rungs is possible with this kit, so there is nothing to draw.")
+    stacks = sorted({_stack(rung): rung.filter_stops for rung in rungs}.items(), key=lambda item: item[1])
     order = [stack for stack, _ in stacks]
     tops, bottom = _row_tops(planned)
     height = bottom + 40 + _LEGEND_ROW * (len(stacks) + 1)
     svg = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": f"0 0 {_WIDTH:g} {height:g}",
                              "width": f"{_WIDTH:g}", "height": f"{height:g}", "role": "img",
                              "font-family": _FONT, "fill": _INK})  # fmt: skip
-    ET.SubElement(svg, "title").text = xml_text(f"Ladder: {planned['plan']}")
+    ET.SubElement(svg, "title").text = xml_text(f"Ladder: {planned.plan}")
     _patterns(svg, stacks)
     ET.SubElement(svg, "rect", {"width": f"{_WIDTH:g}", "height": f"{height:g}", "rx": "10", "fill": _PAPER})
     _heading(svg, planned)
     times = _time_scale(rungs)
     _axis(svg, times, bottom)
-    apertures = _side_scale([rung["aperture"] for rung in rungs], _APERTURE)
-    isos = _side_scale([rung["iso"] for rung in rungs], _ISO)
+    apertures = _side_scale([rung.aperture for rung in rungs], _APERTURE)
+    isos = _side_scale([rung.iso for rung in rungs], _ISO)
     for rung, top in zip(rungs, tops, strict=True):
         _row(svg, rung, top, times, order.index(_stack(rung)))
-        _mark(svg, top, apertures, rung["aperture"], _APERTURE[2], words.aperture(rung["aperture"]))
-        _mark(svg, top, isos, rung["iso"], _ISO[2], words.iso(rung["iso"]))
+        _mark(svg, top, apertures, rung.aperture, _APERTURE[2], words.aperture(rung.aperture))
+        _mark(svg, top, isos, rung.iso, _ISO[2], words.iso(rung.iso))
     _turns(svg, planned, tops, bottom)
     _legend(svg, stacks, bottom + 40)
     ET.indent(svg, " ")
     return ET.tostring(svg, encoding="unicode") + "\n"
 
 
-def _stack(rung: Rung) -> Stack:
-    return tuple(rung["filters"])
+def _stack(rung: PlannedRung) -> Stack:
+    return rung.filters
 
 
-def _turns_before(planned: Mapping[str, Any], rung: int | None) -> list[str]:
-    return [turn["what"] for turn in planned["turns"] if turn["before_rung"] == rung]
+def _turns_before(planned: PlannedLadder, rung: int | None) -> list[str]:
+    return [turn.what for turn in planned.turns if turn.before_rung == rung]
 
 
-def _row_tops(planned: Mapping[str, Any]) -> tuple[list[float], float]:
+def _row_tops(planned: PlannedLadder) -> tuple[list[float], float]:
     """Return the top of each row and the end of them all [px]; a turn takes a little room above its rung."""
     tops, y = [], _HEAD
-    for rung in planned["rungs"]:
-        y += _TURN if _turns_before(planned, rung["rung"]) else 0
+    for rung in planned.rungs:
+        y += _TURN if _turns_before(planned, rung.rung) else 0
         tops.append(y)
         y += _ROW
     return tops, y + (_TURN if _turns_before(planned, None) else 0)
 
 
-def _time_scale(rungs: Sequence[Rung]) -> _Scale:
+def _time_scale(rungs: Sequence[PlannedRung]) -> _Scale:
     """Make the time axis: whole stops, starting a stop or more below the shortest so that its bar is seen."""
-    proofs = [rung["proof"]["time_s"] for rung in rungs if rung["proof"]]
-    shortest, longest = min(proofs + [rung["time_s"] for rung in rungs]), max(map(_whole_s, rungs))
+    proofs = [rung.proof.time_s for rung in rungs if rung.proof]
+    shortest, longest = min(proofs + [rung.time_s for rung in rungs]), max(map(_whole_s, rungs))
     low, high = math.floor(math.log2(shortest)) - 1, math.ceil(math.log2(longest))
     return _Scale(low=2.0**low, high=2.0**high, left=_BARS_LEFT, right=_BARS_RIGHT)
 
 
-def _whole_s(rung: Rung) -> float:
+def _whole_s(rung: PlannedRung) -> float:
     """Return the time a rung stands for [s]: that of its frames together where many stand for one."""
-    return float(rung["stands_for_s"] or rung["time_s"])
+    return rung.stands_for_s or rung.time_s
 
 
 def _side_scale(values: Sequence[float], place: tuple[float, float, float]) -> _Scale:
@@ -185,12 +184,12 @@ def _patterns(svg: ET.Element, stacks: Sequence[tuple[Stack, float]]) -> None:
             ET.SubElement(pattern, "path", lines)
 
 
-def _heading(svg: ET.Element, planned: Mapping[str, Any]) -> None:
-    base, body = planned["base"], planned["body"]
-    at = f"{words.planned_time(base['time_s'])}, {words.aperture(base['aperture'])}, ISO {words.iso(base['iso'])}"
-    made_for = f"{body['name']} (simulated, no camera)" if body["simulated"] else body["name"]
-    _text(svg, _MARGIN, 42, planned["plan"], size=20, font_weight="bold")
-    forecast = f"about {words.span(planned['forecast_s'])} in all"
+def _heading(svg: ET.Element, planned: PlannedLadder) -> None:
+    base, body = planned.base, planned.body
+    at = f"{words.planned_time(base.time_s)}, {words.aperture(base.aperture)}, ISO {words.iso(base.iso)}"
+    made_for = f"{body.name} (simulated, no camera)" if body.simulated else body.name
+    _text(svg, _MARGIN, 42, planned.plan, size=20, font_weight="bold")
+    forecast = f"about {words.span(planned.forecast_s)} in all"
     _text(svg, _MARGIN, 63, f"Base {at}  ·  {made_for}  ·  {forecast}", size=12.5, fill=_SOFT)
     for x, name in ((_APERTURE[0], "aperture"), (_ISO[0], "ISO"), (_FILTERS_LEFT, "filters")):
         _text(svg, x, 98, name, size=11, fill=_SOFT)
@@ -208,18 +207,18 @@ def _axis(svg: ET.Element, times: _Scale, bottom: float) -> None:
         _text(svg, x, 98, words.planned_time(2.0**power), size=11, anchor="middle", fill=_SOFT)
 
 
-def _row(svg: ET.Element, rung: Rung, top: float, times: _Scale, stack: int) -> None:
+def _row(svg: ET.Element, rung: PlannedRung, top: float, times: _Scale, stack: int) -> None:
     y, base_line = top + (_ROW - _BAR) / 2, top + _ROW / 2 + 4.2
-    end, whole = times.at(rung["time_s"]), times.at(_whole_s(rung))
-    _text(svg, _BARS_LEFT - 12, base_line, str(rung["rung"]), anchor="end", fill=_SOFT)
-    _bar(svg, end, y, rung["way"] == "held", fill=f"url(#stack-{stack})", stroke=_INK, stroke_width="0.8")
+    end, whole = times.at(rung.time_s), times.at(_whole_s(rung))
+    _text(svg, _BARS_LEFT - 12, base_line, str(rung.rung), anchor="end", fill=_SOFT)
+    _bar(svg, end, y, rung.way == "held", fill=f"url(#stack-{stack})", stroke=_INK, stroke_width="0.8")
     if whole > end:
         _bar(svg, whole, y, False, fill="none", stroke=_INK, stroke_width="0.8", stroke_dasharray="3 2")
-    if proof := rung["proof"]:
-        at = {"cx": f"{times.at(proof['time_s']):.1f}", "cy": f"{top + _ROW / 2:.1f}", "r": "3.6"}
+    if proof := rung.proof:
+        at = {"cx": f"{times.at(proof.time_s):.1f}", "cy": f"{top + _ROW / 2:.1f}", "r": "3.6"}
         ET.SubElement(svg, "circle", {**at, "fill": _PAPER, "stroke": _INK, "stroke-width": "1"})
     _text(svg, whole + 8, base_line, _time_words(rung), size=13, font_weight="bold")
-    _text(svg, _FILTERS_LEFT, base_line, _short(words.filters(rung["filters"])), size=11)
+    _text(svg, _FILTERS_LEFT, base_line, _short(words.filters(rung.filters)), size=11)
 
 
 def _bar(svg: ET.Element, end: float, y: float, round_end: bool, **more: str) -> None:
@@ -230,11 +229,11 @@ def _bar(svg: ET.Element, end: float, y: float, round_end: bool, **more: str) ->
     ET.SubElement(svg, "path", {"d": f"M{_BARS_LEFT:g},{y:.1f} H{straight:.1f} {cap} H{_BARS_LEFT:g} Z", **marks})
 
 
-def _time_words(rung: Rung) -> str:
-    time = words.planned_time(rung["time_s"])
-    if rung["way"] == "many":
-        return f"{rung['frames']} × {time}"
-    return f"{time}  ×{rung['frames']}" if rung["frames"] > 1 else time
+def _time_words(rung: PlannedRung) -> str:
+    time = words.planned_time(rung.time_s)
+    if rung.way == "many":
+        return f"{rung.frames} × {time}"
+    return f"{time}  ×{rung.frames}" if rung.frames > 1 else time
 
 
 def _short(text: str) -> str:
@@ -249,9 +248,9 @@ def _mark(svg: ET.Element, top: float, scale: _Scale, value: float, right: float
     _text(svg, right, y + 4.2, label, size=11.5, anchor="end")
 
 
-def _turns(svg: ET.Element, planned: Mapping[str, Any], tops: Sequence[float], bottom: float) -> None:
+def _turns(svg: ET.Element, planned: PlannedLadder, tops: Sequence[float], bottom: float) -> None:
     """Write each turn above its rung, those after the last rung at the end."""
-    before = [rung["rung"] for rung in planned["rungs"]]
+    before = [rung.rung for rung in planned.rungs]
     for rung, top in zip([*before, None], [*tops, bottom], strict=True):
         if turns := _turns_before(planned, rung):
             y = top - 4

@@ -1,18 +1,16 @@
-"""A planned ladder for the terminal, from the data that `tether ladder --json` gives."""
+"""A planned ladder for the terminal, from the records that `tether ladder --json` gives."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether import wording as words
+from tether.journal.planned import PlannedBase, PlannedBody, PlannedLadder, PlannedRung, PlannedTurn
 from tether.report.layout import Column, heading, listing, table
-
-Rung = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -29,29 +27,29 @@ class LadderView:
         Whether other ways are shown.
     """
 
-    planned: Mapping[str, Any]
+    planned: PlannedLadder
     why: bool = False
     others: bool = True
 
     def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         planned = self.planned
-        rungs: Sequence[Rung] = planned["rungs"]
-        yield Text(planned["plan"], style="bold")
-        yield Text(f"Body: {_body(planned['body'])}")
-        yield Text(f"Base: {_base(planned['base'])}")
+        rungs = planned.rungs
+        yield Text(planned.plan, style="bold")
+        yield Text(f"Body: {_body(planned.body)}")
+        yield Text(f"Base: {_base(planned.base)}")
         yield Text()
         yield table(_COLUMNS, rungs, options.max_width)
         yield Text(_legend(rungs))
         if self.why:
-            yield from listing("Why", [(f"rung {rung['rung']}", _why(rung)) for rung in rungs])
+            yield from listing("Why", [(f"rung {rung.rung}", _why(rung)) for rung in rungs])
             yield Text(_COSTS)
         if self.others:
             yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
-        yield from listing("Turns", [_turn(turn) for turn in planned["turns"]])
-        yield from listing("Out of reach", [("·", one["sentence"]) for one in planned["unreached"]])
-        yield from listing("Cautions", [("·", caution) for caution in planned["cautions"]])
+        yield from listing("Turns", [_turn(turn) for turn in planned.turns])
+        yield from listing("Out of reach", [("·", one.sentence) for one in planned.unreached])
+        yield from listing("Cautions", [("·", caution) for caution in planned.cautions])
         yield heading(_forecast(planned))
-        if planned["leave_by"]:
+        if planned.leave_by:
             yield Text(_leave_by(planned))
 
 
@@ -66,26 +64,26 @@ _FORECAST = {
 }
 
 
-def _forecast(planned: Mapping[str, Any]) -> str:
-    took_s = planned["forecast"]  # one that was planned by an older version has no base frames in it
-    worth = [f"{name} {words.span(took_s[key])}" for key, name in _FORECAST.items() if took_s.get(key, 0.0) >= 0.5]
-    on_key = any(rung["taken"] == "on my key" for rung in planned["rungs"])
+def _forecast(planned: PlannedLadder) -> str:
+    took_s = vars(planned.forecast)
+    worth = [f"{name} {words.span(took_s[key])}" for key, name in _FORECAST.items() if took_s[key] >= 0.5]
+    on_key = any(rung.taken == "on my key" for rung in planned.rungs)
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
-    return f"Forecast: {words.span(planned['forecast_s'])} in all ({', '.join(worth)}){waiting}."
+    return f"Forecast: {words.span(planned.forecast_s)} in all ({', '.join(worth)}){waiting}."
 
 
-def _leave_by(planned: Mapping[str, Any]) -> str:
+def _leave_by(planned: PlannedLadder) -> str:
     """Say what comes of the time to leave by, and which rungs keep the time that they need."""
-    must = ", ".join(str(rung["rung"]) for rung in planned["rungs"] if rung.get("must"))
+    must = ", ".join(str(rung.rung) for rung in planned.rungs if rung.must)
     kept = f" Where time is short, others are left out before these: rung {must}." if must else ""
-    return f"Leave by {planned['leave_by']}: no rung is started that would end later.{kept}"
+    return f"Leave by {planned.leave_by}: no rung is started that would end later.{kept}"
 
 
-def _legend(rungs: Sequence[Rung]) -> str:
+def _legend(rungs: Sequence[PlannedRung]) -> str:
     """Say what the numbers mean, and how much is darkened for safety, which a narrow table has no room for."""
     legend = "ND: stops of filter. Off: stops brighter (+) or darker (-) than wanted."
-    own = [rung for rung in rungs if rung.get("bracket_stops") is None]
-    darker = [rung["darker_by_stops"] for rung in own if rung["darker_by_stops"] >= 0.05]
+    own = [rung for rung in rungs if rung.bracket_stops is None]
+    darker = [rung.darker_by_stops for rung in own if rung.darker_by_stops >= 0.05]
     if not darker:
         return legend
     span = (
@@ -100,32 +98,32 @@ def _legend(rungs: Sequence[Rung]) -> str:
 _COSTS = "Costs are stops of light lost at the detail that matters in a print, beside the base."
 
 
-def _why(rung: Rung) -> str:
-    reason = str(rung["reason"])
-    return f"{reason[:1].upper()}{reason[1:]}. {rung['costs']}" if rung.get("costs") else reason
+def _why(rung: PlannedRung) -> str:
+    reason = rung.reason
+    return f"{reason[:1].upper()}{reason[1:]}. {rung.costs}" if rung.costs else reason
 
 
-def rung_time(rung: Rung) -> str:
+def rung_time(rung: PlannedRung) -> str:
     """Write a rung's time for people; the n frames of a *many* rung as ``8 × 30 s``."""
-    time = words.planned_time(rung["time_s"])
-    return f"{rung['frames']} × {time}" if rung["way"] == "many" else time
+    time = words.planned_time(rung.time_s)
+    return f"{rung.frames} × {time}" if rung.way == "many" else time
 
 
-def _body(body: Mapping[str, Any]) -> str:
-    if body["simulated"]:
-        return f"{body['name']} (simulated: no camera)"
-    return f"{body['name']} ({body['tried'] or 'not tried on hardware'})"
+def _body(body: PlannedBody) -> str:
+    if body.simulated:
+        return f"{body.name} (simulated: no camera)"
+    return f"{body.name} ({body.tried or 'not tried on hardware'})"
 
 
-def _base(base: Mapping[str, Any]) -> str:
-    at = f"{words.planned_time(base['time_s'])}, {words.aperture(base['aperture'])}, ISO {words.iso(base['iso'])}"
-    always_on = [one["name"] for one in base["filters"]]
+def _base(base: PlannedBase) -> str:
+    at = f"{words.planned_time(base.time_s)}, {words.aperture(base.aperture)}, ISO {words.iso(base.iso)}"
+    always_on = [one.name for one in base.filters]
     return f"{at}, always through {words.filters(always_on)}" if always_on else at
 
 
-def _others(rung: Rung) -> Iterator[tuple[str, str]]:
-    for other in rung["others"]:
-        yield f"rung {rung['rung']}", f"{other['words']} ({more_or_less(other['price_more'])})"
+def _others(rung: PlannedRung) -> Iterator[tuple[str, str]]:
+    for other in rung.others:
+        yield f"rung {rung.rung}", f"{other.words} ({more_or_less(other.price_more)})"
 
 
 def more_or_less(stops: float) -> str:
@@ -134,28 +132,28 @@ def more_or_less(stops: float) -> str:
     return f"{shown} stop{'s' if abs(stops) >= 1.05 else ''} {'more' if stops >= 0 else 'less'}"
 
 
-def _turn(turn: Mapping[str, Any]) -> tuple[str, str]:
-    return words.before(turn["before_rung"]), f"{turn['what']} ({turn['reason']})"
+def _turn(turn: PlannedTurn) -> tuple[str, str]:
+    return words.before(turn.before_rung), f"{turn.what} ({turn.reason})"
 
 
-def _frames(rung: Rung) -> str:
-    """Write how many frames a rung has, and what they are; an older ladder's says nothing of what must be had."""
-    around = rung.get("bracket_stops")
-    proof = " + test" if rung["proof"] else ""
+def _frames(rung: PlannedRung) -> str:
+    """Write how many frames a rung has, and what they are."""
+    around = rung.bracket_stops
+    proof = " + test" if rung.proof else ""
     beside = [f"{around:+.3g} stop{'' if abs(around) == 1 else 's'}"] if around is not None else []
-    must = ["must"] if rung.get("must") else []
-    return ", ".join((f"{rung['frames']}{proof}", *beside, *must))
+    must = ["must"] if rung.must else []
+    return ", ".join((f"{rung.frames}{proof}", *beside, *must))
 
 
-_COLUMNS: tuple[Column[Rung], ...] = (
-    Column(heading="Rung", shows=lambda rung: str(rung["rung"]), number=True),
+_COLUMNS: tuple[Column[PlannedRung], ...] = (
+    Column(heading="Rung", shows=lambda rung: str(rung.rung), number=True),
     Column(heading="Time", shows=rung_time, number=True),
-    Column(heading="f/", shows=lambda rung: words.aperture(rung["aperture"]).removeprefix("f/"), number=True),
-    Column(heading="ISO", shows=lambda rung: words.iso(rung["iso"]), number=True),
-    Column(heading="Filters", shows=lambda rung: words.filters(rung["filters"]), folds=True),
-    Column(heading="ND", shows=lambda rung: words.count(rung["filter_stops"]), number=True),
-    Column(heading="Way", shows=lambda rung: words.way(rung["way"])),
+    Column(heading="f/", shows=lambda rung: words.aperture(rung.aperture).removeprefix("f/"), number=True),
+    Column(heading="ISO", shows=lambda rung: words.iso(rung.iso), number=True),
+    Column(heading="Filters", shows=lambda rung: words.filters(rung.filters), folds=True),
+    Column(heading="ND", shows=lambda rung: words.count(rung.filter_stops), number=True),
+    Column(heading="Way", shows=lambda rung: words.way(rung.way)),
     Column(heading="Frames", shows=_frames),
-    Column(heading="Darker by", shows=lambda rung: words.count(rung["darker_by_stops"]), number=True, only="wide"),
-    Column(heading="Off", shows=lambda rung: words.stops(rung["error_stops"]), number=True),
+    Column(heading="Darker by", shows=lambda rung: words.count(rung.darker_by_stops), number=True, only="wide"),
+    Column(heading="Off", shows=lambda rung: words.stops(rung.error_stops), number=True),
 )

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from math import isfinite
 from typing import Any
 
-from tether.journal.records import Applied
+from tether.journal.records import Applied, RegionsSet, RungEnded
 from tether.journal.story import (
     FileStory,
     FrameStory,
@@ -56,8 +56,8 @@ def _run(run: RunStory) -> dict[str, Any]:
         "version": run.version,
         "simulated": run.simulated,
         "pace": run.pace,
-        "camera": run.camera,
-        "body_file": run.body_file,
+        "camera": asdict(run.camera),
+        "body_file": asdict(run.body_file),
         "started_utc": run.started_utc.isoformat(),
         "end": run.end,
         "checks": [asdict(check) for check in run.checks],
@@ -70,14 +70,18 @@ def _ladder(ladder: LadderStory) -> dict[str, Any]:
         "title": ladder.title,
         "outcome": ladder.outcome,
         "frames": [_frame(frame) for frame in ladder.frames],
-        "rungs": [asdict(rung) for rung in ladder.rungs],
+        "rungs": [_without_ladder(rung) for rung in ladder.rungs],
         "turns": [_turn(turn) for turn in ladder.turns],
         "steering": [_steering(one) for one in ladder.steering],
         "notes": [_note(note) for note in ladder.notes],
         "note": ladder.note,
-        "regions": asdict(ladder.regions) if ladder.regions else None,
+        "regions": _without_ladder(ladder.regions) if ladder.regions else None,
         "audit": [asdict(split) for split in audit(ladder)],
     }
+
+
+def _without_ladder(record: RungEnded | RegionsSet) -> dict[str, Any]:
+    return {name: value for name, value in vars(record).items() if name != "ladder"}
 
 
 def _frame(frame: FrameStory) -> dict[str, Any]:
@@ -100,7 +104,7 @@ def _frame(frame: FrameStory) -> dict[str, Any]:
         "opened_utc": frame.opened_utc,
         "closed_utc": frame.closed_utc,
         "files": [_file(file) for file in frame.files],
-        "readings": _known(frame.readings),
+        "readings": _known(asdict(frame.readings)) if frame.readings else {},
         "note": joined_notes(frame),
     }
 

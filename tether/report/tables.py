@@ -38,7 +38,7 @@ class LogView:
 
 
 def _run(number: int, run: RunStory) -> tuple[str, str]:
-    camera = ", ".join(str(run.camera[key]) for key in ("model", "lens") if run.camera.get(key)) or "camera not known"
+    camera = ", ".join(filter(None, (run.camera.model, run.camera.lens))) or "camera not known"
     end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
     return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
 
@@ -61,9 +61,9 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield table(_COLUMNS, ladder.frames, width)
     yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
     if any(frame.readings for frame in ladder.frames):
-        where = "water" if any(frame.readings.get("water") for frame in ladder.frames) else "picture"
+        where = "water" if any(frame.readings and frame.readings.water for frame in ladder.frames) else "picture"
         yield Text(f"Headroom: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
-    if width >= WIDE and any(frame.readings.get("rock") for frame in ladder.frames):
+    if width >= WIDE and any(frame.readings and frame.readings.rock for frame in ladder.frames):
         yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than expected from the base.")
     if ladder.regions:
         yield Text(f"Regions: {words.REGIONS[ladder.regions.source]}.")
@@ -108,12 +108,12 @@ def _place(frame: FrameStory) -> str:
 
 def _room(frame: FrameStory) -> str:
     """Give the headroom to clipping, in the water where that is known."""
-    read = frame.readings.get("water") or frame.readings
-    return words.room(read.get("headroom_stops"), read.get("clipped_share") or 0.0)
+    read = (frame.readings and frame.readings.water) or frame.readings
+    return words.room(read.headroom_stops, read.clipped_share) if read else words.NOT_KNOWN
 
 
 def _rock(frame: FrameStory) -> str:
-    return words.stops((frame.readings.get("rock") or {}).get("off_stops"))
+    return words.stops(frame.readings.off_stops if frame.readings else None)
 
 
 def _file(frame: FrameStory) -> str:

@@ -23,13 +23,14 @@ from tether.checks import host as machine
 from tether.checks.findings import note, ok, stop
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
-from tether.control.events import Event
+from tether.control.stream import Stream
 from tether.engine.at_rest import Rested, card_at_rest, owed
-from tether.engine.history import Before, read_before, seen_before
 from tether.engine.reconcile import bring_to_end
 from tether.engine.transfer import Fetcher
 from tether.errors import PlanError, TetherError
 from tether.journal.codec import Entry
+from tether.journal.history import Before, read_before, seen_before
+from tether.journal.records import Record
 from tether.journal.store import read_contents
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
@@ -96,7 +97,7 @@ def _ladder(ended: Ended) -> Finding:
     if ladder.outcome == "done":
         count = len(ladder.rungs)
         return ok("ladder", "1 rung, and it is done." if count == 1 else f"{count} rungs, all of them done.")
-    left = len(ladder.planned.get("rungs", ())) - len(ended.told.rungs_done(ladder.ladder))
+    left = len(ladder.planned.rungs if ladder.planned else ()) - len(ended.told.rungs_done(ladder.ladder))
     rungs = "1 rung is" if left == 1 else f"{left} rungs are"
     return note("ladder", f"{ladder.outcome}; {rungs} not done. Resume it: tether run {ended.outing}")
 
@@ -175,7 +176,7 @@ def _some(names: list[str], what: str) -> str:
 
 
 def finish(
-    ended: Ended, *, fetch: bool, copy_to: Path | None, port: str, emit: Callable[[Event], None]
+    ended: Ended, *, fetch: bool, copy_to: Path | None, port: str, show: Callable[[Record], None]
 ) -> tuple[Finding, ...]:
     """Bring an outing to its end with the camera, and say how it stands then.
 
@@ -189,7 +190,7 @@ def finish(
         The folder that a second copy is made in; None: none is made.
     port
         Where the camera is now; empty: where it was.
-    emit
+    show
         Is handed what happens meanwhile.
 
     Raises
@@ -197,7 +198,7 @@ def finish(
     TetherError
         If the outing can't be read or written.
     """
-    seen = tuple(_with_camera(ended, fetch=fetch, port=port, emit=emit))
+    seen = tuple(_with_camera(ended, fetch=fetch, port=port, show=show))
     ended = read_ended(ended.outing)
     compared = any(one.what == "card" and one.verdict == "ok" for one in seen)
     told = told_by_journal(ended, card_compared=compared)
@@ -206,7 +207,7 @@ def finish(
     return (*found, *_copied(ended, copy_to)) if copy_to else found
 
 
-def _with_camera(ended: Ended, *, fetch: bool, port: str, emit: Callable[[Event], None]) -> Iterable[Finding]:
+def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     folder, clock = _folder(ended), _clock(ended.job)
     world = World.model_validate(ended.job.world) if ended.job else world_of(ended.ready.plan)
@@ -225,7 +226,7 @@ def _with_camera(ended: Ended, *, fetch: bool, port: str, emit: Callable[[Event]
                     box=box,
                     journal=journal,
                     folder=folder,
-                    emit=emit,
+                    stream=Stream(journal, clock, lambda entry: show(entry.record)),
                     pace=ended.job.pace if ended.job else "max",
                     answer_for_me=True,
                 )

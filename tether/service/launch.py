@@ -14,17 +14,17 @@ from pathlib import Path
 from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.known import forget
 from tether.body.simulated.world import World, load_world
-from tether.clock import AffineClock
-from tether.control.events import LadderOver
+from tether.clock import AffineClock, boot_id
 from tether.control.registry import Running, running
-from tether.errors import CameraError, LostError, PlanError, TetherError, error_of
+from tether.errors import LostError, PlanError, TetherError, error_of
 from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
-from tether.journal.records import LadderEnded, Noted, RungEnded
+from tether.journal.ended import ladder_end, run_end, rungs_ended
+from tether.journal.records import LadderEnded
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
 from tether.outing.folder import new_folder, open_folder
-from tether.outing.job import JOB_NAME, Job, boot_id, read_job, ready_of, write_job
+from tether.outing.job import JOB_NAME, Job, read_job, ready_of, write_job
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
@@ -32,8 +32,6 @@ from tether.service.setup import open_journal
 
 #: How long a run may take until faces can attach [real s].
 STARTS_WITHIN_S = 30.0
-#: The kind of error that an exit code stands for.
-_KINDS = {one.exit_code: one.kind for one in (PlanError, CameraError, LostError)}
 _LOOK_S = 0.05
 
 
@@ -133,9 +131,9 @@ def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mappin
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
         entries = journal.entries()
-    records = [entry.record for entry in entries]
-    if any(isinstance(one, LadderEnded) and one.ladder == job.ladder and one.outcome == "done" for one in records):
-        done = sum(isinstance(one, RungEnded) and one.ladder == job.ladder for one in records)
+    ended = ladder_end(entries, job.ladder)
+    if ended is not None and ended.outcome == "done":
+        done = len(rungs_ended(entries, job.ladder))
         raise PlanError(f"{outing}: the last ladder is done, all {done} rungs of it; begin another: tether run PLAN")
     changed = {
         "after_seq": len(entries),
@@ -177,36 +175,34 @@ def start(outing: Path) -> Running | None:
         found = next((one for one in running() if one.outing == outing.resolve()), None)
         if found:
             return found
-        code = guard.poll()
-        if code is not None:
-            if (why_not := _not_begun(outing, code)) is None:
+        if guard.poll() is not None:
+            if (why_not := _not_begun(outing)) is None:
                 return None
             raise why_not
         time.sleep(_LOOK_S)
     raise LostError(f"The run of {outing} has not come up within {STARTS_WITHIN_S:.0f} s: {last_words(outing)}")
 
 
-def _not_begun(outing: Path, code: int) -> TetherError | None:
+def _not_begun(outing: Path) -> TetherError | None:
     """Return why a run that has ended did not work on its ladder; None if it did."""
     job = read_job(outing)
-    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
-    if any(isinstance(one, LadderEnded) and one.ladder == job.ladder for one in since):
+    entries = read_contents(outing).entries
+    if ladder_end(entries, job.ladder, after_seq=job.after_seq):
         return None
-    said = [one.text for one in since if isinstance(one, Noted) and one.about == "trouble"]
-    if said and code in _KINDS:
-        return error_of(_KINDS[code], said[-1].splitlines())
+    failed = run_end(entries, job.ladder, after_seq=job.after_seq)
+    if failed and failed.note and failed.trouble:
+        return error_of(failed.trouble, failed.note.splitlines())
     return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
 
 
-def how_it_ended(outing: Path) -> LadderOver:
+def how_it_ended(outing: Path) -> LadderEnded:
     """Return how an outing's job ended, from its journal: for a face that came too late to be told."""
     job = read_job(outing)
-    since = [entry.record for entry in read_contents(outing).entries if entry.seq > job.after_seq]
-    for one in since:
-        if isinstance(one, LadderEnded) and one.ladder == job.ladder:
-            return LadderOver(outcome=one.outcome, note=one.note)
-    error = _not_begun(outing, CameraError.exit_code)
-    return LadderOver(outcome="failed", note=str(error), trouble=None if error is None else error.kind)
+    ended = run_end(read_contents(outing).entries, job.ladder, after_seq=job.after_seq)
+    if ended is not None:
+        return ended
+    note = f"The run of {outing} ended before it began: {last_words(outing)}"
+    return LadderEnded(ladder=job.ladder, outcome="failed", note=note, trouble=LostError.kind)
 
 
 def last_words(outing: Path) -> str:

@@ -28,14 +28,16 @@ from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
 from tether.clock import AffineClock
 from tether.control.commands import Command, Item, Verb
-from tether.control.events import Event, LadderOver
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.control.server import Server
+from tether.control.stream import Stream
 from tether.engine.engine import Engine, verdict
-from tether.engine.history import read_before
 from tether.errors import BusyError, LostError, TetherError
-from tether.journal.records import LadderEnded, Noted
+from tether.journal.codec import Entry
+from tether.journal.ended import ladder_end
+from tether.journal.history import read_before
+from tether.journal.records import RunFailed
 from tether.journal.store import Journal
 from tether.outing.camera import opened_camera
 from tether.outing.folder import Folder, open_folder
@@ -82,36 +84,25 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
     job = read_job(outing)
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
-        ended = _ended(journal, job)
+        ended = ladder_end(journal.entries(), job.ladder, after_seq=job.after_seq)
         if ended is not None:
-            return verdict(ended)
+            return verdict(ended.outcome, ended.trouble)
         clock = job.clock_now()
-        with _served(outing, ready, clock, box) as emit, kept_awake("a ladder is being exposed") as inhibition:
+        with _served(outing, ready, clock, box) as show, kept_awake("a ladder is being exposed") as inhibition:
+            stream = Stream(journal, clock, show)
             try:
-                code = _worked(outing, job, ready, journal, clock, box, emit, machine.awake(inhibition))
+                code = _worked(outing, job, ready, journal, clock, box, stream, machine.awake(inhibition))
             except TetherError as error:
-                journal.add(Noted(about="trouble", text=str(error)), utc=clock.utc(), mono_ns=clock.now_ns())
-                journal.close()  # so that whoever hears of the end can read how it came
-                emit(LadderOver(outcome="failed", note=str(error), trouble=error.kind))
+                stream.tell(RunFailed(ladder=job.ladder, text=str(error), trouble=error.kind))
                 raise
         return code
-
-
-def _ended(journal: Journal, job: Job) -> str | None:
-    """Return how the job's ladder ended, if it has; an end from before the job was given does not count."""
-    for entry in reversed(journal.entries()):
-        if entry.seq <= job.after_seq:
-            return None
-        if isinstance(entry.record, LadderEnded) and entry.record.ladder == job.ladder:
-            return entry.record.outcome
-    return None
 
 
 @contextmanager
 def _served(
     outing: Path, ready: Prepared, clock: AffineClock, box: queue.SimpleQueue[Item]
-) -> Iterator[Callable[[Event], None]]:
-    """Let faces attach while the block runs; yields where events go."""
+) -> Iterator[Callable[[Entry], None]]:
+    """Let faces attach while the block runs; yields where what is shown goes."""
     pids = {"run process": os.getpid(), "guard": os.getppid()}
     path = announce(outing, ready.plan.top.title, pids)
     facts = Facts(outing=str(outing.resolve()), title=ready.plan.top.title, simulated=ready.abilities.simulated)
@@ -122,7 +113,7 @@ def _served(
     server = Server(path, facts, clock, say)
     try:
         server.start()
-        yield server.emit
+        yield server.show
     finally:
         server.close()
         withdraw(path)
@@ -135,7 +126,7 @@ def _worked(
     journal: Journal,
     clock: AffineClock,
     box: queue.SimpleQueue[Item],
-    emit: Callable[[Event], None],
+    stream: Stream,
     awake: Finding,
 ) -> int:
     folder = open_folder(outing, ready.plan.top.title)
@@ -154,7 +145,7 @@ def _worked(
             box=box,
             journal=journal,
             folder=folder,
-            emit=emit,
+            stream=stream,
             pace=job.pace,
             answer_for_me=job.answer_for_me,
         )

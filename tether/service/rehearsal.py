@@ -15,10 +15,10 @@ from tether.body.simulated.world import World, load_world
 from tether.checks.checks import check
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
-from tether.control.events import Event
+from tether.control.stream import Stream
 from tether.engine.engine import Engine
-from tether.engine.history import read_before
-from tether.journal.records import LadderOutcome
+from tether.journal.history import read_before
+from tether.journal.records import LadderOutcome, Record
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import Folder, new_folder, open_folder
@@ -111,14 +111,14 @@ class Rehearsal:
         )
 
     def run(
-        self, emit: Callable[[Event], None] = lambda _event: None, box: queue.SimpleQueue[Item] | None = None
+        self, show: Callable[[Record], None] = lambda _record: None, box: queue.SimpleQueue[Item] | None = None
     ) -> Rehearsed:
         """Run the ladder on the simulated body and return what came of it.
 
         Parameters
         ----------
-        emit
-            Called with every event, in the calling thread; must return at once.
+        show
+            Called with every record that faces are shown, in the calling thread; must return at once.
         box
             Where commands of the person are put; None: nobody steers.
 
@@ -142,7 +142,7 @@ class Rehearsal:
                     box=box,
                     journal=journal,
                     folder=folder,
-                    emit=emit,
+                    stream=Stream(journal, self.clock, lambda entry: show(entry.record)),
                     pace=self.pace,
                     answer_for_me=self.answer_for_me,
                 )

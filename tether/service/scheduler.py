@@ -42,12 +42,11 @@ from apscheduler.schedulers.blocking import BlockingScheduler  # type: ignore[im
 from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError
 
-from tether.clock import AffineClock
+from tether.clock import AffineClock, boot_id
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
 from tether.files.state import state_folder
-from tether.journal import Journal
 from tether.journal.records import Noted
-from tether.journal.store import read_contents
+from tether.journal.store import Journal, read_contents
 from tether.service.start_time import in_utc
 from tether.wording import span
 
@@ -295,7 +294,7 @@ def _note(outing: Path, text: str) -> None:
     clock = AffineClock()
     try:
         with closing(Journal.open(outing)) as journal:
-            journal.add(Noted(about="trouble", text=text), utc=clock.utc(), mono_ns=clock.now_ns())
+            journal.add(Noted(about="trouble", text=text), utc=clock.utc(), mono_ns=clock.now_ns(), boot=boot_id())
     except TetherError as error:
         _log.error("That could not be written into the outing's journal: %s", error)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
 
@@ -12,10 +11,10 @@ from tether.body.local import LocalCamera
 from tether.body.remote import CameraProcess
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
-from tether.control.events import Event
+from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.run_state import Run
-from tether.journal.records import Noted, RunStarted
+from tether.journal.records import BodyFileUsed, CameraSeen, Noted, RunStarted
 from tether.journal.store import JOURNAL_NAME, Journal
 from tether.journal.telling import tell
 from tether.outing.folder import Folder
@@ -41,7 +40,7 @@ def make_run(
     box: queue.SimpleQueue[Item],
     journal: Journal,
     folder: Folder,
-    emit: Callable[[Event], None],
+    stream: Stream,
     pace: float | str,
     answer_for_me: bool,
 ) -> Run:
@@ -57,7 +56,7 @@ def make_run(
         folder=folder,
         ladder_number=ladder_number,
         next_frame=tell(journal.entries(), name="", running=False).next_frame(),
-        emit=emit,
+        stream=stream,
         answer_for_me=answer_for_me,
         patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
         left=camera.left,
@@ -68,14 +67,14 @@ def make_run(
 def record_beginning(run: Run, ready: Prepared, pace: float | str) -> None:
     """Write down that a run begins, on what, and the cautions that apply."""
     identity = run.camera.identify()
-    run.record(
+    run.tell(
         RunStarted(
             version=__version__,
             simulated=identity.simulated,
             pace=str(pace),
-            camera=asdict(identity),
-            body_file={"name": ready.body_file.name, "tried": ready.body_file.tried},
+            camera=CameraSeen(**asdict(identity)),
+            body_file=BodyFileUsed(name=ready.body_file.name, tried=ready.body_file.tried),
         )
     )
     for caution in ready.ladder.cautions:
-        run.record(Noted(about="caution", text=caution))
+        run.tell(Noted(about="caution", text=caution))

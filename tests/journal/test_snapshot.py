@@ -5,54 +5,50 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import reduce
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.engine.rig import BASE, SIX, TEN, work
+from tests.journal.planned import a_ladder
+from tests.journal.shown import differs, entry, exposed, home, ladder_ended, rung_ended, turn
 from tests.journal.test_codec import records
 from tether.clock import AffineClock
-from tether.control.events import (
+from tether.control.messages import SHOWN, Facts, Hello, Told, decode, encode
+from tether.journal.records import (
     CloseMoved,
-    Event,
-    FrameHome,
     FrameOpened,
-    FrameOver,
     LadderBegun,
-    LadderOver,
+    Record,
     RungBegun,
-    RungOver,
     Said,
     StateChanged,
-    TurnOver,
-    YourTurn,
 )
-from tether.control.messages import Facts, Hello, Told, decode, encode
-from tether.control.snapshot import SENTENCES_KEPT, FrameSoFar, Snapshot, after
+from tether.journal.snapshot import SENTENCES_KEPT, FrameSoFar, Sentence, Snapshot, after
 
-EVENTS: st.SearchStrategy[Any] = st.one_of([records(kind) for kind in get_args(Event)])
+EVENTS: st.SearchStrategy[Any] = st.one_of([records(kind) for kind in SHOWN.values()])
 FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)
 OPENED = FrameOpened(frame=3, rung=2, kind="rung", way="held", open_s=128.0, at_ns=10, closes_at_ns=138)
-OVER = FrameOver(frame=3, rung=2, kind="rung", outcome="made", held_s=128.0)
+OVER = exposed(3, 2, "rung", outcome="made", held_s=128.0)
 
 
-def folded(*events: Event, start: Snapshot | None = None) -> Snapshot:
+def folded(*events: Record, start: Snapshot | None = None) -> Snapshot:
     return reduce(after, events, start or Snapshot())
 
 
 @given(st.lists(EVENTS, max_size=20), st.data())
-def test_a_snapshot_and_the_events_after_it_tell_the_same_as_all(events: list[Event], data: st.DataObject) -> None:
+def test_a_snapshot_and_the_events_after_it_tell_the_same_as_all(events: list[Record], data: st.DataObject) -> None:
     split = data.draw(st.integers(0, len(events)))
     hello = decode(encode(Hello(facts=FACTS, clock=AffineClock(), snapshot=folded(*events[:split]))))
     assert isinstance(hello, Hello)
     snapshot = hello.snapshot
     for event in events[split:]:
-        told = decode(encode(Told(seq=snapshot.seq + 1, event=event)))
+        told = decode(encode(Told(entry=entry(event, snapshot.stream + 1))))
         assert isinstance(told, Told)
-        snapshot = after(snapshot, told.event)
+        snapshot = after(snapshot, told.entry.record)
     assert snapshot == folded(*events)
-    assert snapshot.seq == len(events)
+    assert snapshot.stream == len(events)
 
 
 def test_an_open_frame_closes_when_it_was_said_last() -> None:
@@ -66,44 +62,51 @@ def test_a_frame_is_followed_from_its_opening_to_its_file() -> None:
     assert snapshot.open is None
     (frame,) = snapshot.frames
     assert frame == FrameSoFar(frame=3, rung=2, kind="rung", outcome="made", held_s=128.0)
-    home = folded(FrameHome(frame=3, name="weir_0003.dng", differs=["ISO 200"]), start=snapshot)
-    assert home.frames == (replace(frame, name="weir_0003.dng", differs=("ISO 200",)),)
+    read = folded(home(3, "weir_0003.dng"), differs(3, "ISO 200"), start=snapshot)
+    assert read.frames == (replace(frame, name="weir_0003.dng", differs=("ISO 200",)),)
 
 
-def test_the_kind_of_a_frame_that_never_opened_is_not_known() -> None:
-    (frame,) = folded(FrameOver(frame=4, rung=2, kind="rung", outcome="failed", held_s=None)).frames
-    assert frame.kind is None
+def test_a_frame_that_never_opened_is_known_by_its_outcome() -> None:
+    (frame,) = folded(exposed(4, 2, "rung", outcome="failed", held_s=None)).frames
+    assert (frame.rung, frame.kind, frame.outcome) == (2, "rung", "failed")
 
 
 def test_files_of_no_frame_so_far_have_entries_of_their_own() -> None:
-    snapshot = folded(OVER, FrameHome(frame=None, name="a.dng"), FrameHome(frame=None, name="b.dng"))
+    snapshot = folded(OVER, home(None, "a.dng"), home(None, "b.dng"))
     assert [(one.frame, one.name) for one in snapshot.frames] == [(3, None), (None, "a.dng"), (None, "b.dng")]
 
 
 def test_a_turn_stands_until_it_is_over() -> None:
-    turn = YourTurn(rung=5, what="fit Calder 10", reason="the rung needs it")
-    assert folded(turn).turn == turn
-    assert folded(turn, TurnOver(what=turn.what, how="answered")).turn is None
+    asked = turn(5, "fit Calder 10", "the rung needs it")
+    assert folded(asked).turn == asked
+    assert folded(asked, replace(asked, state="answered")).turn is None
 
 
 def test_a_rung_is_in_hand_until_it_is_over() -> None:
     begun = RungBegun(rung=1, label="1/8 s", frames=3)
     assert folded(begun).rung == begun
-    over = RungOver(rung=1, outcome="skipped", note="the person left it")
+    over = rung_ended(1, "skipped", note="the person left it")
     assert folded(begun, over).rung is None
     assert folded(begun, over).rungs == (over,)
 
 
+def test_what_is_told_anew_takes_the_place_of_what_was_told_before() -> None:
+    rungs = folded(rung_ended(1, "done in part"), rung_ended(2), rung_ended(1)).rungs
+    assert [(one.rung, one.outcome) for one in rungs] == [(2, "done"), (1, "done")]
+    (frame,) = folded(exposed(3, 2, outcome="lost"), exposed(3, 2)).frames
+    assert frame.outcome == "made"
+
+
 def test_only_the_latest_sentences_are_kept() -> None:
     said = [Said(about="note", text=str(number)) for number in range(SENTENCES_KEPT + 3)]
-    assert folded(*said).said == tuple(said[3:])
+    assert [one.text for one in folded(*said).said] == [one.text for one in said[3:]]
 
 
 def test_a_new_ladder_starts_afresh_with_the_count_and_the_sentences_kept() -> None:
     said, state = Said(about="note", text="x"), StateChanged(before="ready", state="ended", at_ns=1)
-    old = (said, OPENED, OVER, RungOver(rung=1, outcome="done"), state, LadderOver(outcome="done"))
-    assert folded(*old, LadderBegun(planned={"rungs": []})) == Snapshot(
-        seq=len(old) + 1, state="ended", said=(said,), planned={"rungs": []}
+    old = (said, OPENED, OVER, rung_ended(1, "done"), state, ladder_ended("done"))
+    assert folded(*old, LadderBegun(planned=a_ladder())) == Snapshot(
+        stream=len(old) + 1, state="ended", said=(Sentence(about="note", text="x"),), planned=a_ladder()
     )
 
 
@@ -116,4 +119,8 @@ def test_the_snapshot_of_a_whole_rehearsal_agrees_with_its_journal(tmp_path: Pat
         (one.frame, one.rung, one.kind, one.outcome, one.files[0].name) for one in worked.frames
     ]
     assert (snapshot.state, snapshot.open, snapshot.turn, snapshot.rung) == ("ended", None, None, None)
-    assert snapshot.over == LadderOver(outcome="done")
+    crossed = b"".join(encode(Told(entry=entry(record))) for record in worked.events)
+    assert b"Calder 10" in crossed
+    assert b"SIM1" not in crossed, "its serial number"
+    assert b"[rungs]" not in crossed, "the plan's text"
+    assert snapshot.over == ladder_ended("done")

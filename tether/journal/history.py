@@ -1,0 +1,180 @@
+"""What resuming needs: what records tell of a ladder that is taken up again."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from tether.journal.codec import Entry
+from tether.journal.ended import rungs_ended
+from tether.journal.records import (
+    CardListed,
+    ExifRead,
+    ExposeIntent,
+    ExposeOutcome,
+    FetchIntent,
+    FetchOutcome,
+    FrameRead,
+    LadderStarted,
+    Record,
+    RegionsSet,
+    RungEnded,
+    Turn,
+)
+from tether.journal.story import SETTLED
+
+_ANSWERED = ("answered", "answered beforehand", "answered for me")
+_MADE = ("made", "made, differs", "closed early")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Before:
+    """What an earlier run of this ladder left.
+
+    Attributes
+    ----------
+    done
+        Rungs that are not worked again.
+    made
+        How many good frames each rung has.
+    proofs
+        Rungs whose proof was taken.
+    darks
+        How many dark frames were taken.
+    turns
+        Turns that were answered, as (rung, what).
+    fitted
+        Names of the filters on the lens, nearest first, as far as answered turns tell.
+    unfinished
+        Exposures with an intent and no outcome, oldest first.
+    fileless
+        Exposures that made a frame whose file never came home, oldest first; the unfinished ones among them.
+    outcomes
+        How the exposures ended of which that is known, by frame.
+    clock
+        What frames told of the body's clock: pairs (opened by our clock, taken by the body's), seconds since 1970.
+    writes_fractions
+        Whether the body wrote a fraction of a second into the Exif of a held frame.
+    unread
+        Exposures whose file came home and was not read, each with its path relative to the outing, oldest first.
+    bases
+        How many base frames were taken.
+    regions
+        The regions as they were last set; None: they were not.
+    """
+
+    done: frozenset[int]
+    made: dict[int, int]
+    proofs: frozenset[int]
+    darks: int
+    turns: frozenset[tuple[int | None, str]]
+    fitted: tuple[str, ...]
+    unfinished: tuple[ExposeIntent, ...]
+    fileless: tuple[ExposeIntent, ...]
+    outcomes: dict[int, ExposeOutcome]
+    clock: tuple[tuple[float, float], ...]
+    writes_fractions: bool
+    unread: tuple[tuple[ExposeIntent, str], ...]
+    bases: int
+    regions: RegionsSet | None
+
+
+def read_before(entries: Iterable[Entry], number: int) -> Before | None:
+    """Read from the journal what is known of a ladder; None if it was never begun."""
+    entries = tuple(entries)
+    known = _Known(number)
+    for entry in entries:
+        known.hear(entry.record)
+    return known.before(rungs_ended(entries, number)) if known.begun else None
+
+
+class _Known:
+    """What records tell of a ladder, as far as they were heard: the last word on each exposure counts."""
+
+    def __init__(self, ladder: int) -> None:
+        self.begun = False
+        self._ladder = ladder
+        self._intents: dict[int, ExposeIntent] = {}
+        self._outcomes: dict[int, ExposeOutcome] = {}
+        self._names: dict[int, str] = {}
+        self._read: set[int] = set()
+        self._exif: dict[int, ExifRead] = {}
+        self._turns: list[Turn] = []
+        self._regions: RegionsSet | None = None
+
+    def hear(self, record: Record) -> None:
+        """Take in one record."""
+        match record:
+            case LadderStarted() | RegionsSet() | Turn() | ExposeIntent() if record.ladder != self._ladder:
+                return
+            case LadderStarted():
+                self.begun = True
+            case ExposeIntent():
+                self._intents[record.frame] = record
+            case ExposeOutcome():
+                self._outcomes[record.frame] = record
+            case FetchOutcome(frame=int() as frame, name=str() as name):
+                self._names.setdefault(frame, name)  # those beside it come after it
+            case FrameRead():
+                self._read.add(record.frame)
+            case ExifRead():
+                self._exif[record.frame] = record
+            case Turn() if record.state in _ANSWERED:
+                self._turns.append(record)
+            case RegionsSet():
+                self._regions = record
+
+    def before(self, rungs: dict[int, RungEnded]) -> Before:
+        """Return what was heard; `rungs` is how those ended that did."""
+        good = [intent for intent in self._intents.values() if self._is_good(intent.frame)]
+        fitted = [turn.fitted for turn in self._turns if turn.fitted is not None]
+        return Before(
+            done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
+            made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
+            proofs=frozenset(one.rung for one in good if one.kind == "proof" and one.rung is not None),
+            darks=sum(one.kind == "dark" for one in good),
+            turns=frozenset((turn.rung, turn.what) for turn in self._turns),
+            fitted=tuple(fitted[-1] if fitted else ()),
+            unfinished=tuple(one for frame, one in self._intents.items() if frame not in self._outcomes),
+            fileless=tuple(one for frame, one in self._intents.items() if self._lacks_file(frame)),
+            outcomes=self._outcomes,
+            clock=tuple(self._clock()),
+            writes_fractions=any(self._is_fraction(read) for read in self._exif.values()),
+            unread=tuple((one, self._names[frame]) for frame, one in self._intents.items() if self._is_unread(one)),
+            bases=sum(one.kind == "base" for one in good),
+            regions=self._regions,
+        )
+
+    def _is_good(self, frame: int) -> bool:
+        made = frame in self._outcomes and self._outcomes[frame].outcome in _MADE
+        return made and frame in self._names and not (frame in self._exif and self._exif[frame].differs)
+
+    def _lacks_file(self, frame: int) -> bool:
+        dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"
+        return frame not in self._names and not dropped
+
+    def _is_unread(self, intent: ExposeIntent) -> bool:
+        return intent.frame in self._names and intent.frame not in self._read and intent.kind != "dark"
+
+    def _clock(self) -> Iterable[tuple[float, float]]:
+        for read in self._exif.values():
+            outcome = self._outcomes.get(read.frame)
+            if read.taken_at and outcome and outcome.opened_utc:
+                taken_at = datetime.fromisoformat(read.taken_at)
+                taken_s = (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
+                yield datetime.fromisoformat(outcome.opened_utc).timestamp(), taken_s
+
+    def _is_fraction(self, read: ExifRead) -> bool:
+        intent, time_s = self._intents.get(read.frame), read.exif.time_s
+        return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
+
+
+def seen_before(entries: Iterable[Entry]) -> set[tuple[str, str]]:
+    """Return the files (folder, name) known to be no new frames: on the card at the start, or home already."""
+    records = [entry.record for entry in entries]
+    home = {one.card_name for one in records if isinstance(one, FetchOutcome) and one.name}
+    fetched = {(one.folder, one.name) for one in records if isinstance(one, FetchIntent) and one.name in home}
+    listed = {(folder, name) for one in records if isinstance(one, CardListed) for folder, name in one.files}
+    return fetched | listed

@@ -1,0 +1,201 @@
+"""A ladder as it was planned, as plain records: what `tether ladder --json` gives, journals keep and faces show.
+
+`aperture`, `time_s` and `iso` are exact; labels are what the body is sent; `error_stops` is positive where brighter
+than wanted; None is not known. Names are a promise to other programs (`schemas/ladder.schema.json`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+SCHEMA = "tether-ladder/1"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedFilter:
+    """A filter on hand or always on."""
+
+    name: str
+    kind: str
+    stops: float
+    measured: bool
+    spread_stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedProof:
+    """The test exposure before a rung."""
+
+    way: str
+    time_s: float
+    time_label: str
+    iso: float
+    iso_label: str
+    faster_by_stops: float
+    error_stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Paid:
+    """What a rung costs, by what it is paid with [stops]."""
+
+    noise_stops: float
+    sharp_stops: float
+    dark_stops: float
+    headroom_stops: float
+    tint_stops: float
+    touches_stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class OtherWay:
+    """Another way to make a rung, and how much more it costs [stops]."""
+
+    words: str
+    kind: str
+    price_more: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedRung:
+    """One rung; `stands_for_s` is the time that the frames of a *many* rung stand for together [s]."""
+
+    rung: int
+    wanted_s: float
+    wanted_label: str
+    time_s: float
+    time_label: str
+    aperture: float
+    aperture_label: str
+    iso: float
+    iso_label: str
+    filters: tuple[str, ...]
+    filter_stops: float
+    way: str
+    frames: int
+    taken: str
+    stands_for_s: float | None
+    darker_by_stops: float
+    error_stops: float
+    time_off_stops: float
+    headroom_lost_stops: float
+    proof: PlannedProof | None
+    must: bool
+    bracket_stops: float | None
+    reason: str
+    costs: str
+    price: float
+    paid: Paid
+    others: tuple[OtherWay, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedTurn:
+    """Something the person must do before a rung; `before_rung` None: after the last one."""
+
+    before_rung: int | None
+    kind: str
+    what: str
+    reason: str
+    takes_s: float
+    filters: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedDark:
+    """A dark frame; `offered`: left out unless the person puts the cap on."""
+
+    way: str
+    time_s: float
+    time_label: str
+    iso: float
+    iso_label: str
+    offered: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedBody:
+    """The body that it was planned for; `tried` None: its body file was never tried on hardware."""
+
+    name: str
+    simulated: bool
+    tried: str | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedBase:
+    """The base exposure, and the filters that are always on."""
+
+    time_s: float
+    time_label: str
+    aperture: float
+    aperture_label: str
+    iso: float
+    iso_label: str
+    measured: bool
+    filters: tuple[PlannedFilter, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Forecast:
+    """How long the ladder will take [s], by what takes it; waiting for the person's key is not in it.
+
+    `offered_s` is what dark frames take that are only offered: beside the sum.
+    """
+
+    exposing_s: float
+    proofs_s: float
+    changes_s: float
+    settling_s: float
+    fetching_s: float
+    darks_s: float
+    base_s: float = 0.0
+    offered_s: float = 0.0
+
+    @property
+    def total_s(self) -> float:
+        """All of it that is not only offered [s]."""
+        exposed_s = self.base_s + self.exposing_s + self.proofs_s + self.darks_s
+        return exposed_s + self.changes_s + self.settling_s + self.fetching_s
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedBaseFrames:
+    """How many frames of the base are taken before the first rung and after the last."""
+
+    before: int
+    after: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotReached:
+    """A time that was asked for and is not possible, and why."""
+
+    wanted_s: float
+    wanted_label: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedLadder:
+    """The whole ladder."""
+
+    schema: str = SCHEMA
+    plan: str
+    body: PlannedBody
+    base: PlannedBase
+    forecast_s: float
+    forecast: Forecast
+    frames: int
+    base_frames: PlannedBaseFrames
+    leave_by: str | None
+    filters_on_hand: tuple[PlannedFilter, ...]
+    rungs: tuple[PlannedRung, ...]
+    turns: tuple[PlannedTurn, ...]
+    darks: tuple[PlannedDark, ...]
+    unreached: tuple[NotReached, ...]
+    cautions: tuple[str, ...]
+
+    def rung(self, number: int | None) -> PlannedRung | None:
+        """Return the rung of a number; None where there is none."""
+        return next((rung for rung in self.rungs if rung.rung == number), None)

@@ -1,0 +1,201 @@
+"""How a run stands, folded from what it shows: what a face is given when it attaches, and keeps up to date by itself.
+
+A snapshot and what is shown after it tell the same as all from the start. What is told anew takes the place of what was
+told before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+from typing import Literal, TypeGuard
+
+from tether.journal.ended import as_end
+from tether.journal.planned import PlannedLadder
+from tether.journal.readings import FrameReadings
+from tether.journal.records import (
+    CloseMoved,
+    ExifRead,
+    ExposeOutcome,
+    FetchOutcome,
+    FrameOpened,
+    FrameRead,
+    KeyTurn,
+    LadderBegun,
+    LadderEnded,
+    Mentioned,
+    Record,
+    RunFailed,
+    RungBegun,
+    RungEnded,
+    Said,
+    Shown,
+    State,
+    StateChanged,
+    Steered,
+    SuppliesSeen,
+    Turn,
+    WishesChanged,
+)
+
+#: How many of the latest sentences a snapshot carries; the journal has them all.
+SENTENCES_KEPT = 50
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sentence:
+    """Something that the run said to the person."""
+
+    about: Literal["note", "trouble", "steered"]
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameSoFar:
+    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None."""
+
+    frame: int | None
+    rung: int | None = None
+    kind: str | None = None
+    outcome: str | None = None
+    held_s: float | None = None
+    name: str | None = None
+    differs: tuple[str, ...] = ()
+    says: FrameReadings | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Snapshot:
+    """How a run stands.
+
+    Attributes
+    ----------
+    stream
+        How many shown records are in it; the next one has the number `stream` + 1.
+    state
+        The state the run is in.
+    planned
+        The ladder as planned; None before it has begun.
+    rung
+        The rung in hand.
+    rungs
+        The rungs of this ladder that are over, and how.
+    open
+        The frame whose shutter is open, with the moment it closes as said last.
+    turn
+        What the person is asked for and has not answered.
+    supplies
+        What was left to work with when it was looked at last.
+    pending
+        What the person said and is still to be done, in words.
+    said
+        The latest sentences, oldest first, at most `SENTENCES_KEPT`.
+    frames
+        The frames of this ladder that are over, in the order in which they ended.
+    over
+        How the ladder ended; None while it is worked.
+    """
+
+    stream: int = 0
+    state: State = "ready"
+    planned: PlannedLadder | None = None
+    rung: RungBegun | None = None
+    rungs: tuple[RungEnded, ...] = ()
+    open: FrameOpened | None = None
+    turn: Turn | KeyTurn | None = None
+    supplies: SuppliesSeen | None = None
+    pending: tuple[str, ...] = ()
+    said: tuple[Sentence, ...] = ()
+    frames: tuple[FrameSoFar, ...] = ()
+    over: LadderEnded | None = None
+
+
+def after(snapshot: Snapshot, record: Record) -> Snapshot:
+    """Return how the run stands once `record`, the next one, was told; one that is not shown changes nothing."""
+    if not isinstance(record, Shown):
+        return snapshot
+    said = sentence(record)
+    if said is not None:
+        snapshot = replace(snapshot, said=(*snapshot.said, said)[-SENTENCES_KEPT:])
+    return replace(_changed(snapshot, record), stream=snapshot.stream + 1)
+
+
+def sentence(record: Record) -> Sentence | None:
+    """Return the sentence that a record is to the person; None: it is none."""
+    match record:
+        case Said(named=False, frame=int() as frame):
+            return Sentence(about=record.about, text=f"Frame {frame}: {record.text}")
+        case Said() | Mentioned():
+            return Sentence(about=record.about, text=record.text)
+        case FrameRead(problem=str() as problem):
+            return Sentence(about="note", text=f"Frame {record.frame}: {problem}")
+        case Steered(verb=verb) if verb != "answer":  # what it was the answer to says so itself
+            return Sentence(about="steered", text=f"{verb}: {record.effect}")
+    return None
+
+
+def asks(record: Record) -> TypeGuard[Turn | KeyTurn]:
+    """Say whether a record begins the person's turn."""
+    return isinstance(record, Turn | KeyTurn) and record.state == "asked"
+
+
+def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
+    match record:
+        case StateChanged():
+            return replace(snapshot, state=record.state)
+        case LadderBegun():
+            return Snapshot(state=snapshot.state, said=snapshot.said, planned=record.planned)
+        case Turn() | KeyTurn():
+            return replace(snapshot, turn=record if asks(record) else None)
+        case RungBegun():
+            return replace(snapshot, rung=record)
+        case FrameOpened():
+            return replace(snapshot, open=record)
+        case CloseMoved():
+            return _close_moved(snapshot, record)
+        case ExposeOutcome() | FetchOutcome() | ExifRead() | FrameRead():
+            return _frame_known(snapshot, record)
+        case RungEnded():
+            others = (one for one in snapshot.rungs if one.rung != record.rung)
+            return replace(snapshot, rung=None, rungs=(*others, record))
+        case SuppliesSeen():
+            return replace(snapshot, supplies=record)
+        case WishesChanged():
+            return replace(snapshot, pending=tuple(record.pending))
+        case LadderEnded():
+            return replace(snapshot, over=record)
+        case RunFailed():
+            return replace(snapshot, over=as_end(record))
+    return snapshot
+
+
+def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:
+    if snapshot.open is None or snapshot.open.frame != moved.frame:
+        return snapshot
+    return replace(snapshot, open=replace(snapshot.open, closes_at_ns=moved.closes_at_ns))
+
+
+def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> Snapshot:
+    """Note what is learned of a frame at that frame; where it is not among the frames so far, it is from now on."""
+    if isinstance(record, ExposeOutcome) and snapshot.open and snapshot.open.frame == record.frame:
+        snapshot = replace(snapshot, open=None)
+    numbers = [frame.frame for frame in snapshot.frames]
+    place = numbers.index(record.frame) if record.frame is not None and record.frame in numbers else len(numbers)
+    before = (*snapshot.frames, FrameSoFar(frame=record.frame))[place]
+    known = _learned(before, record)
+    if known.outcome is None and known.name is None:
+        return snapshot  # nothing was told of its exposure, and no file of it came
+    return replace(snapshot, frames=(*snapshot.frames[:place], known, *snapshot.frames[place + 1 :]))
+
+
+def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> FrameSoFar:
+    match record:
+        case ExposeOutcome():
+            return replace(frame, rung=record.rung, kind=record.kind, outcome=record.outcome, held_s=record.held_s)
+        case FetchOutcome(name=str() as name) if frame.name is None:  # those beside it come after it
+            return replace(frame, name=PurePosixPath(name).name)
+        case ExifRead():
+            return replace(frame, differs=tuple(record.differs))
+        case FrameRead():
+            return replace(frame, says=record.readings)
+    return frame
