@@ -63,6 +63,8 @@ title = {title}
 
 [place]
 water = "river"                        # "river", "coast" or "lake": for the cautions
+# latitude = 64.1                      # degrees, south negative; with longitude: for the sun, as in tether light
+# longitude = -21.9                    # degrees, west negative
 
 [body]
 file = {body}                          # a body file by name, or a path to one
