@@ -202,3 +202,12 @@ def test_a_plan_without_a_place_says_what_to_write(plan: Path) -> None:
 def test_the_ends_of_the_earth_are_told_of(place: str, date: str) -> None:
     assert told(place, "--date", date)["day"]["date"] == date
     assert shown(place, "--date", date).exit_code == 0
+
+
+def test_a_new_plan_may_have_its_place(tmp_path: Path) -> None:
+    path = tmp_path / "new.toml"
+    made = CliRunner().invoke(tether, ["new", str(path), "--place", "-41.28664,174.8"])
+    assert made.exit_code == 0, made.exception
+    assert told(str(path))["place"] == {"name": "", "latitude": -41.28664, "longitude": 174.8}
+    wrong = CliRunner().invoke(tether, ["new", str(tmp_path / "other.toml"), "--place", "Wellington"])
+    assert "--place Wellington: this is not a place; write latitude,longitude" in str(wrong.exception)

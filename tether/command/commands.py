@@ -71,6 +71,7 @@ def tether() -> None:
 @click.option("--from", "shortest", default=Answers.shortest, show_default=True, help="Shortest rung.")
 @click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
 @click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
+@click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
 @click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
     """Write a commented plan to FILE.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -13,6 +12,7 @@ from tzlocal import get_localzone
 
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
 from tether.command.common import out, print_json
+from tether.command.places import FORM, read_place
 from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.light.sun import HORIZON, NAUTICAL, SunDay, altitude, day_at, day_of, passes
@@ -24,7 +24,6 @@ from tether.report.expected_light import Expected, LadderThen, light_json
 
 T = TypeVar("T")
 
-_PLACE = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*,\s*([+-]?\d+(?:\.\d+)?)\s*", re.ASCII)
 _YEARS = (1950, 2100)
 _LONGEST = timedelta(hours=24)
 #: Before a sunset of another day the table begins so early; a sunrise it outlasts by as much.
@@ -67,15 +66,12 @@ def _cautions(asked: Expected) -> list[str]:
 
 
 def _where(plan_or_place: str) -> _Where:
-    match = _PLACE.fullmatch(plan_or_place)
-    if match:
-        return _Where(name="", spot=_spot(plan_or_place, *map(float, match.groups())), ready=None)
+    place = read_place(plan_or_place)
+    if place is not None:
+        return _Where(name="", spot=place, ready=None)
     path = Path(plan_or_place)
     if not path.exists():
-        raise PlanError(
-            f"{plan_or_place}: there is no plan of this name, and it is not a place; write a place as "
-            "latitude,longitude in degrees, such as 64.1,-21.9 (south and west are negative)."
-        )
+        raise PlanError(f"{plan_or_place}: there is no plan of this name, and it is not a place; write {FORM}.")
     ready = prepare(path)
     spot = ready.plan.place.spot
     if spot is None:
@@ -84,12 +80,6 @@ def _where(plan_or_place: str) -> _Where:
             "instead, such as 64.1,-21.9."
         )
     return _Where(name=ready.plan.place.name, spot=spot, ready=ready)
-
-
-def _spot(text: str, latitude: float, longitude: float) -> Spot:
-    if abs(latitude) > 90 or abs(longitude) > 180:
-        raise PlanError(f"{text}: latitude goes from -90 to 90 degrees and longitude from -180 to 180, in this order.")
-    return Spot(latitude=latitude, longitude=longitude)
 
 
 def _asked(where: _Where, day: str | None, from_: str | None, until: str | None, now: datetime) -> Expected:
