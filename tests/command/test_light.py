@@ -143,6 +143,22 @@ def test_the_table_goes_until_the_plan_is_left_and_marks_what_would_end_later(pl
     assert "* ends later" in shown(str(plan)).output
 
 
+def test_a_time_to_leave_that_is_past_leaves_everything_out_now_and_says_nothing_of_another_day(plan: Path) -> None:
+    plan.write_text(f'{PLAN}[run]\nleave_by = "17:00"\n')
+    assert all(rung["after_leave_by"] for rung in told(str(plan))["plan"]["long_rungs"])
+    tomorrow = told(str(plan), "--date", "2024-03-21", "--from", "17:30")["plan"]
+    assert tomorrow["leave_by_utc"] is None
+    assert not any(rung["after_leave_by"] for rung in tomorrow["long_rungs"])
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_a_plan_fits_the_terminal(plan: Path, width: int) -> None:
+    plan.write_text(f'{PLAN}[run]\nleave_by = "18:05"\n')
+    lines = shown(str(plan), "--from", "17:50", width=width).output.splitlines()
+    assert max(map(len, lines)) <= width
+    assert sum("…" in line for line in lines) == 0
+
+
 def test_a_plan_without_long_rungs_says_so(plan: Path) -> None:
     plan.write_text(PLAN.replace('"1/125", "30", "4m"', '"1/125", "1/60"'))
     assert "no rung of 30 s or more" in shown(str(plan)).output

@@ -91,6 +91,8 @@ def _asked(where: _Where, day: str | None, from_: str | None, until: str | None,
     start = start.astimezone(UTC).replace(second=0, microsecond=0)
     of_day = day_at(where.spot, start) if named is None else day_of(where.spot, named)
     leave = _leave(where.ready, start)
+    if leave is not None and leave <= start and start > now:
+        leave = None  # it is meant for another time than the one that is looked ahead to
     end = _end(where.spot, start, leave) if until is None else _until(until, start, zone)
     return Expected(name=where.name, spot=where.spot, day=of_day, start=start, end=end, then=_then(where.ready, leave))
 

@@ -47,7 +47,7 @@ class LightView:
         yield from (Text(sentence) for sentence in self._without())
         yield heading(f"Light against {self._clock(expected['from_utc'])}, until {self._clock(expected['until_utc'])}")
         yield table(self._course_columns(), expected["course"], options.max_width)
-        yield Text("Light: stops, + brighter, - darker. Pace: stops a minute. –: too dark for the table.")
+        yield Text("Light: stops, + brighter, - darker. Pace: stops a minute. –: beyond the table.")
         yield from self._plan(options.max_width)
         yield from listing("Take care", [("·", one) for one in expected.get("cautions", ())])
         yield heading("What this goes by")
