@@ -141,3 +141,14 @@ def supplies(
         low = disk_frames is not None and disk_frames < to_come
         parts.append((f"disk {disk_bytes / 1e9:.1f} GB", low))
     return [(f"{text}, {to_come} to come" if low and "battery" not in text else text, low) for text, low in parts]
+
+
+def spot(latitude: float, longitude: float) -> str:
+    """Write a place on the earth [degrees]: ``64.1° N, 21.9° W``."""
+    north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
+    return f"{abs(latitude):.6g}° {north}, {abs(longitude):.6g}° {east}"
+
+
+def altitude(degrees: float) -> str:
+    """Write where the sun stands: ``2.4° above the horizon``."""
+    return f"{abs(degrees):.1f}° {'above' if degrees >= 0 else 'below'} the horizon"

@@ -10,6 +10,7 @@ import pytest
 from tests.plan.plans import HEAD, ladder_of, plan_of
 from tether.body.layers import profile_folders
 from tether.errors import PlanError
+from tether.light.spot import Spot
 from tether.plan.file import plan_from_text, read_plan
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
@@ -177,3 +178,25 @@ def test_cold_fingers_take_longer_with_filters() -> None:
     text = BASE + RUNGS + '[[filter]]\nname = "A"\nstops = 3\n[[filter]]\nname = "B"\nstops = 6\nswap_s = 20\n'
     assert [one.swap_s for one in plan_of(text).filters] == [60, 20]
     assert [one.swap_s for one in plan_of(text + "[place]\ncold = true\n").filters] == [90, 20]
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ("latitude = 64.1", '"latitude" and "longitude" go together'),
+        ("longitude = -21.9", '"latitude" and "longitude" go together'),
+        ("latitude = 91.0\nlongitude = 0.0", "place.latitude = 91"),
+        ("latitude = 0.0\nlongitude = 180.5", "place.longitude = 180.5"),
+        ('latitude = "64 N"\nlongitude = 0.0', "place.latitude"),
+        ("latitude = nan\nlongitude = 0.0", "place.latitude"),
+    ],
+)
+def test_a_place_on_the_earth_is_whole_and_on_it(keys: str, words: str) -> None:
+    (sentence,) = mistakes(f"{HEAD}{BASE}{RUNGS}\n[place]\n{keys}\n")
+    assert words in sentence
+
+
+def test_a_place_on_the_earth_may_be_given_or_left_out() -> None:
+    assert plan_from_text(HEAD + BASE + RUNGS).place.spot is None
+    placed = plan_from_text(f"{HEAD}{BASE}{RUNGS}\n[place]\nlatitude = 64\nlongitude = -21.9\n")
+    assert placed.place.spot == Spot(latitude=64, longitude=-21.9)

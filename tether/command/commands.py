@@ -71,6 +71,7 @@ def tether() -> None:
 @click.option("--from", "shortest", default=Answers.shortest, show_default=True, help="Shortest rung.")
 @click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
 @click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
+@click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
 @click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
     """Write a commented plan to FILE.
@@ -132,7 +133,7 @@ def rehearse(**given: Any) -> None:
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
 @click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
-@click.option("--at", help="Start it at a time of day such as 05:40, or a date and time.")
+@click.option("--at", help="Start it at 05:40, or a date and time; or by the sun: sunset-40m, civil dusk, sun at -6.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @PORT
 @MODEL
@@ -235,6 +236,24 @@ def sheet(**given: Any) -> None:
     from tether.command.outings import draw_sheet
 
     draw_sheet(**given)
+
+
+@tether.command(context_settings={"ignore_unknown_options": True})
+@click.argument("plan_or_place")
+@click.option("--date", "date", help="Of this day, such as 2026-06-21; today if left out.")
+@click.option("--from", "from_", help="From this time on, such as 21:30; from now, or by night from dawn, if left out.")
+@click.option("--until", help="Until this time; the plan's leave_by, or the end of twilight, if left out.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+def light(**given: Any) -> None:
+    """Show the sun, the twilights and how fast the light will change.
+
+    Of a PLAN that has a place, or a PLACE as LATITUDE,LONGITUDE in degrees, such as 64.1,-21.9. For a plan it is also
+    shown how much darker its long rungs would be if the ladder began then. Nothing is asked of the network; cloud and
+    terrain are not in it.
+    """
+    from tether.command.light import show_light
+
+    show_light(**given)
 
 
 @tether.command()

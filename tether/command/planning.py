@@ -10,7 +10,9 @@ import click
 from click.core import ParameterSource
 
 from tether.command.common import out, print_json, talk
+from tether.command.places import FORM, read_place
 from tether.errors import PlanError
+from tether.light.spot import Spot
 from tether.outing.prepare import prepare
 from tether.plan.as_json import planned_of
 from tether.plan.new import Answers, filter_of, new_plan
@@ -26,18 +28,33 @@ _QUESTIONS = {
 }
 
 
-def write_plan(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
+def write_plan(
+    file: Path, like: Path | None, filters: tuple[str, ...], place: str | None = None, **answers: object
+) -> None:
     """Write a new plan to `file`, from options and what is asked, or as an earlier outing had it."""
     if file.exists():
         raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
     if not like and sys.stdin.isatty():
         answers, filters = _asked(click.get_current_context(), answers, filters)
-    text = _plan_of(like) if like else new_plan(Answers(filters=[filter_of(one) for one in filters], **answers))  # type: ignore[arg-type]
+    if like:
+        text = _plan_of(like)
+    else:
+        on_hand = [filter_of(one) for one in filters]
+        text = new_plan(Answers(filters=on_hand, spot=_spot(place), **answers))  # type: ignore[arg-type]
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
     talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+
+
+def _spot(place: str | None) -> Spot | None:
+    if place is None:
+        return None
+    spot = read_place(place)
+    if spot is None:
+        raise PlanError(f"--place {place}: this is not a place; write {FORM}.")
+    return spot
 
 
 def _asked(

@@ -79,14 +79,15 @@ def run_plan_or_outing(
     despite: tuple[str, ...],
 ) -> None:
     """Run a plan's ladder, or go on with an outing's, now or later."""
-    now = datetime.now().astimezone()
-    start_utc = parse_start(at, in_, now, get_localzone()) if at or in_ else None
     if plan_or_outing.is_dir():
         job = read_job(plan_or_outing)
-        reasons = _despite(despite, job.reach, ready_of(job))
+        ready = ready_of(job)
+        start_utc = _start_utc(at, in_, ready)
+        reasons = _despite(despite, job.reach, ready)
         given = give_again(plan_or_outing, port=port, model=model, despite=reasons)
     else:
         ready = prepare(plan_or_outing)
+        start_utc = _start_utc(at, in_, ready)
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
         given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
@@ -94,6 +95,13 @@ def run_plan_or_outing(
         _plan_for_later(given, start_utc)
     else:
         _start_and_watch(given, detach)
+
+
+def _start_utc(at: str | None, in_: str | None, ready: Prepared) -> datetime | None:
+    """Return when a run is to start, worked out once; None: now."""
+    if not (at or in_):
+        return None
+    return parse_start(at, in_, datetime.now().astimezone(), get_localzone(), ready.plan.place.spot)
 
 
 def _plan_for_later(given: Given, start_utc: datetime) -> None:

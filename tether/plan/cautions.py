@@ -39,3 +39,8 @@ def cautions(place: Place, strongest_stops: float, total_s: float) -> tuple[str,
     if total_s >= LONG_WAIT_S:
         found.append(_DARK)
     return tuple(one for one in found if one)
+
+
+def sun_cautions(*, sun_up: bool, dark: bool) -> tuple[str, ...]:
+    """Return the cautions for a time out in which the sun is up, or it gets dark."""
+    return tuple(text for text, applies in ((_SUN, sun_up), (_DARK, dark)) if applies)

@@ -27,6 +27,7 @@ from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
+from tether.light.spot import Spot
 from tether.validation import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "burst"]
@@ -66,12 +67,30 @@ class Section(BaseModel):
 
 
 class Place(Section):
-    """Where it is, as far as the cautions need to know; `cold` fingers take longer with filters."""
+    """Where it is: for the cautions, and on the earth [degrees], for the sun; `cold` fingers take longer with filters.
+
+    `latitude` is positive north, `longitude` positive east of Greenwich; both or none.
+    """
 
     name: str = ""
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
+    longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
     water: Literal["river", "coast", "lake"] = "river"
     sun_in_frame: bool = False
     cold: bool = False
+
+    @model_validator(mode="after")
+    def _whole_spot(self) -> Place:
+        if (self.latitude is None) != (self.longitude is None):
+            raise ValueError('"latitude" and "longitude" go together; give both in degrees, or neither')
+        return self
+
+    @property
+    def spot(self) -> Spot | None:
+        """The place on the earth; None where the plan does not say it."""
+        if self.latitude is None or self.longitude is None:
+            return None
+        return Spot(latitude=self.latitude, longitude=self.longitude)
 
 
 class BodyKeys(Section):

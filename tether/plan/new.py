@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tether.errors import PlanError
+from tether.light.spot import Spot
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +33,7 @@ class Answers:
     shortest: str = "1/500"
     longest: str = "4m"
     filters: Sequence[NewFilter] = ()
+    spot: Spot | None = None
 
 
 def filter_of(text: str) -> NewFilter:
@@ -63,7 +65,7 @@ title = {title}
 
 [place]
 water = "river"                        # "river", "coast" or "lake": for the cautions
-
+{spot}
 [body]
 file = {body}                          # a body file by name, or a path to one
 
@@ -126,8 +128,19 @@ def new_plan(answers: Answers) -> str:
         shortest=_text(answers.shortest),
         longest=_text(answers.longest),
         filters=filters,
+        spot=_spot(answers.spot),
     )
     from tether.plan.file import plan_from_text  # so that the defaults are known without it
 
     plan_from_text(text)
     return text
+
+
+def _spot(spot: Spot | None) -> str:
+    """Write the keys of a place on the earth, as an example behind a # where none is given."""
+    off, known = ("# ", Spot(latitude=64.1, longitude=-21.9)) if spot is None else ("", spot)
+    latitude, longitude = f"{off}latitude = {known.latitude!r}", f"{off}longitude = {known.longitude!r}"
+    return (
+        f"{latitude:<38} # degrees, south negative; with longitude: for the sun, as in tether light\n"
+        f"{longitude:<38} # degrees, west negative\n"
+    )

@@ -6,28 +6,36 @@ import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
 from tether.errors import PlanError
+from tether.light.spot import Spot
+from tether.service.sun_start import FORMS, names_the_sun, sun_start
 
 #: A start further ahead than this is taken for a slip of the pen.
 FURTHEST = timedelta(days=366)
 _AT = re.compile(r"(?:(\d{4}-\d\d-\d\d)[T ])?(\d\d?)(:\d\d(?::\d\d)?)(Z|[+-]\d\d:\d\d)?", re.ASCII)
-_AT_FORMS = "a time as 05:40, or a day and time as 2026-10-04T05:40, each with +02:00 or Z behind it where need be"
+_AT_FORMS = (
+    "a time as 05:40, or a day and time as 2026-10-04T05:40, each with +02:00 or Z behind it where need be; "
+    f"or by the sun: {FORMS}"
+)
 _IN = re.compile(r"(?:(\d{1,4})h)?(?:(\d{1,6})m)?(?:(\d{1,8})s)?", re.ASCII)
 _IN_FORMS = "hours, minutes and seconds as 2h30m, 45m or 90s"
 
 
-def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo) -> datetime:
+def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo, spot: Spot | None = None) -> datetime:
     """Return the moment (UTC) of a start that a person has given by exactly one of `--at` and `--in`.
 
     Parameters
     ----------
     at
         A time of day, meaning the next such; or a day and time. Local in `zone`, unless an offset is written with it.
+        Or a moment of the sun, meaning the next such, as :func:`sun_start` has it.
     in_
         How long from now.
     now
         The present, aware.
     zone
         The person's time zone.
+    spot
+        Where it is on the earth; None: not known.
 
     Raises
     ------
@@ -35,7 +43,8 @@ def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo) ->
         If it cannot be read, is past or more than `FURTHEST` ahead, does not exist in the zone, or comes twice.
     """
     if at is not None and in_ is None:
-        asked, start = f"--at {at}", _start_at(at, now, zone)
+        asked = f"--at {at}"
+        start = sun_start(at, spot, now) if names_the_sun(at) else _start_at(at, now, zone)
     elif in_ is not None and at is None:
         asked, start = f"--in {in_}", now.astimezone(UTC) + _length(in_)
     else:
