@@ -83,7 +83,7 @@ def test_a_filter_beyond_the_bodys_longest_time_is_measured_by_a_hold() -> None:
         base = plan.base
         one = Measuring(session, base.aperture, base.iso, base.time.exact, (), said.append)
         measured_one = one.filter((strong,))
-    assert any("held" in sentence for sentence in said)
+    assert any("bulb" in sentence for sentence in said)
     assert measured_one.strength.stops["G"].value == pytest.approx(15.3, abs=0.02)
     assert measured_one.good
     assert measured_one.warnings == ()

@@ -35,7 +35,7 @@ GONE = {
     r"\bas it (now )?stands\b": "with its present settings",
 }
 #: Stored words, which stay: keys of plans, kinds of frames and turns, SQL, names in files.
-STORED = re.compile(r"cover the viewfinder|proof_over|-proof|INSERT|SELECT|CREATE|\bproof = |optical_finder")
+STORED = re.compile(r"cover the finder|proof_over|-proof|INSERT|SELECT|CREATE|\bproof = |optical_finder")
 
 
 @cache

@@ -15,7 +15,7 @@ from tether.outing.folder import open_folder, passing_folder
 def test_a_folder_whose_name_is_no_utf_8_is_refused_before_it_is_made(tmp_path: Path) -> None:
     """Frames in it could not be opened by the libraries that read them."""
     folder = tmp_path / os.fsdecode(b"out\xff")
-    with pytest.raises(PlanError, match="no UTF-8"):
+    with pytest.raises(PlanError, match="not UTF-8"):
         open_folder(folder, "Weir")
     assert not folder.exists()
 

@@ -28,7 +28,12 @@ def test_rungs_open_after_base_frames_tasks_and_the_test_exposure() -> None:
 
 
 def test_the_last_rung_ends_with_the_forecast_where_nothing_comes_after_it() -> None:
-    text = BASE.replace("iso = 100", "iso = 100\nagain = false") + '[rungs]\nfrom = "1/500"\nto = "4m"\n' + SIX + TEN
+    text = (
+        BASE.replace("iso = 100", "iso = 100\nagain = false")
+        + '[run]\ndark_frames = "none"\n[rungs]\nfrom = "1/500"\nto = "4m"\n'
+        + SIX
+        + TEN
+    )
     plan = plan_of(text, HEAD)
     abilities = abilities_of(plan)
     ladder = make_ladder(plan, abilities)

@@ -86,7 +86,6 @@ def test_codes_are_those_of_the_library() -> None:
         "NO_FOLDER": gp.GP_ERROR_DIRECTORY_NOT_FOUND,
         "NO_FILE": gp.GP_ERROR_FILE_NOT_FOUND,
         "BUSY": gp.GP_ERROR_CAMERA_BUSY,
-        "OS_FAILURE": gp.GP_ERROR_OS_FAILURE,
         "NO_SPACE": gp.GP_ERROR_NO_SPACE,
     }.items():
         assert getattr(errors, name) == theirs

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -41,6 +43,22 @@ def test_what_opens_and_closes_is_heard_when_the_camera_sees_it(tmp_path: Path, 
         assert told_ns is not None
         assert seen_ns is not None
         assert called_ns < told_ns < seen_ns
+
+
+def test_the_library_calls_nobody_who_is_gone() -> None:
+    """Left listening and dropped: the next line of the library's log ended the process with a segmentation fault."""
+    script = (
+        "import gc, gphoto2\n"
+        "from tether.body.driver.sending import LogSendings\n"
+        "sendings = LogSendings()\n"
+        "sendings.listen()\n"
+        "del sendings\n"
+        "gc.collect()\n"
+        "noise = [bytes(4096) for _ in range(1000)]\n"
+        "print(len(gphoto2.Camera.autodetect()))\n"
+    )
+    done = subprocess.run([sys.executable, "-P", "-c", script], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (0, "0\n"), done.stderr
 
 
 def test_nothing_is_known_before_and_heard_after_listening() -> None:

@@ -122,8 +122,12 @@ class Held:
     def open(self) -> None:
         """Open the shutter. Raises LibraryError."""
         self._open_called_ns = self._now_ns()
-        for write in self._open or self._writes(self.way.open, _OPENING):
-            write()
+        try:
+            for write in self._open or self._writes(self.way.open, _OPENING):
+                write()
+        except LibraryError:
+            self._sendings.stop()
+            raise
 
     def close(self, *, opened: bool = True) -> None:
         """Close the shutter; where that fails, by the other ways of the body file.

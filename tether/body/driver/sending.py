@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import ctypes
 import time
-from collections.abc import Iterable
+import weakref
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Protocol
 
@@ -36,29 +37,42 @@ class LogSendings:
     """What the library's log tells. It knows nothing where no copy of the library is found, or it was built mute."""
 
     def __init__(self) -> None:
-        self._heard = _Heard(self._hear)  # must live as long as the library may call it
         self._listening: list[tuple[ctypes.CDLL, int]] = []
         self._at_ns: dict[int, int] = {}
+        self._heard = _Heard(_into(self._at_ns))
+        # The library must not call what is no more: it is told before that goes.
+        weakref.finalize(self, _stop, self._listening, self._heard)
 
     def listen(self) -> None:
         """See :meth:`Sendings.listen`."""
         self._at_ns.clear()
         if not self._listening:
-            self._listening = [(copy, copy.gp_log_add_func(_DEBUG, self._heard, None)) for copy in _copies()]
+            self._listening += [(copy, copy.gp_log_add_func(_DEBUG, self._heard, None)) for copy in _copies()]
 
     def stop(self) -> None:
         """See :meth:`Sendings.stop`."""
-        for copy, number in self._listening:
-            copy.gp_log_remove_func(number)
-        self._listening = []
+        _stop(self._listening, self._heard)
 
     def sent_ns(self, operations: Iterable[int]) -> int | None:
         """See :meth:`Sendings.sent_ns`."""
         return max((self._at_ns[one] for one in operations if one in self._at_ns), default=None)
 
-    def _hear(self, _level: int, _domain: bytes, text: bytes, _data: object) -> None:
+
+def _into(at_ns: dict[int, int]) -> Callable[[int, bytes, bytes, object], None]:
+    """Return what takes in a line of the library's log: when which operation was sent."""
+
+    def hear(_level: int, _domain: bytes, text: bytes, _data: object) -> None:
         if text.startswith(_SENDING) and text.endswith(_REQUEST):
-            self._at_ns[int(text.removeprefix(_SENDING).split(b" ", 1)[0], 16)] = time.monotonic_ns()
+            at_ns[int(text.removeprefix(_SENDING).split(b" ", 1)[0], 16)] = time.monotonic_ns()
+
+    return hear
+
+
+def _stop(listening: list[tuple[ctypes.CDLL, int]], _heard: object) -> None:
+    """Have the library call no more; `_heard` is what it called, alive until then."""
+    while listening:
+        copy, number = listening.pop()
+        copy.gp_log_remove_func(number)
 
 
 def _copies() -> list[ctypes.CDLL]:
