@@ -97,6 +97,15 @@ def test_what_is_told_anew_takes_the_place_of_what_was_told_before() -> None:
     assert frame.outcome == "made"
 
 
+def test_what_is_to_be_said_of_an_exposure_is_a_sentence_that_names_its_frame() -> None:
+    lost = replace(exposed(3, 2, outcome="lost"), note="The camera has not said a word.")
+    kept = replace(exposed(4, 2), note="While it was open it was asked to be 2.0 s.")
+    assert folded(exposed(2, 2), lost, kept).said == (
+        Sentence(about="trouble", text="Frame 3: The camera has not said a word."),
+        Sentence(about="note", text="Frame 4: While it was open it was asked to be 2.0 s."),
+    )
+
+
 def test_only_the_latest_sentences_are_kept() -> None:
     said = [Said(about="note", text=str(number)) for number in range(SENTENCES_KEPT + 3)]
     assert [one.text for one in folded(*said).said] == [one.text for one in said[3:]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
@@ -36,7 +37,7 @@ from tether.journal.records import (
 )
 from tether.journal.store import Journal
 from tether.journal.story import CUT_SHORT, STILL_RUNNING, FrameStory, Outing
-from tether.journal.telling import read_outing, tell
+from tether.journal.telling import _Telling, read_outing, tell
 
 
 def told(records: list[Record], *, running: bool = False) -> Outing:
@@ -259,3 +260,8 @@ class TestBelief:
                        frame_exposed(1, None, outcome="failed")])  # fmt: skip
         assert frame(begun, 1).difference_stops is None
         assert frame(failed, 1).difference_stops is None
+
+
+@pytest.mark.parametrize("kind", [kind for kind in get_args(Record) if issubclass(kind, Kept)])
+def test_every_kind_that_is_kept_has_its_step_in_the_story(kind: type) -> None:
+    assert kind in vars(_Telling)["hear"].dispatcher.registry

@@ -37,7 +37,8 @@ def line_of(record: Record, rungs: int) -> str | None:
         case ExposeOutcome():
             held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
             which = "" if record.kind in ("rung", None) else f"{kind(record.kind)} "
-            return f"  {which}frame {record.frame}: {record.outcome}{held}"
+            note = f" ({record.note})" if record.note else ""
+            return f"  {which}frame {record.frame}: {record.outcome}{held}{note}"
         case FetchOutcome(name=str() as name):
             return f"  copied: {PurePosixPath(name).name}"
         case FrameRead(readings=FrameReadings() as readings):

@@ -1,1 +1,1 @@
-"""What a run and its faces say to one another: commands, events, the socket, what runs."""
+"""What a run and its faces say to one another: the stream, commands, the socket, what runs."""

@@ -12,7 +12,7 @@ from tether.engine.settings import apply
 from tether.engine.supplies import ask_after_refusal
 from tether.engine.transfer import LATE_S, WRITING_S, Fetcher
 from tether.errors import CameraError
-from tether.journal.records import Mentioned, Said
+from tether.journal.records import Said
 from tether.shot.shot import Shot
 
 
@@ -42,8 +42,6 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     exposed = _exposed(run, shot, planned)
     if exposed.outcome == "dropped":
         run.stop_if_asked()
-    if exposed.problem:  # the journal has it with the frame's outcome
-        run.tell(Mentioned(about="trouble", text=exposed.problem))
     made = made_of(run, shot, exposed)
     if not exposed.made:
         if _made_all_the_same(run, fetcher, made, exposed, shot):
@@ -103,7 +101,6 @@ def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made, exposed: Exposed,
     if good:
         note = f"{note} It is on the card and its Exif is as asked.".strip()
         record_outcome(run, made, "made", None, opening, note)
-        run.tell(Mentioned(about="note", text=f"Frame {made.frame}: {note}"))
     elif note:
         run.tell(Said(about="note", text=note, frame=made.frame, rung=made.rung, named=False))
     return good

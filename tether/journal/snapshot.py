@@ -127,6 +127,9 @@ def sentence(record: Record) -> Sentence | None:
             return Sentence(about=record.about, text=f"Frame {frame}: {record.text}")
         case Said() | Mentioned():
             return Sentence(about=record.about, text=record.text)
+        case ExposeOutcome(note=str() as note):
+            about: Literal["note", "trouble"] = "note" if record.outcome in ("made", "closed early") else "trouble"
+            return Sentence(about=about, text=f"Frame {record.frame}: {note}")
         case FrameRead(problem=str() as problem):
             return Sentence(about="note", text=f"Frame {record.frame}: {problem}")
         case Steered(verb=verb) if verb != "answer":  # what it was the answer to says so itself

@@ -193,7 +193,7 @@ class _Telling:
         self._change_ladder(record.ladder, title=record.title, planned=record.planned, plan_text=record.plan_text)
 
     @hear.register
-    def _apply_intent(self, record: ApplyIntent, _entry: Entry) -> None:
+    def _begun(self, record: ApplyIntent | FetchIntent, _entry: Entry) -> None:
         self._begin(record)
 
     @hear.register
@@ -238,10 +238,6 @@ class _Telling:
         )
         if record.note:
             self._note(entry, "note", record.note, frame=record.frame)
-
-    @hear.register
-    def _fetch_intent(self, record: FetchIntent, _entry: Entry) -> None:
-        self._begin(record)
 
     @hear.register
     def _fetch_outcome(self, record: FetchOutcome, entry: Entry) -> None:

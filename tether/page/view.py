@@ -88,7 +88,8 @@ def line_of(record: Record) -> str | None:
             return f"{record.what}: {record.state}"
         case ExposeOutcome():
             held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
-            return f"Frame {record.frame}: {record.outcome}{held}"
+            note = f" ({record.note})" if record.note else ""
+            return f"Frame {record.frame}: {record.outcome}{held}{note}"
         case FetchOutcome(name=str() as name):
             return f"Home: {PurePosixPath(name).name}"
         case RungEnded():
