@@ -22,6 +22,7 @@ from tests.usb.bus import PRELOAD, Bus, Named
 from tests.usb.camera import EOS, Kind, UsbCamera
 from tether.body.process import LOCK_NAME
 from tether.control.registry import running
+from tether.journal import records
 from tether.journal.records import LadderEnded, Noted
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.journal.story import LadderStory
@@ -186,7 +187,7 @@ class Rig:
     def notes(self) -> list[str]:
         """Return all that is noted in the journal, in order."""
         entries = read_contents(self.outing).entries if (self.outing / JOURNAL_NAME).exists() else ()
-        return [entry.record.text for entry in entries if isinstance(entry.record, Noted)]
+        return [entry.record.text for entry in entries if isinstance(entry.record, Noted | records.Said)]
 
 
 def soon(true: Callable[[], object], within_s: float = 60.0) -> None:

@@ -244,8 +244,9 @@ class Desk(App[None]):
         self._draw()
 
     def _draw(self) -> None:
-        if isinstance(self.screen, Place) and self.screen.is_mounted:  # else it draws itself once it is
-            self.screen.draw()
+        shown = self.screen_stack[-1] if self.screen_stack else None  # none any more while the desk is left
+        if isinstance(shown, Place) and shown.is_mounted:  # else it draws itself once it is
+            shown.draw()
 
     # What the person does ----------------------------------------------------------------------------------------
 
