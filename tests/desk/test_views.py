@@ -52,7 +52,7 @@ def test_an_open_frame_counts_down_by_the_runs_clock() -> None:
     assert views.now(snapshot, NOW_NS).large == "12:05"
     assert views.now(snapshot, NOW_NS + 60 * 10**9).large == "11:05"
     assert views.now(snapshot, NOW_NS + 800 * 10**9).large == "0.0"
-    assert views.now(snapshot, NOW_NS).sentence == "OPEN: frame 7, 4:55 min planned"
+    assert views.now(snapshot, NOW_NS).sentence == "OPEN: frame 7, 4:55 min set"
 
 
 def test_the_rung_is_told_with_what_it_is_taken_with() -> None:

@@ -13,7 +13,6 @@ import pytest
 from tests.engine.rig import BASE, SIX, TEN, work
 from tests.journal.planned import rungs_of
 from tether.control.commands import Verb
-from tether.engine.deadline import leave_moment
 from tether.engine.run_state import MOVES
 from tether.journal.records import (
     Applied,
@@ -34,6 +33,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import asks
+from tether.plan.takes import leave_moment
 from tether.report.log import log_json
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'

@@ -316,7 +316,7 @@ def test_what_went_on_while_the_phone_was_away_is_shown(opened: Opened) -> None:
     opened.page.go_back()
     missed = opened.page.locator("#missed-lines")
     expect(missed).to_contain_text("meanwhile")
-    expect(missed).to_contain_text("Home: weir_1.dng")
+    expect(missed).to_contain_text("Copied: weir_1.dng")
     expect(missed).not_to_contain_text("before")
     press(opened.page, "#seen")
     expect(opened.page.locator("#missed")).to_be_hidden()

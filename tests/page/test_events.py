@@ -133,7 +133,7 @@ def test_a_phone_that_was_away_is_told_what_went_on_meanwhile(own: tuple[FakeRun
     with browser.events(**again) as events:
         snapshot = next(events)
     missed = [line["text"] for line in snapshot["lines"] if line["number"] > snapshot["missed_after"]]
-    assert missed == ["Frame 1: made, bulb 2.000 s", "Home: weir_1.dng", "meanwhile"]
+    assert missed == ["Frame 1: made, bulb 2.000 s", "Copied: weir_1.dng", "meanwhile"]
     assert snapshot["view"]["last"]["frame"] == 1
 
 

@@ -13,7 +13,7 @@ from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
-from tether.plan.planner import BODY_DARK_OVER_S
+from tether.plan.takes import BODY_DARK_OVER_S
 from tether.shot.shot import Shot, shot_of_dark, shot_of_proof, shot_of_rung
 from tether.wording import planned_time, span
 

@@ -20,6 +20,7 @@ from tether.light.twilight import light_stops
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.cautions import sun_cautions
 from tether.plan.starts import opens_at_s
+from tether.plan.takes import leave_moment
 from tether.report.expected_light import Expected, LadderThen, light_json
 
 T = TypeVar("T")
@@ -162,11 +163,7 @@ def _end(spot: Spot, start: datetime, leave: datetime | None) -> datetime:
 
 
 def _leave(ready: Prepared | None, start: datetime) -> datetime | None:
-    if ready is None or ready.plan.run.leave_by is None:
-        return None
-    from tether.engine.deadline import leave_moment  # brings the engine's rooms
-
-    return leave_moment(ready.plan.run.leave_by, start)
+    return None if ready is None else leave_moment(ready.plan.run.leave_by, start)
 
 
 def _then(ready: Prepared | None, leave: datetime | None) -> LadderThen | None:

@@ -20,7 +20,8 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.wording import kind, measured_time, planned_time, room, stops, supplies
+from tether.report import told
+from tether.wording import kind, planned_time, room, stops, supplies
 
 
 def line_of(record: Record, rungs: int) -> str | None:
@@ -35,18 +36,16 @@ def line_of(record: Record, rungs: int) -> str | None:
         case Turn() | KeyTurn():
             return f"  {record.what}: {record.state}"
         case ExposeOutcome():
-            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
             which = "" if record.kind in ("rung", None) else f"{kind(record.kind)} "
-            note = f" ({record.note})" if record.note else ""
-            return f"  {which}frame {record.frame}: {record.outcome}{held}{note}"
+            return f"  {which}frame {record.frame}: {told.of_frame(record)}"
         case FetchOutcome(name=str() as name):
             return f"  copied: {PurePosixPath(name).name}"
         case FrameRead(readings=FrameReadings() as readings):
             return f"  frame {record.frame} says: {says(readings)}"
         case RungEnded():
-            return f"  rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+            return f"  rung {record.rung}: {told.of_rung(record)}"
         case LadderEnded():
-            return f"The ladder is finished: {record.outcome}." + (f" {record.note}" if record.note else "")
+            return told.of_ladder(record)
         case RunFailed():
             return line_of(as_end(record), rungs)
     said = sentence(record)

@@ -11,6 +11,7 @@ from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameOpened
 from tether.journal.snapshot import FrameSoFar, Snapshot
+from tether.report import told
 
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
@@ -40,14 +41,13 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
     """
     if snapshot.over:
-        note = f" {snapshot.over.note}" if snapshot.over.note else ""
-        return Now(large="ENDED", sentence=f"The ladder is finished: {snapshot.over.outcome}.{note}")
+        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
     if left_open and snapshot.planned is None:
         return Now(large=left((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
         opened = snapshot.open
         kind = "" if opened.kind == "rung" else f"{words.kind(opened.kind)} "
-        sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} planned"
+        sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} set"
         return Now(large=left((opened.closes_at_ns - now_ns) / 1e9), sentence=sentence)
     if snapshot.turn:
         return Now(large="YOUR TURN", sentence=f"Your turn: {snapshot.turn.what}")

@@ -14,7 +14,7 @@ from tether.engine.transfer import WRITING_S
 from tether.errors import BusyError
 from tether.journal.codec import Entry
 from tether.journal.records import ExposeIntent, ExposeOutcome, FetchOutcome, Mentioned
-from tether.plan.planner import BODY_DARK_OVER_S
+from tether.plan.takes import BODY_DARK_OVER_S
 
 #: Between two looks at card and status the camera is listened to for so long [s].
 LISTEN_S = 2.0

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, time, timedelta
+from datetime import timedelta
 
 from tether.engine.run_state import Run
+from tether.plan import takes
 from tether.plan.ladder import Rung
-from tether.plan.planner import BODY_DARK_OVER_S
+from tether.plan.takes import leave_moment
 
 
 def frame_takes_s(run: Run, time_s: float) -> float:
-    """Return how long a frame takes in all [s]: the exposure, the body's own dark frame, bringing it home."""
-    doubled = run.plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S
-    return time_s * (2 if doubled else 1) + (run.abilities.fetch_s or 0.0)
+    """Return how long a frame takes in all [s], see :func:`tether.plan.takes.frame_takes_s`."""
+    return takes.frame_takes_s(run.plan, run.abilities, time_s)
 
 
 def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
@@ -44,21 +44,3 @@ def crowded_out(run: Run, takes_s: float, kept_s: float) -> str | None:
     if not kept_s or left is None or takes_s + kept_s <= left:
         return None
     return f"must-have rungs still need {kept_s / 60:.0f} min of the {left / 60:.0f} min left"
-
-
-def leave_moment(leave_by: time | datetime | None, now: datetime) -> datetime | None:
-    """Return the moment the person wants to leave; a time of day is the local one nearest to now within half a day.
-
-    A moment that is past stays past, so that a run which has overstayed starts nothing more.
-    """
-    if leave_by is None:
-        return None
-    if isinstance(leave_by, datetime):
-        return leave_by.astimezone(UTC)
-    local = now.astimezone()
-    moment = local.replace(hour=leave_by.hour, minute=leave_by.minute, second=leave_by.second, microsecond=0)
-    if moment - local > timedelta(hours=12):
-        moment -= timedelta(days=1)
-    elif local - moment > timedelta(hours=12):
-        moment += timedelta(days=1)
-    return moment.astimezone(UTC)

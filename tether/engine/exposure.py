@@ -21,8 +21,7 @@ from tether.journal.records import (
     FrameOpened,
     FrameOutcome,
 )
-from tether.plan.file import Plan
-from tether.plan.planner import BODY_DARK_OVER_S
+from tether.plan.takes import body_dark_s
 from tether.shot.comparison import Wanted, by_commands_s, wanted_of
 from tether.shot.shot import Shot
 
@@ -135,7 +134,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         frame=frame,
         way=shot.way,
         command_s=shot.between_commands_s(run.abilities),
-        busy_after_s=dark_s(run.plan, shot.time_s),
+        busy_after_s=body_dark_s(run.plan, shot.time_s),
     )
     run.tell(
         ExposeIntent(
@@ -165,11 +164,6 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     exposed = _over(run, shot, order, ended)
     _watch_clocks(run, began, shot, frame)
     return exposed
-
-
-def dark_s(plan: Plan, time_s: float) -> float:
-    """Return how long the body takes for a dark frame of its own after an exposure [s], as far as the plan tells."""
-    return time_s if plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S else 0.0
 
 
 def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, Opening
 from tether.clock import to_ns, to_s
-from tether.engine.exposure import Exposed, Made, dark_s, expose, made_of, record_outcome
+from tether.engine.exposure import Exposed, Made, expose, made_of, record_outcome
 from tether.engine.recovery import BUSY_WAITS_S, with_care
 from tether.engine.run_state import Run
 from tether.engine.settings import apply
@@ -13,6 +13,7 @@ from tether.engine.supplies import ask_after_refusal
 from tether.engine.transfer import LATE_S, WRITING_S, Fetcher
 from tether.errors import CameraError
 from tether.journal.records import Said
+from tether.plan.takes import body_dark_s
 from tether.shot.shot import Shot
 
 
@@ -93,7 +94,7 @@ def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made, exposed: Exposed,
     with_care(run, run.camera.reach_again, rung=made.rung)
     opening = _late_end(run, made.frame) or exposed.opening
     if opening is not None and opening.way == "timed":
-        wait_out(run, opening.open_called_ns + to_ns(opening.asked_s + dark_s(run.plan, shot.time_s)), made)
+        wait_out(run, opening.open_called_ns + to_ns(opening.asked_s + body_dark_s(run.plan, shot.time_s)), made)
     fetcher.expect_perhaps(made, LATE_S if opening is None else WRITING_S)
     fetcher.drain()
     good = fetcher.good(made.frame)

@@ -47,6 +47,14 @@ class Here:
     exif: FrameExif | None
 
 
+@dataclass(frozen=True, kw_only=True)
+class Settled:
+    """A file that is home under its own name; `exif` None: it is still to be read."""
+
+    path: Path
+    exif: FrameExif | None
+
+
 @dataclass
 class Fetcher:
     """Knows which frames' files are still to come and which came.
@@ -160,19 +168,21 @@ class Fetcher:
         while self.queued and goes_on():
             self.run.go("fetching")
             here = self._all_here((), goes_on)
-            if self._is_odd(here) and self._queue_new(1, BESIDE_S, None):
+            of = self._of(here)
+            if self._is_odd(here, of) and self._queue_new(1, BESIDE_S, None):
                 here = self._all_here(here, goes_on)
-            strangers = self._file_all(here)
+                of = self._of(here)
+            strangers = self._file_all(here, of)
             if strangers and not self.queued and self.awaited:
                 self._queue_new(len(self.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         self.run.go("ready")
 
-    def _is_odd(self, here: Sequence[Here]) -> bool:
+    def _is_odd(self, here: Sequence[Here], of: Sequence[Made | None]) -> bool:
         """Say whether a file is of no frame or not as its frame was asked: another may come that fits better."""
         return any(
             made is None or exif_differs(self._seen(one).said, made.wanted, self._seen(one).rounded_s)
-            for one, made in zip(here, self._of(here), strict=True)
+            for one, made in zip(here, of, strict=True)
         )
 
     def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
@@ -204,10 +214,10 @@ class Fetcher:
         if isinstance(error, SupplyError):
             raise error
 
-    def _file_all(self, here: Sequence[Here]) -> int:
+    def _file_all(self, here: Sequence[Here], of: Sequence[Made | None]) -> int:
         """Give each file that has arrived to its frame; return how many are of none."""
         strangers = 0
-        for one, made in zip(here, self._of(here), strict=True):
+        for one, made in zip(here, of, strict=True):
             self._bring_home(one, made)
             strangers += made is None
             self._clock_doubted = self._clock_doubted or (made is None and self._could_be_awaited(one))
@@ -243,33 +253,33 @@ class Fetcher:
 
     def _bring_home(self, one: Here, made: Made | None) -> None:
         """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
-        name = self._settled(one, made, preview=True)
-        if name is None:
+        settled = self._settled(one, made, preview=True)
+        if settled is None:
             return
         if made:
-            self._taken_home(made, name)
+            self._taken_home(made, settled)
         for place, file in enumerate(one.file.beside):
             beside = self._arrived(file, place)
             if beside is not None:
                 self._settled(beside, made, preview=False)
 
-    def _taken_home(self, made: Made, name: str) -> None:
+    def _taken_home(self, made: Made, settled: Settled) -> None:
         """Note that a frame is home, judge it, and have it read."""
-        path = self.run.folder.frames / name
+        path = settled.path
         self.awaited = [one for one in self.awaited if one.frame != made.frame]
         self.missing = [one for one in self.missing if one.frame != made.frame]
         self.home[made.frame] = path
-        exif = read_exif(path)
+        exif = settled.exif or read_exif(path)
         made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
-        self.differs[made.frame] = self._judge_exif(made, name, exif)
+        self.differs[made.frame] = self._judge_exif(made, path.name, exif)
         if made.kind != "dark":
             self.have_read(made, path)
 
-    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> str | None:
+    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Settled | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
         name = self.run.folder.frame_name(one.file, self.run.ladder_number, made)
         try:
-            arrived = self._whole(one, self.run.folder.frames / name)
+            arrived, exif = self._whole(one, self.run.folder.frames / name)
         except TetherError as error:
             self._not_come(one.file, error)
             return None
@@ -283,13 +293,15 @@ class Fetcher:
                 preview=self._preview(name) if preview else None,
             )
         )
-        return name
+        return Settled(path=self.run.folder.frames / name, exif=exif)
 
-    def _whole(self, one: Here, final: Path) -> Arrived:
+    def _whole(self, one: Here, final: Path) -> tuple[Arrived, FrameExif | None]:
+        """Give a file its name once it is whole; return that, and its Exif, None where it was fetched anew since."""
         attempt = 1
         while True:
             try:
-                return settle(one.temp, final, expected_size=one.file.size, check=check_frame)
+                arrived = settle(one.temp, final, expected_size=one.file.size, check=check_frame)
+                return arrived, one.exif if attempt == 1 else None
             except SupplyError:
                 raise
             except TetherError as error:

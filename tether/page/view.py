@@ -21,6 +21,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import FrameSoFar, Snapshot, sentence
+from tether.report import told
 from tether.wording import kind, measured_time, planned_time, room, stops, supplies
 
 Data = dict[str, Any]
@@ -59,7 +60,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
-        "over": _over(snapshot.over) if snapshot.over else None,
+        "over": told.of_ladder(snapshot.over) if snapshot.over else None,
     }
 
 
@@ -87,27 +88,21 @@ def line_of(record: Record) -> str | None:
         case Turn() | KeyTurn():
             return f"{record.what}: {record.state}"
         case ExposeOutcome():
-            held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
-            note = f" ({record.note})" if record.note else ""
-            return f"Frame {record.frame}: {record.outcome}{held}{note}"
+            return f"Frame {record.frame}: {told.of_frame(record)}"
         case FetchOutcome(name=str() as name):
-            return f"Home: {PurePosixPath(name).name}"
+            return f"Copied: {PurePosixPath(name).name}"
         case RungEnded():
-            return f"Rung {record.rung}: {record.outcome}" + (f" ({record.note})" if record.note else "")
+            return f"Rung {record.rung}: {told.of_rung(record)}"
         case LadderEnded():
-            return _over(record)
+            return told.of_ladder(record)
         case RunFailed():
-            return _over(as_end(record))
+            return told.of_ladder(as_end(record))
     said = sentence(record)
     return None if said is None else said.text
 
 
 def _untried(snapshot: Snapshot) -> bool:
     return snapshot.planned is not None and snapshot.planned.body.tried is None
-
-
-def _over(over: LadderEnded) -> str:
-    return f"The ladder is finished: {over.outcome}." + (f" {over.note}" if over.note else "")
 
 
 def _rung(snapshot: Snapshot) -> Data | None:

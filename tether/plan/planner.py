@@ -36,12 +36,11 @@ from tether.plan.ladder import (
 from tether.plan.order import Step, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
+from tether.plan.takes import body_dark_s
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
 from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
 from tether.wording import span
 
-#: A body's own dark frame follows exposures from here on and takes as long again (common practice, no source).
-BODY_DARK_OVER_S = 1.0
 #: With these the dark frames come after the last rung, under the cap.
 DARKS_LAST = ("at the end", "offer")
 _DARKS_FOLLOW = "dark frames of the long times follow"
@@ -636,12 +635,10 @@ def _forecast(
     made: Sequence[Exposure],
     darks: Sequence[Dark],
 ) -> Forecast:
-    by_body = plan.run.dark_frames == "by the body"
     offered_s = _offered_s(abilities, darks)
 
     def exposed_s(kind: str) -> float:
-        times_s = [one.time_s for one in made if one.kind == kind]
-        return sum(time_s * 2 if by_body and time_s >= BODY_DARK_OVER_S else time_s for time_s in times_s)
+        return sum(one.time_s + body_dark_s(plan, one.time_s) for one in made if one.kind == kind)
 
     return Forecast(
         exposing_s=exposed_s("rung"),

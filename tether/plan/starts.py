@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from tether.exposure.abilities import Abilities
 from tether.plan.file import Plan
-from tether.plan.ladder import Ladder, Rung
-from tether.plan.planner import BODY_DARK_OVER_S
+from tether.plan.ladder import Ladder
+from tether.plan.takes import frame_takes_s
 
 
 def opens_at_s(plan: Plan, abilities: Abilities, ladder: Ladder) -> tuple[float, ...]:
@@ -13,20 +13,11 @@ def opens_at_s(plan: Plan, abilities: Abilities, ladder: Ladder) -> tuple[float,
 
     It counts what `Ladder.forecast` counts; waiting for the person's key is not in it.
     """
-    at_s = ladder.base_frames.before * _frame_s(plan, abilities, ladder.base_frames.time_s)
+    at_s = ladder.base_frames.before * frame_takes_s(plan, abilities, ladder.base_frames.time_s)
     found = []
     for rung in ladder.rungs:
         at_s += sum(turn.takes_s + plan.run.settle_s for turn in ladder.turns_before(rung.number))
-        at_s += _frame_s(plan, abilities, rung.proof.time_s) if rung.proof else 0.0
+        at_s += frame_takes_s(plan, abilities, rung.proof.time_s) if rung.proof else 0.0
         found.append(at_s)
-        at_s += _frames_s(plan, abilities, rung)
+        at_s += rung.frames * frame_takes_s(plan, abilities, rung.choice.time_s)
     return tuple(found)
-
-
-def _frames_s(plan: Plan, abilities: Abilities, rung: Rung) -> float:
-    return rung.frames * _frame_s(plan, abilities, rung.choice.time_s)
-
-
-def _frame_s(plan: Plan, abilities: Abilities, time_s: float) -> float:
-    doubled = plan.run.dark_frames == "by the body" and time_s >= BODY_DARK_OVER_S
-    return time_s * (2 if doubled else 1) + (abilities.fetch_s or 0.0)

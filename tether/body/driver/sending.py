@@ -37,6 +37,7 @@ class LogSendings:
     """What the library's log tells. It knows nothing where no copy of the library is found, or it was built mute."""
 
     def __init__(self) -> None:
+        self._copies: list[ctypes.CDLL] = []
         self._listening: list[tuple[ctypes.CDLL, int]] = []
         self._at_ns: dict[int, int] = {}
         self._heard = _Heard(_into(self._at_ns))
@@ -47,7 +48,8 @@ class LogSendings:
         """See :meth:`Sendings.listen`."""
         self._at_ns.clear()
         if not self._listening:
-            self._listening += [(copy, copy.gp_log_add_func(_DEBUG, self._heard, None)) for copy in _copies()]
+            self._copies = self._copies or _copies()  # all are loaded once there is a session
+            self._listening += [(copy, copy.gp_log_add_func(_DEBUG, self._heard, None)) for copy in self._copies]
 
     def stop(self) -> None:
         """See :meth:`Sendings.stop`."""
