@@ -62,7 +62,9 @@ async def evening(folder: Path, on_run: Callable[[Path, str], None]) -> None:
     async with desk.run_test(size=SIZE) as pilot:
         person = Sitting(desk, pilot, folder)
         await person.until(lambda: desk.draft.known.checked)
-        await pilot.press("2", "w", *["left"] * 8, *["up"] * 3, *["shift+right"] * 14, *["shift+down"] * 8, "enter")
+        await pilot.press("2", "e")
+        await person.until(lambda: desk.draft.known.frames and not desk.draft.known.doing)
+        await pilot.press("w", *["left"] * 8, *["up"] * 3, *["shift+right"] * 14, *["shift+down"] * 8, "enter")
         await pilot.press("f")
         await person.until(lambda: desk.draft.known.said.startswith("Base:"))
         person.draw("desk-base")

@@ -252,3 +252,11 @@ def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same(
     rungs = tuple(replace(one, time_s=one.time_s * 1.2) if one.rung == 14 else one for one in ladder.rungs)
     assert ladder_views.changed(ladder, replace(ladder, rungs=rungs)) == {14}
     assert ladder_views.changed(ladder, replace(ladder)) == set()
+
+
+def test_every_rung_stands_under_the_heads_of_its_columns() -> None:
+    """One with a test exposure pushed what it is off by to the right."""
+    rungs = (*planned().rungs, replace(planned().rungs[-1], frames=12, bracket_stops=-2.0))
+    assert any(rung.proof for rung in rungs)
+    for rung in rungs:
+        assert len(ladder_views.rung_line(rung, "*")) == len(ladder_views.RUNGS_HEAD)

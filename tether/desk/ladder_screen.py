@@ -107,7 +107,7 @@ class LadderScreen(Place):
         return (
             Key(key="tab", label="plan" if self._on_rungs else "rungs", action="screen.other"),
             *self._keys_of_side(),
-            Key(key="u", label="take back", action="screen.undo"),
+            Key(key="u", label="undo", action="screen.undo"),
             Key(key="S", label="save", action="screen.save"),
             Key(key="B", label="begin the ladder", action="app.begin"),
         )
@@ -121,7 +121,7 @@ class LadderScreen(Place):
         return (
             Key(key="enter", label="edit", action="screen.edit"),
             Key(key="← →", label="choose", action="screen.choice(1)"),
-            Key(key="x", label="take out", action="screen.take_out"),
+            Key(key="x", label="remove", action="screen.take_out"),
         )
 
     # Drawing -----------------------------------------------------------------------------------------------------

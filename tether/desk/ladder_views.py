@@ -27,7 +27,7 @@ def rung_line(rung: PlannedRung, mark: str) -> str:
     """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of a must-have."""
     filters = words.filters(rung.filters) if rung.filters else "none"
     around = rung.bracket_stops
-    beside = f", {around:+.3g}" if around is not None else ", test exposure" if rung.proof else ""
+    beside = f", {around:+.3g}" if around is not None else ", test" if rung.proof else ""
     frames = f"{rung.frames} {words.way(rung.way)}{beside}"
     aperture = words.aperture(rung.aperture).removeprefix("f/")
     must = MUST if rung.must else " "
