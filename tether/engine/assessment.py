@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from tether.engine.corrections import Off
+from math import hypot
+
+from tether.clock import to_s
 from tether.engine.exposure import Made
+from tether.engine.following import Acting
 from tether.engine.judgement import Verdict, verdicts, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
 from tether.frames.asked import FAILS, Answer, is_finite
 from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameRead, Said
+
+#: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
+TIME_DOUBT_STOPS = 0.007
 
 
 def take_in(run: Run, made: Made | None, frame: int, answer: Answer) -> None:
@@ -43,11 +49,43 @@ def _worked_out(run: Run, made: Made | None, answer: Answer) -> tuple[FrameReadi
 
 
 def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
-    off_stops = readings.off_stops
-    news = off_stops is not None and run.corrections.note(made.filters, Off(stops=off_stops, frame=frame))
-    for verdict in verdicts(readings, made, run.plan, run.said_before, news=news):
+    for sentence in _follow(run, made, readings):
+        _say(run, frame, made.rung, sentence)
+    for verdict in verdicts(readings, made, run.plan, run.said_before):
         _act(run, made, frame, verdict)
     run.said_before.take_in(readings, run.plan.readings.sharpness_lost)
+
+
+def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
+    """Take in what a frame says of light and glass; return what is news of it."""
+    follow(run, made, readings)
+    opened_s, acting = opened_at_s(run, made), acting_on(made)
+    if opened_s is None or acting is None or readings.off_stops is None:
+        return []
+    return run.following.news(acting, opened_s + made.open_s)
+
+
+def follow(run: Run, made: Made, readings: FrameReadings) -> None:
+    """Take in how much brighter than reckoned a frame is, where it could be read and when it was open is known."""
+    rock, opened_s = readings.rock, opened_at_s(run, made)
+    acting = acting_on(made)
+    if rock is None or rock.off_stops is None or opened_s is None or acting is None:
+        return
+    doubt = hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS)
+    run.following.saw(acting, opened_s, made.open_s, rock.off_stops, doubt)
+
+
+def acting_on(made: Made) -> Acting | None:
+    """Return what acted on a frame beside the light; None where a setting is not known."""
+    aperture, iso = made.asked.aperture, made.asked.iso
+    return None if aperture is None or iso is None else Acting(filters=made.filters, aperture=aperture, iso=iso)
+
+
+def opened_at_s(run: Run, made: Made) -> float | None:
+    """Return when a frame opened by the run's clock [s], also one of an earlier run; None: that is not known."""
+    if made.opened_s is not None or made.opened_at is None:
+        return made.opened_s
+    return to_s(run.clock.now_ns()) - (run.clock.utc() - made.opened_at).total_seconds()
 
 
 def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
@@ -76,8 +114,5 @@ def _say(run: Run, frame: int, rung: int | None, sentence: str) -> None:
 def _may_take_again(run: Run, rung: int | None) -> bool:
     asked = run.plan.readings
     return (
-        asked.again == "take"
-        and run.corrections.sure
-        and rung == run.rung_in_hand
-        and run.retaken < asked.again_at_most
+        asked.again == "take" and run.following.sure and rung == run.rung_in_hand and run.retaken < asked.again_at_most
     )

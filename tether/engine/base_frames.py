@@ -5,10 +5,14 @@ All later frames are read against them. What is only needed for that moment is l
 
 from __future__ import annotations
 
+from datetime import datetime
+from math import hypot
 from pathlib import Path
 
-from tether.engine.corrections import Off
+from tether.clock import to_s
+from tether.engine.assessment import TIME_DOUBT_STOPS
 from tether.engine.deadline import frame_takes_s, too_late
+from tether.engine.following import Acting
 from tether.engine.frame import make_extra
 from tether.engine.judgement import verdicts
 from tether.engine.recovery import stage_filters
@@ -20,6 +24,7 @@ from tether.frames.asked import FAILS, BaseAsked
 from tether.journal.history import Before
 from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSet, RegionsSource
+from tether.journal.story import FrameStory
 from tether.journal.telling import tell
 from tether.plan.base import TAKE_OFF_S, base_wanted
 from tether.shot.shot import Shot, shot_of_base
@@ -54,9 +59,10 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
         run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
         return
     taken = [make_extra(run, fetcher, shot) for _ in range(run.ladder.base_frames.before)]
-    paths = [fetcher.home[made.frame] for made in taken if made and fetcher.good(made.frame)]
-    if paths:
-        _read(run, shot, paths)
+    good = [made for made in taken if made and fetcher.good(made.frame)]
+    if good:
+        paths = [fetcher.home[made.frame] for made in good]
+        _read(run, shot, paths, good[0].opened_at or run.clock.utc())
 
 
 def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> tuple[str, ...]:
@@ -89,17 +95,43 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
     if not keep.exists():
         return
     run.reader.against = keep
-    run.corrections.sure = regions.source != "proposed"
+    run.following.sure = regions.source != "proposed"
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
-    for frame in told.frames if told else ():
-        if frame.readings is None:
-            continue
-        if frame.readings.off_stops is not None:
-            run.corrections.note(frame.filters, Off(stops=frame.readings.off_stops, frame=frame.frame))
-        run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
+    frames = told.frames if told else ()
+    first = next((frame for frame in frames if frame.kind == "base" and frame.opened_utc), None)
+    if first is not None and first.opened_utc is not None:
+        _begin_following(run, datetime.fromisoformat(first.opened_utc))
+    for frame in frames:
+        if frame.readings is not None:
+            _follow_again(run, frame)
+            run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
 
 
-def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
+def _begin_following(run: Run, opened_at: datetime) -> None:
+    """Begin to follow light and glass, at a base frame that opened at a moment."""
+    run.following.begin(run.plan, run.ladder.on_hand, _at_s(run, opened_at), opened_at)
+
+
+def _follow_again(run: Run, frame: FrameStory) -> None:
+    """Take in again what a frame of an earlier run said of light and glass."""
+    asked, rock = frame.asked, frame.readings.rock if frame.readings else None
+    if rock is None or rock.off_stops is None or frame.opened_utc is None or not (asked.aperture and asked.iso):
+        return
+    run.following.saw(
+        Acting(filters=frame.filters, aperture=asked.aperture, iso=asked.iso),
+        _at_s(run, datetime.fromisoformat(frame.opened_utc)),
+        frame.believed_open_s or 0.0,
+        rock.off_stops,
+        hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS),
+    )
+
+
+def _at_s(run: Run, at: datetime) -> float:
+    """Return a moment by the run's clock [s]."""
+    return to_s(run.clock.now_ns()) - (run.clock.utc() - at).total_seconds()
+
+
+def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
     asked = BaseAsked(
@@ -120,9 +152,10 @@ def _read(run: Run, shot: Shot, paths: list[Path]) -> None:
         return
     run.tell(RegionsSet(ladder=run.ladder_number, source=source, cells=read.cells))
     run.reader.against = keep
-    run.corrections.sure = source != "proposed"
+    run.following.sure = source != "proposed"
+    _begin_following(run, opened_at)
     try:
-        for verdict in verdicts(read.first, shot, run.plan, run.said_before, news=False):
+        for verdict in verdicts(read.first, shot, run.plan, run.said_before):
             run.say("note", verdict.sentence)
         run.said_before.take_in(read.first, run.plan.readings.sharpness_lost)
     except FAILS as error:

@@ -1,4 +1,4 @@
-"""What frames said so far, and by how much what is still to come is corrected for it, bounded by the plan."""
+"""What frames said so far, and what is made darker while nothing has told what it is made with."""
 
 from __future__ import annotations
 
@@ -8,53 +8,6 @@ from tether.journal.readings import FrameReadings, Stillness
 from tether.plan.choices import LONG_WATER_S
 from tether.plan.file import Plan
 from tether.plan.ladder import Rung
-
-#: Less than this is not worth another setting [stops].
-LEAST_STOPS = 0.04
-#: From this much on it is said that frames are brighter or darker than reckoned, or than they were [stops].
-NEWS_STOPS = 1 / 6
-
-
-@dataclass(frozen=True, kw_only=True)
-class Off:
-    """How much brighter than reckoned a frame through some filters came out [stops], and which frame it was."""
-
-    stops: float
-    frame: int
-
-
-@dataclass
-class Corrections:
-    """What is known of each stack of filters (by their names), from the latest frame through it.
-
-    `sure` says whether the regions that it was read from were confirmed or given; else nothing is corrected.
-    """
-
-    sure: bool = False
-    _off: dict[tuple[str, ...], Off] = field(default_factory=dict)
-    _told: dict[tuple[str, ...], float] = field(default_factory=dict)
-
-    def note(self, filters: tuple[str, ...], off: Off) -> bool:
-        """Take in how far off a frame was; say whether that is news: far from 0, and from what was told before."""
-        self._off[filters] = off
-        news = abs(off.stops - self._told.get(filters, 0.0)) >= NEWS_STOPS
-        if news:
-            self._told[filters] = off.stops
-        return news
-
-    def saw(self, rung: Rung) -> bool:
-        """Say whether a frame through a rung's filters was read by regions that count."""
-        return self.sure and tuple(one.name for one in rung.fitted) in self._off
-
-    def of(self, plan: Plan, rung: Rung) -> tuple[float, Off] | None:
-        """Return how much brighter a rung is to be made than planned [stops], and what by; None: as planned."""
-        off = self._off.get(tuple(one.name for one in rung.fitted))
-        if off is None or not self.sure or plan.readings.correct == "say":
-            return None
-        most = plan.readings.correct_at_most_stops
-        brighter = min(max(-off.stops, -most), most)
-        return (brighter, off) if abs(brighter) >= LEAST_STOPS else None
-
 
 #: A long exposure that opens through something unmeasured is made so much darker [stops] (common practice, no source).
 UNMEASURED_STOPS = 1 / 3

@@ -1,6 +1,6 @@
 """The engine: works a ladder through, rung by rung, and leaves the truth in the journal.
 
-Order of a rung: turns, proof, set, read back, expose, fetch and judge the first frame before another is opened.
+Order of a rung: turns, test exposure, set, read back, expose, fetch and judge the first frame before another is opened.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from tether.engine.run_state import Run, Stopped
 from tether.engine.rung import Taking, Tally
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import your_turn
+from tether.engine.testing import before_glass, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
@@ -34,7 +35,7 @@ from tether.plan.as_json import planned_of
 from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
 from tether.report.leave_by import left_out
-from tether.shot.shot import Shot, shot_of_dark, shot_of_proof
+from tether.shot.shot import shot_of_dark
 
 #: Rungs that are what was asked.
 _DONE: tuple[RungOutcome, ...] = ("done", "done, differs")
@@ -199,6 +200,8 @@ class Engine:
     def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
         run = self.run
         for turn in self._turns_before(rung):
+            if turn.kind == "change filters":
+                before_glass(run, self.fetcher, rung, self.fitted)
             self._turn(turn, rung.number)
         self.fetcher.look_again()
         self.fetcher.drain()
@@ -208,15 +211,10 @@ class Engine:
         if tally.note:
             return "left out" if not tally.before else "done in part"
         run.wait_while_paused()
-        if rung.proof and not run.wishes.skip and not (self.before and rung.number in self.before.proofs):
-            self._proof(shot_of_proof(rung, rung.proof))
+        if not (self.before and rung.number in self.before.proofs):
+            test(run, self.fetcher, rung)
         Taking(run, self.fetcher, rung, tally).take_all()
         return tally.outcome(rung.frames, self.fetcher, skipped=run.wishes.skip)
-
-    def _proof(self, shot: Shot) -> None:
-        """Take a proof, and wait until it is read: its level sets the hold."""
-        if make_extra(self.run, self.fetcher, shot) is not None:
-            self.fetcher.await_readings()
 
     def _turns_before(self, rung: Rung) -> list[Turn]:
         """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""

@@ -72,9 +72,9 @@ class Exposed:
 class Made:
     """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
 
-    `opened_at` is when it was opened, by this machine's clock; None: not known. `answered_s` is how long the body
-    took to answer the command that opens [s]. `exif_tells` says whether its Exif tells how long it was open, finer than
-    a second.
+    `opened_at` is when it was opened, by this machine's clock, `opened_s` the same by the run's [s]; None: not known.
+    `answered_s` is how long the body took to answer the command that opens [s]. `exif_tells` says whether its Exif
+    tells how long it was open, finer than a second.
     """
 
     frame: int
@@ -84,6 +84,7 @@ class Made:
     filters: tuple[str, ...]
     filter_stops: float
     opened_at: datetime | None
+    opened_s: float | None = None
     answered_s: float = 0.0
     exif_tells: bool = True
 
@@ -114,6 +115,7 @@ def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
         filters=shot.filters,
         filter_stops=shot.filter_stops,
         opened_at=None if opening is None else run.clock.utc_of(opening.open_called_ns),
+        opened_s=None if opening is None else to_s(opening.open_called_ns),
         answered_s=0.0 if opening is None else to_s(opening.open_returned_ns - opening.open_called_ns),
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
-from tether import wording as words
 from tether.engine.corrections import SaidBefore
 from tether.engine.exposure import Made
 from tether.exposure.optics import streak_px
@@ -91,7 +90,7 @@ def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReading
     return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
 
 
-def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefore, *, news: bool) -> list[Verdict]:
+def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefore) -> list[Verdict]:
     """Return what is to be said of a frame.
 
     Parameters
@@ -100,33 +99,13 @@ def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefor
         As :func:`with_expected` returns them.
     before
         What frames before it said.
-    news
-        Whether its level is other than that of frames through the same filters before it.
     """
     found = [
-        _of_level(readings.rock, shot) if news else None,
         _of_leak(readings.rock, shot),
         _of_water(readings.water, shot, before.burnt_share),
         _of_stillness(readings.still, plan, before),
     ]
     return [one for one in found if one is not None]
-
-
-def _of_level(rock: RockSaid | None, shot: Taken) -> Verdict | None:
-    if rock is None or rock.off_stops is None:
-        return None
-    off = rock.off_stops
-    came_out = f"The rock came out {words.brighter(off)} than expected"
-    if not shot.filters:
-        return Verdict(what="said", sentence=f"{came_out}: the light has changed{_doubt(shot)}.")
-    takes = f"{shot.filter_stops - off:.1f} stops and not {shot.filter_stops:.1f}"
-    sentence = f"{came_out}: {' + '.join(shot.filters)} takes {takes}, or the light has changed{_doubt(shot)}."
-    return Verdict(what="said", sentence=sentence)
-
-
-def _doubt(shot: Taken) -> str:
-    """Say that the light is the only witness of how long a frame was open, where it is."""
-    return "" if shot.exif_tells else ", or it was not open as long as our commands say: its Exif does not tell"
 
 
 def _of_leak(rock: RockSaid | None, shot: Taken) -> Verdict | None:

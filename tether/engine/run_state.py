@@ -15,7 +15,8 @@ from tether.clock import Clock, to_ns
 from tether.control.commands import STOPS, Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
-from tether.engine.corrections import Corrections, SaidBefore
+from tether.engine.corrections import SaidBefore
+from tether.engine.following import Following
 from tether.errors import LostError
 from tether.exposure.abilities import Abilities
 from tether.journal.records import Mentioned, Noted, Record, Said, State, StateChanged, Steered, WishesChanged
@@ -152,7 +153,7 @@ class Run:
     left: Stamps | None = None
     look: Callable[[], Mark] = Mark.now
     reader: Reader = field(default_factory=Reader)
-    corrections: Corrections = field(default_factory=Corrections)
+    following: Following = field(default_factory=Following)
     said_before: SaidBefore = field(default_factory=SaidBefore)
     left_as_it_is: dict[str, str] = field(default_factory=dict)
     rung_in_hand: int | None = None

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from tether import wording as words
-from tether.engine.corrections import LEAST_STOPS, unsure_stops
+from tether.clock import to_s
+from tether.engine.aim import Aim, acting, aim, consent, propose, tell
+from tether.engine.corrections import unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make
 from tether.engine.run_state import Run
@@ -13,7 +15,6 @@ from tether.engine.settings import Ready, apply, set_for_rung
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
-from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.ladder import Choice, Rung
@@ -22,6 +23,10 @@ from tether.shot.shot import Shot, shot_of_rung
 
 #: After a frame on the person's key they must be quiet so long before frames are fetched [s].
 QUIET_S = 3.0
+#: What frames before it say is waited for where their saying decides so much [stops, one standard deviation].
+IN_DOUBT_STOPS, IN_DOUBT_HELD_STOPS = 0.08, 0.03
+#: A timed rung is not set anew for less than this [stops].
+NEAR_STOPS = 0.1
 #: How often a frame that failed, or was taken with other settings than asked, is taken again.
 MOST_RETAKEN = 2
 
@@ -67,9 +72,13 @@ class Taking:
     ready: Ready | None = None
     judged: bool = False
     retaken: int = 0
-    brighter_stops: float = 0.0
-    corrected_stops: float = 0.0
+    unsure_stops: float = 0.0
+    steered_stops: float = 0.0
+    aimed: Aim = field(init=False)
     _considered: set[int] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.aimed = Aim(choice=self.rung.choice, followed_stops=0.0, left_stops=0.0)
 
     def take_all(self) -> None:
         """Take every frame of the rung, as far as body and person let it.
@@ -81,7 +90,8 @@ class Taking:
         TetherError
             If the camera cannot be used any more.
         """
-        self._correct()
+        self.unsure_stops = self._unsure()
+        propose(self.run, self.rung)
         goes_on = True
         while goes_on:
             all_taken = self._take_frames()
@@ -97,7 +107,7 @@ class Taking:
         """
         self.fetcher.collect(self.rung.number)
         self.fetcher.drain()
-        if self.run.plan.readings.again == "take" and self.run.corrections.sure:
+        if self.run.plan.readings.again == "take" and self.run.following.sure:
             self.fetcher.await_readings()
         return self._consider()
 
@@ -125,39 +135,24 @@ class Taking:
                 return False
         return True
 
-    def _correct(self) -> None:
-        """See by how much the rung is to be other than planned for what frames before it showed, and say so."""
-        found = self.run.corrections.of(self.run.plan, self.rung)
-        if found is None:
-            self._darken_for_safety()
-            return
-        self.corrected_stops, off = found
-        made = self._changed_stops(self.corrected_stops)
-        if abs(made) < LEAST_STOPS:
-            return
-        came_out = f"frame {off.frame} came out {words.brighter(off.stops)} than expected"
-        self.run.say("note", f"Made {words.brighter(made)} than planned: {came_out}.", rung=self.rung.number)
-
-    def _darken_for_safety(self) -> None:
-        """Make a long rung darker where what it is made with is still not measured as it opens, and say so."""
-        seen = self.run.corrections.saw(self.rung)
-        self.corrected_stops = -unsure_stops(self.run.plan, self.rung, seen=seen)
-        made = self._changed_stops(self.corrected_stops) if self.corrected_stops else 0.0
-        if abs(made) >= LEAST_STOPS:
+    def _unsure(self) -> float:
+        """Return by how much a long rung is made darker: what it is made with is still not measured as it opens."""
+        filters = [one.name for one in self.rung.fitted]
+        seen = self.run.following.tells and self.run.following.knows(filters)
+        darker = unsure_stops(self.run.plan, self.rung, seen=seen)
+        if darker:
             why = "nothing was read yet through what it is made with, which is not measured"
-            self.run.say("note", f"Made {words.brighter(made)} than planned: {why}.", rung=self.rung.number)
+            self.run.say("note", f"Made {words.brighter(-darker)} than planned: {why}.", rung=self.rung.number)
+        return darker
 
-    def _changed_stops(self, brighter: float) -> float:
-        """Return how much brighter the settings solved for that are than those planned [stops]."""
-        run, planned = self.run, self.rung.choice
-        again = solve_again(run.plan, run.abilities, planned, self.rung.wanted, brighter_by_stops=brighter)
-        if again is None:
-            return 0.0
-        return (
-            time_stops(again.time_s, planned.time_s)
-            + aperture_stops(again.aperture.exact, planned.aperture.exact)
-            + iso_stops(again.iso.exact, planned.iso.exact)
-        )
+    def _await_if_in_doubt(self) -> None:
+        """Wait for what frames before this one say where that decides how it is made."""
+        run, choice = self.run, self.rung.choice
+        if not run.following.tells or not run.reader.left():
+            return
+        foretold = run.following.foretold(acting(self.rung, choice), to_s(run.clock.now_ns()), choice.time_s)
+        if foretold and foretold.doubt_stops > (IN_DOUBT_HELD_STOPS if choice.way == "held" else IN_DOUBT_STOPS):
+            self.fetcher.await_readings()
 
     def _left(self) -> bool:
         """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
@@ -238,18 +233,33 @@ class Taking:
 
     def _set_if_needed(self) -> Ready | None:
         """Set the body where that is to be done (again); None if the rung is to be left."""
-        brighter = self.run.wishes.brighter_stops + self.corrected_stops
-        if self.ready is None or self.brighter_stops != brighter:
-            self.brighter_stops = brighter
-            self.judged = False
-            self.ready = self._set()
+        self._await_if_in_doubt()
+        steered = self.run.wishes.brighter_stops - self.unsure_stops
+        found = aim(self.run, self.rung, steered)
+        if not consent(self.run, self.rung, found):
+            found = aim(self.run, self.rung, steered)
+        if self.ready is not None and self.steered_stops == steered and self._is_set_for(found):
+            self.ready = replace(self.ready, shot=replace(self.ready.shot, time_s=self.aimed.choice.time_s))
+            return self.ready
+        self.steered_stops, self.aimed = steered, found
+        self.judged = False
+        self.ready = self._set()
         return self.ready
+
+    def _is_set_for(self, found: Aim) -> bool:
+        """Say whether the body is set for an aim already, or near enough to it; a bulb time is not set at all."""
+        before = self.aimed
+        if found.choice.way == "held":
+            same = (found.choice.aperture, found.choice.iso) == (before.choice.aperture, before.choice.iso)
+            self.aimed = found if same else before
+            return same
+        return abs(found.followed_stops - before.followed_stops) < NEAR_STOPS
 
     def _set(self) -> Ready | None:
         run = self.run
         while True:
             try:
-                ready = set_for_rung(run, self.rung, self._choice(), self.brighter_stops)
+                ready = set_for_rung(run, self.rung, self._choice(), self._brighter_stops())
             except CameraError as error:
                 run.go("ready")
                 self.tally.note = str(error)
@@ -272,24 +282,24 @@ class Taking:
         CameraError
             The body keeps a value that the rung can't be made with.
         """
-        run, rung, brighter, kept = self.run, self.rung, self.brighter_stops, self.run.kept
-        if not brighter and not kept.anything():
-            return rung.choice
+        run, rung, kept = self.run, self.rung, self.run.kept
+        if not kept.anything():
+            tell(run, rung, self.aimed)
+            return self.aimed.choice
         again = solve_again(
             run.plan,
             run.abilities,
             rung.choice,
             rung.wanted,
-            brighter_by_stops=brighter,
+            brighter_by_stops=self._brighter_stops(),
             aperture=kept.aperture,
             iso=kept.iso,
         )
-        if again is not None:
-            return again
-        if kept.anything():
-            return self._choice_despite()
-        run.say("note", f"The limits leave no way to make this rung {brighter:+.2f} stop; it stays as planned.")
-        return rung.choice
+        return again or self._choice_despite()
+
+    def _brighter_stops(self) -> float:
+        """Return how much brighter than planned it is meant to be [stops]."""
+        return self.steered_stops + self.aimed.followed_stops
 
     def _choice_despite(self) -> Choice:
         """Ask the person about a value that the body keeps and that can't be solved around; then it is as planned."""

@@ -133,7 +133,7 @@ class _Known:
         return Before(
             done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
             made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
-            proofs=frozenset(one.rung for one in good if one.kind == "proof" and one.rung is not None),
+            proofs=frozenset(one.rung for one in good if one.kind == "proof" and one.rung is not None and one.filters),
             darks=sum(one.kind == "dark" for one in good),
             turns=frozenset((turn.rung, turn.what) for turn in self._turns),
             fitted=tuple(fitted[-1] if fitted else ()),

@@ -213,7 +213,8 @@ def _near_times(space: Space, wanted_stops: float) -> range:
     )
 
 
-def _can_hold(abilities: Abilities, time_s: float) -> bool:
+def can_hold(abilities: Abilities, time_s: float) -> bool:
+    """Say whether a body can be held open for so long [s]."""
     return bool(abilities.can_hold) and abilities.shortest_hold_s <= time_s <= abilities.longest_hold_s
 
 
@@ -242,7 +243,7 @@ def _held(space: Space, wanted_stops: float, needed: float, stack: int, slower: 
     tolerance = space.plan.limits.time_off_stops * HELD_TIMES
     for at in _fitting(space, needed - tolerance, needed + tolerance):
         off = space.pair_stops[at] - needed
-        if _can_hold(space.abilities, 2 ** (wanted_stops + off)):
+        if can_hold(space.abilities, 2 ** (wanted_stops + off)):
             yield _found(space, at, stack, slower, _HELD, 0.0, off)
 
 
@@ -359,4 +360,4 @@ def _reached(space: Space, exact_stops: float) -> float | None:
     near = space.time_stops[bisect_left(space.time_stops, least) : bisect_right(space.time_stops, most)]
     if near:
         return min(near, key=lambda one: abs(one - exact_stops))
-    return exact_stops if _can_hold(space.abilities, 2**exact_stops) else None
+    return exact_stops if can_hold(space.abilities, 2**exact_stops) else None

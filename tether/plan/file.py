@@ -329,7 +329,8 @@ class Readings(Section):
     regions
         "ask": what moves is proposed as water, and the person confirms it; "as proposed": it counts unseen; "none".
     correct
-        "take": rungs that follow are corrected by what a frame through the same filters, or a proof, shows; "say".
+        "take": what follows is made as bright as promised, by what frames show of light and filters; the person is
+        asked from two thirds of a stop on. "say": that is proposed. "off": neither.
     correct_at_most_stops
         Never by more than this altogether [stops].
     again
@@ -341,8 +342,8 @@ class Readings(Section):
     """
 
     regions: Literal["ask", "as proposed", "none"] = "ask"
-    correct: Literal["take", "say"] = "take"
-    correct_at_most_stops: Annotated[float, Field(ge=0, le=4)] = 1.5
+    correct: Literal["take", "say", "off"] = "take"
+    correct_at_most_stops: Annotated[float, Field(ge=0, le=12)] = 6.0
     again: Literal["take", "say"] = "say"
     again_at_most: Annotated[int, Field(ge=1, le=9)] = 1
     shift_px: Annotated[float, Field(ge=0.2, le=50)] = 1.0
@@ -375,7 +376,7 @@ class RunKeys(Section):
     leave_by: Annotated[time | datetime | None, PlainValidator(_leave_by)] = None
     settle_s: Annotated[float, Field(ge=0, le=600)] = 5.0
     proof: bool = True
-    proof_over: TimeKey = Mark(label="1m", exact=60.0)
+    proof_over: TimeKey = Mark(label="30", exact=30.0)
     proof_stops: Annotated[float, Field(ge=1, le=12)] = 6.0
     dark_frames: Literal["none", "by the body", "at the end", "offer"] = "offer"
     dark_over: TimeKey = Mark(label="4", exact=4.0)

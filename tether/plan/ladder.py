@@ -68,11 +68,12 @@ class Choice:
 
 @dataclass(frozen=True, kw_only=True)
 class Proof:
-    """A quick frame before a long hold: the same aperture and filters, faster by ISO and time."""
+    """A quick frame through filters that were just fitted: faster by ISO, by aperture only where it must be."""
 
     way: Way
     time_s: float
     time_label: str
+    aperture: Mark
     iso: Mark
     faster_by_stops: float
     error_stops: float
@@ -95,8 +96,9 @@ class Rung:
     `frames` counts what is exposed: repeats, a burst, or the n frames of a *many*. `fitted` are all filters on the
     lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights. `asked` is the
     time that the plan asks for, where `wanted` is the nearest that can be had. `must`: where time is short, others go
-    first. `touches_stops` is what the filters put
-    on or taken off for it cost, and `costs` says what all of it costs, and the next best way.
+    first. `bare` are the ISO values whose own steps are told by frames without glass, before its filters go on.
+    `touches_stops` is what the filters put on or taken off for it cost, and `costs` says what all of it costs, and the
+    next best way.
     """
 
     number: int
@@ -111,6 +113,7 @@ class Rung:
     touches_stops: float
     headroom_lost_stops: float
     proof: Proof | None
+    bare: tuple[Mark, ...] = ()
     must: bool = False
     others: tuple[Alternative, ...] = ()
 
@@ -227,5 +230,5 @@ def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) ->
 
 def _of_rung(rung: Rung) -> tuple[Exposure, ...]:
     own = Exposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
-    proofs = [Exposure(kind="proof", rung=rung.number, time_s=rung.proof.time_s)] if rung.proof else []
-    return (*proofs, *[own] * rung.frames)
+    tests = [Exposure(kind="proof", rung=rung.number, time_s=rung.proof.time_s)] if rung.proof else []
+    return (*tests * len(rung.bare), *tests, *[own] * rung.frames)

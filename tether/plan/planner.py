@@ -10,7 +10,7 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
-from tether.exposure.marks import Mark, nearest
+from tether.exposure.marks import Mark
 from tether.exposure.stops import iso_stops, time_stops
 from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
@@ -27,7 +27,6 @@ from tether.plan.ladder import (
     Dark,
     Exposure,
     Ladder,
-    Proof,
     Rung,
     Turn,
     Unreached,
@@ -36,6 +35,7 @@ from tether.plan.ladder import (
 from tether.plan.order import Step, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
+from tether.plan.proof import with_proofs
 from tether.plan.takes import body_dark_s
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
 from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
@@ -414,7 +414,8 @@ def _rungs(space: Space, taken: _Taken, others: int) -> tuple[Rung, ...]:
         on_lens = _OnLens(space, row, stacks[at], stacks[at + 2], last=at + 1 == len(taken))
         rung = _rung(space, row, choice, on_lens, others)
         rungs += [rung, *_bracket(space, row, rung)]
-    return tuple(replace(rung, number=number) for number, rung in enumerate(rungs, 1))
+    numbered = [replace(rung, number=number) for number, rung in enumerate(rungs, 1)]
+    return tuple(with_proofs(space.plan, space.abilities, numbered))
 
 
 def _rung(space: Space, row: _Row, choice: Choice, on_lens: _OnLens, others: int) -> Rung:
@@ -433,7 +434,7 @@ def _rung(space: Space, row: _Row, choice: Choice, on_lens: _OnLens, others: int
         costs=_costs(plan, choice, on_lens.touches_stops(fitted), told),
         touches_stops=on_lens.touches_stops(fitted),
         headroom_lost_stops=max(iso_stops(base_iso, choice.iso.exact), 0.0),
-        proof=_proof(space, choice),
+        proof=None,
         must=row.wanted.must,
         others=told[:others],
     )
@@ -516,23 +517,6 @@ def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alte
     costs = f"Costs {paid_words(choice, touches_stops, plan.base.aperture.exact)}"
     other = runner_up(told)
     return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
-
-
-def _proof(space: Space, choice: Choice) -> Proof | None:
-    """Return the proof frame for a long hold: ISO as high as the body has it, up to the stops asked for."""
-    keys, abilities = space.plan.run, space.abilities
-    if not (keys.proof and choice.way == "held" and choice.stack and choice.time_s > keys.proof_over.exact):
-        return None
-    iso = nearest(abilities.isos, min(choice.iso.exact * 2**keys.proof_stops, abilities.isos[-1].exact))
-    faster = iso_stops(iso.exact, choice.iso.exact)
-    exact_s = choice.time_s / 2**faster
-    mark = nearest(abilities.times, exact_s)
-    error = time_stops(mark.exact, exact_s)
-    if abs(error) > space.plan.limits.time_off_stops + 0.01:
-        return Proof(way="held", time_s=exact_s, time_label="bulb", iso=iso, faster_by_stops=faster, error_stops=0.0)
-    return Proof(
-        way="timed", time_s=mark.exact, time_label=mark.label, iso=iso, faster_by_stops=faster, error_stops=error
-    )
 
 
 def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:

@@ -12,6 +12,7 @@ from tether.journal.records import Applied, FrameKind
 from tether.plan.base import base_marks
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Dark, Proof, Rung
+from tether.plan.proof import bare_at
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,17 +74,36 @@ def shot_of_rung(rung: Rung, choice: Choice) -> Shot:
 
 
 def shot_of_proof(rung: Rung, proof: Proof) -> Shot:
-    """Return the quick frame before a long hold."""
+    """Return the quick frame through filters that were just fitted."""
     return Shot(
         kind="proof",
         rung=rung.number,
         way="held" if proof.way == "held" else "timed",
         time_s=proof.time_s,
         time_label=proof.time_label,
-        aperture=rung.choice.aperture,
+        aperture=proof.aperture,
         iso=proof.iso,
         filters=tuple(one.name for one in rung.fitted),
         filter_stops=rung.choice.filter_stops,
+    )
+
+
+def shot_of_bare(plan: Plan, abilities: Abilities, rung: int, iso: Mark) -> Shot | None:
+    """Return a frame without glass before a rung's filters go on, at an ISO; None where the body can't make it."""
+    marks = bare_at(plan, abilities, iso)
+    if marks is None:
+        return None
+    time, aperture, iso = marks
+    return Shot(
+        kind="proof",
+        rung=rung,
+        way="timed",
+        time_s=time.exact,
+        time_label=time.label,
+        aperture=aperture,
+        iso=iso,
+        filters=(),
+        filter_stops=0.0,
     )
 
 

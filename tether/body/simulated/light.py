@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from tether.body.simulated.card import Spell
 from tether.body.simulated.world import World
+from tether.light.course import Course
 from tether.light.falling import brightness_after, gathered_s
 
 #: The parts that the wander is made of: how many times as fast as the slowest, and how strong.
@@ -17,6 +18,8 @@ _LOOKS, _MOST_LOOKS = 16.0, 20_000
 
 def light_s(spell: Spell, world: World) -> float:
     """Return the light of a spell in seconds of the light at world time zero, clouds apart."""
+    if world.light:
+        return Course(points=world.light, then_stops_per_minute=0.0).gathered_s(spell.start_s, spell.open_s) or 0.0
     rate = world.stops_per_minute
     steady = brightness_after(spell.start_s, rate) * gathered_s(spell.open_s, rate)
     if not world.clouds.stops:

@@ -19,6 +19,7 @@ Every key has a default, so an empty file is a world. A file is TOML with the ke
 from __future__ import annotations
 
 import zlib
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -199,6 +200,9 @@ class World(_Part):
         How fast the light falls; negative: rises.
     clouds
         See :class:`Clouds`.
+    light
+        Or its whole course instead of both: moments since the world began [s], in order, and how much brighter it is
+        then [stops]; between them it goes evenly, after the last one it stays.
     knocks
         See :class:`Knock`.
     focus_off_px
@@ -238,6 +242,7 @@ class World(_Part):
     base_level_stops: float = Field(default=-4.0, ge=-14, le=0)
     stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
     clouds: Clouds = Clouds()
+    light: tuple[tuple[float, float], ...] = ()
     knocks: tuple[Knock, ...] = ()
     focus_off_px: float = Field(default=0.0, ge=-20, le=20)
     leak_e_s: float = Field(default=0.0, ge=0, le=1e6)
@@ -260,6 +265,13 @@ class World(_Part):
     scene: SceneTruth = SceneTruth()
     latency: Latency = Latency()
     faults: tuple[Fault, ...] = ()
+
+    @field_validator("light")
+    @classmethod
+    def _in_order(cls, light: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        if any(later <= sooner for (sooner, _), (later, _) in pairwise(light)) or (light and light[0][0] > 0):
+            raise ValueError("moments must rise, from 0 on")
+        return light
 
     @field_validator("true_times_s")
     @classmethod

@@ -1,0 +1,320 @@
+"""How equal the light of a ladder comes out: ``python -m tests.bench.equal_light [SEEDS] [--files]``.
+
+Whole ladders through the engine on a stepped clock: twelve rungs from 1/250 s to 4 min, two filters never measured and
+off by up to 0.4 stop, f-numbers and ISO values off by up to 0.1 stop, light by courses that the estimator does not know.
+Truth is what the simulated world did; the levels that the run reads are truth with scatter, or (`--files`) read from the
+files. What is judged is each rung's level against what the ladder promises: the base's, less what the plan darkens.
+Figures of simulation.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from math import log2
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+from unittest.mock import patch
+
+import numpy as np
+
+from tests.plan.plans import HEAD
+from tether.body.simulated.card import Exposure
+from tether.body.simulated.light import light_s
+from tether.body.simulated.world import SensorTruth, World
+from tether.engine.analysis_queue import Reader
+from tether.exposure.stops import aperture_stops, iso_stops
+from tether.frames.asked import Answer, BaseAsked
+from tether.journal.readings import BaseReadings, FrameReadings, RockSaid
+from tether.journal.story import FrameStory
+from tether.journal.telling import read_outing
+from tether.plan.file import plan_from_text
+from tether.report.audit import audit
+from tether.service.rehearsal import Rehearsal
+
+GOAL_STEADY, GOAL_FALLING, ROUNDING, CLOUDY = 0.07, 0.12, 1 / 6, 1.2
+SCATTER_STOPS = 0.004
+TIMES = ("1/250", "1/60", "1/15", "1/4", "1", "4", "8", "15", "30", "1m", "2m", "4m")
+PLAN = f"""
+[base]
+time = "1/60"
+aperture = "f/8"
+iso = 100
+[rungs]
+times = {list(TIMES)}
+frames = 1
+[limits]
+aperture = ["f/4", "f/16"]
+iso = [100, 3200]
+[readings]
+regions = "as proposed"
+correct = "CORRECT"
+[[filter]]
+name = "Calder 6"
+stops = 6
+[[filter]]
+name = "Calder 10"
+stops = 10
+""".replace("'", '"')
+
+Points = tuple[tuple[float, float], ...]
+
+
+def steady(rate: float) -> Callable[[int], Points]:
+    """Return light that falls by so many stops a minute."""
+    return lambda _seed: ((0.0, 0.0), (7200.0, -120.0 * rate))
+
+
+def cumulus(seed: int) -> Points:
+    """Return clouds with soft edges that pass: their gaps, lengths, depths and edges drawn (our own generator)."""
+    rng = np.random.default_rng([seed, 71])
+    points, at_s, level = [(0.0, 0.0)], rng.exponential(150), 0.0
+    while at_s < 5400:
+        depth, edge_s = rng.uniform(0.1, 1.0), rng.uniform(8, 45)
+        points += [(at_s, level), (at_s + edge_s, level - depth)]
+        at_s += edge_s + rng.exponential(120) + 1
+        back_s = rng.uniform(8, 45)
+        points += [(at_s, level - depth), (at_s + back_s, level)]
+        at_s += back_s + rng.exponential(200) + 1
+    return tuple((float(at), float(stops)) for at, stops in points)
+
+
+def dusk(seed: int) -> Points:
+    """Return a measured evening, see tests/data/README.md: from some minute of it on."""
+    rows = (Path(__file__).parents[1] / "data" / "twilight_measured.csv").read_text().splitlines()
+    table = [tuple(map(float, row.split(","))) for row in rows if row[:1].isdigit()]
+    begin = np.random.default_rng([seed, 72]).uniform(0, 15)
+    stops = [(60 * (minute - begin), log2(lux / table[0][1])) for minute, lux in table]
+    at_0 = float(np.interp(0.0, [at for at, _ in stops], [level for _, level in stops]))
+    later = [(at, level - at_0) for at, level in stops if at > 0]
+    return ((0.0, 0.0), *later)
+
+
+COURSES: dict[str, Callable[[int], Points]] = {
+    "steady": steady(0.0),
+    "falls 0.1/min": steady(0.1),
+    "falls 0.2/min": steady(0.2),
+    "falls 0.4/min": steady(0.4),
+    "clouds": cumulus,
+}
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What is really so in one drawn world."""
+
+    world: World
+    glass: dict[str, float]
+    steps: dict[str, float]
+
+    @classmethod
+    def drawn(cls, seed: int, light: Points, small: SensorTruth) -> Truth:
+        rng = np.random.default_rng([seed, 70])
+        glass = {name: float(rng.uniform(-0.4, 0.4)) for name in ("Calder 6", "Calder 10")}
+        steps = {f"f/{value:.1f}": float(rng.uniform(-0.1, 0.1)) for value in sorted(_APERTURES)}
+        steps |= {f"ISO {value}": float(rng.uniform(-0.1, 0.1)) for value in range(100, 30_000)}
+        filters = {
+            name: {"stops": int(name.split()[1]) - off, "cast_stops": (0.0, 0.0, 0.0)} for name, off in glass.items()
+        }
+        world = World.model_validate({"seed": seed, "light": light, "filters": filters, "sensor": small})
+        return cls(world, glass, steps)
+
+    def level(self, exposure: Exposure) -> float:
+        """Return how bright a frame really is [stops, free zero]."""
+        stops = aperture_stops(exposure.aperture, 8.0) + iso_stops(exposure.iso, 100.0)
+        if abs(aperture_stops(exposure.aperture, 8.0)) > 0.01:
+            stops += self.steps[f"f/{exposure.aperture:.1f}"]
+        if exposure.iso != 100:
+            stops += self.steps[f"ISO {exposure.iso:.0f}"]
+        light = sum(
+            light_s(spell, self.world) * 2 ** -float(self.world.stack_stops(spell.fitted)[1])
+            for spell in exposure.spells
+        )
+        return stops + log2(light)
+
+
+_APERTURES = [2 ** (third / 6) for third in range(0, 60)]
+
+
+class Numbers(Reader):
+    """Reads levels from the truth of the world, with scatter."""
+
+    truth: Truth
+    root: Path
+    rng: np.random.Generator
+    base: float | None = None
+
+    @property
+    def card(self) -> Path:
+        """The card of the simulated body."""
+        return next(self.root.glob("**/card"))
+
+    def read(self, frame: int, path: Path, aperture: float | None = None, time_s: float | None = None) -> None:
+        true = self.truth.level(_exposure(self.card, path))
+        self.base = true if self.base is None else self.base
+        level = true - self.base + self.rng.normal(0, SCATTER_STOPS)
+        rock = RockSaid(brighter_stops=dict.fromkeys("RGB", level), uncertainty_stops=SCATTER_STOPS, lifted_share=0.0)
+        readings = FrameReadings(headroom_stops=1.0, clipped_share=0.0, rock=rock)
+        self._done.append((frame, Answer(frame=readings)))
+
+    def read_base(self, asked: BaseAsked) -> Answer:
+        first = FrameReadings(headroom_stops=1.0, clipped_share=0.0)
+        read = BaseReadings(cells=("r",), water_share=0.3, rock_share=0.5, first=first)
+        return Answer(base=read)
+
+
+def _exposure(card: Path, path: Path) -> Exposure:
+    number = int(path.stem.rsplit("_", 1)[1])
+    return Exposure.model_validate_json((card / f"SIM_{number:04}.json").read_text())
+
+
+@dataclass
+class Worked:
+    """What came of one ladder: how far each rung's level is off what is promised [stops], by how it is made."""
+
+    held: dict[str, float] = field(default_factory=dict)
+    timed: dict[str, float] = field(default_factory=dict)
+    unreachable: int = 0
+    frames: list[FrameStory] = field(default_factory=list)
+    audit: list[tuple[float, float]] = field(default_factory=list)
+    forecast: float = 0.0
+    took: float = 0.0
+    opened: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+
+def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = False) -> Worked:
+    """Work one ladder and judge it by the truth."""
+    small = SensorTruth(window_px=(240, 160) if files else (120, 120))
+    truth = Truth.drawn(seed, light, small)
+    text = HEAD + PLAN.replace("CORRECT", "take" if follow else "off")
+    rehearsal = Rehearsal.of(plan_from_text(text), root=root, world=truth.world)
+    numbers = Numbers()
+    numbers.truth, numbers.root, numbers.rng = truth, root, np.random.default_rng([seed, 73])
+
+    def reader(**_how: Any) -> Reader:
+        return numbers
+
+    with patch("tether.service.setup.Reader", reader):
+        done = rehearsal.run()
+    told = read_outing(done.folder)
+    ladder = told.ladders[-1]
+    return _judged(ladder, truth, numbers, rehearsal)
+
+
+def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -> Worked:
+    worked = Worked(frames=list(ladder.frames))
+    notes = [note for frame in ladder.frames for note in frame.notes] + [note.text for note in ladder.notes]
+    planned = {rung.number: rung for rung in rehearsal.ready.ladder.rungs}
+    limited = {note.rung for note in ladder.notes if "than promised" in note.text}
+    exposures = {}
+    for frame in ladder.frames:
+        exposures[frame.frame] = _exposure(numbers.card, Path(frame.files[-1].name))
+    for frame in ladder.frames:
+        if frame.kind != "rung" or frame.rung is None:
+            continue
+        rung = planned[frame.rung]
+        promised = -rung.choice.darker_by_stops
+        off = truth.level(exposures[frame.frame]) - numbers.base - promised
+        if frame.rung in limited:
+            worked.unreachable += 1
+            continue
+        (worked.held if frame.way == "held" else worked.timed)[rung.asked.label] = off
+        spell = exposures[frame.frame].spells[0]
+        worked.opened[rung.asked.label] = (spell.start_s, exposures[frame.frame].open_s)
+    unread = len(planned) - len(worked.held) - len(worked.timed) - worked.unreachable
+    worked.unreachable += unread
+    frames = {frame.frame: frame for frame in ladder.frames}
+    for split in audit(ladder):
+        exposure = exposures[split.frame]
+        light = log2(sum(light_s(spell, truth.world) for spell in exposure.spells) / exposure.open_s)
+        base = exposures[min(exposures)]
+        light -= log2(sum(light_s(spell, truth.world) for spell in base.spells) / base.open_s)
+        worked.audit.append((split.light_stops - light, split.uncertainty_stops))
+    worked.forecast = rehearsal.ready.ladder.forecast.total_s
+    times = [exposure for exposure in exposures.values()]
+    worked.took = max(e.spells[-1].end_s for e in times) - min(e.spells[0].start_s for e in times)
+    del frames, notes
+    return worked
+
+
+def oracle(worked: list[Worked], lights: list[Points]) -> dict[str, float]:
+    """Return, for each held rung, the rms [stops] of the best foretelling by one who knows the light until it opens.
+
+    For each rung: the light's mean over the opening, foretold from its last value, its mean over the last minute and
+    the last ten, by least squares over all worlds (fitted to the truth itself: nobody could do better linearly).
+    """
+    found = {}
+    for label in {label for one in worked for label in one.held}:
+        rows, truths = [], []
+        for one, light in zip(worked, lights, strict=True):
+            if label not in one.held:
+                continue
+            at_s, open_s = one.opened[label]
+            moments, levels = np.array(light).T
+            now = float(np.interp(at_s, moments, levels))
+            mean = float(np.log2(np.mean(np.exp2(np.interp(at_s + np.linspace(0, open_s, 400), moments, levels)))))
+            rows.append(
+                [1.0]
+                + [float(np.interp(at_s - np.linspace(0, ago, 60), moments, levels).mean()) - now for ago in (60, 600)]
+            )
+            truths.append(mean - now)
+        solved = np.linalg.lstsq(np.array(rows), np.array(truths), rcond=None)[0]
+        found[label] = float(np.sqrt(np.mean((np.array(truths) - np.array(rows) @ solved) ** 2)))
+    return found
+
+
+def main(seeds: int, *, follow: bool, files: bool, only: str | None) -> None:
+    """Print how equal the light comes out."""
+    print(
+        f"{seeds} ladders of {len(TIMES)} rungs each, correcting {'on' if follow else 'off'}; stops off what is promised"
+    )
+    print(f"{'light':16}{'bulb: p95':>10}{'most':>8}{'timed: p95':>12}{'most':>8}{'unreachable':>13}  goal met")
+    for name, course in COURSES.items():
+        if only and only not in name:
+            continue
+        worked, lights = [], []
+        for seed in range(seeds):
+            with TemporaryDirectory() as folder:
+                lights.append(course(seed))
+                worked.append(work(seed, lights[-1], Path(folder), follow=follow, files=files))
+        held = np.abs([off for one in worked for off in one.held.values()])
+        timed = np.abs([off for one in worked for off in one.timed.values()])
+        out = sum(one.unreachable for one in worked)
+        goal = GOAL_STEADY if name == "steady" else GOAL_FALLING
+        if name == "clouds":
+            known = oracle(worked, lights)
+            rms = {
+                label: float(np.sqrt(np.mean([one.held[label] ** 2 for one in worked if label in one.held])))
+                for label in known
+            }
+            whole, best = (float(np.sqrt(np.mean(np.square(list(each.values()))))) for each in (rms, known))
+            met = f"rms {whole:.3f}, oracle {best:.3f}: {whole / best:.2f} × (goal {CLOUDY})"
+        else:
+            within = np.mean(held <= goal) >= 0.95 and held.max() <= 2 * goal
+            most = goal + ROUNDING
+            met = f"bulb {within} (±{goal}), timed {np.mean(timed <= most) >= 0.95 and timed.max() <= most + goal} (±{most:.2f})"
+        worst = max((abs(off), seed, label) for seed, one in enumerate(worked) for label, off in one.held.items())
+        p95 = (float(np.quantile(each, 0.95)) for each in (held, timed))
+        print(
+            f"{name:16}{next(p95):10.3f}{held.max():8.3f}{next(p95):12.3f}{timed.max():8.3f}{out:13}  {met}", flush=True
+        )
+        off, doubt = np.array([one for each in worked for one in each.audit]).T
+        print(
+            f"{'':16}audit: p95 {np.quantile(np.abs(off), 0.95):.3f}, within twice its ± {np.mean(np.abs(off) <= 2 * doubt):.1%};"
+            f" worst bulb: seed {worst[1]}, {worst[2]};"
+            f" took {np.mean([one.took / one.forecast for one in worked]):.2f} of the forecast"
+        )
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser()
+    parser.add_argument("seeds", nargs="?", type=int, default=30)
+    parser.add_argument("--files", action="store_true")
+    parser.add_argument("--off", action="store_true")
+    parser.add_argument("--only")
+    given = parser.parse_args()
+    main(given.seeds, follow=not given.off, files=given.files, only=given.only)
+    del json

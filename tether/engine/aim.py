@@ -1,0 +1,159 @@
+"""What a rung is really made with, solved when it is used: as bright as promised, whatever light and glass do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from tether import wording as words
+from tether.clock import to_s
+from tether.engine.following import Acting
+from tether.engine.run_state import Run
+from tether.engine.tasks import your_turn
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.plan.correcting import Corrected, correct
+from tether.plan.ladder import Choice, Rung
+
+#: Less than this is not worth another setting, nor another time of a held rung [stops].
+LEAST_STOPS, LEAST_HELD_STOPS = 0.04, 0.005
+#: From so much on it is said what could not be made [stops].
+TOLD_STOPS = 1 / 6
+#: Once the person was asked about a correction, they are asked again when it has grown by so much [stops].
+ASKED_EACH_STOPS = 1.0
+#: So long an answer is waited for [s]; then it is made, as the plan says.
+ASKED_FOR_S = 60.0
+#: A time and the light that falls over it depend on one another; so many rounds settle them.
+_ROUNDS = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Aim:
+    """How a rung is made now.
+
+    `followed_stops` is how much brighter than planned it is meant to be for light and glass, `left_stops` how much
+    brighter still it should be where the limits leave no more.
+    """
+
+    choice: Choice
+    followed_stops: float
+    left_stops: float
+
+
+def aim(run: Run, rung: Rung, steered_stops: float) -> Aim:
+    """Return how a rung is made that opens now; as planned where the limits leave no setting at all.
+
+    Parameters
+    ----------
+    steered_stops
+        How much brighter than planned it is wanted, light and glass apart [stops].
+    """
+    choice, followed, left = rung.choice, 0.0, 0.0
+    for _ in range(_ROUNDS):
+        wanted = follow_stops(run, rung, choice)
+        followed = _allowed(run, wanted)
+        solved = _solved(run, rung, followed + steered_stops)
+        if solved is None:
+            return Aim(choice=rung.choice, followed_stops=followed, left_stops=followed + steered_stops)
+        settled = abs(time_stops(solved.choice.time_s, choice.time_s)) < 1e-4
+        choice, left = solved.choice, solved.left_stops + wanted - followed
+        if settled:
+            break
+    return Aim(choice=choice, followed_stops=followed, left_stops=left)
+
+
+def follow_stops(run: Run, rung: Rung, choice: Choice) -> float:
+    """Return how much brighter than planned a rung made this way should be, for light and glass [stops]."""
+    foretold = run.following.foretold(acting(rung, choice), to_s(run.clock.now_ns()), choice.time_s)
+    if foretold is None or not run.following.tells or run.plan.readings.correct != "take":
+        return 0.0
+    least = LEAST_HELD_STOPS if choice.way == "held" else LEAST_STOPS
+    return -foretold.stops if abs(foretold.stops) >= least else 0.0
+
+
+def _allowed(run: Run, stops: float) -> float:
+    """Return as much of a correction as the plan and the person allow [stops]."""
+    most = min(run.plan.readings.correct_at_most_stops, run.following.at_most_stops)
+    return min(max(stops, -most), most)
+
+
+def acting(rung: Rung, choice: Choice) -> Acting:
+    """Return what of a rung made this way decides how bright it comes out, beside the light."""
+    names = tuple(one.name for one in rung.fitted)
+    return Acting(filters=names, aperture=choice.aperture.exact, iso=choice.iso.exact)
+
+
+def _solved(run: Run, rung: Rung, brighter_stops: float) -> Corrected | None:
+    if not brighter_stops:
+        return Corrected(choice=rung.choice, left_stops=0.0)
+    return correct(run.plan, run.abilities, rung.choice, brighter_stops)
+
+
+def changed_stops(choice: Choice, planned: Choice) -> float:
+    """Return how much brighter settings are than those planned [stops]."""
+    return (
+        time_stops(choice.time_s, planned.time_s)
+        + aperture_stops(choice.aperture.exact, planned.aperture.exact)
+        + iso_stops(choice.iso.exact, planned.iso.exact)
+    )
+
+
+def tell(run: Run, rung: Rung, found: Aim) -> None:
+    """Say how a rung is made otherwise than planned for light and glass, why, and what is left of it."""
+    made = changed_stops(found.choice, rung.choice)
+    if found.followed_stops and abs(made) >= LEAST_STOPS:
+        run.say("note", f"Made {words.brighter(made)} than planned: {causes(run, rung)}.", rung=rung.number)
+    if abs(found.left_stops) >= TOLD_STOPS:
+        said = f"It comes out {words.brighter(-found.left_stops)} than promised: the limits leave no more."
+        run.say("note", f"{said}{_would_do(run, rung, found)}", rung=rung.number)
+
+
+def propose(run: Run, rung: Rung) -> None:
+    """Say what would be made otherwise, where the plan only has that said."""
+    if run.plan.readings.correct != "say" or not run.following.tells:
+        return
+    opens_s = to_s(run.clock.now_ns())
+    foretold = run.following.foretold(acting(rung, rung.choice), opens_s, rung.choice.time_s)
+    if foretold is not None and abs(foretold.stops) >= TOLD_STOPS:
+        how = "“brighter” (b)" if foretold.stops < 0 else "“darker” (d)"
+        said = f"It will come out {words.brighter(foretold.stops)} than promised: {causes(run, rung)}."
+        run.say("note", f"{said} Proposed: {how}.", rung=rung.number)
+
+
+def causes(run: Run, rung: Rung) -> str:
+    """Say what makes a rung come out otherwise: the light, and what its filters really take."""
+    following = run.following
+    light = following.light(to_s(run.clock.now_ns()))
+    glass = following.glass_stops([one.name for one in rung.fitted])
+    said = []
+    if light is not None and abs(light.stops) >= LEAST_STOPS:
+        said.append(f"the light is {words.brighter(light.stops)} than at the base")
+    if abs(glass) >= LEAST_STOPS:
+        takes = sum(one.stops for one in rung.fitted)
+        said.append(f"{' + '.join(one.name for one in rung.fitted)} takes {takes - glass:.2f} stops, not {takes:.2f}")
+    return " and ".join(said) or "light and settings go a little otherwise"
+
+
+def _would_do(run: Run, rung: Rung, found: Aim) -> str:
+    """Say which ISO or aperture would make it, were it allowed."""
+    free = run.plan.limits.model_copy(update={"iso": None, "iso_stops": None})
+    again = correct(replace(run.plan, limits=free), run.abilities, rung.choice, found.followed_stops)
+    if again is None or abs(again.left_stops) >= TOLD_STOPS:
+        return " Fewer stops of filters would do." if found.left_stops > 0 and rung.fitted else ""
+    return f" ISO {again.choice.iso.label} would do."
+
+
+def consent(run: Run, rung: Rung, found: Aim) -> bool:
+    """Ask the person once the whole correction goes far; return False where it is not to go so far.
+
+    Without an answer it is made, as the plan says; where nobody is to be asked, too.
+    """
+    total, following = abs(found.followed_stops), run.following
+    if total <= following.agreed_stops or run.answer_for_me:
+        return True
+    what = f"make rung {rung.number} {words.brighter(found.followed_stops)} than planned, or leave that (skip)"
+    your_turn(run, what, causes(run, rung), rung=rung.number, at_most_s=ASKED_FOR_S)
+    if run.wishes.skip:
+        run.wishes.skip = False
+        following.at_most_stops = following.agreed_stops
+        return False
+    following.agreed_stops = total + ASKED_EACH_STOPS
+    return True

@@ -1,0 +1,222 @@
+"""Follow the light: take in what frames say of light and glass, and say what the frames to come will be off by.
+
+The numbers are :mod:`tether.light.state`'s; here is what acts on a frame, when it was open, and what people are told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from math import inf
+from typing import TYPE_CHECKING
+
+from tether import wording as words
+from tether.exposure.filters import Filter
+from tether.exposure.stops import aperture_stops, iso_stops
+from tether.plan.file import Base, Plan
+
+if TYPE_CHECKING:
+    from tether.light.state import LightState, Seen, Term, Told
+
+#: How far an f-number or an ISO other than the base's may be off what it says, one standard deviation [stops].
+SETTING_DOUBT_STOPS = 0.06
+#: How far a filter may be, at the least: as measured, and by its label [stops].
+MEASURED_DOUBT_STOPS, NOMINAL_DOUBT_STOPS = 0.1, 0.3
+#: What filters on one another take beyond their sum (common practice, no source) [stops].
+TOGETHER_DOUBT_STOPS = 0.03
+#: Two settings closer than this are the same [stops].
+_SAME = 0.03
+#: From this much on it is news that a filter is not what it says, and that the light has changed since it was told.
+GLASS_NEWS_STOPS, LIGHT_NEWS_STOPS = 1 / 6, 1 / 3
+#: A filter that is off by so much is another one; it is that one where it comes so near to it [stops].
+ANOTHER_STOPS, NEAR_STOPS = 1.2, 0.7
+#: How long the sun's course is looked ahead from the base.
+_AHEAD = timedelta(hours=10)
+#: The person is asked once a correction passes this since the base [stops].
+ASKED_FROM_STOPS = 2 / 3
+#: A thing in front of the lens that was changed may have changed the level by so much [stops].
+CHANGED_STOPS = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Acting:
+    """What of a frame decides how bright it comes out, beside the light: its glass by name, its f-number, its ISO."""
+
+    filters: tuple[str, ...]
+    aperture: float
+    iso: float
+
+
+@dataclass
+class Following:
+    """What is known of light and glass in a run.
+
+    `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
+    `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
+    Moments are of the run's clock [s].
+    """
+
+    sure: bool = False
+    state: LightState | None = None
+    base: Base | None = None
+    filters: dict[str, Filter] = field(default_factory=dict)
+    begun: LightState | None = None
+    seen: list[Seen] = field(default_factory=list)
+    stacks: set[frozenset[str]] = field(default_factory=set)
+    told_glass: dict[str, float] = field(default_factory=dict)
+    told_light: float = 0.0
+    agreed_stops: float = ASKED_FROM_STOPS
+    at_most_stops: float = inf
+
+    def begin(self, plan: Plan, filters: Iterable[Filter], at_s: float, at: datetime) -> None:
+        """Begin at the middle of a base exposure, by the run's clock [s] and by the time of day."""
+        from tether.light.state import LightState  # it loads what only a run with base frames needs
+
+        light = plan.light
+        falls = {"falling": light.stops_per_min, "rising": -light.stops_per_min, "steady": 0.0}[light.trend]
+        self.base = plan.base
+        self.filters = {one.name: one for one in filters}
+        self.begun = self.state = LightState.at_base(
+            at_s, rises_stops_per_minute=-falls, expected=_by_the_sun(plan, at_s, at)
+        )
+
+    @property
+    def tells(self) -> bool:
+        """Whether what is to come can be foretold, and counts."""
+        return self.sure and self.state is not None
+
+    def saw(self, acting: Acting, opened_s: float, open_s: float, off_stops: float, doubt_stops: float) -> None:
+        """Take in how much brighter than reckoned a frame is [stops]; frames may come in any order."""
+        from tether.light.state import Seen
+
+        if self.state is None or self.begun is None:
+            return
+        seen = Seen(
+            opened_s=opened_s, open_s=open_s, off_stops=off_stops, doubt_stops=doubt_stops, terms=self._terms(acting)
+        )
+        late = bool(self.seen) and seen.middle_s < self.seen[-1].middle_s
+        self.seen = sorted([*self.seen, seen], key=lambda one: one.middle_s)
+        self.stacks.add(frozenset(acting.filters))
+        if not late:
+            self.state = self.state.saw(seen)
+            return
+        self.state = self.begun
+        for one in self.seen:
+            self.state = self.state.saw(one)
+
+    def begin_anew(self) -> None:
+        """Learn the level anew: something in front of the lens was changed. What is known of glass stays."""
+        if self.state is not None:
+            self.begun = self.state = self.state.loosened(CHANGED_STOPS)
+            self.seen.clear()
+
+    def foretold(self, acting: Acting, opens_s: float, open_s: float) -> Told | None:
+        """Return how much brighter than reckoned a frame will come out [stops]; None where that is not known."""
+        return None if self.state is None else self.state.foretold(opens_s, open_s, self._terms(acting))
+
+    def light(self, at_s: float) -> Told | None:
+        """Return the light against the base's [stops]."""
+        return None if self.state is None else self.state.light(at_s)
+
+    def knows(self, filters: Sequence[str]) -> bool:
+        """Say whether a frame through a stack was read."""
+        return frozenset(filters) in self.stacks
+
+    def knows_setting(self, bare: Acting, iso: float) -> bool:
+        """Say whether a frame without glass has told the step of an ISO."""
+        terms = self._terms(Acting(filters=(), aperture=bare.aperture, iso=iso))
+        return self.state is not None and all(self.state.knows(term.name) for term in terms)
+
+    def glass_stops(self, filters: Sequence[str]) -> float:
+        """Return by how much frames through a stack come out brighter than its filters say [stops]."""
+        state = self.state
+        return 0.0 if state is None else sum(state.term(term.name).stops for term in self._of_glass(tuple(filters)))
+
+    def _terms(self, acting: Acting) -> tuple[Term, ...]:
+        from tether.light.state import Term
+
+        base, terms = self.base, list(self._of_glass(acting.filters))
+        if base is not None and abs(aperture_stops(acting.aperture, base.aperture.exact)) > _SAME:
+            terms.append(Term(name=f"f/{acting.aperture:.2f}", doubt_stops=SETTING_DOUBT_STOPS))
+        if base is not None and abs(iso_stops(acting.iso, base.iso.exact)) > _SAME:
+            terms.append(Term(name=f"ISO {acting.iso:.0f}", doubt_stops=SETTING_DOUBT_STOPS))
+        return tuple(terms)
+
+    def _of_glass(self, names: tuple[str, ...]) -> list[Term]:
+        from tether.light.state import Term
+
+        terms = [Term(name=name, doubt_stops=self._doubt(name), mistakable=True) for name in sorted(names)]
+        if len(names) > 1:
+            terms.append(Term(name=" + ".join(sorted(names)), doubt_stops=TOGETHER_DOUBT_STOPS))
+        return terms
+
+    def _doubt(self, name: str) -> float:
+        found = self.filters.get(name)
+        if found is None:
+            return NOMINAL_DOUBT_STOPS
+        least = MEASURED_DOUBT_STOPS if found.measured else NOMINAL_DOUBT_STOPS
+        return max(found.spread_stops / 2, least)
+
+    # What people are told
+
+    def news(self, acting: Acting, at_s: float) -> list[str]:
+        """Return what a frame that was taken in changed of what is known, in sentences; each is told once."""
+        state = self.state
+        if state is None:
+            return []
+        found = [self._of_filter(name, state.term(name)) for name in acting.filters]
+        return [*filter(None, [*found, self._of_light(at_s)])]
+
+    def _of_filter(self, name: str, off: Told) -> str | None:
+        told, known = self.told_glass.get(name, 0.0), self.filters.get(name)
+        sure = off.doubt_stops < max(abs(off.stops) / 2, GLASS_NEWS_STOPS)
+        if known is None or not sure or abs(off.stops - told) < GLASS_NEWS_STOPS:
+            return None
+        self.told_glass[name] = off.stops
+        takes = known.stops - off.stops
+        said = f"{name} takes {takes:.1f} stops and not {known.stops:.1f} (± {2 * off.doubt_stops:.1f})."
+        return said if abs(off.stops) < ANOTHER_STOPS else f"{said} {self._another(name, takes)}"
+
+    def _another(self, name: str, takes: float) -> str:
+        """Say what filter one that is far off looks like."""
+        near = [one for one in self.filters.values() if one.name != name and abs(one.stops - takes) < NEAR_STOPS]
+        looks = f"This looks like {near[0].name}" if near else f"This looks like {takes:.0f} stops"
+        return f"{looks}: is {name} really what is on the lens?"
+
+    def _of_light(self, at_s: float) -> str | None:
+        state, now = self.state, self.light(at_s)
+        if state is None or now is None or abs(now.stops - self.told_light) < LIGHT_NEWS_STOPS:
+            return None
+        if now.doubt_stops > abs(now.stops - self.told_light) / 2:
+            return None
+        self.told_light = now.stops
+        return f"The light is {words.brighter(now.stops)} than at the base, and {pace_words(-state.rate(at_s))}."
+
+
+def pace_words(falls_stops_per_minute: float) -> str:
+    """Say how fast the light goes."""
+    if abs(falls_stops_per_minute) < 0.01:
+        return "steady now"
+    does = "falls" if falls_stops_per_minute > 0 else "rises"
+    return f"{does} by {abs(falls_stops_per_minute):.2f} stop a minute"
+
+
+def _by_the_sun(plan: Plan, at_s: float, at: datetime) -> Callable[[float], float]:
+    """Return the light to be expected by the sun, against a moment's, where the plan says where it is."""
+    spot = plan.place.spot
+    if spot is None:
+        return lambda _at_s: 0.0
+    from tether.light.twilight import expected_course
+
+    course = expected_course(spot, at, at + _AHEAD)
+    if course is None:
+        return lambda _at_s: 0.0
+    last_s, darkest = course.points[-1]
+
+    def expected(moment_s: float) -> float:
+        passed_s = min(max(moment_s - at_s, 0.0), last_s)
+        stops = course.stops_at(passed_s)
+        return darkest if stops is None else stops
+
+    return expected

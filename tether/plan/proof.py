@@ -1,0 +1,100 @@
+"""Test exposures: the quick frame through a stack when it is first fitted, and the bare one at its ISO before that.
+
+At the rung's aperture, by an ISO so many stops up: at six, a second stands for about a minute (common practice, no
+source). Opened up only where it would be longer than :data:`LONGEST_S`; the high ISO's own step is known from a frame
+at it without glass.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from math import log2
+
+from tether.exposure.abilities import Abilities
+from tether.exposure.filters import Filter
+from tether.exposure.marks import Mark, nearest
+from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.plan.base import base_marks, base_wanted
+from tether.plan.file import Plan
+from tether.plan.ladder import Choice, Proof, Rung
+
+#: No longer than this where opening up makes it shorter, and no shorter than this where the rung is not [s].
+LONGEST_S, SHORTEST_S = 15.0, 1 / 500
+
+
+def with_proofs(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iterator[Rung]:
+    """Yield the rungs with a test exposure before the first through each stack, and what is told before any glass."""
+    tested: set[frozenset[str]] = set()
+    on_lens: tuple[Filter, ...] = ()
+    proofs = []
+    for rung in rungs:
+        stack = frozenset(one.name for one in rung.choice.stack)
+        proofs.append(None if stack in tested else proof_of(plan, abilities, rung.choice))
+        tested |= {stack} if proofs[-1] else set()
+    told = {plan.base.iso.exact}
+    for at, (rung, proof) in enumerate(zip(rungs, proofs, strict=True)):
+        bare: tuple[Mark, ...] = ()
+        if base_wanted(plan) and proof and not on_lens:
+            later = [*(one.iso for one in proofs[at:] if one), *(one.choice.iso for one in rungs[at:] if one.fitted)]
+            bare = tuple(sorted({iso for iso in later if iso.exact not in told}, key=lambda iso: iso.exact))
+            bare = tuple(iso for iso in bare if bare_at(plan, abilities, iso))
+            told |= {iso.exact for iso in bare}
+        on_lens = rung.fitted
+        yield replace(rung, proof=proof, bare=bare)
+
+
+def proof_of(plan: Plan, abilities: Abilities, choice: Choice) -> Proof | None:
+    """Return the test exposure before a rung is made this way; None where none is of use or wanted.
+
+    Without base frames nothing is read from it: then only bulb exposures get one, for the person to look at.
+    """
+    if not (plan.run.proof and choice.stack and (base_wanted(plan) or choice.way == "held")):
+        return None
+    iso = _fast_iso(plan, abilities, choice)
+    faster = iso_stops(iso.exact, choice.iso.exact)
+    aperture = choice.aperture
+    if choice.time_s / 2**faster > LONGEST_S:
+        aperture = _wider(abilities, aperture, log2(choice.time_s / 2**faster / LONGEST_S))
+    exact_s = choice.time_s / 2 ** (faster + aperture_stops(aperture.exact, choice.aperture.exact))
+    mark = nearest(abilities.times, exact_s)
+    error = time_stops(mark.exact, exact_s)
+    held = abs(error) > plan.limits.time_off_stops + 0.01 and abilities.shortest_hold_s <= exact_s
+    return Proof(
+        way="held" if held else "timed",
+        time_s=exact_s if held else mark.exact,
+        time_label="bulb" if held else mark.label,
+        aperture=aperture,
+        iso=iso,
+        faster_by_stops=time_stops(choice.time_s, exact_s if held else mark.exact),
+        error_stops=0.0 if held else error,
+    )
+
+
+def _fast_iso(plan: Plan, abilities: Abilities, choice: Choice) -> Mark:
+    """Return the ISO of a test exposure: so many stops over the base's, and no faster than makes it too short."""
+    room = max(log2(choice.time_s / SHORTEST_S), 0.0)
+    most = min(plan.base.iso.exact * 2**plan.run.proof_stops, choice.iso.exact * 2**room)
+    slower = [mark for mark in abilities.isos if choice.iso.exact * 0.97 <= mark.exact <= most * 1.03]
+    return max(slower, key=lambda mark: mark.exact, default=choice.iso)
+
+
+def _wider(abilities: Abilities, aperture: Mark, stops: float) -> Mark:
+    """Return the aperture that is wider by so many stops, or as wide as the lens opens."""
+    wide = [mark for mark in abilities.apertures if mark.exact <= aperture.exact * 1.01]
+    enough = [mark for mark in wide if aperture_stops(mark.exact, aperture.exact) >= stops - 0.05]
+    return max(enough, key=lambda mark: mark.exact, default=min(wide, key=lambda mark: mark.exact, default=aperture))
+
+
+def bare_at(plan: Plan, abilities: Abilities, iso: Mark) -> tuple[Mark, Mark, Mark] | None:
+    """Return time, aperture and ISO of a frame as bright as the base or a little darker, without glass, at an ISO.
+
+    None where the body can't time it, or is too slow for it.
+    """
+    marks = base_marks(plan, abilities)
+    if marks is None:
+        return None
+    time, aperture, base_iso = marks
+    exact_s = time.exact / 2 ** iso_stops(iso.exact, base_iso.exact)
+    short_enough = [mark for mark in abilities.times if exact_s * 0.5 <= mark.exact <= exact_s * 1.02]
+    return (max(short_enough, key=lambda mark: mark.exact), aperture, iso) if short_enough else None
