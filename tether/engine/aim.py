@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 
 from tether import wording as words
 from tether.clock import to_s
-from tether.engine.following import Acting
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
+from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.light.acting import Acting
 from tether.plan.correcting import Corrected, correct
 from tether.plan.ladder import Choice, Rung
 
@@ -21,8 +22,8 @@ TOLD_STOPS = 1 / 6
 ASKED_EACH_STOPS = 1.0
 #: So long an answer is waited for [s]; then it is made, as the plan says.
 ASKED_FOR_S = 60.0
-#: A time and the light that falls over it depend on one another; so many rounds settle them.
-_ROUNDS = 4
+#: Settings, and then the time and the light that falls over it, depend on one another; so many rounds settle them.
+_ROUNDS, _ROUNDS_OF_TIME = 4, 16
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,18 +47,42 @@ def aim(run: Run, rung: Rung, steered_stops: float) -> Aim:
     steered_stops
         How much brighter than planned it is wanted, light and glass apart [stops].
     """
-    choice, followed, left = rung.choice, 0.0, 0.0
+    tried: dict[tuple[Mark, Mark], Aim] = {}
+    choice = rung.choice
     for _ in range(_ROUNDS):
+        solved = _solved(run, rung, _allowed(run, follow_stops(run, rung, choice)) + steered_stops)
+        if solved is None:
+            break
+        choice = solved.choice
+        settings = (choice.aperture, choice.iso)
+        if settings in tried:
+            break
+        tried[settings] = _settled(run, rung, choice, steered_stops)
+    return min(
+        tried.values(), key=lambda found: round(abs(found.left_stops), 1), default=_as_planned(run, rung, steered_stops)
+    )
+
+
+def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float) -> Aim:
+    """Return how a rung is made with an aperture and an ISO: its time and the light over it depend on one another."""
+    settings = (choice.aperture, choice.iso)
+    wanted = followed = left = 0.0
+    for _ in range(_ROUNDS_OF_TIME):
         wanted = follow_stops(run, rung, choice)
         followed = _allowed(run, wanted)
-        solved = _solved(run, rung, followed + steered_stops)
+        solved = _solved(run, rung, followed + steered_stops, settings)
         if solved is None:
-            return Aim(choice=rung.choice, followed_stops=followed, left_stops=followed + steered_stops)
+            break
         settled = abs(time_stops(solved.choice.time_s, choice.time_s)) < 1e-4
-        choice, left = solved.choice, solved.left_stops + wanted - followed
+        choice, left = solved.choice, solved.left_stops
         if settled:
             break
-    return Aim(choice=choice, followed_stops=followed, left_stops=left)
+    return Aim(choice=choice, followed_stops=followed, left_stops=left + wanted - followed)
+
+
+def _as_planned(run: Run, rung: Rung, steered_stops: float) -> Aim:
+    followed = follow_stops(run, rung, rung.choice)
+    return Aim(choice=rung.choice, followed_stops=followed, left_stops=followed + steered_stops)
 
 
 def follow_stops(run: Run, rung: Rung, choice: Choice) -> float:
@@ -81,10 +106,11 @@ def acting(rung: Rung, choice: Choice) -> Acting:
     return Acting(filters=names, aperture=choice.aperture.exact, iso=choice.iso.exact)
 
 
-def _solved(run: Run, rung: Rung, brighter_stops: float) -> Corrected | None:
-    if not brighter_stops:
+def _solved(run: Run, rung: Rung, brighter_stops: float, settings: tuple[Mark, Mark] | None = None) -> Corrected | None:
+    if not brighter_stops and settings in (None, (rung.choice.aperture, rung.choice.iso)):
         return Corrected(choice=rung.choice, left_stops=0.0)
-    return correct(run.plan, run.abilities, rung.choice, brighter_stops)
+    isos = run.following.known_isos()
+    return correct(run.plan, run.abilities, rung.choice, brighter_stops, isos, settings)
 
 
 def changed_stops(choice: Choice, planned: Choice) -> float:

@@ -6,12 +6,12 @@ from math import hypot
 
 from tether.clock import to_s
 from tether.engine.exposure import Made
-from tether.engine.following import Acting
 from tether.engine.judgement import Verdict, verdicts, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
 from tether.frames.asked import FAILS, Answer, is_finite
 from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameRead, Said
+from tether.light.acting import Acting
 
 #: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
 TIME_DOUBT_STOPS = 0.007

@@ -12,7 +12,6 @@ from pathlib import Path
 from tether.clock import to_s
 from tether.engine.assessment import TIME_DOUBT_STOPS
 from tether.engine.deadline import frame_takes_s, too_late
-from tether.engine.following import Acting
 from tether.engine.frame import make_extra
 from tether.engine.judgement import verdicts
 from tether.engine.recovery import stage_filters
@@ -26,6 +25,7 @@ from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.story import FrameStory
 from tether.journal.telling import tell
+from tether.light.acting import Acting
 from tether.plan.base import TAKE_OFF_S, base_wanted
 from tether.shot.shot import Shot, shot_of_base
 

@@ -13,20 +13,12 @@ from typing import TYPE_CHECKING
 
 from tether import wording as words
 from tether.exposure.filters import Filter
-from tether.exposure.stops import aperture_stops, iso_stops
-from tether.plan.file import Base, Plan
+from tether.light.acting import Acting, Term, glass_terms, terms_of
+from tether.plan.file import Plan
 
 if TYPE_CHECKING:
-    from tether.light.state import LightState, Seen, Term, Told
+    from tether.light.state import LightState, Seen, Told
 
-#: How far an f-number or an ISO other than the base's may be off what it says, one standard deviation [stops].
-SETTING_DOUBT_STOPS = 0.06
-#: How far a filter may be, at the least: as measured, and by its label [stops].
-MEASURED_DOUBT_STOPS, NOMINAL_DOUBT_STOPS = 0.1, 0.3
-#: What filters on one another take beyond their sum (common practice, no source) [stops].
-TOGETHER_DOUBT_STOPS = 0.03
-#: Two settings closer than this are the same [stops].
-_SAME = 0.03
 #: From this much on it is news that a filter is not what it says, and that the light has changed since it was told.
 GLASS_NEWS_STOPS, LIGHT_NEWS_STOPS = 1 / 6, 1 / 3
 #: A filter that is off by so much is another one; it is that one where it comes so near to it [stops].
@@ -37,15 +29,6 @@ _AHEAD = timedelta(hours=10)
 ASKED_FROM_STOPS = 2 / 3
 #: A thing in front of the lens that was changed may have changed the level by so much [stops].
 CHANGED_STOPS = 2.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Acting:
-    """What of a frame decides how bright it comes out, beside the light: its glass by name, its f-number, its ISO."""
-
-    filters: tuple[str, ...]
-    aperture: float
-    iso: float
 
 
 @dataclass
@@ -59,11 +42,12 @@ class Following:
 
     sure: bool = False
     state: LightState | None = None
-    base: Base | None = None
+    base: Acting | None = None
     filters: dict[str, Filter] = field(default_factory=dict)
     begun: LightState | None = None
     seen: list[Seen] = field(default_factory=list)
     stacks: set[frozenset[str]] = field(default_factory=set)
+    isos: set[float] = field(default_factory=set)
     told_glass: dict[str, float] = field(default_factory=dict)
     told_light: float = 0.0
     agreed_stops: float = ASKED_FROM_STOPS
@@ -75,7 +59,7 @@ class Following:
 
         light = plan.light
         falls = {"falling": light.stops_per_min, "rising": -light.stops_per_min, "steady": 0.0}[light.trend]
-        self.base = plan.base
+        self.base = Acting(filters=(), aperture=plan.base.aperture.exact, iso=plan.base.iso.exact)
         self.filters = {one.name: one for one in filters}
         self.begun = self.state = LightState.at_base(
             at_s, rises_stops_per_minute=-falls, expected=_by_the_sun(plan, at_s, at)
@@ -98,6 +82,7 @@ class Following:
         late = bool(self.seen) and seen.middle_s < self.seen[-1].middle_s
         self.seen = sorted([*self.seen, seen], key=lambda one: one.middle_s)
         self.stacks.add(frozenset(acting.filters))
+        self.isos |= set() if acting.filters else {acting.iso}
         if not late:
             self.state = self.state.saw(seen)
             return
@@ -123,6 +108,10 @@ class Following:
         """Say whether a frame through a stack was read."""
         return frozenset(filters) in self.stacks
 
+    def known_isos(self) -> frozenset[float]:
+        """Return the ISO values whose own steps a frame has told."""
+        return frozenset(self.isos)
+
     def knows_setting(self, bare: Acting, iso: float) -> bool:
         """Say whether a frame without glass has told the step of an ISO."""
         terms = self._terms(Acting(filters=(), aperture=bare.aperture, iso=iso))
@@ -131,32 +120,14 @@ class Following:
     def glass_stops(self, filters: Sequence[str]) -> float:
         """Return by how much frames through a stack come out brighter than its filters say [stops]."""
         state = self.state
-        return 0.0 if state is None else sum(state.term(term.name).stops for term in self._of_glass(tuple(filters)))
+        return (
+            0.0
+            if state is None
+            else sum(state.term(term.name).stops for term in glass_terms(tuple(filters), self.filters))
+        )
 
     def _terms(self, acting: Acting) -> tuple[Term, ...]:
-        from tether.light.state import Term
-
-        base, terms = self.base, list(self._of_glass(acting.filters))
-        if base is not None and abs(aperture_stops(acting.aperture, base.aperture.exact)) > _SAME:
-            terms.append(Term(name=f"f/{acting.aperture:.2f}", doubt_stops=SETTING_DOUBT_STOPS))
-        if base is not None and abs(iso_stops(acting.iso, base.iso.exact)) > _SAME:
-            terms.append(Term(name=f"ISO {acting.iso:.0f}", doubt_stops=SETTING_DOUBT_STOPS))
-        return tuple(terms)
-
-    def _of_glass(self, names: tuple[str, ...]) -> list[Term]:
-        from tether.light.state import Term
-
-        terms = [Term(name=name, doubt_stops=self._doubt(name), mistakable=True) for name in sorted(names)]
-        if len(names) > 1:
-            terms.append(Term(name=" + ".join(sorted(names)), doubt_stops=TOGETHER_DOUBT_STOPS))
-        return terms
-
-    def _doubt(self, name: str) -> float:
-        found = self.filters.get(name)
-        if found is None:
-            return NOMINAL_DOUBT_STOPS
-        least = MEASURED_DOUBT_STOPS if found.measured else NOMINAL_DOUBT_STOPS
-        return max(found.spread_stops / 2, least)
+        return () if self.base is None else terms_of(acting, self.base, self.filters)
 
     # What people are told
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from tether.clock import to_s
 from tether.engine.aim import acting, aim
-from tether.engine.following import Acting
 from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
+from tether.light.acting import Acting
 from tether.plan.base import base_marks
 from tether.plan.ladder import Choice, Rung
 from tether.plan.proof import proof_of

@@ -25,6 +25,8 @@ from math import exp, hypot, log, log2, pi, sinh, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from tether.light.acting import Term
+
 Values = NDArray[np.float64]
 
 
@@ -54,10 +56,8 @@ KINDS = (
     Kind(wander_stops=0.003, minutes=2.0, turn=0.01, share=0.2),
     Kind(wander_stops=0.04, minutes=1.0, turn=0.005, share=0.1),
     Kind(wander_stops=0.04, minutes=8.0, turn=0.005, share=0.1),
-    Kind(wander_stops=0.2, minutes=0.7, turn=0.005, share=0.1),
-    Kind(wander_stops=0.2, minutes=4.0, turn=0.005, share=0.1),
-    Kind(wander_stops=0.6, minutes=1.0, turn=0.01, share=0.05),
-    Kind(wander_stops=0.6, minutes=6.0, turn=0.01, share=0.05),
+    Kind(wander_stops=0.3, minutes=1.0, turn=0.003, share=0.15),
+    Kind(wander_stops=0.3, minutes=3.0, turn=0.003, share=0.15),
 )
 #: How fast the light may rise or fall before a frame has told [stops/min].
 RATE_STOPS_PER_MINUTE = 0.15
@@ -70,19 +70,6 @@ _LEVEL, _RATE, _WANDER, _TERMS = 0, 1, 2, 4
 _WEATHER_MINUTES = 4.0
 #: Means over an opening are taken in so many places (Gauss and Legendre).
 _PLACES, _SHARES = np.polynomial.legendre.leggauss(5)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Term:
-    """Something that acts on a frame beside the light: a piece of glass, an f-number, an ISO value.
-
-    `doubt_stops` is how far it may be off what it says before a frame has told, one standard deviation; what may be
-    mistaken for another is not believed at all where it is off by far more.
-    """
-
-    name: str
-    doubt_stops: float
-    mistakable: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

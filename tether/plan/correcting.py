@@ -8,12 +8,13 @@ of the plan leave no way for is made as far as it can be.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from math import log2
 from typing import NamedTuple
 
 from tether.exposure.abilities import Abilities
+from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.plan.again import SAME_SETTING_STOPS
 from tether.plan.choices import Pair, Space, can_hold, make_space
@@ -41,6 +42,7 @@ class _Way(NamedTuple):
 
     left: float
     aperture: float
+    untold: bool
     iso: float
     off: float
     time: float
@@ -61,6 +63,8 @@ def correct(
     abilities: Abilities,
     choice: Choice,
     brighter_stops: float,
+    known_isos: Collection[float] = (),
+    settings: tuple[Mark, Mark] | None = None,
 ) -> Corrected | None:
     """Return a rung made so much brighter than the base asks [stops], with the filters that are on.
 
@@ -70,6 +74,11 @@ def correct(
         As it was planned; its way stays.
     brighter_stops
         How much brighter than planned, its rounding apart; negative: darker.
+    known_isos
+        ISO values whose steps were told by a frame: a bulb exposure, whose time can be anything, is made with these
+        where they do, a timed one with the nearest.
+    settings
+        Aperture and ISO that it is made with; None: any.
         The aperture of a frame in a bracket stays.
 
     Returns
@@ -78,7 +87,9 @@ def correct(
         None where the limits leave no setting at all.
     """
     space = make_space(plan, abilities, (choice.stack,))
-    found = min(_ways(space, choice, brighter_stops), default=None, key=lambda way: way[:5])
+    if settings is not None:
+        space = replace(space, pairs=tuple(pair for pair in space.pairs if (pair.aperture, pair.iso) == settings))
+    found = min(_ways(space, choice, brighter_stops, known_isos), default=None, key=lambda way: way[:6])
     if found is None:
         return None
     made = replace(
@@ -93,7 +104,7 @@ def correct(
     return Corrected(choice=made, left_stops=_left(space, choice, found.error))
 
 
-def _ways(space: Space, choice: Choice, brighter: float) -> Iterator[_Way]:
+def _ways(space: Space, choice: Choice, brighter: float, known_isos: Collection[float]) -> Iterator[_Way]:
     """Yield the ways within what time and aperture may give."""
     most = by_time_at_most(choice.time_s)
     wider_by_most = SAME_SETTING_STOPS if choice.bracket_stops is not None else BY_APERTURE_STOPS
@@ -103,12 +114,14 @@ def _ways(space: Space, choice: Choice, brighter: float) -> Iterator[_Way]:
         if wider > wider_by_most + _TINY:
             continue
         faster = abs(iso_stops(pair.iso.exact, choice.iso.exact))
+        told = choice.way != "held" or faster < SAME_SETTING_STOPS or pair.iso.exact in known_isos
         needed = _needed_s(space, choice, pair, brighter)
         for time_s, label in times or [(_held_s(space, choice, needed, most), "bulb")]:
             error, moved = log2(time_s / needed), log2(time_s / choice.time_s)
             yield _Way(
                 left=round(abs(_left(space, choice, error)), 3),
                 aperture=round(wider, 3),
+                untold=not told,
                 iso=round(faster, 3),
                 off=round(abs(error), 3),
                 time=abs(moved),

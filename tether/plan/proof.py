@@ -16,11 +16,15 @@ from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.plan.base import base_marks, base_wanted
+from tether.plan.choices import allowed_isos
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Proof, Rung
 
 #: No longer than this where opening up makes it shorter, and no shorter than this where the rung is not [s].
 LONGEST_S, SHORTEST_S = 15.0, 1 / 500
+
+#: ISO values so many stops over those of bulb exposures are told, too: a correction may need them.
+RESERVE_STOPS = (1.0, 2.0)
 
 
 def with_proofs(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iterator[Rung]:
@@ -36,12 +40,24 @@ def with_proofs(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iter
     for at, (rung, proof) in enumerate(zip(rungs, proofs, strict=True)):
         bare: tuple[Mark, ...] = ()
         if base_wanted(plan) and proof and not on_lens:
-            later = [*(one.iso for one in proofs[at:] if one), *(one.choice.iso for one in rungs[at:] if one.fitted)]
+            later = [*(one.iso for one in proofs[at:] if one), *_isos(plan, abilities, rungs[at:])]
             bare = tuple(sorted({iso for iso in later if iso.exact not in told}, key=lambda iso: iso.exact))
             bare = tuple(iso for iso in bare if bare_at(plan, abilities, iso))
             told |= {iso.exact for iso in bare}
         on_lens = rung.fitted
         yield replace(rung, proof=proof, bare=bare)
+
+
+def _isos(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iterator[Mark]:
+    """Yield the ISO values of rungs through glass, and for bulb exposures those a correction may need."""
+    for rung in rungs:
+        if rung.fitted:
+            yield rung.choice.iso
+    held = [rung.choice.iso.exact for rung in rungs if rung.choice.way == "held"]
+    reserve = {max(held) * 2**stops for stops in RESERVE_STOPS} if held else set()
+    yield from (
+        mark for mark in allowed_isos(plan, abilities) if any(abs(mark.exact / iso - 1) < 0.03 for iso in reserve)
+    )
 
 
 def proof_of(plan: Plan, abilities: Abilities, choice: Choice) -> Proof | None:
