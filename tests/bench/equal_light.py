@@ -1,16 +1,17 @@
 """How equal the light of a ladder comes out: ``python -m tests.bench.equal_light [SEEDS] [--files]``.
 
-Whole ladders through the engine on a stepped clock: twelve rungs from 1/250 s to 4 min, two filters never measured and
-off by up to 0.4 stop, f-numbers and ISO values off by up to 0.1 stop, light by courses that the estimator does not know.
-Truth is what the simulated world did; the levels that the run reads are truth with scatter, or (`--files`) read from the
-files. What is judged is each rung's level against what the ladder promises: the base's, less what the plan darkens.
+Whole ladders through the engine on a stepped clock: twelve rungs from 1/250 s to 4 min, two filters never measured
+and off by up to 0.4 stop, f-numbers and ISO values off by up to 0.1 stop, light by courses that the estimator does
+not know.
+Truth is what the simulated world did; the levels that the run reads are truth with scatter, or (`--files`) read from
+its files. What is judged is each rung's level against what the ladder promises: the base's, less what the plan darkens.
 Figures of simulation.
 """
 
 from __future__ import annotations
 
 import argparse
-import json
+import csv
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from math import log2
@@ -83,14 +84,21 @@ def cumulus(seed: int) -> Points:
 
 
 def dusk(seed: int) -> Points:
-    """Return a measured evening, see tests/data/README.md: from some minute of it on."""
-    rows = (Path(__file__).parents[1] / "data" / "twilight_measured.csv").read_text().splitlines()
-    table = [tuple(map(float, row.split(","))) for row in rows if row[:1].isdigit()]
-    begin = np.random.default_rng([seed, 72]).uniform(0, 15)
-    stops = [(60 * (minute - begin), log2(lux / table[0][1])) for minute, lux in table]
-    at_0 = float(np.interp(0.0, [at for at, _ in stops], [level for _, level in stops]))
-    later = [(at, level - at_0) for at, level in stops if at > 0]
-    return ((0.0, 0.0), *later)
+    """Return measured evenings (city medians of tests/data/twilight_illuminance.csv), begun with the sun at 5° to 1°.
+
+    The sun sinks by 0.2° a minute, as at 35° north at the equinox (tests/data/twilight_rates.csv).
+    """
+    text = (Path(__file__).parents[1] / "data" / "twilight_illuminance.csv").read_text()
+    rows = list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
+    measured = [(float(row["altitude_deg"]), float(row["city_median_lux"])) for row in rows if row["city_median_lux"]]
+    begin = float(np.random.default_rng([seed, 72]).uniform(1, 5))
+    altitudes, lux = np.array(sorted(measured)).T
+    stops = np.log2(lux)
+    first = float(np.interp(begin, altitudes, stops))
+    later = [
+        (300.0 * (begin - at), float(level) - first) for at, level in zip(altitudes, stops, strict=True) if at < begin
+    ]
+    return ((0.0, 0.0), *reversed(later))
 
 
 COURSES: dict[str, Callable[[int], Points]] = {
@@ -98,6 +106,7 @@ COURSES: dict[str, Callable[[int], Points]] = {
     "falls 0.1/min": steady(0.1),
     "falls 0.2/min": steady(0.2),
     "falls 0.4/min": steady(0.4),
+    "measured dusk": dusk,
     "clouds": cumulus,
 }
 
@@ -136,7 +145,7 @@ class Truth:
         return stops + log2(light)
 
 
-_APERTURES = [2 ** (third / 6) for third in range(0, 60)]
+_APERTURES = [2 ** (third / 6) for third in range(60)]
 
 
 class Numbers(Reader):
@@ -206,7 +215,6 @@ def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = Fa
 
 def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -> Worked:
     worked = Worked(frames=list(ladder.frames))
-    notes = [note for frame in ladder.frames for note in frame.notes] + [note.text for note in ladder.notes]
     planned = {rung.number: rung for rung in rehearsal.ready.ladder.rungs}
     limited = {note.rung for note in ladder.notes if "than promised" in note.text}
     exposures = {}
@@ -217,7 +225,7 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
             continue
         rung = planned[frame.rung]
         promised = -rung.choice.darker_by_stops
-        off = truth.level(exposures[frame.frame]) - numbers.base - promised
+        off = truth.level(exposures[frame.frame]) - (numbers.base or 0.0) - promised
         if frame.rung in limited:
             worked.unreachable += 1
             continue
@@ -226,7 +234,6 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
         worked.opened[rung.asked.label] = (spell.start_s, exposures[frame.frame].open_s)
     unread = len(planned) - len(worked.held) - len(worked.timed) - worked.unreachable
     worked.unreachable += unread
-    frames = {frame.frame: frame for frame in ladder.frames}
     for split in audit(ladder):
         exposure = exposures[split.frame]
         light = log2(sum(light_s(spell, truth.world) for spell in exposure.spells) / exposure.open_s)
@@ -234,9 +241,8 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
         light -= log2(sum(light_s(spell, truth.world) for spell in base.spells) / base.open_s)
         worked.audit.append((split.light_stops - light, split.uncertainty_stops))
     worked.forecast = rehearsal.ready.ladder.forecast.total_s
-    times = [exposure for exposure in exposures.values()]
+    times = list(exposures.values())
     worked.took = max(e.spells[-1].end_s for e in times) - min(e.spells[0].start_s for e in times)
-    del frames, notes
     return worked
 
 
@@ -266,11 +272,14 @@ def oracle(worked: list[Worked], lights: list[Points]) -> dict[str, float]:
     return found
 
 
+def _rms(values: list[float]) -> float:
+    return float(np.sqrt(np.mean(np.square(values))))
+
+
 def main(seeds: int, *, follow: bool, files: bool, only: str | None) -> None:
     """Print how equal the light comes out."""
-    print(
-        f"{seeds} ladders of {len(TIMES)} rungs each, correcting {'on' if follow else 'off'}; stops off what is promised"
-    )
+    how = "on" if follow else "off"
+    print(f"{seeds} ladders of {len(TIMES)} rungs each, correcting {how}; stops off what is promised")
     print(f"{'light':16}{'bulb: p95':>10}{'most':>8}{'timed: p95':>12}{'most':>8}{'unreachable':>13}  goal met")
     for name, course in COURSES.items():
         if only and only not in name:
@@ -290,12 +299,13 @@ def main(seeds: int, *, follow: bool, files: bool, only: str | None) -> None:
                 label: float(np.sqrt(np.mean([one.held[label] ** 2 for one in worked if label in one.held])))
                 for label in known
             }
-            whole, best = (float(np.sqrt(np.mean(np.square(list(each.values()))))) for each in (rms, known))
+            whole, best = _rms(list(rms.values())), _rms(list(known.values()))
             met = f"rms {whole:.3f}, oracle {best:.3f}: {whole / best:.2f} × (goal {CLOUDY})"
         else:
             within = np.mean(held <= goal) >= 0.95 and held.max() <= 2 * goal
             most = goal + ROUNDING
-            met = f"bulb {within} (±{goal}), timed {np.mean(timed <= most) >= 0.95 and timed.max() <= most + goal} (±{most:.2f})"
+            timed_within = np.mean(timed <= most) >= 0.95 and timed.max() <= most + goal
+            met = f"bulb {within} (±{goal}), timed {timed_within} (±{most:.2f})"
         worst = max((abs(off), seed, label) for seed, one in enumerate(worked) for label, off in one.held.items())
         p95 = (float(np.quantile(each, 0.95)) for each in (held, timed))
         print(
@@ -303,7 +313,8 @@ def main(seeds: int, *, follow: bool, files: bool, only: str | None) -> None:
         )
         off, doubt = np.array([one for each in worked for one in each.audit]).T
         print(
-            f"{'':16}audit: p95 {np.quantile(np.abs(off), 0.95):.3f}, within twice its ± {np.mean(np.abs(off) <= 2 * doubt):.1%};"
+            f"{'':16}audit: p95 {np.quantile(np.abs(off), 0.95):.3f},"
+            f" within twice its ± {np.mean(np.abs(off) <= 2 * doubt):.1%};"
             f" worst bulb: seed {worst[1]}, {worst[2]};"
             f" took {np.mean([one.took / one.forecast for one in worked]):.2f} of the forecast"
         )
@@ -317,4 +328,3 @@ if __name__ == "__main__":
     parser.add_argument("--only")
     given = parser.parse_args()
     main(given.seeds, follow=not given.off, files=given.files, only=given.only)
-    del json

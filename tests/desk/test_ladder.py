@@ -182,7 +182,7 @@ def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp
                 assert "=  1" in shown
                 assert "in hand" in rig.desk.screen.query_one("#why", Line).text
                 assert "take back" not in shown
-                assert "14 rungs, 10 min, as it was planned." in shown
+                assert "14 rungs, 11 min, as it was planned." in shown
                 assert "begun now" not in shown, "it is begun"
         finally:
             run.end()
@@ -235,7 +235,7 @@ def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() ->
     of_base_s = ladder.forecast.base_s / 3
     assert (ladder.base_frames.before, ladder.base_frames.after) == (2, 1)
     # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
-    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 18
+    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 23
     assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
     assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
     assert ladder_views.too_late(ladder, 0) == len(ladder.rungs)

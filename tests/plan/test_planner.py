@@ -48,7 +48,7 @@ def test_filters_go_on_one_after_the_other_as_the_times_go_up() -> None:
         (9, "fit Calder 3"),
         (None, "put the cap on for dark frames"),
     ]
-    assert [rung.proof is not None for rung in ladder.rungs] == [False] * 8 + [True, True]
+    assert [rung.proof is not None for rung in ladder.rungs] == [False] * 4 + [True, False, False, True, True, False]
     assert not ladder.unreached
 
 
@@ -243,7 +243,7 @@ def test_the_forecast_adds_up_what_takes_time() -> None:
     assert touched > 0
     assert ladder.forecast.changes_s == touched + 30.0, "filters off before the last base frame"
     assert ladder.forecast.settling_s == 7 * len(ladder.turns)
-    assert ladder.forecast.fetching_s == pytest.approx(0.5 * (4 + 3))
+    assert ladder.forecast.fetching_s == pytest.approx(0.5 * len(ladder.exposures))
 
 
 def test_dark_frames_at_the_end_one_for_each_long_time() -> None:

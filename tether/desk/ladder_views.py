@@ -13,7 +13,7 @@ from tether.journal.snapshot import Snapshot
 from tether.report.ladder_view import more_or_less, rung_time
 from tether.report.leave_by import left_out
 
-_FILTERS, _FRAMES, _CALLED = 18, 13, 18
+_FILTERS, _FRAMES, _CALLED = 17, 14, 18
 RUNGS_HEAD = (
     f"  {'No':>2} {'Time':>10} {'f/':>4} {'ISO':>5} {'Filters':<{_FILTERS}}{'ND':>5} {'Frames':<{_FRAMES}}{'Off':>5}"
 )
@@ -142,7 +142,7 @@ def _before_rungs_s(ladder: PlannedLadder) -> float:
 
 
 def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
-    """Return what each rung takes with its turns and its proof [s]: its share of what the forecast has in all."""
+    """Return what each rung takes with its turns and its test exposures [s]: its share of what the forecast has in all."""
     rungs, turns, forecast = ladder.rungs, ladder.turns, ladder.forecast
     asked_s = sum(rung.time_s * rung.frames for rung in rungs)
     fetch_s = _fetch_s(ladder)
@@ -151,9 +151,10 @@ def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
 
     def takes_s(rung: PlannedRung) -> float:
         before = [turn for turn in turns if turn.before_rung == rung.rung]
-        proof_s = rung.proof.time_s * longer + fetch_s if rung.proof else 0.0
+        tests = (*rung.bare, *([rung.proof] if rung.proof else []))
+        tests_s = sum(one.time_s * longer + fetch_s for one in tests)
         exposing_s = rung.frames * (rung.time_s * longer + fetch_s)
-        return float(sum(turn.takes_s + settle_s for turn in before) + proof_s + exposing_s)
+        return float(sum(turn.takes_s + settle_s for turn in before) + tests_s + exposing_s)
 
     return tuple(takes_s(rung) for rung in rungs)
 

@@ -16,8 +16,10 @@ from tether.plan.ladder import Choice, Rung
 
 #: Less than this is not worth another setting, nor another time of a held rung [stops].
 LEAST_STOPS, LEAST_HELD_STOPS = 0.04, 0.005
-#: From so much on it is said what could not be made [stops].
-TOLD_STOPS = 1 / 6
+#: From so much on it is said that a rung is made otherwise than planned, and what could not be made [stops].
+MADE_STOPS, TOLD_STOPS = 0.1, 1 / 6
+#: A cause counts from so much on [stops].
+CAUSE_STOPS = 0.03
 #: Once the person was asked about a correction, they are asked again when it has grown by so much [stops].
 ASKED_EACH_STOPS = 1.0
 #: So long an answer is waited for [s]; then it is made, as the plan says.
@@ -125,7 +127,7 @@ def changed_stops(choice: Choice, planned: Choice) -> float:
 def tell(run: Run, rung: Rung, found: Aim) -> None:
     """Say how a rung is made otherwise than planned for light and glass, why, and what is left of it."""
     made = changed_stops(found.choice, rung.choice)
-    if found.followed_stops and abs(made) >= LEAST_STOPS:
+    if found.followed_stops and abs(made) >= MADE_STOPS:
         run.say("note", f"Made {words.brighter(made)} than planned: {causes(run, rung)}.", rung=rung.number)
     if abs(found.left_stops) >= TOLD_STOPS:
         said = f"It comes out {words.brighter(-found.left_stops)} than promised: the limits leave no more."
@@ -150,9 +152,9 @@ def causes(run: Run, rung: Rung) -> str:
     light = following.light(to_s(run.clock.now_ns()))
     glass = following.glass_stops([one.name for one in rung.fitted])
     said = []
-    if light is not None and abs(light.stops) >= LEAST_STOPS:
+    if light is not None and abs(light.stops) >= CAUSE_STOPS:
         said.append(f"the light is {words.brighter(light.stops)} than at the base")
-    if abs(glass) >= LEAST_STOPS:
+    if abs(glass) >= CAUSE_STOPS:
         takes = sum(one.stops for one in rung.fitted)
         said.append(f"{' + '.join(one.name for one in rung.fitted)} takes {takes - glass:.2f} stops, not {takes:.2f}")
     return " and ".join(said) or "light and settings go a little otherwise"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
+from tether import wording as words
 from tether.clock import to_s
 from tether.engine.exposure import Made
 from tether.engine.judgement import Verdict, verdicts, with_expected
@@ -15,6 +16,8 @@ from tether.light.acting import Acting
 
 #: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
 TIME_DOUBT_STOPS = 0.007
+#: A frame has come out otherwise than foretold from so much on, and so many standard deviations [stops].
+MISSED_STOPS, MISSED_TIMES = 1 / 6, 3.0
 
 
 def take_in(run: Run, made: Made | None, frame: int, answer: Answer) -> None:
@@ -53,26 +56,27 @@ def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
         _say(run, frame, made.rung, sentence)
     for verdict in verdicts(readings, made, run.plan, run.said_before):
         _act(run, made, frame, verdict)
-    run.said_before.take_in(readings, run.plan.readings.sharpness_lost)
+    run.said_before.take_in(readings, run.plan.readings.sharpness_lost, proof=made.kind == "proof")
 
 
 def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
-    """Take in what a frame says of light and glass; return what is news of it."""
-    follow(run, made, readings)
-    opened_s, acting = opened_at_s(run, made), acting_on(made)
-    if opened_s is None or acting is None or readings.off_stops is None:
-        return []
-    return run.following.news(acting, opened_s + made.open_s)
+    """Take in what a frame says of light and glass; return what is news of it.
 
-
-def follow(run: Run, made: Made, readings: FrameReadings) -> None:
-    """Take in how much brighter than reckoned a frame is, where it could be read and when it was open is known."""
-    rock, opened_s = readings.rock, opened_at_s(run, made)
-    acting = acting_on(made)
+    A frame that came out far otherwise, and whose Exif does not tell how long it was open, may have been open for
+    another time: nothing is learned of light and glass from it.
+    """
+    rock, opened_s, acting = readings.rock, opened_at_s(run, made), acting_on(made)
     if rock is None or rock.off_stops is None or opened_s is None or acting is None:
-        return
+        return []
+    foretold = run.following.foretold(acting, opened_s, made.open_s)
+    if foretold is not None and not made.exif_tells:
+        missed = rock.off_stops - foretold.stops
+        if abs(missed) > max(MISSED_STOPS, MISSED_TIMES * foretold.doubt_stops):
+            came_out = f"The rock came out {words.brighter(missed)} than expected: the light has changed"
+            return [f"{came_out}, or it was not open as long as our commands say: its Exif does not tell."]
     doubt = hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS)
     run.following.saw(acting, opened_s, made.open_s, rock.off_stops, doubt)
+    return run.following.news(acting, opened_s + made.open_s)
 
 
 def acting_on(made: Made) -> Acting | None:

@@ -45,9 +45,12 @@ class SaidBefore:
     lost_told: float = 0.0
     burnt_share: float = 0.0
 
-    def take_in(self, readings: FrameReadings, lost_may_be: float) -> None:
-        """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told."""
-        if readings.water and readings.water.headroom_stops is None:
+    def take_in(self, readings: FrameReadings, lost_may_be: float, *, proof: bool = False) -> None:
+        """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told.
+
+        Water that clips in a test exposure is no measure of a rung's.
+        """
+        if not proof and readings.water and readings.water.headroom_stops is None:
             self.burnt_share = max(self.burnt_share, readings.water.clipped_share)
         still = readings.still
         if still is not None:

@@ -16,9 +16,9 @@ def frame_takes_s(run: Run, time_s: float) -> float:
 
 
 def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
-    """Return how long so many frames of a rung and its proof take [s]."""
-    proof_s = frame_takes_s(run, rung.proof.time_s) if rung.proof else 0.0
-    return frames * frame_takes_s(run, rung.choice.time_s) + proof_s
+    """Return how long so many frames of a rung and its test exposures take [s]."""
+    tests_s = sum(frame_takes_s(run, one.time_s) for one in rung.tests)
+    return frames * frame_takes_s(run, rung.choice.time_s) + tests_s
 
 
 def too_late(run: Run, takes_s: float) -> str | None:

@@ -112,11 +112,6 @@ class Following:
         """Return the ISO values whose own steps a frame has told."""
         return frozenset(self.isos)
 
-    def knows_setting(self, bare: Acting, iso: float) -> bool:
-        """Say whether a frame without glass has told the step of an ISO."""
-        terms = self._terms(Acting(filters=(), aperture=bare.aperture, iso=iso))
-        return self.state is not None and all(self.state.knows(term.name) for term in terms)
-
     def glass_stops(self, filters: Sequence[str]) -> float:
         """Return by how much frames through a stack come out brighter than its filters say [stops]."""
         state = self.state

@@ -7,11 +7,10 @@ from tether.engine.aim import acting, aim
 from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
-from tether.light.acting import Acting
 from tether.plan.base import base_marks
 from tether.plan.ladder import Choice, Rung
-from tether.plan.proof import proof_of
-from tether.shot.shot import shot_of_bare, shot_of_proof
+from tether.plan.proof import bare_at, proof_of
+from tether.shot.shot import shot_of_proof
 
 #: A bare frame comes before glass where the light is not known so well [stops, one standard deviation].
 LIGHT_DOUBT_STOPS = 0.03
@@ -26,14 +25,12 @@ def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]
         return
     fetcher.await_readings()
     now = run.following.light(to_s(run.clock.now_ns()))
-    bare = Acting(filters=(), aperture=marks[1].exact, iso=marks[2].exact)
-    isos = [iso for iso in rung.bare if not run.following.knows_setting(bare, iso.exact)]
+    wanted = [one for one in rung.bare if one.iso.exact not in run.following.known_isos()]
     if now is not None and now.doubt_stops > LIGHT_DOUBT_STOPS:
-        isos.append(marks[2])
-    for iso in isos:
-        shot = shot_of_bare(run.plan, run.abilities, rung.number, iso)
-        if shot is not None:
-            make_extra(run, fetcher, shot)
+        light = bare_at(run.plan, run.abilities, marks[2])
+        wanted += [light] if light else []
+    for one in wanted:
+        make_extra(run, fetcher, shot_of_proof(rung, one, bare=True))
 
 
 def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:

@@ -24,7 +24,7 @@ class PlannedFilter:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedProof:
-    """The test exposure before a rung."""
+    """A test exposure before a rung."""
 
     way: str
     time_s: float
@@ -58,7 +58,10 @@ class OtherWay:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedRung:
-    """One rung; `stands_for_s` is the time that the frames of a *many* rung stand for together [s]."""
+    """One rung; `stands_for_s` is the time that the frames of a *many* rung stand for together [s].
+
+    `bare` are the test exposures without glass before its filters go on, `proof` is the one through them.
+    """
 
     rung: int
     wanted_s: float
@@ -87,6 +90,7 @@ class PlannedRung:
     price: float
     paid: Paid
     others: tuple[OtherWay, ...]
+    bare: tuple[PlannedProof, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

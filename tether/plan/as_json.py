@@ -67,6 +67,7 @@ def _rung(rung: Rung) -> PlannedRung:
         time_off_stops=choice.time_off_stops,
         headroom_lost_stops=rung.headroom_lost_stops,
         proof=None if rung.proof is None else _proof(rung.proof),
+        bare=tuple(_proof(one) for one in rung.bare),
         must=rung.must,
         bracket_stops=choice.bracket_stops,
         reason=rung.reason,

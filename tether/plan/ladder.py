@@ -96,7 +96,7 @@ class Rung:
     `frames` counts what is exposed: repeats, a burst, or the n frames of a *many*. `fitted` are all filters on the
     lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights. `asked` is the
     time that the plan asks for, where `wanted` is the nearest that can be had. `must`: where time is short, others go
-    first. `bare` are the ISO values whose own steps are told by frames without glass, before its filters go on.
+    first. `bare` are taken without glass before its filters go on: each tells an ISO's own step.
     `touches_stops` is what the filters put on or taken off for it cost, and `costs` says what all of it costs, and the
     next best way.
     """
@@ -113,9 +113,14 @@ class Rung:
     touches_stops: float
     headroom_lost_stops: float
     proof: Proof | None
-    bare: tuple[Mark, ...] = ()
+    bare: tuple[Proof, ...] = ()
     must: bool = False
     others: tuple[Alternative, ...] = ()
+
+    @property
+    def tests(self) -> tuple[Proof, ...]:
+        """The test exposures that come before it, in order."""
+        return (*self.bare, *([self.proof] if self.proof else []))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,5 +235,5 @@ def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) ->
 
 def _of_rung(rung: Rung) -> tuple[Exposure, ...]:
     own = Exposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
-    tests = [Exposure(kind="proof", rung=rung.number, time_s=rung.proof.time_s)] if rung.proof else []
-    return (*tests * len(rung.bare), *tests, *[own] * rung.frames)
+    tests = [Exposure(kind="proof", rung=rung.number, time_s=one.time_s) for one in rung.tests]
+    return (*tests, *[own] * rung.frames)

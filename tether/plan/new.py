@@ -97,7 +97,7 @@ to = {longest}
 # print_width_cm = 21                  # the detail of a print so wide counts
 {filters}
 [readings]                             # what is done about what the raw frames say
-# correct = "take"                     # rungs are corrected by what frames before them show; or "say" only
+# correct = "take"                     # rungs follow light and filters, asking from 2/3 stop on; "say": proposed; "off"
 # again = "say"                        # or "take": a frame that is shifted, soft or clipped is taken again
 
 [run]

@@ -29,35 +29,53 @@ RESERVE_STOPS = (1.0, 2.0)
 
 def with_proofs(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iterator[Rung]:
     """Yield the rungs with a test exposure before the first through each stack, and what is told before any glass."""
-    tested: set[frozenset[str]] = set()
     on_lens: tuple[Filter, ...] = ()
+    known = _Known(plan.base.aperture.exact)
     proofs = []
     for rung in rungs:
-        stack = frozenset(one.name for one in rung.choice.stack)
-        proofs.append(None if stack in tested else proof_of(plan, abilities, rung.choice))
-        tested |= {stack} if proofs[-1] else set()
+        proofs.append(None if known.tells(rung.choice) else proof_of(plan, abilities, rung.choice))
+        known.saw(rung.choice)
     told = {plan.base.iso.exact}
     for at, (rung, proof) in enumerate(zip(rungs, proofs, strict=True)):
-        bare: tuple[Mark, ...] = ()
+        bare: list[Proof] = []
         if base_wanted(plan) and proof and not on_lens:
-            later = [*(one.iso for one in proofs[at:] if one), *_isos(plan, abilities, rungs[at:])]
-            bare = tuple(sorted({iso for iso in later if iso.exact not in told}, key=lambda iso: iso.exact))
-            bare = tuple(iso for iso in bare if bare_at(plan, abilities, iso))
-            told |= {iso.exact for iso in bare}
+            wanted = _isos(plan, abilities, rungs[at:]) | {one.iso.exact for one in proofs[at:] if one}
+            isos = [iso for iso in abilities.isos if iso.exact in wanted - told]
+            bare = [found for iso in isos if (found := bare_at(plan, abilities, iso))]
+            told |= {one.iso.exact for one in bare}
+        told |= set() if rung.fitted else {rung.choice.iso.exact}
         on_lens = rung.fitted
-        yield replace(rung, proof=proof, bare=bare)
+        yield replace(rung, proof=proof, bare=tuple(bare))
 
 
-def _isos(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> Iterator[Mark]:
-    """Yield the ISO values of rungs through glass, and for bulb exposures those a correction may need."""
-    for rung in rungs:
-        if rung.fitted:
-            yield rung.choice.iso
-    held = [rung.choice.iso.exact for rung in rungs if rung.choice.way == "held"]
+class _Known:
+    """Which stacks and apertures the frames of a ladder have told, as far as it goes."""
+
+    def __init__(self, base_aperture: float) -> None:
+        self._bare = {base_aperture}
+        self._through: set[tuple[frozenset[str], float]] = set()
+
+    def saw(self, choice: Choice) -> None:
+        """Take in the frames of a rung, its test exposure first."""
+        stack = frozenset(one.name for one in choice.stack)
+        self._through.add((stack, choice.aperture.exact))
+        self._bare |= set() if stack else {choice.aperture.exact}
+
+    def tells(self, choice: Choice) -> bool:
+        """Say whether a rung needs no test: its stack was seen, for a bulb exposure by apertures that are known too."""
+        stack, aperture = frozenset(one.name for one in choice.stack), choice.aperture.exact
+        seen = {at for through, at in self._through if through == stack}
+        if choice.way != "held":
+            return bool(seen)
+        return aperture in seen or (aperture in self._bare and bool(seen & self._bare))
+
+
+def _isos(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> set[float]:
+    """Return the ISO values of bulb exposures, and those that a correction of them may need."""
+    held = {rung.choice.iso.exact for rung in rungs if rung.choice.way == "held"}
     reserve = {max(held) * 2**stops for stops in RESERVE_STOPS} if held else set()
-    yield from (
-        mark for mark in allowed_isos(plan, abilities) if any(abs(mark.exact / iso - 1) < 0.03 for iso in reserve)
-    )
+    allowed = (mark.exact for mark in allowed_isos(plan, abilities))
+    return held | {mark for mark in allowed if any(abs(mark / iso - 1) < 0.03 for iso in reserve)}
 
 
 def proof_of(plan: Plan, abilities: Abilities, choice: Choice) -> Proof | None:
@@ -102,8 +120,8 @@ def _wider(abilities: Abilities, aperture: Mark, stops: float) -> Mark:
     return max(enough, key=lambda mark: mark.exact, default=min(wide, key=lambda mark: mark.exact, default=aperture))
 
 
-def bare_at(plan: Plan, abilities: Abilities, iso: Mark) -> tuple[Mark, Mark, Mark] | None:
-    """Return time, aperture and ISO of a frame as bright as the base or a little darker, without glass, at an ISO.
+def bare_at(plan: Plan, abilities: Abilities, iso: Mark) -> Proof | None:
+    """Return a frame as bright as the base or a little darker, without glass, at an ISO.
 
     None where the body can't time it, or is too slow for it.
     """
@@ -111,6 +129,18 @@ def bare_at(plan: Plan, abilities: Abilities, iso: Mark) -> tuple[Mark, Mark, Ma
     if marks is None:
         return None
     time, aperture, base_iso = marks
-    exact_s = time.exact / 2 ** iso_stops(iso.exact, base_iso.exact)
+    faster = iso_stops(iso.exact, base_iso.exact)
+    exact_s = time.exact / 2**faster
     short_enough = [mark for mark in abilities.times if exact_s * 0.5 <= mark.exact <= exact_s * 1.02]
-    return (max(short_enough, key=lambda mark: mark.exact), aperture, iso) if short_enough else None
+    if not short_enough:
+        return None
+    mark = max(short_enough, key=lambda mark: mark.exact)
+    return Proof(
+        way="timed",
+        time_s=mark.exact,
+        time_label=mark.label,
+        aperture=aperture,
+        iso=iso,
+        faster_by_stops=time_stops(time.exact, mark.exact),
+        error_stops=time_stops(mark.exact, exact_s),
+    )

@@ -12,7 +12,6 @@ from tether.journal.records import Applied, FrameKind
 from tether.plan.base import base_marks
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Dark, Proof, Rung
-from tether.plan.proof import bare_at
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,8 +72,8 @@ def shot_of_rung(rung: Rung, choice: Choice) -> Shot:
     )
 
 
-def shot_of_proof(rung: Rung, proof: Proof) -> Shot:
-    """Return the quick frame through filters that were just fitted."""
+def shot_of_proof(rung: Rung, proof: Proof, *, bare: bool = False) -> Shot:
+    """Return a test exposure before a rung: through the filters that were just fitted, or without glass."""
     return Shot(
         kind="proof",
         rung=rung.number,
@@ -83,27 +82,8 @@ def shot_of_proof(rung: Rung, proof: Proof) -> Shot:
         time_label=proof.time_label,
         aperture=proof.aperture,
         iso=proof.iso,
-        filters=tuple(one.name for one in rung.fitted),
-        filter_stops=rung.choice.filter_stops,
-    )
-
-
-def shot_of_bare(plan: Plan, abilities: Abilities, rung: int, iso: Mark) -> Shot | None:
-    """Return a frame without glass before a rung's filters go on, at an ISO; None where the body can't make it."""
-    marks = bare_at(plan, abilities, iso)
-    if marks is None:
-        return None
-    time, aperture, iso = marks
-    return Shot(
-        kind="proof",
-        rung=rung,
-        way="timed",
-        time_s=time.exact,
-        time_label=time.label,
-        aperture=aperture,
-        iso=iso,
-        filters=(),
-        filter_stops=0.0,
+        filters=() if bare else tuple(one.name for one in rung.fitted),
+        filter_stops=0.0 if bare else rung.choice.filter_stops,
     )
 
 

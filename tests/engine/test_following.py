@@ -1,0 +1,123 @@
+"""Light and glass are followed over a ladder: levels measured from the files, what is asked, what is said."""
+
+from __future__ import annotations
+
+from math import log2
+from pathlib import Path
+
+import pytest
+
+from tests.engine.rig import Worked, work, world
+from tests.journal.planned import rungs_of
+from tether.body.simulated.world import SensorTruth
+from tether.control.commands import Verb
+from tether.journal.records import Record
+from tether.journal.snapshot import asks
+
+BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n'
+#: Two filters that were never measured.
+FILTERS = "".join(f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\n' for stops in (6, 10))
+LADDER = BASE + '[rungs]\ntimes = ["1/60", "1", "8", "1m", "4m"]\nframes = 1\n' + FILTERS
+LIMITS = '[limits]\naperture = ["f/4", "f/16"]\niso = [100, 3200]\n'
+WIDE = SensorTruth(window_px=(300, 200))
+
+
+def truth(falls: float, six: float = 6.35, ten: float = 9.7) -> dict[str, object]:
+    """Return a world whose light falls so fast [stops/min], and filters that are a third of a stop off."""
+    filters = {"Calder 6": six, "Calder 10": ten}
+    light = ((0.0, 0.0), (7200.0, -120.0 * falls))
+    return {
+        "sensor": WIDE,
+        "light": light,
+        "filters": {name: {"stops": stops, "cast_stops": (0.0, 0.0, 0.0)} for name, stops in filters.items()},
+    }
+
+
+def off_stops(worked: Worked) -> dict[str, float]:
+    """Return how far each rung's still region lies off what the ladder promises, against the first base frame."""
+    planned = {rung.rung: rung for rung in rungs_of(worked.ladder)}
+    base = worked.still_level(worked.frames[0])
+    found = {}
+    for frame in worked.frames:
+        if frame.kind == "rung" and frame.rung is not None:
+            rung = planned[frame.rung]
+            found[rung.wanted_label] = log2(worked.still_level(frame) / base) + rung.darker_by_stops
+    return found
+
+
+@pytest.mark.parametrize(("falls", "within"), [(0.0, 0.07), (0.15, 0.12)])
+def test_bulb_exposures_come_out_as_bright_as_promised(tmp_path: Path, falls: float, within: float) -> None:
+    """Filters a third of a stop off and never measured, steady light and light that falls by two stops meanwhile."""
+    off = off_stops(work(tmp_path, LADDER + LIMITS, truth=world(**truth(falls))))
+    assert off["1:00"] == pytest.approx(0, abs=within)
+    assert off["4:00"] == pytest.approx(0, abs=within)
+    assert all(abs(off[label]) <= within + 1 / 6 for label in ("1/60", "1", "8"))
+
+
+def test_without_following_they_do_not(tmp_path: Path) -> None:
+    text = LADDER + LIMITS + '[readings]\ncorrect = "off"\n'
+    off = off_stops(work(tmp_path, text, truth=world(**truth(0.15))))
+    assert off["4:00"] < -0.5
+
+
+def answers(verb: Verb, asked: list[str]) -> dict[str, object]:
+    """Answer every task; a correction with a verb, keeping what was asked."""
+
+    def when(event: Record) -> Verb | None:
+        if not asks(event):
+            return None
+        if event.what.startswith("make rung"):
+            asked.append(event.what)
+            return verb
+        return "answer"
+
+    return {"when": when, "answer_for_me": False}
+
+
+def test_the_person_is_asked_once_a_correction_passes_two_thirds_of_a_stop_and_at_each_further_stop(
+    tmp_path: Path,
+) -> None:
+    """The light falls by 0.3 stop a minute: over the last rung, which ends ten minutes after the base, by two stops."""
+    asked: list[str] = []
+    worked = work(tmp_path, LADDER + LIMITS, truth=world(**truth(0.3)), **answers("answer", asked))  # type: ignore[arg-type]
+    assert 1 <= len(asked) <= 2
+    assert abs(off_stops(worked)["4:00"]) <= 0.2
+    assert "the light is" in " ".join(turn.reason for turn in worked.ladder.turns)
+
+
+def test_a_person_who_does_not_want_it_gets_no_more_than_was_agreed(tmp_path: Path) -> None:
+    asked: list[str] = []
+    worked = work(tmp_path, LADDER + LIMITS, truth=world(**truth(0.3)), **answers("skip", asked))  # type: ignore[arg-type]
+    assert len(asked) == 1
+    assert [rung.outcome for rung in worked.ladder.rungs] == ["done"] * 5
+    off = off_stops(worked)["4:00"]
+    assert off < -0.3
+    assert "than promised: the limits leave no more" in worked.notes()
+
+
+def test_a_filter_that_is_another_one_is_told_by_name(tmp_path: Path) -> None:
+    worked = work(tmp_path, LADDER + LIMITS, truth=world(**truth(0.0, six=6.0, ten=6.0)))
+    assert "This looks like Calder 6: is Calder 10 really what is on the lens?" in worked.notes()
+
+
+def test_what_the_limits_leave_no_way_for_is_said_with_what_would_do(tmp_path: Path) -> None:
+    """The filter takes 1.2 stops too much, and neither ISO nor aperture may move: a third of a stop by time is all."""
+    limits = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 100]\n'
+    text = BASE + '[rungs]\ntimes = ["1"]\nframes = 1\n' + FILTERS + limits
+    worked = work(tmp_path, text, truth=world(**truth(0.0, six=7.2)))
+    assert "darker than promised: the limits leave no more. ISO " in worked.notes()
+    assert off_stops(worked)["1"] == pytest.approx(-1.2 + 1 / 3, abs=0.1)
+
+
+def test_a_ladder_that_is_resumed_knows_what_it_knew(tmp_path: Path) -> None:
+    """It is stopped after the first frame through the ten-stop filter; what goes on makes no test exposure again."""
+    from tests.engine.test_base_frames import work_on
+
+    text = BASE + '[rungs]\ntimes = ["8", "1m"]\nframes = 1\n[limits]\naperture = ["f/8", "f/8"]\niso = [100, 800]\n'
+    ten = FILTERS.split("[[filter]]")[2]
+    stopped = work(
+        tmp_path, f"{text}[[filter]]{ten}", truth=world(**truth(0.0)), after=(1, 0.1, "stop after this frame")
+    )
+    again = work_on(stopped)
+    assert off_stops(again)["1:00"] == pytest.approx(0, abs=0.07)
+    assert sum(frame.kind == "proof" and bool(frame.filters) for frame in again.frames) == 1

@@ -1,0 +1,159 @@
+"""Light and glass, apart: against a dense solution that shares no code, closed forms, and drawn worlds."""
+
+from __future__ import annotations
+
+from math import log2, sqrt
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from tether.light.acting import Acting, Term, terms_of
+from tether.light.state import KINDS, Kind, LightState, Seen, bulge_stops, told_after
+
+SIX = Term(name="six", doubt_stops=0.3, mistakable=True)
+ONE_KIND = (Kind(wander_stops=0.2, minutes=3.0, turn=0.01, share=1.0),)
+
+
+def frames(count: int, seed: int) -> list[Seen]:
+    """Return short frames at drawn moments, off by drawn amounts, some through glass."""
+    rng = np.random.default_rng(seed)
+    at_s = np.cumsum(rng.uniform(5, 90, count))
+    return [
+        Seen(
+            opened_s=float(at),
+            open_s=0.0,
+            off_stops=float(rng.normal(0, 0.2)),
+            doubt_stops=0.01,
+            terms=(SIX,) if place % 3 == 2 else (),
+        )
+        for place, at in enumerate(at_s)
+    ]
+
+
+def light_alike(kind: Kind, first_s: NDArray[np.float64], other_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the covariance of the light at two moments, written down from the processes' own kernels.
+
+    A Matérn 3/2 process (Rasmussen and Williams 2006, eq. 4.17), and a once integrated random walk with a rate of its
+    own (eq. 6.28), both from the base on.
+    """
+    a, b = first_s[:, None] / 60, other_s[None, :] / 60
+    apart = sqrt(3) * np.abs(a - b) / kind.minutes
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    walk = kind.turn**2 * (low**3 / 3 + (high - low) * low**2 / 2)
+    whole = kind.wander_stops**2 * (1 + apart) * np.exp(-apart) + walk + 0.15**2 * a * b + kind.wander_stops**2
+    return np.asarray(whole)
+
+
+def test_filter_and_smoother_are_what_a_dense_solution_says() -> None:
+    """All frames in one normal equation: nothing of it is the recursion that is tested."""
+    (kind,) = ONE_KIND
+    seen = frames(12, seed=3)
+    at_s = np.array([0.0, *(one.opened_s for one in seen)])
+    glass = np.array([0.0, *(float(bool(one.terms)) for one in seen)])
+    told = np.array([0.0, *(one.off_stops for one in seen)])
+    scatter = np.array([0.003**2, *[0.01**2 + 0.003**2] * len(seen)])  # no level is known better than 0.003
+    light = light_alike(kind, at_s, at_s)
+    whole = light + 0.3**2 * np.outer(glass, glass) + np.diag(scatter)
+    wanted = light @ np.linalg.solve(whole, told)
+    doubt = np.sqrt(np.diag(light - light @ np.linalg.solve(whole, light)))
+    later = light_alike(kind, np.array([at_s[-1] + 120.0]), at_s)
+    ahead = float((later @ np.linalg.solve(whole, told))[0])
+
+    state, lights = told_after(seen, LightState.at_base(0.0, kinds=ONE_KIND))
+    assert [one.stops for one in lights] == pytest.approx(list(wanted[1:]), abs=1e-6)
+    assert [one.doubt_stops for one in lights] == pytest.approx(list(doubt[1:]), abs=1e-5)
+    assert state.light(float(at_s[-1]) + 120.0).stops == pytest.approx(ahead, abs=1e-6)
+    assert state.term("six").stops == pytest.approx(float(0.09 * glass @ np.linalg.solve(whole, told)), abs=1e-6)
+
+
+def test_more_light_than_the_middle_says_by_quadrature() -> None:
+    """Light that halves each minute over four minutes: log2 of the mean of 2^(-t) against its middle."""
+    t = (np.arange(200_000) + 0.5) / 200_000 * 4 - 2
+    assert bulge_stops(-1.0, 240.0) == pytest.approx(log2(float(np.mean(2.0**-t))), abs=1e-6)
+    assert bulge_stops(0.0, 240.0) == 0.0
+
+
+@pytest.mark.parametrize("falls", [0.0, 0.1, 0.4])
+def test_light_that_falls_steadily_is_foretold_through_glass_that_is_off(falls: float) -> None:
+    """A filter is off by 0.35 stop; once a frame through it was read, four minutes are foretold within 0.03 stop."""
+    rng = np.random.default_rng(1)
+
+    def off(opened_s: float, open_s: float, glass: float) -> float:
+        moments = opened_s + (np.arange(4000) + 0.5) / 4000 * open_s
+        return log2(float(np.mean(2 ** (-falls * moments / 60)))) + glass
+
+    state = LightState.at_base(0.0)
+    for at_s in (20.0, 25.0, 60.0, 75.0):
+        state = state.saw(Seen(opened_s=at_s, open_s=0.01, off_stops=off(at_s, 0.01, 0.0), doubt_stops=0.005))
+    for at_s in (150.0, 160.0):
+        told = off(at_s, 4.0, 0.35) + float(rng.normal(0, 0.003))
+        state = state.saw(Seen(opened_s=at_s, open_s=4.0, off_stops=told, doubt_stops=0.005, terms=(SIX,)))
+    foretold = state.foretold(170.0, 240.0, (SIX,))
+    assert foretold.stops == pytest.approx(off(170.0, 240.0, 0.35), abs=0.03)
+    assert state.rate(170.0) == pytest.approx(-falls, abs=0.01)
+
+
+def test_a_filter_that_is_another_one_is_not_taken_for_a_change_of_the_light() -> None:
+    """Ten stops were said and six are on: four stops, thirteen times as far as the filter may be off."""
+    state = LightState.at_base(0.0)
+    for at_s in (10.0, 20.0):
+        state = state.saw(Seen(opened_s=at_s, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
+    state = state.saw(Seen(opened_s=90.0, open_s=0.1, off_stops=4.0, doubt_stops=0.005, terms=(SIX,)))
+    assert state.term("six").stops == pytest.approx(4.0, abs=0.1)
+    assert abs(state.light(90.0).stops) < 0.1
+
+
+def test_what_was_changed_before_the_lens_is_learned_anew_and_glass_is_not() -> None:
+    state = LightState.at_base(0.0)
+    state = state.saw(Seen(opened_s=10.0, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
+    state = state.saw(Seen(opened_s=20.0, open_s=0.01, off_stops=0.3, doubt_stops=0.005, terms=(SIX,)))
+    knew = state.term("six")
+    state = state.loosened(2.0)
+    assert state.light(25.0).doubt_stops > 1.5
+    assert state.term("six") == knew
+    state = state.saw(Seen(opened_s=30.0, open_s=0.01, off_stops=-1.2 + 0.3, doubt_stops=0.005, terms=(SIX,)))
+    assert state.light(30.0).stops == pytest.approx(-1.2, abs=0.1)
+
+
+def test_the_sun_is_expected_and_what_is_off_it_is_told() -> None:
+    """The sun's course falls by 0.2 stop a minute; frames lie half a stop under it, and so does what is foretold."""
+    state = LightState.at_base(0.0, expected=lambda at_s: -0.2 * at_s / 60)
+    for at_s in (30.0, 60.0, 120.0, 240.0):
+        told = -0.2 * at_s / 60 - 0.5 * min(at_s / 60, 1)
+        state = state.saw(Seen(opened_s=at_s, open_s=0.0, off_stops=told, doubt_stops=0.01))
+    assert state.light(300.0).stops == pytest.approx(-1.0 - 0.5, abs=0.1)
+
+
+def test_intervals_hold_in_worlds_of_their_own_kinds() -> None:
+    """Drawn from one kind after another: the truth lies within two standard deviations in 90 to 99.5 of 100 cases."""
+    inside = []
+    for seed, kind in ((seed, kind) for seed in range(30) for kind in KINDS):
+        rng = np.random.default_rng([seed, KINDS.index(kind)])
+        at_s = np.cumsum(rng.uniform(3, 60, 10))
+        cov = light_alike(kind, at_s, at_s) - kind.wander_stops**2
+        light = rng.multivariate_normal(np.zeros(len(at_s)), cov + 1e-9 * np.eye(len(at_s)))
+        state = LightState.at_base(0.0)
+        for moment, stops in zip(at_s[:-1], light[:-1], strict=True):
+            told = float(stops + rng.normal(0, 0.005))
+            state = state.saw(Seen(opened_s=float(moment), open_s=0.0, off_stops=told, doubt_stops=0.005))
+        foretold = state.light(float(at_s[-1]))
+        inside.append(abs(light[-1] - foretold.stops) <= 2 * foretold.doubt_stops)
+    assert 0.90 <= np.mean(inside) <= 0.995
+
+
+class Glass:
+    """A filter as far as its doubt goes."""
+
+    def __init__(self, measured: bool, spread_stops: float) -> None:
+        self.measured, self.spread_stops = measured, spread_stops
+
+
+def test_what_acts_on_a_frame_beside_the_light() -> None:
+    """The base's own settings are its zero; ten per cent of six stops is twice what a filter may be off."""
+    base = Acting(filters=(), aperture=8.0, iso=100.0)
+    glass = {"six": Glass(False, 0.6), "ten": Glass(True, 0.05)}
+    assert terms_of(base, base, glass) == ()
+    acting = Acting(filters=("ten", "six"), aperture=11.31, iso=400.0)
+    found = {term.name: term.doubt_stops for term in terms_of(acting, base, glass)}
+    assert found == {"six": 0.3, "ten": 0.1, "six + ten": 0.03, "f/11.31": 0.06, "ISO 400": 0.06}
