@@ -11,7 +11,7 @@ from tests.engine.rig import Worked, work, world
 from tests.journal.planned import rungs_of
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
-from tether.journal.records import Record
+from tether.journal.records import Record, RungEnded
 from tether.journal.snapshot import asks
 
 BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n'
@@ -121,3 +121,11 @@ def test_a_ladder_that_is_resumed_knows_what_it_knew(tmp_path: Path) -> None:
     again = work_on(stopped)
     assert off_stops(again)["1:00"] == pytest.approx(0, abs=0.07)
     assert sum(frame.kind == "proof" and bool(frame.filters) for frame in again.frames) == 1
+
+
+def test_what_the_person_changed_before_the_lens_is_read_anew(tmp_path: Path) -> None:
+    """Said before the last rung: it gets a test exposure of its own, and the steps of its ISO are asked no more."""
+    said = {"when": lambda event: "I changed something" if isinstance(event, RungEnded) else None}
+    worked = work(tmp_path, LADDER + LIMITS, truth=world(**truth(0.0)), **said)  # type: ignore[arg-type]
+    assert abs(off_stops(worked)["4:00"]) <= 0.07
+    assert any(steered.verb == "I changed something" for steered in worked.ladder.steering)

@@ -17,6 +17,7 @@ Verb = Literal[
     "go on",
     "brighter",
     "darker",
+    "I changed something",
     "longer",
     "shorter",
     "close and keep",
@@ -57,6 +58,9 @@ WORDS: tuple[Word, ...] = (
     Word(verb="go on", key="g", does="go on after a pause"),
     Word(verb="brighter", key="b", does="a third of a stop brighter from the next frame on"),
     Word(verb="darker", key="d", does="a third of a stop darker from the next frame on"),
+    Word(
+        verb="I changed something", key="i", does="polariser, graduated filter, zoom or tripod: the light is read anew"
+    ),
     Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),
     Word(verb="shorter", key="k", does="a third of a stop shorter", while_open=True),
     Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),
@@ -66,7 +70,7 @@ WORDS: tuple[Word, ...] = (
 )
 STOPS: tuple[Verb, ...] = ("stop after this frame", "stop now and keep", "drop everything")
 _BY_KEY = {word.key: word.verb for word in WORDS} | {"\r": "answer", "\n": "answer"}
-_BY_NAME: dict[str, Verb] = {word.verb: word.verb for word in WORDS}
+_BY_NAME: dict[str, Verb] = {word.verb.lower(): word.verb for word in WORDS}
 
 
 def verb_of_key(key: str) -> Verb | None:

@@ -142,7 +142,7 @@ def _before_rungs_s(ladder: PlannedLadder) -> float:
 
 
 def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
-    """Return what each rung takes with its turns and its test exposures [s]: its share of what the forecast has in all."""
+    """Return what each rung takes with its tasks and test exposures [s]: its share of what the forecast has."""
     rungs, turns, forecast = ladder.rungs, ladder.turns, ladder.forecast
     asked_s = sum(rung.time_s * rung.frames for rung in rungs)
     fetch_s = _fetch_s(ladder)

@@ -259,6 +259,9 @@ class Run:
                 wishes.brighter_stops = 0.0
                 return "back to the plan from the next frame on"
             return f"{wishes.brighter_stops:+.2f} stop from the next frame on"
+        if verb == "I changed something":
+            self.following.begin_anew()
+            return "the light is read anew; what is known of the filters stays"
         return self._wish(verb)
 
     def _close_now(self) -> None:
