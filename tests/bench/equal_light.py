@@ -120,16 +120,17 @@ class Truth:
     steps: dict[str, float]
 
     @classmethod
-    def drawn(cls, seed: int, light: Points, small: SensorTruth) -> Truth:
+    def drawn(cls, seed: int, light: Points, small: SensorTruth, *, steps: bool) -> Truth:
         rng = np.random.default_rng([seed, 70])
         glass = {name: float(rng.uniform(-0.4, 0.4)) for name in ("Calder 6", "Calder 10")}
-        steps = {f"f/{value:.1f}": float(rng.uniform(-0.1, 0.1)) for value in sorted(_APERTURES)}
-        steps |= {f"ISO {value}": float(rng.uniform(-0.1, 0.1)) for value in range(100, 30_000)}
+        off = 0.1 if steps else 0.0  # the pictures of the simulated body are made with exact ones
+        drawn = {f"f/{value:.1f}": float(rng.uniform(-off, off)) for value in sorted(_APERTURES)}
+        drawn |= {f"ISO {value}": float(rng.uniform(-off, off)) for value in range(100, 30_000)}
         filters = {
             name: {"stops": int(name.split()[1]) - off, "cast_stops": (0.0, 0.0, 0.0)} for name, off in glass.items()
         }
         world = World.model_validate({"seed": seed, "light": light, "filters": filters, "sensor": small})
-        return cls(world, glass, steps)
+        return cls(world, glass, drawn)
 
     def level(self, exposure: Exposure) -> float:
         """Return how bright a frame really is [stops, free zero]."""
@@ -197,7 +198,7 @@ class Worked:
 def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = False) -> Worked:
     """Work one ladder and judge it by the truth."""
     small = SensorTruth(window_px=(240, 160) if files else (120, 120))
-    truth = Truth.drawn(seed, light, small)
+    truth = Truth.drawn(seed, light, small, steps=not files)
     text = HEAD + PLAN.replace("CORRECT", "take" if follow else "off")
     rehearsal = Rehearsal.of(plan_from_text(text), root=root, world=truth.world)
     numbers = Numbers()
@@ -206,8 +207,11 @@ def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = Fa
     def reader(**_how: Any) -> Reader:
         return numbers
 
-    with patch("tether.service.setup.Reader", reader):
+    if files:
         done = rehearsal.run()
+    else:
+        with patch("tether.service.setup.Reader", reader):
+            done = rehearsal.run()
     told = read_outing(done.folder)
     ladder = told.ladders[-1]
     return _judged(ladder, truth, numbers, rehearsal)
@@ -215,6 +219,7 @@ def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = Fa
 
 def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -> Worked:
     worked = Worked(frames=list(ladder.frames))
+    base = truth.level(_exposure(numbers.card, Path(ladder.frames[0].files[-1].name)))
     planned = {rung.number: rung for rung in rehearsal.ready.ladder.rungs}
     limited = {note.rung for note in ladder.notes if "than promised" in note.text}
     exposures = {}
@@ -225,7 +230,7 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
             continue
         rung = planned[frame.rung]
         promised = -rung.choice.darker_by_stops
-        off = truth.level(exposures[frame.frame]) - (numbers.base or 0.0) - promised
+        off = truth.level(exposures[frame.frame]) - base - promised
         if frame.rung in limited:
             worked.unreachable += 1
             continue
@@ -237,8 +242,8 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
     for split in audit(ladder):
         exposure = exposures[split.frame]
         light = log2(sum(light_s(spell, truth.world) for spell in exposure.spells) / exposure.open_s)
-        base = exposures[min(exposures)]
-        light -= log2(sum(light_s(spell, truth.world) for spell in base.spells) / base.open_s)
+        first = exposures[min(exposures)]
+        light -= log2(sum(light_s(spell, truth.world) for spell in first.spells) / first.open_s)
         worked.audit.append((split.light_stops - light, split.uncertainty_stops))
     worked.forecast = rehearsal.ready.ladder.forecast.total_s
     times = list(exposures.values())

@@ -173,6 +173,18 @@ def test_no_rung_is_started_that_would_end_after_leave_by(tmp_path: Path) -> Non
     assert "after leave_by" in (worked.ladder.rungs[1].note or "")
 
 
+def test_half_an_hour_and_a_quarter_before_leaving_are_told_once_each(tmp_path: Path) -> None:
+    """Thirty-four minutes are left at the beginning; eight frames of four minutes use all but two."""
+    leave = (datetime.now().astimezone() + timedelta(minutes=34)).replace(microsecond=0)
+    text = LONG.replace('"2m"', '"4m"') + '[run]\nproof = false\ndark_frames = "none"\n'
+    worked = work(tmp_path, text.replace("[rungs]\n", "[rungs]\nframes = 7\n") + f"leave_by = {leave.isoformat()}\n")
+    told = [line for line in worked.notes().splitlines() if "when you want to leave" in line]
+    assert len(told) == 2, worked.notes()
+    minutes = [int(line.split(" min until")[0]) for line in told]
+    assert 26 <= minutes[0] <= 30
+    assert 11 <= minutes[1] <= 15
+
+
 def test_a_rung_that_must_be_had_is_not_crowded_out_by_those_before_it(tmp_path: Path) -> None:
     """Two minutes and four do not fit before leaving; the four are marked, so the two go, which is said at once."""
     leave = (datetime.now().astimezone() + timedelta(minutes=8)).replace(microsecond=0)

@@ -9,6 +9,9 @@ from tether.plan import takes
 from tether.plan.ladder import Rung
 from tether.plan.takes import leave_moment
 
+#: How long before the time to leave it is spoken of [s].
+WARNED_AT_S = (1800.0, 900.0)
+
 
 def frame_takes_s(run: Run, time_s: float) -> float:
     """Return how long a frame takes in all [s], see :func:`tether.plan.takes.frame_takes_s`."""
@@ -36,6 +39,18 @@ def left_s(run: Run) -> float | None:
     """Return the time until the person wants to leave [s]; None: they have not said."""
     leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
     return None if leave is None else (leave - run.clock.utc()).total_seconds()
+
+
+def warn_of_leaving(run: Run) -> None:
+    """Say, once at each of :data:`WARNED_AT_S`, how long there is until the person wants to leave."""
+    left = left_s(run)
+    passed = [at_s for at_s in WARNED_AT_S if left is not None and 0 < left <= at_s < run.leaving_told_s]
+    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    if not passed or left is None or leave is None:
+        return
+    run.leaving_told_s = min(passed)
+    said = f"{left / 60:.0f} min until {leave.astimezone():%H:%M}, when you want to leave"
+    run.say("note", f"{said}: no frame is begun that would end later.")
 
 
 def crowded_out(run: Run, takes_s: float, kept_s: float) -> str | None:

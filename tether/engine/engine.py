@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from tether.body.protocol import Stage
 from tether.engine.base_frames import take_base, take_base_again
-from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late
+from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
 from tether.engine.ending import end
 from tether.engine.frame import make_extra
 from tether.engine.reconcile import read_again, reconcile
@@ -175,6 +175,7 @@ class Engine:
         run.wishes.again = run.retaken = 0
         run.rung_in_hand = rung.number
         run.tell(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
+        warn_of_leaving(run)
         made = self.before.made.get(rung.number, 0) if self.before else 0
         turns_s = sum(turn.takes_s + run.plan.run.settle_s for turn in self._turns_before(rung))
         takes_s = turns_s + rung_takes_s(run, rung, rung.frames - made)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import queue
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -133,7 +134,8 @@ class Run:
     the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
     `left_as_it_is` is what the person was asked for and left as it was, and why it was asked for.
     `said_before` is what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for
-    what it said. `kept` are settings that the body does not change though it says so.
+    what it said. `leaving_told_s` is which time before leaving was spoken of.
+    `kept` are settings that the body does not change though it says so.
     """
 
     plan: Plan
@@ -159,6 +161,7 @@ class Run:
     rung_in_hand: int | None = None
     retaken: int = 0
     kept: Kept = field(default_factory=Kept)
+    leaving_told_s: float = math.inf
     wishes: Wishes = field(default_factory=Wishes)
     state: State = "ready"
     open: OpenFrame | None = None

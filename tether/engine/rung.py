@@ -8,7 +8,7 @@ from tether import wording as words
 from tether.clock import to_s
 from tether.engine.aim import Aim, acting, aim, consent, propose, tell
 from tether.engine.corrections import unsure_stops
-from tether.engine.deadline import frame_takes_s, too_late
+from tether.engine.deadline import frame_takes_s, too_late, warn_of_leaving
 from tether.engine.frame import make
 from tether.engine.run_state import Run
 from tether.engine.settings import Ready, apply, set_for_rung
@@ -158,6 +158,7 @@ class Taking:
         """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
         if self.run.wishes.skip:
             return True
+        warn_of_leaving(self.run)
         late = too_late(self.run, frame_takes_s(self.run, self.rung.choice.time_s))
         if late:
             self.tally.note = late

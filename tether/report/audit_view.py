@@ -45,7 +45,7 @@ class AuditView:
 _LEGEND = (
     "Stops against the base, of what stands still: level = wanted + rounding + changed + hold + light + rest. Wanted:"
     " darkened by the plan. Rounding: left by the body's lists. Changed: steered or corrected. Hold: open longer (+) or"
-    " shorter than asked. Light: as frames through the same filters tell it. Rest: filters that are not what they say,"
+    " shorter than asked. Light: as all frames of the ladder tell it. Rest: filters that are not what they say,"
     " apertures, leaks. ± is about 95 %."
 )
 
