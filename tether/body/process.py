@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from tether.body import stamps
+from tether.body.handle import Handle
 from tether.body.hold import (
     EXPOSING,
     HEARING_ENDS_S,
@@ -53,25 +54,7 @@ START_NAME = "camera.start"
 LOOK_S = 0.25
 #: With nothing to hear, the body is listened to this often [real s].
 _ATTEND_S = 1.0
-_ASKS = (
-    "identify",
-    "apply",
-    "read_back",
-    "put_back",
-    "status",
-    "offers",
-    "look",
-    "new_files",
-    "card_files",
-    "fetch",
-    "live",
-    "live_off",
-    "nudge_focus",
-    "stage",
-    "reach_again",
-)
-
-
+_ASKS = (*(name for name in vars(Handle) if not name.startswith("_")), "reach_again")
 #: What a body that exposes by itself can't be asked.
 _NEED_FREE = ("apply", "put_back", "card_files", "fetch", "live", "nudge_focus")
 
@@ -194,12 +177,6 @@ class CameraOwner:
             self._require_free()
         if ask == "reach_again":
             return self._reach_again()
-        if ask == "fetch":
-            file, into = values
-            return self._body.fetch(file, Path(into))
-        if ask == "live":
-            into, at = values
-            return self._body.live(Path(into), at)
         return getattr(self._body, ask)(*values)
 
     def _reach_again(self) -> None:

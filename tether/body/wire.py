@@ -15,28 +15,11 @@ import json
 import select
 import socket
 import time
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-from tether.body.protocol import (
-    CardFile,
-    Changed,
-    Ended,
-    Failed,
-    Finding,
-    Fitted,
-    Identity,
-    LiveOffers,
-    LivePicture,
-    Offers,
-    Opened,
-    Opening,
-    Order,
-    ReadBack,
-    Remark,
-    Settings,
-    Stage,
-    Status,
-)
+from tether.body import protocol
 from tether.body.stamps import Stamps
 from tether.errors import TetherError, error_of
 
@@ -46,29 +29,11 @@ _CHUNK = 64 * 1024
 
 Message = dict[str, Any]
 
-_RECORDS = {
+#: What crosses by name: every record of the protocol, and the stamps.
+_RECORDS: dict[str, Callable[..., Any]] = {
     record.__name__: record
-    for record in (
-        CardFile,
-        Changed,
-        Ended,
-        Failed,
-        Finding,
-        Fitted,
-        Identity,
-        LiveOffers,
-        LivePicture,
-        Offers,
-        Opened,
-        Opening,
-        Order,
-        ReadBack,
-        Settings,
-        Stage,
-        Stamps,
-        Status,
-        Remark,
-    )
+    for record in (*vars(protocol).values(), Stamps)
+    if isinstance(record, type) and dataclasses.is_dataclass(record)
 }
 
 
@@ -77,24 +42,26 @@ class GarbledError(Exception):
 
 
 def pack(value: Any) -> Any:
-    """Turn a record, or a sequence of them, into JSON data."""
+    """Turn a record, a path, or a sequence of them, into JSON data."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         fields = {field.name: pack(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return {"is": type(value).__name__, **fields}
+    if isinstance(value, Path):
+        return {"is": "Path", "text": str(value.absolute())}
     if isinstance(value, (tuple, list)):
         return [pack(one) for one in value]
     return value
 
 
 def unpack(data: Any) -> Any:
-    """Turn JSON data back into records and tuples. Raises GarbledError."""
+    """Turn JSON data back into records, paths and tuples. Raises GarbledError."""
     if isinstance(data, list):
         return tuple(unpack(one) for one in data)
     if not (isinstance(data, dict) and "is" in data):
         return data
     fields = {key: unpack(value) for key, value in data.items() if key != "is"}
     try:
-        return _RECORDS[data["is"]](**fields)
+        return Path(fields["text"]) if data["is"] == "Path" else _RECORDS[data["is"]](**fields)
     except (KeyError, TypeError) as wrong:
         raise GarbledError(f"no record of the kind {data['is']!r} with these fields") from wrong
 

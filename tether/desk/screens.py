@@ -10,8 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen, Screen
 
+from tether.control.attachment import Sight
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.desk.link import Sight
 from tether.desk.views import SILENT_S
 from tether.desk.widgets import Head, Key, Keys, Line
 

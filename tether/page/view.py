@@ -142,10 +142,9 @@ def _ask(snapshot: Snapshot) -> Data | None:
     return None
 
 
-def last_home(snapshot: Snapshot | None) -> FrameSoFar | None:
+def last_home(snapshot: Snapshot) -> FrameSoFar | None:
     """Return the last frame that is home."""
-    frames = snapshot.frames if snapshot else ()
-    return next((one for one in reversed(frames) if one.name and one.frame is not None), None)
+    return next((one for one in reversed(snapshot.frames) if one.name and one.frame is not None), None)
 
 
 def _last(snapshot: Snapshot) -> Data | None:
