@@ -114,7 +114,7 @@ def test_several_phones_hear_the_same(own: tuple[FakeRun, Page, Browser]) -> Non
             next(events)
         run.tell(said("one"), TURN)
         told = [[next_change(events)["line"]["text"] for _ in range(2)] for events in heard]
-    assert told == [["one", "Your turn: fit Calder 6"]] * 3
+    assert told == [["one", f"YOUR TURN: {TURN.what} ({TURN.reason})"]] * 3
 
 
 @pytest.mark.parametrize("how", ["header", "address"])

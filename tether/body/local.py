@@ -25,7 +25,6 @@ from tether.body.protocol import (
     Opening,
     Order,
 )
-from tether.body.stamps import Stamps
 from tether.clock import SteppedClock
 from tether.errors import BusyError, LostError
 
@@ -49,9 +48,6 @@ class LocalCamera(Handle):
     TetherError
         The body does not take a close command.
     """
-
-    #: Nothing is left by an earlier process here: there is none.
-    left: Stamps | None = None
 
     def __init__(self, body: RehearsableBody, clock: SteppedClock, box: EventBox) -> None:
         self._body = body

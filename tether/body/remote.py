@@ -20,7 +20,7 @@ from tether.body import stamps
 from tether.body.handle import Handle
 from tether.body.hold import EXPOSING
 from tether.body.open import BodyChoice, EventBox
-from tether.body.process import STAMPS_NAME, START_NAME, clock_as_json
+from tether.body.process import STAMPS_NAME, START_NAME
 from tether.body.protocol import (
     CameraEvent,
     Changed,
@@ -149,7 +149,7 @@ class CameraProcess(Handle):
         with disk_sentences(folder):
             folder.mkdir(parents=True, exist_ok=True)
             stamps.make_file(folder / STAMPS_NAME)
-            start = {"choice": self._choice.as_json(), "clock": clock_as_json(self._clock)}
+            start = {"choice": pack(self._choice), "clock": pack(self._clock)}
             _keep(folder / START_NAME, json.dumps(start).encode())
             open_until_s = to_s((open_until_ns(folder, self._clock) or 0) - self._clock.now_ns())
             self._child = _Child(folder, self._choice.words or folder / LOG_NAME, self._clock, self._box)

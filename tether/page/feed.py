@@ -15,7 +15,8 @@ from typing import Any
 from tether.control.attachment import Sight
 from tether.page.doors import Session
 from tether.page.pictures import is_live
-from tether.page.view import line_of, view_of
+from tether.page.view import view_of
+from tether.report import told
 from tether.report.harmless import json_text, plain_data
 
 Data = dict[str, Any]
@@ -170,7 +171,8 @@ def _link(sight: Sight) -> Data:
 
 def _text(before: Sight, sight: Sight) -> str | None:
     if sight.record is not None:
-        return line_of(sight.record)
+        ladder = sight.snapshot.planned
+        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
     link = _link(sight)
     return None if link == _link(before) else str(link["sentence"])
 
