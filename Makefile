@@ -27,7 +27,8 @@ second: ## the tests on a second Python, in a folder of its own: make second PYT
 oldest: ## the tests with the oldest dependencies that pyproject.toml allows, in a folder of their own
 	$(PYTHON) -m venv .venv-oldest
 	.venv-oldest/bin/python -m pip install --quiet --disable-pip-version-check uv
-	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct -e . --group dev
+	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct -e .
+	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --group dev
 	.venv-oldest/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
 
 coverage: $(READY)  ## which lines the tests run

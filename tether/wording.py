@@ -65,6 +65,12 @@ def kind(stored: str) -> str:
     return _KINDS.get(stored, stored)
 
 
+def place(rung: int | None, stored_kind: str) -> str:
+    """Write where in a ladder a frame belongs: ``7``, ``7 test``, ``base``."""
+    of = "" if rung is None else str(rung)
+    return of if stored_kind == "rung" else f"{of} {kind(stored_kind)}".strip()
+
+
 def way(stored: str) -> str:
     """Write how a frame is timed: ``timed``, ``bulb``, ``many``."""
     return _WAYS.get(stored, stored)

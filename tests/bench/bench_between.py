@@ -23,8 +23,8 @@ from pathlib import Path
 from tests.bench.bench_hold import at
 from tests.bench.bench_wire import BARE_BEGIN, WINDOW_PX
 from tests.body.driver.on_wire import on_wire
+from tests.body.responder.observed import Observed, observed
 from tests.faults.wire import Times, work
-from tether.body.responder.record import Observed, observed
 
 #: Held for 0.25 to 0.5 s: no waiting for what is not measured.
 TIMES = Times(base="1/8", rungs=("0.3", "0.4", "0.5", "0.6", "0.8", "1", "1.3", "1.6"), longest="1/4")

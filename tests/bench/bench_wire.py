@@ -24,10 +24,10 @@ from pathlib import Path
 
 from tests.bench.bench_hold import at, busy_cores
 from tests.body.driver.on_wire import OnWire, on_wire
+from tests.body.responder.observed import Observed, observed
 from tether.body.dialects import Dialect
 from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Order, Settings
 from tether.body.remote import CameraProcess
-from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import WireHow
 from tether.clock import AffineClock
 

@@ -18,6 +18,7 @@ from tether.body.connected import fitting, is_of_one_body
 from tether.body.driver.profile import Profile
 from tether.body.driver.reading import matches
 from tether.body.layers import known_names, profile_folders, read_layers
+from tether.body.wire import pack, unpack
 from tether.errors import PlanError
 
 SHIPPED = sorted(profile_folders("bodies")[1].glob("*.toml"))
@@ -115,7 +116,7 @@ class TestShipped:
     def test_it_survives_the_way_to_the_camera_process(self, path: Path) -> None:
         file = load_body_file(path.stem)
         if file.driver is not None:
-            assert Profile.from_json(json.loads(json.dumps(dataclasses.asdict(file.driver)))) == file.driver
+            assert unpack(json.loads(json.dumps(pack(file.driver)))) == file.driver
 
 
 @pytest.mark.parametrize("name", FAMILIES)

@@ -15,8 +15,9 @@ from tests.body.choices import choice, really
 from tether import guard
 from tether.body import stamps
 from tether.body.closing import main
-from tether.body.process import STAMPS_NAME, START_NAME, clock_as_json
+from tether.body.process import STAMPS_NAME, START_NAME
 from tether.body.protocol import Order
+from tether.body.wire import pack
 from tether.clock import AffineClock
 
 PACE = 1000.0
@@ -72,7 +73,7 @@ def test_the_guard_gives_what_it_starts_time_to_close_before_all_else(folder: Pa
 def test_what_is_shut_meanwhile_is_left_alone(folder: Path, signals: None) -> None:
     folder.mkdir()
     clock = AffineClock.started_now(PACE)
-    (folder / START_NAME).write_text(json.dumps({"choice": choice(folder).as_json(), "clock": clock_as_json(clock)}))
+    (folder / START_NAME).write_text(json.dumps({"choice": pack(choice(folder)), "clock": pack(clock)}))
     stamps.make_file(folder / STAMPS_NAME)
     assert main(folder) == 0
     assert not (folder / "state.json").exists(), "the body was opened"
@@ -85,7 +86,7 @@ def test_a_body_that_cannot_be_opened_is_tried_again_and_given_up_in_sentences(
     monkeypatch.setattr("tether.body.closing.time.sleep", paused.append)
     folder.mkdir()
     clock = AffineClock.started_now(PACE)
-    (folder / START_NAME).write_text(json.dumps({"choice": choice(folder).as_json(), "clock": clock_as_json(clock)}))
+    (folder / START_NAME).write_text(json.dumps({"choice": pack(choice(folder)), "clock": pack(clock)}))
     stamps.make_file(folder / STAMPS_NAME)
     stamps.write(folder / STAMPS_NAME, stamps.Stamps.begun(Order(frame=1, way="held", command_s=1.0), clock))
     (folder / "state.json").write_text("{}")

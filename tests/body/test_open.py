@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 from tests.body.choices import choice
-from tether.body.open import BodyChoice
 from tether.body.simulated.faults import Fault
 from tether.body.simulated.world import TrueFilter
+from tether.body.wire import pack, unpack
 
 
 def test_a_choice_crosses_whole(tmp_path: Path) -> None:
@@ -18,4 +18,4 @@ def test_a_choice_crosses_whole(tmp_path: Path) -> None:
         true_times_s={"30": 32.0},
         faults=(Fault(what="vanishes", at_frame=3, for_s=20),),
     )
-    assert BodyChoice.from_json(json.loads(json.dumps(chosen.as_json()))) == chosen
+    assert unpack(json.loads(json.dumps(pack(chosen)))) == chosen

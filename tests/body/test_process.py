@@ -20,11 +20,11 @@ import pytest
 
 from tests.body.choices import choice, really
 from tether.body import remote, stamps
-from tether.body.process import LOCK_NAME, STAMPS_NAME, clock_as_json
+from tether.body.process import LOCK_NAME, STAMPS_NAME
 from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Opened, Opening, Order, Settings
 from tether.body.remote import CameraProcess, open_until_ns
 from tether.body.simulated.faults import Fault
-from tether.body.wire import Message, Wire
+from tether.body.wire import Message, Wire, pack
 from tether.clock import AffineClock, to_ns, to_s
 from tether.errors import LostError, TetherError
 
@@ -386,8 +386,8 @@ def line(folder: Path) -> Iterator[Wire]:
         process = subprocess.Popen(command, pass_fds=(theirs.fileno(),))
     line = Wire(ours)
     asked = {
-        "choice": choice(folder).as_json(),
-        "clock": clock_as_json(AffineClock.started_now(PACE)),
+        "choice": pack(choice(folder)),
+        "clock": pack(AffineClock.started_now(PACE)),
         "realtime": False,
         "seen_open_ns": None,
     }

@@ -17,8 +17,8 @@ from tests.plan.plans import HEAD
 from tether.command.watching import _Person, _watched
 from tether.control.registry import Running
 from tether.journal.records import Kept, LadderEnded, LadderStarted, RunFailed
+from tether.journal.store import open_journal
 from tether.service.launch import give_plan
-from tether.service.setup import open_journal
 
 
 def over(tmp_path: Path, *records: Kept) -> tuple[LadderEnded | None, str]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from tether.desk import link
+from tether.control import attachment
 
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(link, "HEARS_FOR_S", 0.01)
-    monkeypatch.setattr(link, "LOOKS_EVERY_S", 0.02)
+    monkeypatch.setattr(attachment, "HEARS_FOR_S", 0.01)
+    monkeypatch.setattr(attachment, "LOOKS_EVERY_S", 0.02)

@@ -24,10 +24,10 @@ from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
 from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
+from tether.control.attachment import Reply, Sight
 from tether.control.commands import Verb
 from tether.control.messages import Facts
 from tether.desk.app import Told
-from tether.desk.link import Reply, Sight
 from tether.desk.looks import LOOKS
 from tether.editor.messages import Doing, Frame, News, Region, Shown
 from tether.editor.plan_keys import keys_of

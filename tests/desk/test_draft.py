@@ -38,9 +38,9 @@ from tether.editor.messages import (
     SetRegion,
     Shown,
     Start,
-    Weighed,
     Wish,
 )
+from tether.journal.story import CheckStory
 
 START = Start(path="weir.toml")
 STATE = Drafted(
@@ -56,9 +56,9 @@ STATE = Drafted(
 )
 CHECKED = Checked(
     findings=(
-        Weighed(what="camera", verdict="ok", sentence="An invented body."),
-        Weighed(what="focus", verdict="stop", sentence="The lens focuses by itself. Switch it to manual."),
-        Weighed(what="power", verdict="note", sentence="The machine runs on its battery."),
+        CheckStory(what="camera", verdict="ok", text="An invented body."),
+        CheckStory(what="focus", verdict="stop", text="The lens focuses by itself. Switch it to manual."),
+        CheckStory(what="power", verdict="note", text="The machine runs on its battery."),
     ),
     at="18:02:11",
 )

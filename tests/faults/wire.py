@@ -15,6 +15,7 @@ from threading import Timer
 from typing import Literal
 
 from tests.body.choices import really
+from tests.body.responder.observed import Observed, observed
 from tests.engine.rig import world
 from tests.faults.ladder import TEN, body_text, plan_text
 from tests.journal.planned import rungs_of
@@ -22,7 +23,6 @@ from tether.body.connection import Reach
 from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
-from tether.body.responder.record import Observed, observed
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 from tether.clock import AffineClock

@@ -9,15 +9,16 @@ from pathlib import Path
 import pytest
 
 from tests.page.rig import Browser, FakeRun, Page
-from tether.page import attached as attached_module
+from tether.control import attachment
 from tether.page import feed as feed_module
 
 
 @pytest.fixture(scope="module", autouse=True)
 def _quick() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(attached_module, "LOOK_S", 0.05)
-        patch.setattr(attached_module, "ASKED_AFTER_S", 0.1)
+        patch.setattr(attachment, "LOOKS_EVERY_S", 0.05)
+        patch.setattr(attachment, "KNOCKS_EVERY_S", 0.1)
+        patch.setattr(feed_module, "SILENT_S", 0.15)
         patch.setattr(feed_module, "BEAT_S", 0.1)
         yield
 

@@ -21,6 +21,7 @@ from tests.page.rig import CLOCK, PLANNED, FakeRun
 from tests.page.rig import Page as Served
 from tests.page.test_command import port
 from tether.command.paging import code_of
+from tether.control import attachment
 from tether.control.registry import live_path, own_folder
 from tether.journal.records import (
     ExposeOutcome,
@@ -32,7 +33,6 @@ from tether.journal.records import (
     Said,
     StateChanged,
 )
-from tether.page import attached as attached_module
 
 pytestmark = pytest.mark.prove
 #: What a browser in a container without a network of its own needs.
@@ -88,7 +88,7 @@ def size(request: pytest.FixtureRequest) -> tuple[int, int]:
 def opened(
     chromium: Browser, size: tuple[int, int], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[Opened]:
-    monkeypatch.setattr(attached_module, "LOOK_S", 0.05)
+    monkeypatch.setattr(attachment, "LOOKS_EVERY_S", 0.05)
     for part in ("frames", "previews"):
         (tmp_path / part).mkdir()
     with closing(FakeRun(tmp_path)) as run, closing(Served(tmp_path)) as served, context_of(chromium, size) as context:

@@ -14,6 +14,7 @@ import pytest
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
 from tether.body.simulated.world import World
+from tether.control.attachment import Sight
 from tether.control.messages import Facts, Hello, encode
 from tether.control.registry import announce, live_path, own_folder, withdraw
 from tether.files.state import state_folder
@@ -30,7 +31,6 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot
 from tether.journal.telling import read_outing
 from tether.page import feed as feed_module
-from tether.page.attached import ABSENT, Heard
 from tether.page.doors import Session
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms
@@ -114,7 +114,7 @@ def test_several_phones_hear_the_same(own: tuple[FakeRun, Page, Browser]) -> Non
             next(events)
         run.tell(said("one"), TURN)
         told = [[next_change(events)["line"]["text"] for _ in range(2)] for events in heard]
-    assert told == [["one", "Your turn: fit Calder 6"]] * 3
+    assert told == [["one", f"YOUR TURN: {TURN.what} ({TURN.reason})"]] * 3
 
 
 @pytest.mark.parametrize("how", ["header", "address"])
@@ -346,7 +346,7 @@ def test_a_phone_that_does_not_read_is_cut_off_and_holds_up_nobody() -> None:
             assert "snapshot" in await anext(listener)
         heard = []
         for text in texts:
-            feed.publish(Heard(link=ABSENT, record=said(text)))
+            feed.publish(Sight(record=said(text)))
             heard.append(await anext(busy))
         return heard, [one async for one in idle]  # ends, for it was cut off
 

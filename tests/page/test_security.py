@@ -294,4 +294,4 @@ def test_words_need_a_run(tmp_path: Path) -> None:
     with closing(Page(tmp_path)) as page:
         refused = Browser.let_in(page, attached=False).say("pause")
         assert refused.status == 409
-        assert "not there" in refused.text
+        assert "was not sent" in refused.text

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from tests.body.responder.observed import Observed, observed, operations
 from tests.body.responder.rig import LONGEST_S, started_with
 from tests.usb.bus import Bus, Named, Plugged
 from tests.usb.still_image import RESET, Pipes, answer_of
@@ -17,7 +18,6 @@ from tether.body.responder.eos import SHUTTER
 from tether.body.responder.errors import GoneError
 from tether.body.responder.packets import BrokenError
 from tether.body.responder.physics import Physics
-from tether.body.responder.record import Observed, observed, operations
 from tether.body.responder.server import DIALECTS
 from tether.body.responder.session import Session
 from tether.body.responder.start import AS_IT_SHOULD, WireHow

@@ -17,7 +17,8 @@ from typing import Any
 
 from tether.body import stamps
 from tether.body.open import BodyChoice, load_body, open_body
-from tether.body.process import LOCK_NAME, LOOK_S, STAMPS_NAME, START_NAME, alone, clock_from_json, end_left
+from tether.body.process import LOCK_NAME, LOOK_S, STAMPS_NAME, START_NAME, alone, end_left
+from tether.body.wire import unpack
 from tether.clock import AffineClock, to_ns
 from tether.errors import TetherError
 
@@ -46,7 +47,7 @@ def main(folder: Path) -> int:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
     start: dict[str, Any] = json.loads((folder / START_NAME).read_bytes())
-    choice, clock = BodyChoice.from_json(start["choice"]), clock_from_json(start["clock"])
+    choice, clock = unpack(start["choice"]), unpack(start["clock"])
     patience = _Patience(clock)
     load_body(choice)
     with alone(folder / LOCK_NAME):

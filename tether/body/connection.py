@@ -13,10 +13,9 @@ from tether.body.bodyfile import BodyFile
 from tether.body.dialects import Dialect
 from tether.body.driver.link import Link
 from tether.body.driver.profile import Profile
-from tether.body.local import LocalCamera
+from tether.body.handle import Handle
 from tether.body.network import full_port, model_at
 from tether.body.open import BodyChoice, EventBox, open_camera
-from tether.body.remote import CameraProcess
 from tether.body.responder.start import WireHow, WireStart
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
@@ -85,7 +84,7 @@ def opened_body(
     places: Places,
     clock: AffineClock | SteppedClock,
     box: EventBox,
-) -> Iterator[LocalCamera | CameraProcess]:
+) -> Iterator[Handle]:
     """Open a camera that can do `abilities` and is spoken to by `body_file`, and leave it however the block ends."""
     with _choice(reach, abilities, body_file, world, places) as choice:
         camera = open_camera(choice, clock, box)

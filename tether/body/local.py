@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Any
 
+from tether.body.handle import Handle
 from tether.body.hold import (
     EXPOSING,
     CloseNow,
@@ -19,28 +20,18 @@ from tether.body.hold import (
 from tether.body.open import EventBox, RehearsableBody
 from tether.body.protocol import (
     CameraEvent,
-    CardFile,
     Ended,
     Failed,
-    Finding,
-    Identity,
-    LivePicture,
-    Offers,
     Opening,
     Order,
-    ReadBack,
-    Settings,
-    Stage,
-    Status,
 )
-from tether.body.stamps import Stamps
 from tether.clock import SteppedClock
 from tether.errors import BusyError, LostError
 
 NOT_BEGUN = "The session with the camera was ended before this exposure was begun."
 
 
-class LocalCamera:
+class LocalCamera(Handle):
     """A camera in this process; exposures happen while the clock steps.
 
     Parameters
@@ -58,9 +49,6 @@ class LocalCamera:
         The body does not take a close command.
     """
 
-    #: Nothing is left by an earlier process here: there is none.
-    left: Stamps | None = None
-
     def __init__(self, body: RehearsableBody, clock: SteppedClock, box: EventBox) -> None:
         self._body = body
         self._clock = clock
@@ -70,49 +58,6 @@ class LocalCamera:
         self._left_open: Opening | None = None
         self._over = False
         body.close_shutter()
-
-    def identify(self) -> Identity:
-        return self._free_body().identify()
-
-    def apply(self, wanted: Settings) -> ReadBack:
-        return self._free_body().apply(wanted)
-
-    def read_back(self) -> ReadBack:
-        return self._free_body().read_back()
-
-    def put_back(self) -> tuple[str, ...]:
-        return self._free_body().put_back()
-
-    def offers(self) -> Offers:
-        return self._free_body().offers()
-
-    def look(self) -> tuple[Finding, ...]:
-        return self._free_body().look()
-
-    def status(self) -> Status:
-        return self._free_body().status()
-
-    def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
-        return self._free_body().new_files(expected, allow_s)
-
-    def card_files(self) -> tuple[CardFile, ...]:
-        return self._free_body().card_files()
-
-    def fetch(self, file: CardFile, into: Path) -> int:
-        return self._free_body().fetch(file, into)
-
-    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
-        return self._free_body().live(into, at)
-
-    def live_off(self) -> None:
-        self._free_body().live_off()
-
-    def nudge_focus(self, steps: int) -> None:
-        self._free_body().nudge_focus(steps)
-
-    def stage(self, change: Stage) -> None:
-        self._require_session()
-        self._body.stage(change)
 
     def begin(self, order: Order) -> None:
         self._free_body()
@@ -141,6 +86,12 @@ class LocalCamera:
         elif self._order is not None:
             self._end(Failed(frame=self._order.frame, kind="lost", sentences=(NOT_BEGUN,), opening=None))
         self._body.leave()
+
+    def _ask(self, question: str, *values: Any) -> Any:
+        if question == "stage":  # what a person does, also while the shutter is held open
+            self._require_session()
+            return self._body.stage(*values)
+        return getattr(self._free_body(), question)(*values)
 
     def _require_session(self) -> None:
         if self._over:

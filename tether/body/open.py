@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import dataclasses
 import importlib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from tether.body.driver.link import Link
 from tether.body.protocol import Body, CameraEvent, Rehearsable, Tell
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
-from tether.exposure.marks import Mark
 
 # What a body needs is imported where it is opened: the camera process loads its own body and little else.
 if TYPE_CHECKING:
-    from tether.body.local import LocalCamera
-    from tether.body.remote import CameraProcess
+    from tether.body.handle import Handle
     from tether.body.simulated.world import World
 
 
@@ -36,7 +33,7 @@ class BodyChoice:
     link
         How the driver reaches its body; None: it is simulated in the camera process itself.
     words
-        The file of its camera processes' last words; None: one in `folder`. The process itself does not need it.
+        The file of its camera processes' last words; None: one in `folder`.
     """
 
     abilities: Abilities
@@ -44,36 +41,6 @@ class BodyChoice:
     world: World | None = None
     link: Link | None = None
     words: Path | None = None
-
-    def as_json(self) -> dict[str, Any]:
-        """Return the choice as JSON data; the folder becomes absolute."""
-        return {
-            "abilities": dataclasses.asdict(self.abilities),
-            "folder": str(self.folder.absolute()),
-            "world": None if self.world is None else self.world.model_dump(mode="json"),
-            "link": None if self.link is None else self.link.as_json(),
-        }
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> BodyChoice:
-        """Rebuild a choice from :meth:`as_json`."""
-        return cls(
-            abilities=_abilities(data["abilities"]),
-            folder=Path(data["folder"]),
-            world=None if data["world"] is None else _world(data["world"]),
-            link=None if data["link"] is None else Link.from_json(data["link"]),
-        )
-
-
-def _world(data: dict[str, Any]) -> World:
-    from tether.body.simulated.world import World
-
-    return World.model_validate(data)
-
-
-def _abilities(data: dict[str, Any]) -> Abilities:
-    scales = {scale: tuple(Mark(**mark) for mark in data[scale]) for scale in ("times", "apertures", "isos")}
-    return Abilities(**{**data, **scales, "sensor_mm": tuple(data["sensor_mm"])})
 
 
 class EventBox(Protocol):
@@ -113,7 +80,7 @@ def open_body(choice: BodyChoice, clock: Clock, tell: Tell = _unheard) -> Rehear
     return SimulatedBody(choice.abilities, choice.world or World(), choice.folder, clock)
 
 
-def open_camera(choice: BodyChoice, clock: AffineClock | SteppedClock, box: EventBox) -> LocalCamera | CameraProcess:
+def open_camera(choice: BodyChoice, clock: AffineClock | SteppedClock, box: EventBox) -> Handle:
     """Open the engine's handle on the chosen body: a camera process, or on a stepped clock one without a process.
 
     Parameters

@@ -8,7 +8,6 @@ vanishes it ends the exposure in hand at the planned moment, leaves its stamps i
 from __future__ import annotations
 
 import contextlib
-import dataclasses
 import faulthandler
 import fcntl
 import gc
@@ -18,11 +17,11 @@ import socket
 import sys
 import traceback
 from collections.abc import Callable, Iterator
-from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
 from tether.body import stamps
+from tether.body.handle import QUESTIONS
 from tether.body.hold import (
     EXPOSING,
     HEARING_ENDS_S,
@@ -34,7 +33,7 @@ from tether.body.hold import (
     left_open,
     take,
 )
-from tether.body.open import BodyChoice, RehearsableBody, open_body
+from tether.body.open import RehearsableBody, open_body
 from tether.body.protocol import CameraEvent, Ended, Failed, Held, Opened, Opening, Order, Remark
 from tether.body.scheduling import ask_for_short_turns
 from tether.body.stamps import Stamps
@@ -53,25 +52,6 @@ START_NAME = "camera.start"
 LOOK_S = 0.25
 #: With nothing to hear, the body is listened to this often [real s].
 _ATTEND_S = 1.0
-_ASKS = (
-    "identify",
-    "apply",
-    "read_back",
-    "put_back",
-    "status",
-    "offers",
-    "look",
-    "new_files",
-    "card_files",
-    "fetch",
-    "live",
-    "live_off",
-    "nudge_focus",
-    "stage",
-    "reach_again",
-)
-
-
 #: What a body that exposes by itself can't be asked.
 _NEED_FREE = ("apply", "put_back", "card_files", "fetch", "live", "nudge_focus")
 
@@ -188,18 +168,12 @@ class CameraOwner:
 
     def _asked(self, message: Message) -> Any:
         ask, values = message.get("ask"), unpack(message.get("with", []))
-        if ask not in _ASKS:
-            raise LostError(f"The camera process knows no request {ask!r}; it knows {', '.join(_ASKS)}.")
+        if ask not in QUESTIONS:
+            raise LostError(f"The camera process knows no request {ask!r}; it knows {', '.join(QUESTIONS)}.")
         if ask in _NEED_FREE:
             self._require_free()
         if ask == "reach_again":
             return self._reach_again()
-        if ask == "fetch":
-            file, into = values
-            return self._body.fetch(file, Path(into))
-        if ask == "live":
-            into, at = values
-            return self._body.live(Path(into), at)
         return getattr(self._body, ask)(*values)
 
     def _reach_again(self) -> None:
@@ -339,18 +313,6 @@ def _only(message: Message, kind: type[T]) -> T:
     raise GarbledError(f"{message.get('ask')!r} without one {kind.__name__}")
 
 
-def clock_as_json(clock: AffineClock) -> Message:
-    """Return a clock as JSON data, so that another process can have the same."""
-    utc = clock.origin_utc
-    return {**dataclasses.asdict(clock), "origin_utc": None if utc is None else utc.isoformat()}
-
-
-def clock_from_json(data: Message) -> AffineClock:
-    """Rebuild a clock from :func:`clock_as_json`."""
-    utc = data["origin_utc"]
-    return AffineClock(**{**data, "origin_utc": None if utc is None else datetime.fromisoformat(utc)})
-
-
 @contextlib.contextmanager
 def alone(path: Path) -> Iterator[None]:
     """Wait until no other camera process is at this folder, and keep others waiting meanwhile."""
@@ -369,7 +331,7 @@ def _remark(wire: Wire, remark: Remark) -> None:
 def _work(wire: Wire, start: Message) -> None:
     """Open the body as `start` asks, say what was left by an earlier process, and own it until the end."""
     asked = start["with"]
-    choice, clock = BodyChoice.from_json(asked["choice"]), clock_from_json(asked["clock"])
+    choice, clock = unpack(asked["choice"]), unpack(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
     with alone(choice.folder / LOCK_NAME):
         body = open_body(choice, clock, lambda text, kept="": _remark(wire, Remark(text=text, kept=kept)))

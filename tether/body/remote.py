@@ -17,26 +17,18 @@ from pathlib import Path
 from typing import Any
 
 from tether.body import stamps
+from tether.body.handle import Handle
 from tether.body.hold import EXPOSING
 from tether.body.open import BodyChoice, EventBox
-from tether.body.process import STAMPS_NAME, START_NAME, clock_as_json
+from tether.body.process import STAMPS_NAME, START_NAME
 from tether.body.protocol import (
     CameraEvent,
-    CardFile,
     Changed,
     Ended,
     Failed,
-    Finding,
-    Identity,
-    LivePicture,
-    Offers,
     Opened,
     Order,
-    ReadBack,
     Remark,
-    Settings,
-    Stage,
-    Status,
 )
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked_error
@@ -59,7 +51,7 @@ _LOOK_S = 0.25
 _OVER = "The session with the camera is over; connect anew."
 
 
-class CameraProcess:
+class CameraProcess(Handle):
     """A camera in a process of its own. All calls must come from one thread.
 
     Parameters
@@ -107,60 +99,6 @@ class CameraProcess:
         self._seen_open_ns: int | None = None
         self._start()
 
-    def identify(self) -> Identity:
-        identity: Identity = self._ask("identify")
-        return identity
-
-    def apply(self, wanted: Settings) -> ReadBack:
-        read_back: ReadBack = self._ask("apply", wanted)
-        return read_back
-
-    def read_back(self) -> ReadBack:
-        read_back: ReadBack = self._ask("read_back")
-        return read_back
-
-    def put_back(self) -> tuple[str, ...]:
-        sentences: tuple[str, ...] = self._ask("put_back")
-        return sentences
-
-    def status(self) -> Status:
-        status: Status = self._ask("status")
-        return status
-
-    def offers(self) -> Offers:
-        offers: Offers = self._ask("offers")
-        return offers
-
-    def look(self) -> tuple[Finding, ...]:
-        findings: tuple[Finding, ...] = self._ask("look")
-        return findings
-
-    def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
-        files: tuple[CardFile, ...] = self._ask("new_files", expected, allow_s, more_s=allow_s / self._clock.pace)
-        return files
-
-    def card_files(self) -> tuple[CardFile, ...]:
-        files: tuple[CardFile, ...] = self._ask("card_files")
-        return files
-
-    def fetch(self, file: CardFile, into: Path) -> int:
-        size: int = self._ask("fetch", file, str(into.absolute()))
-        return size
-
-    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
-        picture: LivePicture = self._ask("live", str(into.absolute()), at)
-        return picture
-
-    def live_off(self) -> None:
-        self._ask("live_off")
-
-    def nudge_focus(self, steps: int) -> None:
-        self._ask("nudge_focus", steps)
-
-    def stage(self, change: Stage) -> None:
-        """Change the simulated world, also while the shutter is held open."""
-        self._child.ask("stage", [pack(change)], ALLOW_S + self._child.due_in_s())
-
     def begin(self, order: Order) -> None:
         self._child.begin(order)
 
@@ -196,17 +134,22 @@ class CameraProcess:
         if self.left is not None and self.left.closed_by == "lost" and self.left.way == "held":
             self._box.put(Ended(frame=self.left.frame, opening=self.left.opening(self._clock.now_ns())))
 
-    def _ask(self, ask: str, *values: Any, more_s: float = 0.0) -> Any:
-        if self._child.exposing:
+    def _ask(self, question: str, *values: Any) -> Any:
+        more_s = 0.0
+        if question == "new_files":
+            more_s = values[1] / self._clock.pace  # it is waited for so long
+        if question == "stage":  # what a person does, also while the shutter is held open
+            more_s = self._child.due_in_s()
+        elif self._child.exposing:
             raise BusyError(EXPOSING)
-        return self._child.ask(ask, pack(values), ALLOW_LONG_S.get(ask, ALLOW_S) + more_s)
+        return self._child.ask(question, pack(values), ALLOW_LONG_S.get(question, ALLOW_S) + more_s)
 
     def _start(self) -> None:
         folder = self._choice.folder
         with disk_sentences(folder):
             folder.mkdir(parents=True, exist_ok=True)
             stamps.make_file(folder / STAMPS_NAME)
-            start = {"choice": self._choice.as_json(), "clock": clock_as_json(self._clock)}
+            start = {"choice": pack(self._choice), "clock": pack(self._clock)}
             _keep(folder / START_NAME, json.dumps(start).encode())
             open_until_s = to_s((open_until_ns(folder, self._clock) or 0) - self._clock.now_ns())
             self._child = _Child(folder, self._choice.words or folder / LOG_NAME, self._clock, self._box)

@@ -1,6 +1,7 @@
 """The line between the run process and the camera process: length-limited JSON lines over a socket.
 
-Records of the body's protocol cross by name; every sequence arrives as a tuple. A message is a JSON object:
+Records of the body's protocol, and what a camera process is started with, cross by name; every sequence arrives as a
+tuple. A message is a JSON object:
 
 - a request ``{"id": 7, "ask": "apply", "with": [...]}``; without ``id`` it wants no answer;
 - its answer ``{"id": 7, "answer": ...}`` or ``{"id": 7, "error": {"kind": "camera", "sentences": [...]}}``;
@@ -15,30 +16,21 @@ import json
 import select
 import socket
 import time
+from collections.abc import Callable
+from datetime import datetime
+from importlib import import_module
+from pathlib import Path
 from typing import Any
 
-from tether.body.protocol import (
-    CardFile,
-    Changed,
-    Ended,
-    Failed,
-    Finding,
-    Fitted,
-    Identity,
-    LiveOffers,
-    LivePicture,
-    Offers,
-    Opened,
-    Opening,
-    Order,
-    ReadBack,
-    Remark,
-    Settings,
-    Stage,
-    Status,
-)
+from tether.body import protocol
+from tether.body.driver import profile
+from tether.body.driver.link import Link
+from tether.body.open import BodyChoice
 from tether.body.stamps import Stamps
+from tether.clock import AffineClock
 from tether.errors import TetherError, error_of
+from tether.exposure.abilities import Abilities
+from tether.exposure.marks import Mark
 
 #: Longest line either side accepts [bytes]: the list of a card with some ten thousand frames fits.
 LONGEST_LINE = 4 * 1024 * 1024
@@ -46,29 +38,26 @@ _CHUNK = 64 * 1024
 
 Message = dict[str, Any]
 
-_RECORDS = {
+#: What crosses by name: all records of these modules, and these beside.
+_RECORDS: dict[str, Callable[..., Any]] = {
     record.__name__: record
     for record in (
-        CardFile,
-        Changed,
-        Ended,
-        Failed,
-        Finding,
-        Fitted,
-        Identity,
-        LiveOffers,
-        LivePicture,
-        Offers,
-        Opened,
-        Opening,
-        Order,
-        ReadBack,
-        Settings,
-        Stage,
+        *vars(protocol).values(),
+        *vars(profile).values(),
         Stamps,
-        Status,
-        Remark,
+        Link,
+        BodyChoice,
+        Abilities,
+        Mark,
+        AffineClock,
     )
+    if isinstance(record, type) and dataclasses.is_dataclass(record)
+}
+#: What else crosses by name: where it stands, since a camera process may not need it, nor the checker that it needs.
+_ELSEWHERE = {
+    "World": "tether.body.simulated.world",
+    "WireHow": "tether.body.responder.start",
+    "WireStart": "tether.body.responder.start",
 }
 
 
@@ -77,26 +66,47 @@ class GarbledError(Exception):
 
 
 def pack(value: Any) -> Any:
-    """Turn a record, or a sequence of them, into JSON data."""
+    """Turn a record, a path, a moment, a table, or a sequence of them, into JSON data."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         fields = {field.name: pack(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return {"is": type(value).__name__, **fields}
-    if isinstance(value, (tuple, list)):
-        return [pack(one) for one in value]
-    return value
+    match value:
+        case Path():
+            return {"is": "Path", "of": str(value.absolute())}
+        case datetime():
+            return {"is": "datetime", "of": value.isoformat()}
+        case dict():
+            return {"is": "dict", "of": {key: pack(one) for key, one in value.items()}}
+        case tuple() | list():
+            return [pack(one) for one in value]
+    return {"is": type(value).__name__, "of": value.model_dump(mode="json")} if hasattr(value, "model_dump") else value
 
 
 def unpack(data: Any) -> Any:
-    """Turn JSON data back into records and tuples. Raises GarbledError."""
+    """Turn what :func:`pack` made back; sequences become tuples. Raises GarbledError."""
     if isinstance(data, list):
         return tuple(unpack(one) for one in data)
     if not (isinstance(data, dict) and "is" in data):
         return data
-    fields = {key: unpack(value) for key, value in data.items() if key != "is"}
     try:
-        return _RECORDS[data["is"]](**fields)
-    except (KeyError, TypeError) as wrong:
+        return _unpacked(**data)
+    except (KeyError, TypeError, ValueError) as wrong:
         raise GarbledError(f"no record of the kind {data['is']!r} with these fields") from wrong
+
+
+def _unpacked(**data: Any) -> Any:
+    match data:
+        case {"is": "Path", "of": str() as text}:
+            return Path(text)
+        case {"is": "datetime", "of": str() as text}:
+            return datetime.fromisoformat(text)
+        case {"is": "dict", "of": dict() as table}:
+            return {key: unpack(one) for key, one in table.items()}
+    name = data.pop("is")
+    kind: Any = _RECORDS.get(name) or getattr(import_module(_ELSEWHERE[name]), name)
+    if "of" in data:
+        return kind.model_validate(data["of"])
+    return kind(**{key: unpack(one) for key, one in data.items()})
 
 
 def packed_error(error: TetherError) -> Message:

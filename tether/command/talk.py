@@ -2,68 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath
-
 from tether.control.commands import WORDS
-from tether.journal.ended import as_end
-from tether.journal.readings import FrameReadings
-from tether.journal.records import (
-    ExposeOutcome,
-    FetchOutcome,
-    FrameRead,
-    KeyTurn,
-    LadderEnded,
-    Record,
-    RunFailed,
-    RungBegun,
-    RungEnded,
-    Turn,
-)
-from tether.journal.snapshot import Snapshot, sentence
+from tether.journal.records import LadderEnded, Record, RunFailed, RungBegun
+from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import kind, planned_time, room, stops, supplies
+from tether.wording import planned_time, supplies
 
 
 def line_of(record: Record, rungs: int) -> str | None:
     """Return the line that is printed for a record, or None where it is not worth one. `rungs`: how many there are."""
-    match record:
-        case RungBegun(frames=1):
-            return f"Rung {record.rung} of {rungs}: {record.label}"
-        case RungBegun():
-            return f"Rung {record.rung} of {rungs}: {record.label}, {record.frames} frames"
-        case Turn(state="asked") | KeyTurn(state="asked"):
-            return f"  YOUR TURN: {record.what} ({record.reason})"
-        case Turn() | KeyTurn():
-            return f"  {record.what}: {record.state}"
-        case ExposeOutcome():
-            which = "" if record.kind in ("rung", None) else f"{kind(record.kind)} "
-            return f"  {which}frame {record.frame}: {told.of_frame(record)}"
-        case FetchOutcome(name=str() as name):
-            return f"  copied: {PurePosixPath(name).name}"
-        case FrameRead(readings=FrameReadings() as readings):
-            return f"  frame {record.frame} says: {says(readings)}"
-        case RungEnded():
-            return f"  rung {record.rung}: {told.of_rung(record)}"
-        case LadderEnded():
-            return told.of_ladder(record)
-        case RunFailed():
-            return line_of(as_end(record), rungs)
-    said = sentence(record)
-    return None if said is None else f"  {said.text}"
-
-
-def says(readings: FrameReadings) -> str:
-    """Write what a frame says in a line: room to clipping, the rock's level, how far it moved, how sharp it is."""
-    parts = [f"headroom {room(readings.headroom_stops, readings.clipped_share)}"]
-    if readings.water is not None:
-        parts.append(f"water {room(readings.water.headroom_stops, readings.water.clipped_share)}")
-    if readings.off_stops is not None:
-        parts.append(f"rock {stops(readings.off_stops)} stop")
-    if readings.moved_px is not None:
-        parts.append(f"moved {readings.moved_px:.1f} px")
-    if readings.sharpness_lost is not None:
-        parts.append(f"sharp {-readings.sharpness_lost:+.0%}".replace("-0%", "+0%"))
-    return ", ".join(parts)
+    line = told.line_of(record, rungs)
+    at_margin = isinstance(record, RungBegun | LadderEnded | RunFailed)
+    return line if line is None or at_margin else f"  {line}"
 
 
 def countdown(left_s: float) -> str:

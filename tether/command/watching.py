@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 import signal
 import time
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -15,10 +16,9 @@ from rich.text import Text
 
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
-from tether.control.client import Face, GoneError
+from tether.control.attachment import Attachment, Reply, Sight
 from tether.control.commands import Command, Item, Verb
 from tether.control.registry import Running
-from tether.errors import LostError, TetherError
 from tether.guard import LOG_NAME
 from tether.journal.records import LadderEnded, Record
 from tether.journal.snapshot import Snapshot, after, asks
@@ -73,63 +73,57 @@ def watch(run: Running, talk: Console) -> LadderEnded | None:
 
 
 def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None:
-    until_s = time.monotonic() + BACK_WITHIN_S
-    while True:
-        person.stay()
-        try:
-            face = Face.attach(run.socket)
-        except TetherError:
-            if run.is_over:
-                from tether.service.launch import how_it_ended
-
-                over = how_it_ended(run.outing)
-                tell(over, Snapshot(), talk)
-                return over
-            if time.monotonic() > until_s:
-                talk.print(f"The run no longer answers. What happened is in {run.outing / LOG_NAME}")
-                return None
-            time.sleep(REFRESH_S)
-            continue
-        try:
-            return _show(face, person, talk)
-        except GoneError as gone:
-            until_s = time.monotonic() + BACK_WITHIN_S
-            if not gone.again:
-                return face.snapshot.over
-            talk.print(Text(f"{gone} Attaching again."))
-        finally:
-            face.close()
-
-
-def _show(face: Face, person: _Person, talk: Console) -> LadderEnded | None:
-    if not face.snapshot.frames:  # what was looked at before the first frame is news to whoever comes then
-        for said in face.snapshot.said:
-            _print(f"  {said.text}", talk)
-    if face.snapshot.over:
-        tell(face.snapshot.over, face.snapshot, talk)
-        return face.snapshot.over
-    with Live(console=talk, transient=True, auto_refresh=False) as live:
+    heard: queue.SimpleQueue[Sight | Reply] = queue.SimpleQueue()
+    attachment = Attachment(run.outing, heard.put)
+    attachment.start()
+    sight, until_s = Sight(), time.monotonic() + BACK_WITHIN_S
+    with closing(attachment), Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
             person.stay()
             while not person.said.empty():
-                _say(face, person.said.get(), talk)
-            record = face.next(REFRESH_S)
-            if record is not None:
-                tell(record, face.snapshot, talk)
-            if face.snapshot.over:
-                return face.snapshot.over
+                attachment.say(person.said.get())
+            with suppress(queue.Empty):
+                sight = _told(heard.get(timeout=REFRESH_S), sight, talk)
+            if sight.snapshot.over or sight.state == "over":
+                return sight.snapshot.over
+            if sight.state == "attached":
+                until_s = time.monotonic() + BACK_WITHIN_S
+            elif run.is_over:
+                return _ended_unseen(run, talk)
+            elif time.monotonic() > until_s:
+                talk.print(f"The run no longer answers. What happened is in {run.outing / LOG_NAME}")
+                return None
             if talk.is_terminal:
-                live.update(Text(now_line(face.snapshot, face.clock.now_ns()), style="bold"), refresh=True)
+                now = now_line(sight.snapshot, sight.clock.now_ns()) if sight.clock else ""
+                live.update(Text(now, style="bold"), refresh=True)
 
 
-def _say(face: Face, verb: Verb, talk: Console) -> None:
-    """Say a word; what comes of it is shown, so only a refusal is worth a line. Raises GoneError."""
-    try:
-        face.say(verb)
-    except GoneError:
-        raise
-    except LostError as refused:
-        talk.print(Text(f"  {refused}"))
+def _ended_unseen(run: Running, talk: Console) -> LadderEnded:
+    from tether.service.launch import how_it_ended
+
+    over = how_it_ended(run.outing)
+    tell(over, Snapshot(), talk)
+    return over
+
+
+def _told(news: Sight | Reply, before: Sight, talk: Console) -> Sight:
+    """Print what has come, and return how the run stands then; of a word only a refusal is worth a line."""
+    if isinstance(news, Reply):
+        if not news.ok:
+            talk.print(Text(f"  {news.sentence}"))
+        return before
+    snapshot = news.snapshot
+    if news.record is not None:
+        tell(news.record, snapshot, talk)
+    elif news.state == "lost" and before.state == "attached":
+        talk.print(Text(f"{news.why_lost} Attaching again."))
+    elif news.attached > before.attached:
+        if not snapshot.frames:  # what was looked at before the first frame is news to whoever comes then
+            for said in snapshot.said:
+                _print(f"  {said.text}", talk)
+        if snapshot.over:
+            tell(snapshot.over, snapshot, talk)
+    return news
 
 
 def tell(record: Record, snapshot: Snapshot, talk: Console) -> None:

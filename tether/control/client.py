@@ -7,6 +7,7 @@ import os
 import socket
 import time
 from collections import deque
+from collections.abc import Callable
 from pathlib import Path
 
 from tether.clock import AffineClock
@@ -36,17 +37,6 @@ class GoneError(LostError):
     def __init__(self, sentence: str, *, again: bool) -> None:
         super().__init__(sentence)
         self.again = again
-
-
-def _sentence_of(answer: Answer) -> str:
-    """Return an answer's sentence; LostError with it where the word was refused."""
-    if not answer.ok:
-        raise LostError(answer.sentence)
-    return answer.sentence
-
-
-def _unanswered(verb: Verb) -> str:
-    return f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known."
 
 
 class Face:
@@ -109,7 +99,7 @@ class Face:
         """
         until_s = None if timeout_s is None else time.monotonic() + timeout_s
         while not self._records:
-            message = self._heard(until_s)
+            message = self._line.receive(until_s)
             if message is None:
                 return None
             self._keep(message)
@@ -129,12 +119,7 @@ class Face:
         """
         number = next(self._numbers)
         self._line.send(encode_request(Say(verb=verb, to=number)))
-        until_s = time.monotonic() + ANSWER_S
-        while (message := self._heard(until_s)) is not None:
-            if isinstance(message, Answer) and message.to == number:
-                return _sentence_of(message)
-            self._keep(message)
-        raise LostError(_unanswered(verb))
+        return self._line.answer_to(number, verb, self._keep)
 
     def knock(self) -> None:
         """Ask for a sign of life, and do not wait for it: when it comes, :meth:`next` notes it in `heard_s`.
@@ -152,14 +137,9 @@ class Face:
         """Leave; the run goes on. Harmless when done."""
         self._line.close()
 
-    def _heard(self, until_s: float | None) -> Message | None:
-        message = self._line.receive(until_s)
-        if message is not None:
-            self.heard_s = time.monotonic()
-        return message
-
     def _keep(self, message: Message) -> None:
         """Keep a record for :meth:`next`; a gap in their numbers would mean that faces no longer agree."""
+        self.heard_s = time.monotonic()
         if not isinstance(message, Told):
             return
         if message.entry.stream != self._stream + 1:
@@ -181,7 +161,7 @@ def say_to(path: Path, verb: Verb) -> str:
     line = _Line.to(path)
     try:
         line.send(encode_request(Say(verb=verb, to=1)))
-        return line.answer_to(1, verb)
+        return line.answer_to(1, verb, lambda _message: None)
     finally:
         line.close()
 
@@ -230,13 +210,16 @@ class _Line:
             raise self._gone
         return message
 
-    def answer_to(self, number: int, verb: Verb) -> str:
-        """Return the answer to a word; what comes before it is let fall. Raises as :func:`say_to` does."""
+    def answer_to(self, number: int, verb: Verb, hear: Callable[[Message], None]) -> str:
+        """Return the answer to a word; what comes meanwhile is handed to `hear`. Raises as :func:`say_to` does."""
         until_s = time.monotonic() + ANSWER_S
         while (message := self.receive(until_s)) is not None:
+            hear(message)
             if isinstance(message, Answer) and message.to == number:
-                return _sentence_of(message)
-        raise LostError(_unanswered(verb))
+                if not message.ok:
+                    raise LostError(message.sentence)
+                return message.sentence
+        raise LostError(f"The run has not answered within {ANSWER_S:.0f} s; whether it heard “{verb}” is not known.")
 
     def close(self) -> None:
         self._end.close()

@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
 
+from tether.control.attachment import Attachment, Reply, Sight
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.control.registry import running
 from tether.desk import looks, views
@@ -20,7 +21,6 @@ from tether.desk.body_screen import BodyScreen
 from tether.desk.draft import Draft, Keeps
 from tether.desk.frames_screen import FramesScreen
 from tether.desk.ladder_screen import LadderScreen
-from tether.desk.link import Link, Reply, Sight
 from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
 from tether.desk.run_screen import RunScreen
@@ -40,7 +40,7 @@ _NO_PLAN_TO_BEGIN = (
 
 
 class Line(Protocol):
-    """What the desk needs of its line to the run; see :class:`tether.desk.link.Link`."""
+    """What the desk needs of its line to the run; see :class:`tether.control.attachment.Attachment`."""
 
     heard_s: float
 
@@ -98,7 +98,7 @@ class Desk(App[None]):
         *,
         start: Start | None = None,
         moments: Moments | None = None,
-        line: Callable[..., Line] = Link,
+        line: Callable[..., Line] = Attachment,
         keep: Callable[[Start, Callable[[News], None]], Keeps] = Drafting,
     ) -> None:
         super().__init__()

@@ -15,7 +15,19 @@ from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
 from tether.desk.screens import Place
 from tether.desk.widgets import Key, Large, Line
-from tether.editor.messages import Expose, Find, Frame, FromCamera, Halt, Live, Nudge, Region, RegionKind, SetRegion
+from tether.editor.messages import (
+    Expose,
+    Find,
+    Frame,
+    FromCamera,
+    Halt,
+    Live,
+    Nudge,
+    Region,
+    RegionKind,
+    SetRegion,
+    Wish,
+)
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture
@@ -24,6 +36,7 @@ Box = tuple[float, float, float, float]
 
 #: How water, rock and what is left out are outlined: dashes on and off [px]. Told apart by shape, not by colour.
 DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
+_AT_CAMERA: dict[str, Wish] = {"expose": Expose(), "find": Find(), "from_camera": FromCamera()}
 _NEW: Box = (0.3, 0.5, 0.7, 0.8)
 #: One press moves an edge by so much, as a share of the picture.
 _STEP = 0.02
@@ -63,9 +76,9 @@ class BaseScreen(Place):
         ("B", "begin the ladder"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("e", "expose", show=False),
-        Binding("f", "find", show=False),
-        Binding("t", "from_camera", show=False),
+        Binding("e", "wish('expose')", show=False),
+        Binding("f", "wish('find')", show=False),
+        Binding("t", "wish('from_camera')", show=False),
         Binding("h", "halt", show=False),
         Binding("l", "live", show=False),
         Binding("z", "closer", show=False),
@@ -130,9 +143,9 @@ class BaseScreen(Place):
         if draft.known.doing:
             return (Key(key="h", label="end this", action="screen.halt"),)
         return (
-            Key(key="e", label="take a frame", action="screen.expose"),
-            Key(key="f", label="find the base", action="screen.find"),
-            Key(key="t", label="take it from the camera", action="screen.from_camera"),
+            Key(key="e", label="take a frame", action="screen.wish('expose')"),
+            Key(key="f", label="find the base", action="screen.wish('find')"),
+            Key(key="t", label="take it from the camera", action="screen.wish('from_camera')"),
             Key(key="w", label="water", action="screen.region('water')"),
             Key(key="r", label="rock", action="screen.region('rock')"),
             Key(key="i", label="leave out", action="screen.region('ignore')"),
@@ -199,17 +212,9 @@ class BaseScreen(Place):
 
     # What the person does ----------------------------------------------------------------------------------------
 
-    def action_expose(self) -> None:
-        """Take one frame."""
-        self.desk.draft.wish(Expose())
-
-    def action_find(self) -> None:
-        """Find the base exposure."""
-        self.desk.draft.wish(Find())
-
-    def action_from_camera(self) -> None:
-        """Take the base exposure from the camera."""
-        self.desk.draft.wish(FromCamera())
+    def action_wish(self, name: str) -> None:
+        """Have something done at the camera."""
+        self.desk.draft.wish(_AT_CAMERA[name])
 
     def action_halt(self) -> None:
         """End what is going on."""

@@ -10,13 +10,14 @@ from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
-from textual.widgets import Input, OptionList
+from textual.widgets import OptionList
 
 from tether.desk import draft_views
 from tether.desk.draft import plans_in
-from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line, Lines, Typed
-from tether.editor.messages import Check, Start, Weighed
+from tether.desk.screens import Asked, Place
+from tether.desk.widgets import Key, Line, Lines
+from tether.editor.messages import Check, Start
+from tether.journal.story import CheckStory
 
 
 class BodyScreen(Place):
@@ -86,11 +87,11 @@ class BodyScreen(Place):
             return ()
         return plans_in(Path())
 
-    def _findings(self) -> tuple[Weighed, ...]:
+    def _findings(self) -> tuple[CheckStory, ...]:
         checked = self.desk.draft.known.checked
         return draft_views.in_order(checked.findings) if checked else ()
 
-    def _stopping(self) -> Weighed | None:
+    def _stopping(self) -> CheckStory | None:
         """Return the highlighted check, where it stops."""
         at, found = self.query_one("#checks", Lines).highlighted, self._findings()
         return found[at] if at is not None and at < len(found) and found[at].verdict == "stop" else None
@@ -123,27 +124,12 @@ class BodyScreen(Place):
                     self.desk.draft.despite[finding.what] = reason.strip()
                 self.draw()
 
-        self.app.push_screen(Reason(finding, self.desk.draft.despite.get(finding.what, "")), keep)
-
-
-class Reason(Over[str]):
-    """Asks why the ladder may be begun despite a check."""
-
-    def __init__(self, finding: Weighed, reason: str) -> None:
-        super().__init__()
-        self._finding = finding
-        self._reason = reason
-
-    def compose(self) -> ComposeResult:
-        yield self.head("despite a check")
-        yield Line(f"{self._finding.what}: {self._finding.sentence}", id="question")
-        yield Typed(self._reason, placeholder="why it may be begun all the same, for the log", select_on_focus=False)
-        yield Keys(
-            Key(key="enter", label="override it (empty: do not)", action="screen.keep"),
-            Key(key="escape", label="back", action="screen.dismiss"),
+        asked = Asked(
+            "despite a check",
+            f"{finding.what}: {finding.text}",
+            self.desk.draft.despite.get(finding.what, ""),
+            "why it may be begun all the same, for the log",
+            keep="override it (empty: do not)",
+            leave="back",
         )
-
-    @on(Input.Submitted)
-    def action_keep(self) -> None:
-        """Keep the reason."""
-        self.dismiss(self.query_one(Input).value)
+        self.app.push_screen(asked, keep)

@@ -10,8 +10,8 @@ from pathlib import Path
 from tether import wording as words
 from tether.desk import ladder_views
 from tether.desk.draft import Known
-from tether.editor.messages import Bars, Drafted, Frame, Region, RegionKind, Shown, Weighed
-from tether.journal.story import Outing
+from tether.editor.messages import Bars, Drafted, Frame, Region, RegionKind, Shown
+from tether.journal.story import CheckStory, Outing
 
 NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
 NO_PLAN_HERE = (
@@ -56,22 +56,21 @@ def checked_line(known: Known) -> str:
     return f"Checked at {checked.at}{since}: {stops}, {counts['note']} to note, {counts['ok']} fine"
 
 
-def in_order(findings: Sequence[Weighed]) -> tuple[Weighed, ...]:
+def in_order(findings: Sequence[CheckStory]) -> tuple[CheckStory, ...]:
     """Return findings, what stops first."""
     return tuple(sorted(findings, key=lambda one: _ORDER.index(one.verdict)))
 
 
-def check_line(one: Weighed, despite: Mapping[str, str]) -> str:
+def check_line(one: CheckStory, despite: Mapping[str, str]) -> str:
     """Write a check, and why it does not stop the ladder where the person said so."""
     reason = f" Overridden: {despite[one.what]}" if one.verdict == "stop" and one.what in despite else ""
-    return f"{_VERDICTS[one.verdict]:>4}  {one.what}: {one.sentence}{reason}"
+    return f"{_VERDICTS[one.verdict]:>4}  {one.what}: {one.text}{reason}"
 
 
 def checks_of_run(told: Outing) -> list[str]:
     """Write the checks of an outing's last run."""
     checks = told.runs[-1].checks if told.runs else ()
-    found = [Weighed(what=one.what, verdict=one.verdict, sentence=one.text) for one in checks]
-    return [check_line(one, {}) for one in in_order(found)]
+    return [check_line(one, {}) for one in in_order(checks)]
 
 
 def of_run_line(told: Outing, state: str) -> str:
@@ -103,7 +102,7 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
         lines.append("Nothing is checked yet; that is done before the first frame, and what stops the ladder is told.")
         return Summary(lines=tuple(lines), stopped=False)
     stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
-    lines += [f"STOP  {one.what}: {one.sentence}" for one in stops]
+    lines += [f"STOP  {one.what}: {one.text}" for one in stops]
     lines.append(checked_line(known))
     return Summary(lines=tuple(lines), stopped=bool(stops))
 

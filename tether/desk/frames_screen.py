@@ -10,13 +10,13 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
-from textual.widgets import Input, OptionList
+from textual.widgets import OptionList
 
 from tether import wording as words
 from tether.desk import views
 from tether.desk.half_blocks import HalfBlocks, picture_in
-from tether.desk.screens import Over, Place
-from tether.desk.widgets import Key, Keys, Line, Lines, Typed
+from tether.desk.screens import Asked, Place
+from tether.desk.widgets import Key, Line, Lines
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
 from tether.report.choices import Choice, Verdict, choose, read_choices
@@ -242,7 +242,10 @@ class FramesScreen(Place):
             if note is not None:
                 self._keep(frame, Choice(verdict=before.verdict, note=note))
 
-        self.app.push_screen(Note(_short(frame), before.note), keep)
+        asked = Asked(
+            "note", _short(frame), before.note, "a note on this frame", keep="keep it", leave="leave it as it was"
+        )
+        self.app.push_screen(asked, keep)
 
     def _keep(self, frame: FrameStory, choice: Choice) -> None:
         outing = self.desk.sight.outing
@@ -255,29 +258,6 @@ class FramesScreen(Place):
         self.draw()
 
 
-class Note(Over[str]):
-    """Asks for a note on a frame."""
-
-    def __init__(self, frame: str, note: str) -> None:
-        super().__init__()
-        self._frame = frame
-        self._note = note
-
-    def compose(self) -> ComposeResult:
-        yield self.head("note")
-        yield Line(self._frame, id="question")
-        yield Typed(self._note, placeholder="a note on this frame", select_on_focus=False)
-        yield Keys(
-            Key(key="enter", label="keep it", action="screen.keep"),
-            Key(key="escape", label="leave it as it was", action="screen.dismiss"),
-        )
-
-    @on(Input.Submitted)
-    def action_keep(self) -> None:
-        """Keep the note."""
-        self.dismiss(self.query_one(Input).value)
-
-
 def _evened(picture: Picture | None, like: Picture | None) -> Evened | None:
     if picture is None or like is None:
         return None
@@ -288,18 +268,14 @@ def _evened(picture: Picture | None, like: Picture | None) -> Evened | None:
 
 def _listed(frame: FrameStory, choice: Choice) -> str:
     time = words.planned_time(frame.believed_open_s)
-    return f"{frame.frame:>4} {_place(frame):<9}{time:>9} {choice.verdict or '':<5}{'*' if choice.note else ' '}"
-
-
-def _place(frame: FrameStory) -> str:
-    rung = "" if frame.rung is None else str(frame.rung)
-    return rung if frame.kind == "rung" else f"{rung} {words.kind(frame.kind)}".strip()
+    place = words.place(frame.rung, frame.kind)
+    return f"{frame.frame:>4} {place:<9}{time:>9} {choice.verdict or '':<5}{'*' if choice.note else ' '}"
 
 
 def _short(frame: FrameStory) -> str:
     """Name a frame by what it was really taken with."""
     return (
-        f"frame {frame.frame}, {'rung ' if frame.kind == 'rung' else ''}{_place(frame)}: "
+        f"frame {frame.frame}, {'rung ' if frame.kind == 'rung' else ''}{words.place(frame.rung, frame.kind)}: "
         f"{words.measured_time(frame.believed_open_s)}, {words.aperture(frame.aperture)}, ISO {words.iso(frame.iso)}, "
         f"{words.filters(frame.filters) if frame.filters else 'no filter'}"
     )

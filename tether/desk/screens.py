@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, ClassVar, Protocol, TypeVar
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import VerticalScroll
 from textual.screen import ModalScreen, Screen
+from textual.widgets import Input
 
+from tether.control.attachment import Sight
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.desk.link import Sight
 from tether.desk.views import SILENT_S
-from tether.desk.widgets import Head, Key, Keys, Line
+from tether.desk.widgets import Head, Key, Keys, Line, Typed
 
 if TYPE_CHECKING:
     from tether.desk.app import Desk
@@ -78,18 +80,22 @@ class Explained(Protocol):
     def OWN(self) -> tuple[tuple[str, str], ...]: ...  # noqa: N802
 
 
-class Place(Screen[None]):
+class OfDesk(Screen[T]):
+    """A screen of the desk."""
+
+    @property
+    def desk(self) -> Desk:
+        """The app, as what it is."""
+        return self.app  # type: ignore[return-value]
+
+
+class Place(OfDesk[None]):
     """One of the screens that the desk goes between."""
 
     #: What it is called; for the help, what is shown on it, and what its own keys do.
     CALLED: ClassVar[str] = ""
     SHOWS: ClassVar[str] = ""
     OWN: ClassVar[tuple[tuple[str, str], ...]] = ()
-
-    @property
-    def desk(self) -> Desk:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
 
     def compose(self) -> ComposeResult:
         yield Head()
@@ -122,7 +128,7 @@ class Place(Screen[None]):
         self.draw()
 
 
-class Over(ModalScreen[T]):
+class Over(OfDesk[T], ModalScreen[T]):
     """A screen over the others that still has the first line, and can be left like the others."""
 
     VERTICAL_BREAKPOINTS = [(0, "-low"), (30, "-high")]  # noqa: RUF012 - no class variable to its base
@@ -131,16 +137,46 @@ class Over(ModalScreen[T]):
         Binding("ctrl+c,ctrl+q", "app.leave", "leave", show=False, priority=True),
     ]
 
-    @property
-    def desk(self) -> Desk:
-        """The app, as what it is."""
-        return self.app  # type: ignore[return-value]
-
     def head(self, called: str) -> Head:
         """Make the first line."""
         head = Head()
         head.say(self.desk.titled(called), self.desk.marked())
         return head
+
+
+class Asked(Over[str]):
+    """Asks for a line of text.
+
+    Parameters
+    ----------
+    called, question
+        What the screen is called, and what the text is for.
+    text, placeholder
+        What it was before, and what stands in its place while it is empty.
+    keep, leave
+        What enter and escape are called.
+    """
+
+    def __init__(self, called: str, question: str, text: str, placeholder: str, keep: str, leave: str) -> None:
+        super().__init__()
+        self._called = called
+        self._question = question
+        self._typed = Typed(text, placeholder=placeholder, select_on_focus=False)
+        self._keys = (
+            Key(key="enter", label=keep, action="screen.keep"),
+            Key(key="escape", label=leave, action="screen.dismiss"),
+        )
+
+    def compose(self) -> ComposeResult:
+        yield self.head(self._called)
+        yield Line(self._question, id="question")
+        yield self._typed
+        yield Keys(*self._keys)
+
+    @on(Input.Submitted)
+    def action_keep(self) -> None:
+        """Keep the text."""
+        self.dismiss(self._typed.value)
 
 
 class Help(Over[None]):

@@ -152,11 +152,10 @@ def next_turn(snapshot: Snapshot) -> str:
 
 def light(snapshot: Snapshot) -> str:
     """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
-    found = [(one.frame, one.says.off_stops) for one in snapshot.frames if one.says and _bare(snapshot, one)]
-    known = [(frame, off) for frame, off in found if off is not None]
-    if not known:
+    seen = told.light_seen(snapshot)
+    if not seen:
         return "Light: not known yet; frames without filters tell it"
-    (frame, off), *before = reversed(known)
+    (frame, off), *before = seen
     earlier = f"; before that {', '.join(words.stops(one) for _, one in before[:4])}" if before else ""
     return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
 
@@ -239,14 +238,6 @@ def _open(snapshot: Snapshot, frame: FrameSoFar) -> str:
     if rung is not None:
         return words.planned_time(rung.time_s)
     return words.NOT_KNOWN
-
-
-def _bare(snapshot: Snapshot, frame: FrameSoFar) -> bool:
-    """Whether a frame was taken without filters, as far as the plan tells."""
-    if frame.kind == "base":
-        return True
-    rung = None if frame.rung is None else _rung(snapshot, frame.rung)
-    return frame.kind == "rung" and rung is not None and not rung.filters
 
 
 def _rung(snapshot: Snapshot, number: int) -> PlannedRung | None:

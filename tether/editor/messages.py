@@ -10,11 +10,12 @@ import json
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
-from pydantic import TypeAdapter
 from pydantic_core import from_json
 
 from tether.errors import LostError
+from tether.journal.codec import adapter_of
 from tether.journal.planned import PlannedLadder
+from tether.journal.story import CheckStory
 
 RegionKind = Literal["water", "rock", "ignore"]
 
@@ -215,19 +216,10 @@ class Drafted:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Weighed:
-    """One check: what it is, whether it will do, and a sentence."""
-
-    what: str
-    verdict: Literal["ok", "note", "stop"]
-    sentence: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Checked:
     """What was looked at, and when (time of day)."""
 
-    findings: tuple[Weighed, ...]
+    findings: tuple[CheckStory, ...]
     at: str
 
 
@@ -301,14 +293,11 @@ News = Drafted | Checked | Frame | Shown | Doing | Begun | Answer
 
 _WISHES: dict[str, type] = {kind.__name__: kind for kind in get_args(Wish)}
 _NEWS: dict[str, type] = {kind.__name__: kind for kind in get_args(News)}
-_ADAPTERS: dict[type, TypeAdapter[Any]] = {
-    kind: TypeAdapter(kind) for kind in (Start, *_WISHES.values(), *_NEWS.values())
-}
 
 
 def encode(message: Start | Wish | News, to: int = 0) -> bytes:
     """Return a message as a line; a wish carries its number."""
-    data = _ADAPTERS[type(message)].dump_python(message, mode="json")
+    data = adapter_of(type(message)).dump_python(message, mode="json")
     line = {"name": type(message).__name__, "data": data, "to": to}
     return json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode(errors="replace") + b"\n"
 
@@ -334,6 +323,6 @@ def decode_news(line: bytes) -> News:
 def _decoded(line: bytes, kinds: dict[str, type]) -> tuple[Any, int]:
     try:
         data = from_json(line)
-        return _ADAPTERS[kinds[data["name"]]].validate_python(data["data"]), int(data["to"])
+        return adapter_of(kinds[data["name"]]).validate_python(data["data"]), int(data["to"])
     except (ValueError, KeyError, TypeError) as error:
         raise LostError(f"This line is not understood: {line[:80].decode(errors='replace')}") from error

@@ -49,13 +49,13 @@ from tether.editor.messages import (
     Shown,
     Start,
     Undo,
-    Weighed,
     Wish,
     decode_start,
     decode_wish,
     encode,
 )
 from tether.errors import LostError, TetherError
+from tether.journal.story import CheckStory
 from tether.outing.camera import reach_of_run
 from tether.outing.world import world_of
 from tether.plan.file import SCALES, Plan
@@ -223,7 +223,7 @@ class DraftProcess:
         ready = self._draft.ready()
         self._say(Doing(what="Checking the camera and what the ladder needs."))
         found = look_over(ready, self._reach(), Path(self._start.under))
-        findings = tuple(Weighed(what=one.what, verdict=one.verdict, sentence=one.sentence) for one in found)
+        findings = tuple(CheckStory(what=one.what, verdict=one.verdict, text=one.sentence) for one in found)
         self._say(Checked(findings=findings, at=f"{datetime.now().astimezone():%H:%M:%S}"))
         return ""
 

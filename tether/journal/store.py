@@ -337,6 +337,11 @@ class Journal:
             self._lock = None
 
 
+def open_journal(outing: Path) -> Journal:
+    """Open the journal of an outing, or begin it where there is none."""
+    return Journal.open(outing) if (outing / JOURNAL_NAME).exists() else Journal.create(outing)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Contents:
     """What a journal holds, oldest first, and whether a run is still writing it."""

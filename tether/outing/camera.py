@@ -8,9 +8,8 @@ from contextlib import contextmanager
 
 from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.connection import SIMULATED, Reach, at_port, opened_body, wire_name
-from tether.body.local import LocalCamera
+from tether.body.handle import Handle
 from tether.body.open import EventBox
-from tether.body.remote import CameraProcess
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
 from tether.errors import PlanError
@@ -59,7 +58,7 @@ def opened_camera(
     folder: Folder,
     clock: AffineClock | SteppedClock,
     box: EventBox,
-) -> Iterator[LocalCamera | CameraProcess]:
+) -> Iterator[Handle]:
     """Open the camera of an outing, and leave it however the block ends."""
     with opened_body(reach, ready.abilities, spoken_by(reach, ready), world, folder, clock, box) as camera:
         yield camera

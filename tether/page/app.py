@@ -10,7 +10,7 @@ import base64
 import hashlib
 import hmac
 import json
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +24,6 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
-from tether.page.attached import Attachment
 from tether.page.crowd import Crowd
 from tether.page.doors import Doors, Session
 from tether.page.feed import Feed
@@ -84,7 +83,7 @@ _DOOR_POLICY = _POLICY.format(f"'sha256-{base64.b64encode(hashlib.sha256(_DOOR_S
 def make_app(
     feed: Feed,
     doors: Doors,
-    attachment: Attachment,
+    say: Callable[[Verb], str],
     *,
     hosts: Collection[str],
     cookie: str,
@@ -95,8 +94,8 @@ def make_app(
 
     Parameters
     ----------
-    feed, doors, attachment
-        What browsers are told, who may come in, and the run.
+    feed, doors, say
+        What browsers are told, who may come in, and how the run is told a word.
     hosts
         What browsers may call this server: address and port.
     cookie
@@ -106,7 +105,7 @@ def make_app(
     crowd
         The strangers' connections; those of who holds a link are none.
     """
-    page = _Page(feed, doors, attachment, cookie=cookie, on_network=on_network)
+    page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
     routes = [
         Route("/", page.show),
         Route("/static/{name}", page.static),
@@ -206,10 +205,10 @@ def _with_headers(send: Send) -> Send:
 class _Page:
     """What is answered at each address."""
 
-    def __init__(self, feed: Feed, doors: Doors, attachment: Attachment, *, cookie: str, on_network: bool) -> None:
+    def __init__(self, feed: Feed, doors: Doors, say: Callable[[Verb], str], *, cookie: str, on_network: bool) -> None:
         self._feed = feed
         self._doors = doors
-        self._attachment = attachment
+        self._say = say
         self._cookie = cookie
         self._on_network = on_network
         self._histograms = Histograms()
@@ -244,8 +243,8 @@ class _Page:
         return FileResponse(path, media_type="image/jpeg")
 
     async def turn(self, _request: Request) -> Response:
-        snapshot = self._feed.heard.snapshot
-        picture = snapshot.turn.picture if snapshot and snapshot.turn else None
+        turn = self._feed.sight.snapshot.turn
+        picture = turn.picture if turn else None
         path = self._outing() / picture if picture else None
         if path is None or not path.is_file():
             raise HTTPException(404)
@@ -258,7 +257,7 @@ class _Page:
         return Response(picture, media_type="image/jpeg")
 
     def _outing(self) -> Path:
-        outing = self._attachment.outing
+        outing = self._feed.sight.outing
         if outing is None:
             raise HTTPException(404)
         return outing
@@ -271,14 +270,13 @@ class _Page:
         return Response(svg, media_type="image/svg+xml")
 
     def _is_last(self, name: str) -> bool:
-        last = last_home(self._feed.heard.snapshot)
+        last = last_home(self._feed.sight.snapshot)
         return last is not None and last.name == name
 
     def _name_of(self, request: Request) -> str:
         """Return the name of a frame that the run has told of; no part of a path comes from the browser."""
-        snapshot = self._feed.heard.snapshot
         number = request.path_params["frame"]
-        for frame in snapshot.frames if snapshot else ():
+        for frame in self._feed.sight.snapshot.frames:
             if frame.frame == number and frame.name:
                 return Path(frame.name).name
         raise HTTPException(404)
@@ -300,16 +298,15 @@ class _Page:
         if late := self._late(verb, body.get("of")):
             return refusal(late, status=409)
         try:
-            answer = await run_in_threadpool(self._attachment.say, verb)
+            answer = await run_in_threadpool(self._say, verb)
         except TetherError as error:
             return refusal(" ".join(error.sentences), status=409)
         return JSONResponse({"sentence": plain(answer)})
 
     def _late(self, verb: Verb, of: object) -> str | None:
         """Say that a touch came too late for what its button was about; None if it did not."""
-        snapshot = self._feed.heard.snapshot
-        now = about(snapshot, verb) if snapshot else None
-        return None if of == now else "That was over already when your touch arrived; nothing was done."
+        late = of != about(self._feed.sight.snapshot, verb)
+        return "That was over already when your touch arrived; nothing was done." if late else None
 
 
 def _static(name: str) -> Response:

@@ -12,16 +12,19 @@ from collections.abc import AsyncIterator, Callable
 from datetime import datetime
 from typing import Any
 
-from tether.page.attached import ABSENT, Heard
+from tether.control.attachment import Sight
 from tether.page.doors import Session
 from tether.page.pictures import is_live
-from tether.page.view import line_of, view_of
+from tether.page.view import view_of
+from tether.report import told
 from tether.report.harmless import json_text, plain_data
 
 Data = dict[str, Any]
 
 #: After so long without a change the browsers are told that all is well [s].
 BEAT_S = 1.5
+#: A run of which nothing was heard for so long, though it was asked, does not answer [s].
+SILENT_S = 4.0
 #: Lines of what went on that are kept.
 LINES_KEPT = 200
 #: Messages that may wait for one browser; it is cut off then, and comes again by itself.
@@ -36,7 +39,7 @@ class Feed:
     Parameters
     ----------
     silent_s
-        Says for how long the run has not answered [s].
+        Says for how long nothing was heard of the run [s].
     """
 
     def __init__(self, silent_s: Callable[[], float]) -> None:
@@ -46,21 +49,21 @@ class Feed:
         self._lines: deque[Data] = deque(maxlen=LINES_KEPT)
         self._listeners: set[asyncio.Queue[Data | None]] = set()
         self._ending = False
-        self.heard = Heard(link=ABSENT)
+        self.sight = Sight()
 
     @property
     def full(self) -> bool:
         """Whether no more browsers may listen."""
         return len(self._listeners) >= MOST_LISTENERS
 
-    def publish(self, heard: Heard) -> None:
+    def publish(self, sight: Sight) -> None:
         """Take in a change and tell it to all who listen."""
         self._number += 1
-        for unheard in _said_unheard(self.heard, heard):
-            self._add_line(unheard, heard)
-        text = _text(self.heard, heard)
-        line = self._add_line(text, heard) if text else None
-        self.heard = heard
+        for unheard in _said_unheard(self.sight, sight):
+            self._add_line(unheard, sight)
+        text = _text(self.sight, sight)
+        line = self._add_line(text, sight) if text else None
+        self.sight = sight
         message = {"number": self._number, "line": line}
         for queue in tuple(self._listeners):
             self._put(queue, message)
@@ -104,8 +107,8 @@ class Feed:
             message = None
         queue.put_nowait(message)
 
-    def _add_line(self, text: str, heard: Heard) -> Data:
-        now = heard.clock.utc() if heard.clock else datetime.now().astimezone()
+    def _add_line(self, text: str, sight: Sight) -> Data:
+        now = sight.clock.utc() if sight.clock else datetime.now().astimezone()
         line = {"number": self._number, "at": f"{now.astimezone():%H:%M:%S}", "text": text}
         self._lines.append(line)
         return line
@@ -121,19 +124,19 @@ class Feed:
         return _event("snapshot", {**data, **self._state()}, self._id(self._number))
 
     def _state(self) -> Data:
-        heard = self.heard
-        view = view_of(heard.facts, heard.snapshot) if heard.facts and heard.snapshot else None
+        sight = self.sight
+        view = view_of(sight.facts, sight.snapshot) if sight.facts else None
         return {**self._moment(), "view": view}
 
     def _moment(self) -> Data:
         """Return the run's clock at this moment, and how the link stands."""
-        clock = self.heard.clock
-        link = self.heard.link
+        clock = self.sight.clock
+        silent_s = self._silent_s() if self.sight.state == "attached" else 0.0
         return {
             "now_s": clock.now_ns() / 1e9 if clock else None,
             "pace": clock.pace if clock else None,
-            "link": {"state": link.state, "sentence": link.sentence},
-            "silent_s": round(self._silent_s(), 1),
+            "link": _link(self.sight),
+            "silent_s": round(silent_s, 1) if silent_s > SILENT_S else 0,
             "live": is_live(),
         }
 
@@ -148,20 +151,30 @@ class Feed:
         return int(number)
 
 
-def _said_unheard(before: Heard, heard: Heard) -> list[str]:
+def _said_unheard(before: Sight, sight: Sight) -> list[str]:
     """Return what the run said while nobody here was attached to it."""
-    if heard.record is not None or heard.snapshot is None:
+    if sight.record is not None:
         return []
-    known = before.snapshot.said if before.snapshot else ()
-    return [said.text for said in heard.snapshot.said if said not in known]
+    return [said.text for said in sight.snapshot.said if said not in before.snapshot.said]
 
 
-def _text(before: Heard, heard: Heard) -> str | None:
-    if heard.record is not None:
-        return line_of(heard.record)
-    if heard.link == before.link:
-        return None
-    return heard.link.sentence
+def _link(sight: Sight) -> Data:
+    """Return how the page stands with the run: "attached", "lost" (it may come back), "over" or "absent"."""
+    if sight.state == "attached":
+        return {"state": "attached", "sentence": "Attached to the run."}
+    why = sight.why_not or sight.why_lost
+    if not why:
+        return {"state": "absent", "sentence": "No run of this outing is active. This page waits for one."}
+    state = "over" if sight.state == "over" and not sight.why_not else "lost"
+    return {"state": state, "sentence": f"{why} This page waits for it to come back."}
+
+
+def _text(before: Sight, sight: Sight) -> str | None:
+    if sight.record is not None:
+        ladder = sight.snapshot.planned
+        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
+    link = _link(sight)
+    return None if link == _link(before) else str(link["sentence"])
 
 
 def _event(name: str, data: Data, number: str | None = None) -> str:

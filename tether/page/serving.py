@@ -7,6 +7,7 @@ import contextlib
 import errno
 import ipaddress
 import socket
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,9 +15,9 @@ from pathlib import Path
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
+from tether.control.attachment import Attachment, Reply, Sight
 from tether.errors import BusyError, PlanError
 from tether.page.app import make_app
-from tether.page.attached import Attachment, Heard
 from tether.page.crowd import Crowd
 from tether.page.doors import Doors
 from tether.page.feed import Feed
@@ -121,14 +122,14 @@ class PageServer:
 
     def __init__(self, outing: Path | None, place: Place, doors: Doors) -> None:
         self._place = place
-        self._attachment = Attachment(outing, self._tell)
-        self._feed = Feed(self._attachment.silent_s)
+        self._attachment = Attachment(outing, self._tell, stays=False)
+        self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
         self._loop: asyncio.AbstractEventLoop | None = None
         crowd = Crowd(MOST_STRANGERS)
         app = make_app(
             self._feed,
             doors,
-            self._attachment,
+            self._attachment.say_now,
             hosts=place.hosts,
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
@@ -166,11 +167,11 @@ class PageServer:
             self._attachment.close()
             self._place.listening.close()
 
-    def _tell(self, heard: Heard) -> None:
+    def _tell(self, news: Sight | Reply) -> None:
         """Hand on what the run says to the server's loop; nothing once that has ended."""
-        if self._loop is not None:
+        if self._loop is not None and isinstance(news, Sight):
             with contextlib.suppress(RuntimeError):
-                self._loop.call_soon_threadsafe(self._feed.publish, heard)
+                self._loop.call_soon_threadsafe(self._feed.publish, news)
 
 
 def _protocol_of(crowd: Crowd) -> type[asyncio.Protocol]:

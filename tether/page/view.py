@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath
 from typing import Any
 
 from tether.control.commands import STOPS, WORDS, Verb, Word
 from tether.control.messages import Facts
-from tether.journal.ended import as_end
-from tether.journal.records import (
-    ExposeOutcome,
-    FetchOutcome,
-    KeyTurn,
-    LadderEnded,
-    Record,
-    RunFailed,
-    RungBegun,
-    RungEnded,
-    State,
-    Turn,
-)
-from tether.journal.snapshot import FrameSoFar, Snapshot, sentence
+from tether.journal.records import State
+from tether.journal.snapshot import FrameSoFar, Snapshot
 from tether.report import told
-from tether.wording import kind, measured_time, planned_time, room, stops, supplies
+from tether.wording import kind, measured_time, planned_time, stops, supplies
 
 Data = dict[str, Any]
 
@@ -38,6 +25,14 @@ _STATES: dict[State, str] = {
     "paused": "Paused",
     "in trouble": "In trouble",
     "ended": "Ended",
+}
+#: What a frame says, as the page calls it.
+_CALLED = {
+    "headroom": "Headroom",
+    "water": "Headroom of the water",
+    "rock": "Rock",
+    "moved": "Moved",
+    "sharp": "Sharpness",
 }
 _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_open)
 #: Verbs that the large button says.
@@ -76,29 +71,6 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
     if verb in _OPEN_VERBS:
         return f"frame {snapshot.open.frame}" if snapshot.open else "nothing"
     return None
-
-
-def line_of(record: Record) -> str | None:
-    """Return the line that tells a record to whoever was away; None where it is not worth one."""
-    match record:
-        case RungBegun():
-            return f"Rung {record.rung}: {record.label}"
-        case Turn(state="asked") | KeyTurn(state="asked"):
-            return f"Your turn: {record.what}"
-        case Turn() | KeyTurn():
-            return f"{record.what}: {record.state}"
-        case ExposeOutcome():
-            return f"Frame {record.frame}: {told.of_frame(record)}"
-        case FetchOutcome(name=str() as name):
-            return f"Copied: {PurePosixPath(name).name}"
-        case RungEnded():
-            return f"Rung {record.rung}: {told.of_rung(record)}"
-        case LadderEnded():
-            return told.of_ladder(record)
-        case RunFailed():
-            return told.of_ladder(as_end(record))
-    said = sentence(record)
-    return None if said is None else said.text
 
 
 def _untried(snapshot: Snapshot) -> bool:
@@ -142,10 +114,9 @@ def _ask(snapshot: Snapshot) -> Data | None:
     return None
 
 
-def last_home(snapshot: Snapshot | None) -> FrameSoFar | None:
+def last_home(snapshot: Snapshot) -> FrameSoFar | None:
     """Return the last frame that is home."""
-    frames = snapshot.frames if snapshot else ()
-    return next((one for one in reversed(frames) if one.name and one.frame is not None), None)
+    return next((one for one in reversed(snapshot.frames) if one.name and one.frame is not None), None)
 
 
 def _last(snapshot: Snapshot) -> Data | None:
@@ -159,42 +130,15 @@ def _last(snapshot: Snapshot) -> Data | None:
         "frame": frame.frame,
         "name": frame.name,
         "what": f"Frame {frame.frame}{rung}{which}: {frame.outcome or 'by hand'}{held}",
-        "says": _says(frame),
+        "says": [f"{_CALLED[name]}: {value}" for name, value in told.says(frame.says)] if frame.says else [],
         "differs": list(frame.differs),
     }
 
 
-def _says(frame: FrameSoFar) -> list[str]:
-    """Write what a frame's pixels say, a sentence each; none where it is not read yet."""
-    says = frame.says
-    if says is None:
-        return []
-    lines = [f"Headroom: {_room(says.headroom_stops, says.clipped_share)}"]
-    if says.water is not None:
-        lines.append(f"Headroom of the water: {_room(says.water.headroom_stops, says.water.clipped_share)}")
-    if says.moved_px is not None:
-        lines.append(f"Moved: {says.moved_px:.1f} px")
-    if says.sharpness_lost is not None:
-        lines.append(f"Sharpness: {-says.sharpness_lost:+.0%}")
-    return lines
-
-
-def _room(headroom_stops: float | None, clipped_share: float) -> str:
-    if headroom_stops is None and clipped_share:
-        return f"{clipped_share:.1%} clipped"
-    return f"{room(headroom_stops, clipped_share)} stops"
-
-
 def _light(snapshot: Snapshot) -> Data | None:
-    """Return what the light does: how much brighter than reckoned the rock is in the last frame without filters."""
-    if snapshot.planned is None:
-        return None
-    always_on = tuple(one.name for one in snapshot.planned.base.filters)
-    bare = {one.rung for one in snapshot.planned.rungs if one.filters == always_on}
-    for frame in reversed(snapshot.frames):
-        is_bare = frame.kind == "base" or frame.rung in bare
-        if is_bare and frame.says and frame.says.off_stops is not None:
-            return {"stops": stops(frame.says.off_stops), "frame": frame.frame}
+    """Return what the light does: how much brighter than expected the rock is in the last frame without filters."""
+    for frame, off_stops in told.light_seen(snapshot):
+        return {"stops": stops(off_stops), "frame": frame}
     return None
 
 

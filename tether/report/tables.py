@@ -101,11 +101,6 @@ def _frame_notes(frame: FrameStory) -> Iterator[str]:
     yield from frame.notes
 
 
-def _place(frame: FrameStory) -> str:
-    rung = "" if frame.rung is None else str(frame.rung)
-    return rung if frame.kind == "rung" else f"{rung} {words.kind(frame.kind)}".strip()
-
-
 def _room(frame: FrameStory) -> str:
     """Give the headroom to clipping, in the water where that is known."""
     read = (frame.readings and frame.readings.water) or frame.readings
@@ -125,7 +120,7 @@ def _file(frame: FrameStory) -> str:
 
 
 _COLUMNS: tuple[Column[FrameStory], ...] = (
-    Column(heading="Rung", shows=_place),
+    Column(heading="Rung", shows=lambda frame: words.place(frame.rung, frame.kind)),
     Column(heading="No", shows=lambda frame: str(frame.frame), number=True),
     Column(heading="Asked", shows=lambda frame: words.planned_time(frame.open_s.asked), number=True),
     Column(heading="Open", shows=lambda frame: words.measured_time(frame.believed_open_s), number=True, only="narrow"),

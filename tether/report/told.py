@@ -2,8 +2,89 @@
 
 from __future__ import annotations
 
-from tether.journal.records import ExposeOutcome, LadderEnded, RungEnded
-from tether.wording import measured_time
+from pathlib import PurePosixPath
+
+from tether.journal.ended import as_end
+from tether.journal.readings import FrameReadings
+from tether.journal.records import (
+    ExposeOutcome,
+    FetchOutcome,
+    FrameRead,
+    KeyTurn,
+    LadderEnded,
+    Record,
+    RunFailed,
+    RungBegun,
+    RungEnded,
+    Turn,
+)
+from tether.journal.snapshot import Snapshot, sentence
+from tether.wording import kind, measured_time, room, stops
+
+
+def line_of(record: Record, rungs: int) -> str | None:
+    """Return the line that tells a record, or None where it is not worth one. `rungs`: how many there are."""
+    match record:
+        case RungBegun():
+            frames = "" if record.frames == 1 else f", {record.frames} frames"
+            return f"Rung {record.rung} of {rungs}: {record.label}{frames}"
+        case Turn(state="asked") | KeyTurn(state="asked"):
+            return f"YOUR TURN: {record.what} ({record.reason})"
+        case Turn() | KeyTurn():
+            return f"{record.what}: {record.state}"
+        case ExposeOutcome():
+            which = "Frame" if record.kind in ("rung", None) else f"{kind(record.kind).capitalize()} frame"
+            return f"{which} {record.frame}: {of_frame(record)}"
+        case FetchOutcome(name=str() as name):
+            return f"Copied: {PurePosixPath(name).name}"
+        case FrameRead(readings=FrameReadings() as readings):
+            return f"Frame {record.frame} says: {', '.join(' '.join(part) for part in says(readings))}"
+        case RungEnded():
+            return f"Rung {record.rung}: {of_rung(record)}"
+        case LadderEnded():
+            return of_ladder(record)
+        case RunFailed():
+            return of_ladder(as_end(record))
+    said = sentence(record)
+    return None if said is None else said.text
+
+
+def says(readings: FrameReadings) -> list[tuple[str, str]]:
+    """Write what a frame says, by name: room to clipping, the rock's level, how far it moved, how sharp it is."""
+    parts = [("headroom", _room(readings.headroom_stops, readings.clipped_share))]
+    if readings.water is not None:
+        parts.append(("water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
+    if readings.off_stops is not None:
+        parts.append(("rock", f"{stops(readings.off_stops)} stop"))
+    if readings.moved_px is not None:
+        parts.append(("moved", f"{readings.moved_px:.1f} px"))
+    if readings.sharpness_lost is not None:
+        parts.append(("sharp", f"{-readings.sharpness_lost:+.0%}".replace("-0%", "+0%")))
+    return parts
+
+
+def _room(headroom_stops: float | None, clipped_share: float) -> str:
+    if headroom_stops is None and clipped_share:
+        return f"{clipped_share:.1%} clipped"
+    return f"{room(headroom_stops, clipped_share)} stops"
+
+
+def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
+    """Return how much brighter than expected the rock is [stops], by frame, the latest first.
+
+    Only frames count that have no filter in front but those that are always on.
+    """
+    if snapshot.planned is None:
+        return []
+    always_on = tuple(one.name for one in snapshot.planned.base.filters)
+    bare = {one.rung for one in snapshot.planned.rungs if one.filters == always_on}
+    return [
+        (one.frame, one.says.off_stops)
+        for one in reversed(snapshot.frames)
+        if (one.kind == "base" or (one.kind == "rung" and one.rung in bare))
+        and one.says
+        and one.says.off_stops is not None
+    ]
 
 
 def of_frame(record: ExposeOutcome) -> str:

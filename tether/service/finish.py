@@ -15,14 +15,11 @@ from pathlib import Path
 from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.found import kept as kept_as_found
 from tether.body.driver.known import kept
-from tether.body.local import LocalCamera
-from tether.body.protocol import Finding
-from tether.body.remote import CameraProcess
+from tether.body.protocol import Camera, Finding
 from tether.body.simulated.world import World
 from tether.checks import host as machine
 from tether.checks.findings import note, ok, stop
 from tether.clock import AffineClock, SteppedClock
-from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.at_rest import Rested, card_at_rest, owed
 from tether.engine.reconcile import bring_to_end
@@ -31,17 +28,16 @@ from tether.errors import PlanError, TetherError
 from tether.journal.codec import Entry
 from tether.journal.history import Before, read_before, seen_before
 from tether.journal.records import Record
-from tether.journal.store import read_contents
+from tether.journal.store import open_journal, read_contents
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
-from tether.outing.camera import opened_camera
 from tether.outing.copies import copy_outing
 from tether.outing.folder import Folder, open_folder
 from tether.outing.job import JOB_NAME, Job, read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
-from tether.service.setup import make_run, open_journal
+from tether.service.setup import Work
 
 #: Outcomes of frames that have a file.
 _MADE = ("made", "closed early")
@@ -208,7 +204,6 @@ def finish(
 
 
 def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:
-    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     folder, clock = _folder(ended), _clock(ended.job)
     world = World.model_validate(ended.job.world) if ended.job else world_of(ended.ready.plan)
     reach = at_port(ended.reach, ended.ready.body_file, port)
@@ -217,26 +212,26 @@ def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record
         return (stop("camera", f"Its card is not compared. {' '.join(hindered)}"),)
     with closing(open_journal(ended.outing)) as journal:
         try:
-            with opened_camera(reach, ended.ready, world, folder, clock, box) as camera:
-                run = make_run(
-                    ended.ready,
-                    ladder_number=ended.ladder.ladder,
-                    camera=camera,
-                    clock=clock,
-                    box=box,
-                    journal=journal,
-                    folder=folder,
-                    stream=Stream(journal, clock, lambda entry: show(entry.record)),
-                    pace=ended.job.pace if ended.job else "max",
-                    answer_for_me=True,
-                )
+            with Work(
+                ready=ended.ready,
+                ladder=ended.ladder.ladder,
+                reach=reach,
+                world=world,
+                folder=folder,
+                clock=clock,
+                box=queue.SimpleQueue(),
+                journal=journal,
+                stream=Stream(journal, clock, lambda entry: show(entry.record)),
+                pace=ended.job.pace if ended.job else "max",
+                answer_for_me=True,
+            ).opened() as run:
                 run.seen |= seen_before(ended.entries)
                 rested = card_at_rest(run, owed(run, ended.entries))
                 if fetch and ended.before:
                     bring_to_end(run, Fetcher(run), ended.before)
                     journal.settle()
-                    rested = replace(rested, files=camera.card_files())
-                return (_card(rested, run.seen), _put_back(camera))
+                    rested = replace(rested, files=run.camera.card_files())
+                return (_card(rested, run.seen), _put_back(run.camera))
         except TetherError as error:
             return (stop("camera", f"Its card is not compared. {error}"),)
 
@@ -258,7 +253,7 @@ def _card(rested: Rested, seen: set[tuple[str, str]]) -> Finding:
     return ok("card", f"Of {len(rested.files)} frames on it, none is missing in the outing.")
 
 
-def _put_back(camera: LocalCamera | CameraProcess) -> Finding:
+def _put_back(camera: Camera) -> Finding:
     left = camera.put_back()
     return stop("settings", " ".join(left)) if left else ok("settings", "The camera's own settings are restored.")
 

@@ -20,7 +20,7 @@ from tether.errors import LostError, PlanError, TetherError, error_of
 from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.ended import ladder_end, run_end, rungs_ended
 from tether.journal.records import LadderEnded
-from tether.journal.store import JOURNAL_NAME, read_contents
+from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
 from tether.outing.folder import new_folder, open_folder
@@ -28,7 +28,6 @@ from tether.outing.job import JOB_NAME, Job, read_job, ready_of, write_job
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
-from tether.service.setup import open_journal
 
 #: How long a run may take until faces can attach [real s].
 STARTS_WITHIN_S = 30.0

@@ -18,32 +18,29 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from tether.body.driver.known import kept
-from tether.body.local import LocalCamera
 from tether.body.protocol import Finding
-from tether.body.remote import CameraProcess
 from tether.body.simulated.world import World
 from tether.checks import host as machine
-from tether.checks.checks import check, stops_of, weighed
+from tether.checks.checks import stops_of, weighed
 from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
-from tether.clock import AffineClock
+from tether.clock import AffineClock, Clock
 from tether.control.commands import Command, Item, Verb
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.control.server import Server
 from tether.control.stream import Stream
-from tether.engine.engine import Engine, verdict
+from tether.engine.engine import verdict
+from tether.engine.run_state import Run
 from tether.errors import BusyError, LostError, TetherError
 from tether.journal.codec import Entry
 from tether.journal.ended import ladder_end
-from tether.journal.history import read_before
 from tether.journal.records import RunFailed
-from tether.journal.store import Journal
-from tether.outing.camera import opened_camera
+from tether.journal.store import open_journal
 from tether.outing.folder import Folder, open_folder
 from tether.outing.job import Job, read_job, ready_of
 from tether.outing.prepare import Prepared
-from tether.service.setup import make_run, open_journal, record_beginning
+from tether.service.setup import Work
 
 #: The exit code of a run process that ended by a mistake in the program: the guard starts it again.
 CRASHED = 70
@@ -91,11 +88,27 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
         with _served(outing, ready, clock, box) as show, kept_awake("a ladder is being exposed") as inhibition:
             stream = Stream(journal, clock, show)
             try:
-                code = _worked(outing, job, ready, journal, clock, box, stream, machine.awake(inhibition))
+                return _worked(
+                    outing,
+                    job,
+                    Work(
+                        ready=ready,
+                        ladder=job.ladder,
+                        reach=job.reach,
+                        world=World.model_validate(job.world),
+                        folder=open_folder(outing, ready.plan.top.title),
+                        clock=clock,
+                        box=box,
+                        journal=journal,
+                        stream=stream,
+                        pace=job.pace,
+                        answer_for_me=job.answer_for_me,
+                    ),
+                    machine.awake(inhibition),
+                )
             except TetherError as error:
                 stream.tell(RunFailed(ladder=job.ladder, text=str(error), trouble=error.kind))
                 raise
-        return code
 
 
 @contextmanager
@@ -119,41 +132,14 @@ def _served(
         withdraw(path)
 
 
-def _worked(
-    outing: Path,
-    job: Job,
-    ready: Prepared,
-    journal: Journal,
-    clock: AffineClock,
-    box: queue.SimpleQueue[Item],
-    stream: Stream,
-    awake: Finding,
-) -> int:
-    folder = open_folder(outing, ready.plan.top.title)
-    world = World.model_validate(job.world)
-    begun = read_before(journal.entries(), job.ladder) is not None
+def _worked(outing: Path, job: Job, work: Work, awake: Finding) -> int:
     again = f"tether run {outing}"
-    connection = weighed(_connection(job, folder), job.despite, begun=begun)
+    connection = weighed(_connection(job, work.folder), job.despite, begun=work.begun)
     if stopped := stops_of(connection, again):
         raise stopped
-    with _opened(lambda: opened_camera(job.reach, ready, world, folder, clock, box), clock) as camera:
-        run = make_run(
-            ready,
-            ladder_number=job.ladder,
-            camera=camera,
-            clock=clock,
-            box=box,
-            journal=journal,
-            folder=folder,
-            stream=stream,
-            pace=job.pace,
-            answer_for_me=job.answer_for_me,
-        )
-        record_beginning(run, ready, job.pace)
+    with _opened(work.opened, work.clock) as run:
         others = (*connection, *machine.power(), machine.real_time(), awake, machine.wall_clock(WallClock.now()))
-        check(run, ready, others, despite=job.despite, begun=begun, again=again)
-        engine = Engine(run)
-        return verdict(engine.work(), engine.trouble)
+        return verdict(*work.done(run, others, despite=job.despite, again=again))
 
 
 def _connection(job: Job, folder: Folder) -> tuple[Finding, ...]:
@@ -164,20 +150,18 @@ def _connection(job: Job, folder: Folder) -> tuple[Finding, ...]:
 
 
 @contextmanager
-def _opened(
-    open_it: Callable[[], contextlib.AbstractContextManager[LocalCamera | CameraProcess]], clock: AffineClock
-) -> Iterator[LocalCamera | CameraProcess]:
+def _opened(open_it: Callable[[], contextlib.AbstractContextManager[Run]], clock: Clock) -> Iterator[Run]:
     """Open the camera; one that is busy or lost is tried again, since an earlier process may have left it so."""
     with contextlib.ExitStack() as stack:
         for left in reversed(range(MOST_OPENED)):
             try:
-                camera = stack.enter_context(open_it())
+                run = stack.enter_context(open_it())
                 break
             except (BusyError, LostError):
                 if not left:
                     raise
                 clock.wait_until(clock.now_ns() + round(OPENED_AGAIN_S * 1e9))
-        yield camera
+        yield run
 
 
 if __name__ == "__main__":

@@ -12,20 +12,18 @@ from typing import Any
 
 from tether.body.connection import SIMULATED, Reach
 from tether.body.simulated.world import World, load_world
-from tether.checks.checks import check
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
 from tether.control.stream import Stream
-from tether.engine.engine import Engine
-from tether.journal.history import read_before
 from tether.journal.records import LadderOutcome, Record
+from tether.journal.store import open_journal
 from tether.journal.telling import tell
-from tether.outing.camera import as_simulated, opened_camera
+from tether.outing.camera import as_simulated
 from tether.outing.folder import Folder, new_folder, open_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
-from tether.service.setup import make_run, open_journal, record_beginning
+from tether.service.setup import Work
 
 #: The pace that is as fast as it goes, on a stepped clock in one process.
 MAX = "max"
@@ -133,25 +131,23 @@ class Rehearsal:
         folder = self._folder()
         with closing(open_journal(folder.path)) as journal:
             number = self.ladder or len(tell(journal.entries(), name="", running=False).ladders) + 1
-            with opened_camera(self.reach, self.ready, self.world, folder, self.clock, box) as camera:
-                run = make_run(
-                    self.ready,
-                    ladder_number=number,
-                    camera=camera,
-                    clock=self.clock,
-                    box=box,
-                    journal=journal,
-                    folder=folder,
-                    stream=Stream(journal, self.clock, lambda entry: show(entry.record)),
-                    pace=self.pace,
-                    answer_for_me=self.answer_for_me,
-                )
-                record_beginning(run, self.ready, self.pace)
-                begun = read_before(journal.entries(), number) is not None
-                again = f"tether rehearse {self.ready.plan.path}"
-                check(run, self.ready, despite=self.despite, begun=begun, again=again)
-                engine = Engine(run)
-                return Rehearsed(outcome=engine.work(), folder=folder.path, trouble=engine.trouble)
+            work = Work(
+                ready=self.ready,
+                ladder=number,
+                reach=self.reach,
+                world=self.world,
+                folder=folder,
+                clock=self.clock,
+                box=box,
+                journal=journal,
+                stream=Stream(journal, self.clock, lambda entry: show(entry.record)),
+                pace=self.pace,
+                answer_for_me=self.answer_for_me,
+            )
+            again = f"tether rehearse {self.ready.plan.path}"
+            with work.opened() as run:
+                outcome, trouble = work.done(run, despite=self.despite, again=again)
+        return Rehearsed(outcome=outcome, folder=folder.path, trouble=trouble)
 
     def _folder(self) -> Folder:
         title = self.ready.plan.top.title

@@ -1,22 +1,28 @@
-"""Begin a run: the world and the camera for a plan, the journal of an outing, and what is written down first."""
+"""What a run is put together from: the camera of an outing, its engine, and what is written down first."""
 
 from __future__ import annotations
 
 import queue
-from dataclasses import asdict
-from pathlib import Path
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 
 from tether import __version__
-from tether.body.local import LocalCamera
-from tether.body.remote import CameraProcess
+from tether.body.connection import Reach
+from tether.body.protocol import Finding
+from tether.body.simulated.world import World
+from tether.checks.checks import check
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
+from tether.engine.engine import Engine
 from tether.engine.run_state import Run
-from tether.journal.records import BodyFileUsed, CameraSeen, Noted, RunStarted
-from tether.journal.store import JOURNAL_NAME, Journal
+from tether.journal.history import read_before
+from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Noted, RunStarted
+from tether.journal.store import Journal
 from tether.journal.telling import tell
+from tether.outing.camera import opened_camera
 from tether.outing.folder import Folder
 from tether.outing.prepare import Prepared
 
@@ -26,55 +32,90 @@ REAL_PATIENCE_S = 20.0
 PATIENCE_S = 60.0
 
 
-def open_journal(outing: Path) -> Journal:
-    """Open the journal of an outing, or begin it where there is none."""
-    return Journal.open(outing) if (outing / JOURNAL_NAME).exists() else Journal.create(outing)
+@dataclass(frozen=True, kw_only=True)
+class Work:
+    """One ladder of an outing, and all that it is worked with; nothing is opened or written down yet.
 
+    `ladder` is its number in the outing; `pace` the seconds of the run in one real second, or "max".
+    """
 
-def make_run(
-    ready: Prepared,
-    *,
-    ladder_number: int,
-    camera: LocalCamera | CameraProcess,
-    clock: AffineClock | SteppedClock,
-    box: queue.SimpleQueue[Item],
-    journal: Journal,
-    folder: Folder,
-    stream: Stream,
-    pace: float | str,
-    answer_for_me: bool,
-) -> Run:
-    """Put a run together; nothing is written down."""
-    return Run(
-        plan=ready.plan,
-        ladder=ready.ladder,
-        abilities=ready.abilities,
-        camera=camera,
-        clock=clock,
-        box=box,
-        journal=journal,
-        folder=folder,
-        ladder_number=ladder_number,
-        next_frame=tell(journal.entries(), name="", running=False).next_frame(),
-        stream=stream,
-        answer_for_me=answer_for_me,
-        patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(pace, str) else pace)),
-        left=camera.left,
-        reader=Reader(apart=not isinstance(clock, SteppedClock), words=folder.reader_words),
-    )
+    ready: Prepared
+    ladder: int
+    reach: Reach
+    world: World
+    folder: Folder
+    clock: AffineClock | SteppedClock
+    box: queue.SimpleQueue[Item]
+    journal: Journal
+    stream: Stream
+    pace: float | str
+    answer_for_me: bool
 
+    @property
+    def begun(self) -> bool:
+        """Whether an earlier run has begun this ladder."""
+        return read_before(self.journal.entries(), self.ladder) is not None
 
-def record_beginning(run: Run, ready: Prepared, pace: float | str) -> None:
-    """Write down that a run begins, on what, and the cautions that apply."""
-    identity = run.camera.identify()
-    run.tell(
-        RunStarted(
-            version=__version__,
-            simulated=identity.simulated,
-            pace=str(pace),
-            camera=CameraSeen(**asdict(identity)),
-            body_file=BodyFileUsed(name=ready.body_file.name, tried=ready.body_file.tried),
+    @contextmanager
+    def opened(self) -> Iterator[Run]:
+        """Open the camera and put the run together; the camera is left however the block ends. Raises TetherError."""
+        with opened_camera(self.reach, self.ready, self.world, self.folder, self.clock, self.box) as camera:
+            yield Run(
+                plan=self.ready.plan,
+                ladder=self.ready.ladder,
+                abilities=self.ready.abilities,
+                camera=camera,
+                clock=self.clock,
+                box=self.box,
+                journal=self.journal,
+                folder=self.folder,
+                ladder_number=self.ladder,
+                next_frame=tell(self.journal.entries(), name="", running=False).next_frame(),
+                stream=self.stream,
+                answer_for_me=self.answer_for_me,
+                patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
+                left=camera.left,
+                reader=Reader(apart=not isinstance(self.clock, SteppedClock), words=self.folder.reader_words),
+            )
+
+    def done(
+        self, run: Run, others: Sequence[Finding] = (), *, despite: Mapping[str, str], again: str
+    ) -> tuple[LadderOutcome, str | None]:
+        """Write down that a run begins, check, and work the ladder; return how it ended, and in what kind of trouble.
+
+        Parameters
+        ----------
+        run
+            As :meth:`opened` gives it.
+        others
+            What was looked at beside the camera.
+        despite
+            Checks that are not to stop it, each with the reason.
+        again
+            The command that tries it again.
+
+        Raises
+        ------
+        CameraError
+            If a check stops it before it has begun.
+        """
+        begun = self.begun
+        self._record_beginning(run)
+        check(run, self.ready, others, despite=despite, begun=begun, again=again)
+        engine = Engine(run)
+        return engine.work(), engine.trouble
+
+    def _record_beginning(self, run: Run) -> None:
+        """Write down that a run begins, on what, and the cautions that apply."""
+        identity, body_file = run.camera.identify(), self.ready.body_file
+        run.tell(
+            RunStarted(
+                version=__version__,
+                simulated=identity.simulated,
+                pace=str(self.pace),
+                camera=CameraSeen(**asdict(identity)),
+                body_file=BodyFileUsed(name=body_file.name, tried=body_file.tried),
+            )
         )
-    )
-    for caution in ready.ladder.cautions:
-        run.tell(Noted(about="caution", text=caution))
+        for caution in self.ready.ladder.cautions:
+            run.tell(Noted(about="caution", text=caution))

@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 
 from tests.body.driver.on_wire import on_wire
+from tests.body.responder.observed import observed
 from tether.body.bodyfile import load_body_file
 from tether.body.dialects import Dialect
 from tether.body.driver.release import usable
 from tether.body.driver.sending import LogSendings
 from tether.body.driver.session import Session
-from tether.body.responder.record import observed
 
 
 @pytest.mark.parametrize(("dialect", "file"), [("eos", "canon-eos"), ("nikon", "nikon")])

@@ -13,11 +13,11 @@ from typing import Any
 import pytest
 
 from tests.body.responder.client import OK, Answer, Client
+from tests.body.responder.observed import observed
 from tests.body.responder.rig import Served, served, soon
 from tether.body.dialects import Dialect
 from tether.body.protocol import Stage
 from tether.body.responder.faults import Call, WireFault, of_world
-from tether.body.responder.record import observed
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 

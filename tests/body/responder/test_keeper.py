@@ -20,6 +20,7 @@ from tests.body.responder.rig import soon, started_with
 from tether.body.protocol import Fitted, Stage
 from tether.body.responder.keeper import LOG_NAME, WireCamera, kept, start
 from tether.body.responder.start import WireHow, WireStart
+from tether.body.wire import pack
 from tether.errors import LostError
 
 DIAL, FOCUS = 0xD138, 0xD108
@@ -28,8 +29,8 @@ KEEPER = """
 import json, sys, time
 from pathlib import Path
 from tether.body.responder.keeper import start
-from tether.body.responder.start import WireStart
-camera = start(WireStart.from_json(json.loads(sys.stdin.readline())), Path(sys.argv[1]))
+from tether.body.wire import unpack
+camera = start(unpack(json.loads(sys.stdin.readline())), Path(sys.argv[1]))
 print(camera.port, flush=True)
 time.sleep(60)
 """
@@ -51,7 +52,7 @@ def keeper_process(what: WireStart, folder: Path) -> Iterator[tuple[subprocess.P
     ) as process:
         assert process.stdin is not None
         assert process.stdout is not None
-        process.stdin.write(json.dumps(what.as_json()) + "\n")
+        process.stdin.write(json.dumps(pack(what)) + "\n")
         process.stdin.flush()
         try:
             yield process, int(process.stdout.readline())

@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 
+from tests.body.responder.observed import observed
 from tests.body.responder.rig import started_with
 from tether.body.dialects import Dialect
 from tether.body.responder.keeper import WireCamera, kept
-from tether.body.responder.record import observed
 from tether.body.responder.start import WireHow
 
 DIALECTS: tuple[Dialect, ...] = ("eos", "eos-old", "nikon", "plain")

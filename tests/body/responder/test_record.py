@@ -7,8 +7,8 @@ import time
 from pathlib import Path
 
 from tests.body.responder.client import OK, Client
+from tests.body.responder.observed import observed, operations
 from tests.body.responder.rig import served, soon
-from tether.body.responder.record import observed, operations
 
 TIME, CAPTURE, TERMINATE, COMPLETE = 0x500D, 0x9207, 0x920C, 0x400D
 

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from tether.body.driver.profile import Profile
 
@@ -31,19 +29,3 @@ class Link:
     port: str = ""
     model: str = ""
     staged_at: Path | None = None
-
-    def as_json(self) -> dict[str, Any]:
-        """Return it as JSON data."""
-        staged_at = None if self.staged_at is None else str(self.staged_at)
-        return {**dataclasses.asdict(self), "staged_at": staged_at}
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> Link:
-        """Rebuild a link from its JSON data."""
-        staged_at = data["staged_at"]
-        return cls(
-            profile=Profile.from_json(data["profile"]),
-            port=data["port"],
-            model=data["model"],
-            staged_at=None if staged_at is None else Path(staged_at),
-        )

@@ -254,39 +254,3 @@ class Profile:
     events: Events = Events()
     frames: Frames = Frames()
     live: Live | None = None
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> Profile:
-        """Rebuild a profile from :func:`dataclasses.asdict`, also after it crossed as JSON."""
-        return cls(
-            models=tuple(data["models"]),
-            time=_dial(data["time"]),
-            aperture=_dial(data["aperture"]),
-            iso=_dial(data["iso"]),
-            release=tuple(_release(one) for one in data["release"]),
-            tell=Tell(**{key: tuple(names) for key, names in data["tell"].items()}),
-            look={name: Look(**_tuples(one)) for name, one in data["look"].items()},
-            events=Events(**data["events"]),
-            frames=Frames(**_tuples(data["frames"])),
-            live=None if data["live"] is None else _live(data["live"]),
-        )
-
-
-def _tuples(data: dict[str, Any]) -> dict[str, Any]:
-    return {key: tuple(value) if isinstance(value, list) else value for key, value in data.items()}
-
-
-def _live(data: dict[str, Any]) -> Live:
-    ones = {key: None if data[key] is None else Command(**data[key]) for key in ("whole", "nearer", "farther")}
-    return Live(**{**data, **ones, "magnify": tuple(Command(**one) for one in data["magnify"])})
-
-
-def _dial(data: dict[str, Any]) -> DialReading:
-    return DialReading(**_tuples(data))
-
-
-def _release(data: dict[str, Any]) -> Release:
-    commands = {key: tuple(Command(**one) for one in data[key]) for key in ("open", "close")}
-    needs = tuple(one if isinstance(one, str) else Command(**one) for one in data["needs"])
-    else_close = tuple(tuple(Command(**one) for one in way) for way in data["else_close"])
-    return Release(**{**_tuples(data), **commands, "needs": needs, "else_close": else_close})

@@ -109,24 +109,6 @@ class Event(IntEnum):
 #: Formats of objects; the last is what Canon EOS bodies say of a raw file.
 FOLDER, JPEG, DNG, EOS_RAW = 0x3001, 0x3801, 0x3811, 0xB103
 
-STANDARD_OPERATIONS = (
-    Op.GET_DEVICE_INFO,
-    Op.OPEN_SESSION,
-    Op.CLOSE_SESSION,
-    Op.GET_STORAGE_IDS,
-    Op.GET_STORAGE_INFO,
-    Op.GET_NUM_OBJECTS,
-    Op.GET_OBJECT_HANDLES,
-    Op.GET_OBJECT_INFO,
-    Op.GET_OBJECT,
-    Op.GET_THUMB,
-    Op.DELETE_OBJECT,
-    Op.GET_PROPERTY_DESCRIPTION,
-    Op.GET_PROPERTY_VALUE,
-    Op.SET_PROPERTY_VALUE,
-    Op.GET_PARTIAL_OBJECT,
-)
-
 
 def name_of(code: int) -> str:
     """Return an operation's name for the record."""

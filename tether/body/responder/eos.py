@@ -54,27 +54,6 @@ class Eos(Standard):
 
     vendor, vendor_text = 0x0000_000B, ""
     model = "Simulated camera on the wire (E)"
-    more_operations: tuple[Op, ...] = (
-        Op.EOS_GET_STORAGE_IDS,
-        Op.EOS_GET_STORAGE_INFO,
-        Op.EOS_GET_PARTIAL_OBJECT,
-        Op.EOS_SET_PROPERTY,
-        Op.EOS_SET_REMOTE_MODE,
-        Op.EOS_SET_EVENT_MODE,
-        Op.EOS_GET_EVENT,
-        Op.EOS_TRANSFER_COMPLETE,
-        Op.EOS_HOST_CAPACITY,
-        Op.EOS_KEEP_DEVICE_ON,
-        Op.EOS_REQUEST_PROPERTY,
-        Op.EOS_RELEASE_ON,
-        Op.EOS_RELEASE_OFF,
-        Op.EOS_START_LIVE_VIEW,
-        Op.EOS_END_LIVE_VIEW,
-        Op.EOS_GET_LIVE_VIEW,
-        Op.EOS_DRIVE_LENS,
-        Op.EOS_ZOOM,
-        Op.EOS_ZOOM_POSITION,
-    )
     lists_properties = False
     can_bulb = True
     bulb_value = BULB_CODE
@@ -104,8 +83,8 @@ class Eos(Standard):
             Op.EOS_HOST_CAPACITY: lambda _: DONE,
             Op.EOS_KEEP_DEVICE_ON: lambda _: DONE,
             Op.EOS_REQUEST_PROPERTY: self._request_property,
-            Op.EOS_START_LIVE_VIEW: lambda _: self._switch_live(on=True),
-            Op.EOS_END_LIVE_VIEW: lambda _: self._switch_live(on=False),
+            Op.EOS_START_LIVE_VIEW: lambda _: self.switch_live(on=True),
+            Op.EOS_END_LIVE_VIEW: lambda _: self.switch_live(on=False),
             Op.EOS_GET_LIVE_VIEW: lambda _: self._live_picture(),
             Op.EOS_DRIVE_LENS: self._drive_lens,
             Op.EOS_ZOOM: self._zoom,
@@ -180,12 +159,12 @@ class Eos(Standard):
     def _set_output(self, output: int) -> None:
         if output not in (0, _TO_HOST):
             raise RefusedError(Response.INVALID_VALUE)
-        self._switch_live(on=output == _TO_HOST)
+        self.switch_live(on=output == _TO_HOST)
 
-    def _switch_live(self, *, on: bool) -> Reply:
-        self.physics.switch_live(on=on)
+    def switch_live(self, *, on: bool) -> Reply:
+        done = super().switch_live(on=on)
         self._tell(LIVE_VIEW_OUTPUT)
-        return DONE
+        return done
 
     def _live_picture(self) -> Reply:
         """Return a picture as the family has it: a record of its length, its kind and itself."""
@@ -326,13 +305,6 @@ class Eos(Standard):
 
 class OldEos(Eos):
     """Its older form: a shutter that is held by a start and an end, and no release button over the wire."""
-
-    more_operations = (
-        *(one for one in Eos.more_operations if one not in (Op.EOS_RELEASE_ON, Op.EOS_RELEASE_OFF)),
-        Op.EOS_REMOTE_RELEASE,
-        Op.EOS_BULB_START,
-        Op.EOS_BULB_END,
-    )
 
     def releases(self) -> dict[int, Handler]:
         return {

@@ -181,7 +181,7 @@ def _started(what: WireStart, folder: Path) -> subprocess.Popen[bytes]:
     if process.stdin is None or process.stdout is None:
         raise LostError("The simulated camera on the wire could not be started.")
     with process.stdin, process.stdout:
-        process.stdin.write(json.dumps(what.as_json()).encode() + b"\n")
+        process.stdin.write(json.dumps(pack(what)).encode() + b"\n")
         process.stdin.flush()
         said = process.stdout.readline()
     if not said:

@@ -34,20 +34,6 @@ class Nikon(Standard):
 
     vendor, vendor_text = 0x0000_000A, ""
     model = "Simulated camera on the wire (N)"
-    more_operations = (
-        Op.NIKON_CAPTURE_TO_RAM,
-        Op.NIKON_CHANGE_CAMERA_MODE,
-        Op.NIKON_DELETE_RAM_IMAGE,
-        Op.NIKON_GET_EVENT,
-        Op.NIKON_DEVICE_READY,
-        Op.NIKON_START_LIVE_VIEW,
-        Op.NIKON_END_LIVE_VIEW,
-        Op.NIKON_GET_LIVE_VIEW,
-        Op.NIKON_DRIVE_FOCUS,
-        Op.NIKON_CHANGE_AF_AREA,
-        Op.NIKON_CAPTURE,
-        Op.NIKON_TERMINATE_CAPTURE,
-    )
     events = (*Standard.events, Event.NIKON_ADDED_IN_RAM)
     can_bulb = True
 
@@ -55,8 +41,8 @@ class Nikon(Standard):
         self._ratio = _WHOLE
         self._area_px = (0, 0)
         return {
-            Op.NIKON_START_LIVE_VIEW: lambda _: self._switch_live(on=True),
-            Op.NIKON_END_LIVE_VIEW: lambda _: self._switch_live(on=False),
+            Op.NIKON_START_LIVE_VIEW: lambda _: self.switch_live(on=True),
+            Op.NIKON_END_LIVE_VIEW: lambda _: self.switch_live(on=False),
             Op.NIKON_GET_LIVE_VIEW: lambda _: self._live_picture(),
             Op.NIKON_DRIVE_FOCUS: self._drive_focus,
             Op.NIKON_CHANGE_AF_AREA: self._change_area,
@@ -106,10 +92,6 @@ class Nikon(Standard):
         ]
 
     # Live view
-
-    def _switch_live(self, *, on: bool) -> Reply:
-        self.physics.switch_live(on=on)
-        return DONE
 
     def _live_picture(self) -> Reply:
         """Return a picture as the family has it, behind a head of its own."""

@@ -13,7 +13,6 @@ class Plain(Standard):
     """See the module."""
 
     model = "Simulated camera on the wire (P)"
-    more_operations = (Op.INITIATE_CAPTURE,)
     pushes = True
 
     def more_handlers(self) -> dict[int, Handler]:

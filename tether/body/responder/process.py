@@ -20,6 +20,7 @@ from tether.body.responder.physics import Physics
 from tether.body.responder.server import Server
 from tether.body.responder.start import WireStart
 from tether.body.scheduling import ask_for_short_turns
+from tether.body.wire import unpack
 from tether.files.safe import safe_write
 
 PLACE_NAME = "wire.json"
@@ -57,7 +58,7 @@ def main(folder: Path) -> int:
     """Run for a keeper, until told to end."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    serve(WireStart.from_json(json.loads(sys.stdin.readline())), folder)
+    serve(unpack(json.loads(sys.stdin.readline())), folder)
     return 0
 
 

@@ -9,7 +9,7 @@ from typing import ClassVar
 
 from tether.body.protocol import BULB
 from tether.body.responder.card import STORAGE, Stored
-from tether.body.responder.codes import DNG, JPEG, STANDARD_OPERATIONS, Event, Op, Response
+from tether.body.responder.codes import DNG, JPEG, Event, Op, Response
 from tether.body.responder.datasets import (
     DeviceInfo,
     Span,
@@ -49,7 +49,6 @@ class Standard:
 
     vendor, vendor_text = 0, ""
     model: str
-    more_operations: tuple[Op, ...] = ()
     events: tuple[int, ...] = (Event.OBJECT_ADDED, Event.PROPERTY_CHANGED, Event.CAPTURE_COMPLETE)
     #: Whether its properties are listed and set as the standard has it; else by operations of the dialect's own.
     lists_properties = True
@@ -117,7 +116,7 @@ class Standard:
         return DeviceInfo(
             vendor=self.vendor,
             vendor_text=self.vendor_text,
-            operations=(*STANDARD_OPERATIONS, *self.more_operations),
+            operations=(Op.OPEN_SESSION, Op.CLOSE_SESSION, *self._handlers),
             events=self.events,
             properties=tuple(self.properties) if self.lists_properties else (),
             formats=(DNG, JPEG),
@@ -178,6 +177,11 @@ class Standard:
     def delete(self, request: Request) -> Reply:
         """Forget what is in memory only; nothing is deleted from the card."""
         self.physics.card.forget(request.parameter(0))
+        return DONE
+
+    def switch_live(self, *, on: bool) -> Reply:
+        """Switch live view on or off."""
+        self.physics.switch_live(on=on)
         return DONE
 
     # Properties

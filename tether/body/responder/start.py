@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -68,22 +68,3 @@ class WireStart:
     choice: BodyChoice
     how: WireHow = AS_IT_SHOULD
     outlives_keeper: bool = False
-
-    def as_json(self) -> dict[str, Any]:
-        """Return it as JSON data."""
-        return {
-            "dialect": self.dialect,
-            "choice": self.choice.as_json(),
-            "how": self.how.model_dump(mode="json"),
-            "outlives_keeper": self.outlives_keeper,
-        }
-
-    @classmethod
-    def from_json(cls, data: dict[str, Any]) -> WireStart:
-        """Rebuild it from :meth:`as_json`."""
-        return cls(
-            dialect=data["dialect"],
-            choice=BodyChoice.from_json(data["choice"]),
-            how=WireHow.model_validate(data["how"]),
-            outlives_keeper=data["outlives_keeper"],
-        )

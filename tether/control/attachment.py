@@ -1,4 +1,4 @@
-"""The desk's line to the run: a thread that attaches, attaches again when the run was lost, and says words to it."""
+"""A face's line to a run: a thread that attaches, attaches again when the run was lost, and says words to it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from tether.control.commands import Verb
 from tether.control.messages import Facts
 from tether.control.registry import Running, running
 from tether.errors import LostError, TetherError
-from tether.journal.records import FrameOpened
+from tether.journal.records import FrameOpened, Record
 from tether.journal.snapshot import Snapshot
 
 #: How long the thread waits for an event before it looks whether there is a word to say [s].
@@ -35,22 +35,26 @@ State = Literal["none", "attached", "lost", "gone", "over"]
 
 @dataclass(frozen=True, kw_only=True)
 class Sight:
-    """What the desk knows of the run.
+    """What a face knows of the run.
 
     Attributes
     ----------
     state
-        How the desk stands to it.
+        How the face stands to it.
     outing
         The outing's folder, where that is known.
     facts, clock, snapshot
         As the run said last; None before it said anything.
+    record
+        What was shown just now, and is in the snapshot already; None: something else has changed.
     attached
-        How often the desk has attached so far.
+        How often the face has attached so far.
     since_s
         Since when it is lost, by the machine's monotonic clock [s].
     left_open
         The frame that was open when the run was lost, until the run that took over has begun its ladder.
+    why_lost
+        How it was lost, or that it is over, as the run or its absence said; empty while attached.
     why_not
         Why the run that is there could not be attached to; empty where it was not tried, or it could.
     """
@@ -60,9 +64,11 @@ class Sight:
     facts: Facts | None = None
     clock: AffineClock | None = None
     snapshot: Snapshot = field(default_factory=Snapshot)
+    record: Record | None = None
     attached: int = 0
     since_s: float = 0.0
     left_open: FrameOpened | None = None
+    why_lost: str = ""
     why_not: str = ""
 
 
@@ -75,28 +81,34 @@ class Reply:
     sentence: str
 
 
-class Link:
-    """Keeps the desk attached to an outing's run.
+class Attachment:
+    """Keeps a face attached to an outing's run.
 
     Parameters
     ----------
     outing
         The outing's folder; None: whatever runs, as long as it is the only one.
+    tell
+        Given every new `Sight` and every `Reply`, in a thread of its own; must return at once.
     waits
         Whether nothing is attached to before :meth:`turn_to` says what.
-    tell
-        Given every new `Sight` and every `Reply`, in the link's own thread; must return at once.
+    stays
+        Whether only the run of that outing is meant once one was attached to.
     """
 
-    def __init__(self, outing: Path | None, tell: Callable[[Sight | Reply], None], *, waits: bool = False) -> None:
+    def __init__(
+        self, outing: Path | None, tell: Callable[[Sight | Reply], None], *, waits: bool = False, stays: bool = True
+    ) -> None:
         self._tell = tell
         self._waits = waits
+        self._stays = stays
+        self._meant = outing
         self._turned_to: queue.SimpleQueue[Path] = queue.SimpleQueue()
         self._sight = Sight(outing=outing)
         self._run: Running | None = None
         self._words: queue.SimpleQueue[Verb] = queue.SimpleQueue()
         self._leaving = threading.Event()
-        self._thread = threading.Thread(target=self._work, name="link", daemon=True)
+        self._thread = threading.Thread(target=self._work, name="attachment", daemon=True)
         self.heard_s = time.monotonic()
         """When the run gave a sign of life last, by the machine's monotonic clock [s]."""
 
@@ -112,13 +124,26 @@ class Link:
         """Say a word; what comes of it is a `Reply`."""
         self._words.put(verb)
 
+    def say_now(self, verb: Verb) -> str:
+        """Say a word over a line of its own and return the run's answer; from any thread.
+
+        Raises
+        ------
+        LostError
+            When there is no run to say it to, or it refuses.
+        """
+        run = self._found()
+        if run is None:
+            raise LostError(f"“{verb}” was not sent: no run is attached.")
+        return say_to(run.socket, verb)
+
     def close(self) -> None:
         """Leave the run to itself; harmless when done. A run that does not answer is not waited for."""
         self._leaving.set()
         if self._thread.is_alive():
             self._thread.join(LEAVES_WITHIN_S)
 
-    # In the link's thread ----------------------------------------------------------------------------------------
+    # In its thread ----------------------------------------------------------------------------------------------
 
     def _work(self) -> None:
         self._show()
@@ -135,7 +160,8 @@ class Link:
     def _turn(self) -> None:
         if not self._turned_to.empty():
             self._waits = False
-            self._sight = Sight(outing=self._turned_to.get(), attached=self._sight.attached)
+            self._meant = self._turned_to.get()
+            self._sight = Sight(outing=self._meant, attached=self._sight.attached)
             self._show()
 
     def _attached(self) -> Face | None:
@@ -155,42 +181,46 @@ class Link:
     def _found(self) -> Running | None:
         """Find the run that is meant, or None."""
         runs = [] if self._waits else running()
-        if self._sight.outing is not None:
-            folder = self._sight.outing.resolve()
+        if self._meant is not None:
+            folder = self._meant.resolve()
             return next((one for one in runs if one.outing == folder), None)
         return runs[0] if len(runs) == 1 else None
 
     def _follow(self, face: Face) -> None:
-        """Hear and speak until the run is gone or the desk is left."""
+        """Hear and speak until the run is gone or is left."""
         self.heard_s = face.heard_s
+        outing = Path(face.hello.facts.outing)
+        self._meant = outing if self._stays else self._meant
         self._show(
             state="attached",
-            outing=Path(face.hello.facts.outing),
+            outing=outing,
             facts=face.hello.facts,
             clock=face.clock,
             snapshot=face.snapshot,
             attached=self._sight.attached + 1,
             left_open=self._left_open(face.snapshot),
+            why_lost="",
             why_not="",
         )
         knocked_s = time.monotonic()
         try:
             while not self._leaving.is_set() and self._turned_to.empty():
                 self._speak(face)
-                if face.next(HEARS_FOR_S) is not None:
-                    self._show(snapshot=face.snapshot, left_open=self._left_open(face.snapshot))
+                if (record := face.next(HEARS_FOR_S)) is not None:
+                    left_open = self._left_open(face.snapshot)
+                    self._show(snapshot=face.snapshot, record=record, left_open=left_open)
                 self.heard_s = face.heard_s
                 if time.monotonic() - max(knocked_s, face.heard_s) > KNOCKS_EVERY_S:
                     face.knock()
                     knocked_s = time.monotonic()
         except GoneError as gone:
             over = not gone.again or face.snapshot.over is not None
-            self._show(state="over" if over else "lost", since_s=time.monotonic())
-        except LostError:
-            self._show(state="lost", since_s=face.heard_s)
+            self._show(state="over" if over else "lost", since_s=time.monotonic(), why_lost=str(gone))
+        except LostError as lost:
+            self._show(state="lost", since_s=face.heard_s, why_lost=str(lost))
 
     def _left_open(self, snapshot: Snapshot) -> FrameOpened | None:
-        """Return the frame that an earlier run process left open, as far as the desk has seen it.
+        """Return the frame that an earlier run process left open, as far as this face has seen it.
 
         The run that takes over waits for it before it begins, and tells nothing meanwhile.
         """
@@ -214,14 +244,11 @@ class Link:
         """
         while not self._words.empty():
             verb = self._words.get()
-            run = self._found()
             try:
-                if run is None:
-                    raise LostError(f"“{verb}” was not sent: no run is attached.")
-                self._tell(Reply(verb=verb, ok=True, sentence=say_to(run.socket, verb)))
+                self._tell(Reply(verb=verb, ok=True, sentence=self.say_now(verb)))
             except LostError as error:
                 self._tell(Reply(verb=verb, ok=False, sentence=str(error)))
 
     def _show(self, **changes: object) -> None:
-        self._sight = replace(self._sight, **changes)  # type: ignore[arg-type]
+        self._sight = replace(self._sight, **{"record": None, **changes})  # type: ignore[arg-type]
         self._tell(self._sight)

@@ -14,12 +14,12 @@ import pytest
 from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held, planned
 from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
+from tether.control import attachment as attachment_module
+from tether.control.attachment import Attachment, Reply, Sight
 from tether.control.client import Face
 from tether.control.messages import Bye, Facts, Hello, encode
 from tether.control.registry import announce
 from tether.control.server import MOST_FACES
-from tether.desk import link as link_module
-from tether.desk.link import Link, Reply, Sight
 from tether.desk.screens import wrong
 from tether.desk.widgets import Large
 from tether.journal.records import FrameOpened
@@ -161,10 +161,10 @@ def test_silence_is_told_only_after_a_while_and_a_knock_ends_it(
     attached = Sight(state="attached")
     assert wrong(attached, 103.0, 100.0) == ""
     assert "No word from the run for 5 s" in wrong(attached, 105.0, 100.0)
-    monkeypatch.setattr(link_module, "KNOCKS_EVERY_S", 0.02)
+    monkeypatch.setattr(attachment_module, "KNOCKS_EVERY_S", 0.02)
     run = PlayedRun(tmp_path)
     seen: list[Sight | Reply] = []
-    link = Link(tmp_path, seen.append)
+    link = Attachment(tmp_path, seen.append)
     link.start()
     try:
         run.tell(*held())
@@ -179,7 +179,7 @@ def test_silence_is_told_only_after_a_while_and_a_knock_ends_it(
 def test_goodbye_while_it_may_go_on_is_a_loss(tmp_path: Path) -> None:
     run = Vanishing(tmp_path, Snapshot(stream=3))
     seen: list[Sight | Reply] = []
-    link = Link(tmp_path, seen.append)
+    link = Attachment(tmp_path, seen.append)
     link.start()
     try:
         run.greet(encode(Bye(sentence="cut off", again=True)))
@@ -196,7 +196,7 @@ def test_a_desk_for_which_there_is_no_room_can_still_say_stop(tmp_path: Path) ->
         stack.callback(run.end)
         for _ in range(MOST_FACES):
             stack.enter_context(closing(Face.attach(run.path)))
-        link = Link(tmp_path, seen.append)
+        link = Attachment(tmp_path, seen.append)
         link.start()
         stack.callback(link.close)
         wait_for(lambda: any(isinstance(one, Sight) and "faces are attached" in one.why_not for one in seen))
