@@ -18,8 +18,6 @@ REGIONS = {
     "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
-#: From here down a battery is said to be low (common practice, no source).
-LOW_BATTERY = 0.2
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
 #: A value this near to a mark of the scale, as a fraction, is that mark.
@@ -124,29 +122,6 @@ def percent(share: float) -> str:
     if share < 0.001:
         return "<0.1 %"
     return f"{share:.1%}".replace("%", " %") if share < 0.1 else f"{share:.0%}".replace("%", " %")
-
-
-def supplies(
-    battery: float | None,
-    card_frames: int | None,
-    disk_bytes: int | None,
-    disk_frames: int | None,
-    to_come: int,
-    *,
-    battery_low: bool | None = None,
-) -> list[tuple[str, bool]]:
-    """Write what is left to work with, a part each, and whether it is low: under a fifth, or less than is to come."""
-    parts = []
-    if battery is not None:
-        parts.append((f"battery {battery:.0%}", battery < LOW_BATTERY))
-    elif battery_low:
-        parts.append(("battery low", True))
-    if card_frames is not None:
-        parts.append((f"card {card_frames} frames", card_frames < to_come))
-    if disk_bytes is not None:
-        low = disk_frames is not None and disk_frames < to_come
-        parts.append((f"disk {disk_bytes / 1e9:.1f} GB", low))
-    return [(f"{text}, {to_come} to come" if low and "battery" not in text else text, low) for text, low in parts]
 
 
 def spot(latitude: float, longitude: float) -> str:

@@ -6,7 +6,7 @@ from tether.control.commands import WORDS
 from tether.journal.records import LadderEnded, Record, RunFailed, RungBegun
 from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import planned_time, supplies
+from tether.wording import planned_time
 
 
 def line_of(record: Record, rungs: int) -> str | None:
@@ -33,13 +33,7 @@ def now_line(snapshot: Snapshot, now_ns: int) -> str:
 
 def _low(snapshot: Snapshot) -> str:
     """Say what is low, where something is."""
-    seen = snapshot.supplies
-    if seen is None or snapshot.over:
-        return ""
-    found = supplies(
-        seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come, battery_low=seen.battery_low
-    )
-    low = [text for text, is_low in found if is_low]
+    low = [] if snapshot.over else [text for text, is_low in told.supplies(snapshot.supplies) if is_low]
     return f"  LOW: {', '.join(low)}" if low else ""
 
 

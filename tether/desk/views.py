@@ -109,19 +109,9 @@ def base_line(snapshot: Snapshot) -> str:
 def supplies(snapshot: Snapshot) -> str:
     """Say what is left to work with; what is low is marked."""
     seen = snapshot.supplies
-    parts = []
-    if seen is not None:
-        found = words.supplies(
-            seen.battery,
-            seen.card_frames,
-            seen.disk_bytes,
-            seen.disk_frames,
-            seen.to_come,
-            battery_low=seen.battery_low,
-        )
-        parts = [f"! LOW: {text}" if low else text for text, low in found]
-        if seen.temperature_c is not None:
-            parts.append(f"{seen.temperature_c:.0f} °C")
+    parts = [f"! LOW: {text}" if low else text for text, low in told.supplies(seen)]
+    if seen is not None and seen.temperature_c is not None:
+        parts.append(f"{seen.temperature_c:.0f} °C")
     return "   ".join(parts)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.known import forget
-from tether.body.simulated.world import World, load_world
+from tether.body.simulated.world import load_world
 from tether.clock import AffineClock, boot_id
 from tether.control.registry import Running, running
 from tether.errors import LostError, PlanError, TetherError, error_of
@@ -80,7 +80,7 @@ def give_plan(
         If the outing is in use, or cannot be written.
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
-    truth: World = world_of(ready.plan, load_world(world) if world else None)
+    truth = world_of(ready.plan, load_world(world) if world else None)
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -96,7 +96,7 @@ def give_plan(
         pace=pace,
         clock=AffineClock.started_now(pace),
         boot=boot_id(),
-        world=truth.model_dump(mode="json"),
+        world=truth,
         reach=reach,
         answer_for_me=answer_for_me,
         despite=despite or {},

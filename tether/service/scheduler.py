@@ -45,6 +45,7 @@ from sqlalchemy.exc import DBAPIError
 from tether.clock import AffineClock, boot_id
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
 from tether.files.state import state_folder
+from tether.journal.guards import try_lock
 from tether.journal.records import Noted
 from tether.journal.store import Journal, read_contents
 from tether.service.start_time import in_utc
@@ -220,15 +221,7 @@ def ensure_waiting() -> int | None:
 def waiting() -> int | None:
     """Return the id of the process that waits for the planned starts, or None."""
     with (state_folder() / WAITING_NAME).open("a+") as file:
-        return None if _try_lock(file, fcntl.LOCK_SH) else _holder(file)
-
-
-def _try_lock(file: IO[str], how: int) -> bool:
-    try:
-        fcntl.flock(file, how | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    return True
+        return None if try_lock(file, fcntl.LOCK_SH) else _holder(file)
 
 
 def _holder(file: IO[str]) -> int | None:
@@ -242,7 +235,7 @@ def _only_waiter() -> Iterator[None]:
     """Be the one that waits. Raises BusyError, naming the process that does already."""
     with (state_folder() / WAITING_NAME).open("a+") as file:
         give_up_s = monotonic() + _PATIENCE_S  # somebody may just be looking whether it is taken
-        while not _try_lock(file, fcntl.LOCK_EX):
+        while not try_lock(file, fcntl.LOCK_EX):
             if monotonic() > give_up_s:
                 raise BusyError(f"Process {_holder(file)} waits for the planned starts already; one is enough.")
             sleep(_POLL_S)
