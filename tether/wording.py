@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from tether.exposure.labels import time_label, with_unit
@@ -44,6 +45,15 @@ def span(seconds: float) -> str:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60)
     return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def countdown(left_s: float) -> str:
+    """Write a countdown in figures: ``4.2``, ``0:38``, ``12:05``, ``1:02:00``; it is over at ``0.0``."""
+    if left_s < 9.95:
+        return f"{max(left_s, 0.0):.1f}"
+    minutes, seconds = divmod(math.ceil(left_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
 def stops(value: float | None) -> str:
