@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import subprocess
-import sys
 import time
 from collections.abc import Mapping
 from contextlib import closing
@@ -17,6 +16,7 @@ from tether.body.simulated.world import load_world
 from tether.clock import AffineClock, boot_id
 from tether.control.registry import Running, running
 from tether.errors import LostError, PlanError, TetherError, error_of
+from tether.files.last_words import start_apart
 from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.ended import ladder_end, run_end, rungs_ended
 from tether.journal.records import LadderEnded
@@ -151,13 +151,7 @@ def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[by
     `silent_s` is how long the run process may be silent before it counts as hanging [s].
     """
     with (outing / LOG_NAME).open("a") as log:
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            start_new_session=True,
-        )
+        return start_apart("tether.guard", str(outing.resolve()), str(silent_s), log=log)
 
 
 def start(outing: Path) -> Running | None:

@@ -44,6 +44,7 @@ from sqlalchemy.exc import DBAPIError
 
 from tether.clock import AffineClock, boot_id
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
+from tether.files.last_words import start_apart
 from tether.files.state import state_folder
 from tether.journal.guards import try_lock
 from tether.journal.records import Noted
@@ -185,7 +186,7 @@ def start_outing(outing: str) -> None:
     """Start the run of an outing, under its guard and apart from this process."""
     if not Path(outing).is_dir():
         raise SupplyError(f"{outing}: the outing's folder is not there.")
-    _detach([sys.executable, "-P", "-m", "tether.guard", outing])
+    _detach("tether.guard", outing)
 
 
 def ensure_waiting() -> int | None:
@@ -204,7 +205,7 @@ def ensure_waiting() -> int | None:
     pid = waiting()
     if pid is not None:
         return pid
-    process = _detach([sys.executable, "-P", "-m", "tether.service.scheduler"])
+    process = _detach("tether.service.scheduler")
     give_up_s = monotonic() + _BEGIN_S
     while (pid := waiting()) is None:
         if process.poll() in (0, BusyError.exit_code):  # all is done, or another was quicker
@@ -245,12 +246,10 @@ def _only_waiter() -> Iterator[None]:
         yield
 
 
-def _detach(command: list[str]) -> subprocess.Popen[bytes]:
+def _detach(module: str, *words: str) -> subprocess.Popen[bytes]:
     """Start a process that has no part in our terminal, session, folder and end; what it says goes to the log."""
     with (state_folder() / LOG_NAME).open("ab") as log:
-        process = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True, cwd="/"
-        )
+        process = start_apart(module, *words, log=log, cwd="/")
     # Waited for, so that it is not left behind as a zombie if it ends first.
     threading.Thread(target=process.wait, daemon=True).start()
     return process
