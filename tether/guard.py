@@ -87,7 +87,7 @@ def _run_once(outing: Path, silent_s: float) -> int:
     """Start the run process and wait for its end; one that falls silent is ended."""
     hears, speaks = os.pipe()
     with (outing / LOG_NAME).open("a") as log:
-        process = subprocess.Popen(
+        process = subprocess.Popen(  # noqa: S603 - our own interpreter
             [sys.executable, "-P", "-m", "tether.service.process", str(outing), str(speaks)],
             stdin=subprocess.DEVNULL,
             stdout=log,
@@ -136,7 +136,7 @@ def _may_be_open(folder: Path) -> bool:
 def _closing(folder: Path, outing: Path) -> subprocess.Popen[bytes]:
     """Start a camera process that closes and ends; it waits for an earlier one that lives, and closes by itself."""
     with (outing / LOG_NAME).open("a") as log:
-        return subprocess.Popen(
+        return subprocess.Popen(  # noqa: S603 - our own interpreter
             [sys.executable, "-P", "-m", "tether.body.closing", str(folder)],
             stdin=subprocess.DEVNULL,
             stdout=log,

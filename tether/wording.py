@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from tether.exposure.labels import time_label, with_unit
@@ -18,8 +19,6 @@ REGIONS = {
     "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
-#: From here down a battery is said to be low (common practice, no source).
-LOW_BATTERY = 0.2
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
 #: A value this near to a mark of the scale, as a fraction, is that mark.
@@ -46,6 +45,15 @@ def span(seconds: float) -> str:
         return f"{seconds:.0f} s"
     minutes = round(seconds / 60)
     return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def countdown(left_s: float) -> str:
+    """Write a countdown in figures: ``4.2``, ``0:38``, ``12:05``, ``1:02:00``; it is over at ``0.0``."""
+    if left_s < 9.95:
+        return f"{max(left_s, 0.0):.1f}"
+    minutes, seconds = divmod(math.ceil(left_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
 def stops(value: float | None) -> str:
@@ -124,29 +132,6 @@ def percent(share: float) -> str:
     if share < 0.001:
         return "<0.1 %"
     return f"{share:.1%}".replace("%", " %") if share < 0.1 else f"{share:.0%}".replace("%", " %")
-
-
-def supplies(
-    battery: float | None,
-    card_frames: int | None,
-    disk_bytes: int | None,
-    disk_frames: int | None,
-    to_come: int,
-    *,
-    battery_low: bool | None = None,
-) -> list[tuple[str, bool]]:
-    """Write what is left to work with, a part each, and whether it is low: under a fifth, or less than is to come."""
-    parts = []
-    if battery is not None:
-        parts.append((f"battery {battery:.0%}", battery < LOW_BATTERY))
-    elif battery_low:
-        parts.append(("battery low", True))
-    if card_frames is not None:
-        parts.append((f"card {card_frames} frames", card_frames < to_come))
-    if disk_bytes is not None:
-        low = disk_frames is not None and disk_frames < to_come
-        parts.append((f"disk {disk_bytes / 1e9:.1f} GB", low))
-    return [(f"{text}, {to_come} to come" if low and "battery" not in text else text, low) for text, low in parts]
 
 
 def spot(latitude: float, longitude: float) -> str:

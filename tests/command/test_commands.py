@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 from tests.plan.test_file import TEN_MISTAKES
 from tether.command.commands import tether
-from tether.command.talk import countdown, key_help
+from tether.command.talk import key_help
 from tether.control.commands import WORDS, verb_of_key, verb_of_words
 from tether.errors import TetherError
 
@@ -203,10 +203,3 @@ def test_keys_and_verbs_are_one_to_one() -> None:
         assert verb_of_words(f" {word.verb.upper()} ") == word.verb
         assert word.does in key_help()
     assert verb_of_key("?") is None
-
-
-@pytest.mark.parametrize(
-    ("left_s", "words"), [(0.0, "0.0 s"), (4.25, "4.2 s"), (38, "0:38"), (725, "12:05"), (3720, "1:02:00")]
-)
-def test_countdown(left_s: float, words: str) -> None:
-    assert countdown(left_s) == words

@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.desk.letters import drawn
-from tether.desk.views import left
 from tether.journal.records import State
+from tether.wording import countdown
 
 
 @given(st.floats(0, 40_000), st.integers(1, 300), st.integers(1, 100))
 def test_a_countdown_stays_in_its_room(left_s: float, columns: int, rows: int) -> None:
-    lines = drawn(left(left_s), columns, rows)
+    lines = drawn(countdown(left_s), columns, rows)
     if lines is not None:
         assert len(lines) <= rows
         assert {len(line) for line in lines} == {len(lines[0])}

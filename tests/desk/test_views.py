@@ -22,6 +22,7 @@ from tether.journal.records import (
     StateChanged,
 )
 from tether.journal.snapshot import Snapshot, after
+from tether.wording import countdown
 
 
 def told(events: Iterable[Record]) -> Snapshot:
@@ -44,7 +45,7 @@ def told(events: Iterable[Record]) -> Snapshot:
     ],
 )
 def test_a_countdown(left_s: float, written: str) -> None:
-    assert views.left(left_s) == written
+    assert countdown(left_s) == written
 
 
 def test_an_open_frame_counts_down_by_the_runs_clock() -> None:

@@ -14,7 +14,7 @@ from tether.body.protocol import Status
 from tether.body.simulated.body import SimulatedBody
 from tether.journal.records import ExposeOutcome, FrameOpened, Record, RungEnded, SuppliesSeen, WishesChanged
 from tether.journal.snapshot import Snapshot, after
-from tether.wording import supplies
+from tether.report.told import supplies
 
 THREE = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 2\n'
 
@@ -114,6 +114,26 @@ def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -
     assert snapshot.supplies is not None
 
 
+def left(
+    battery: float | None,
+    card: int | None,
+    disk_bytes: int | None,
+    disk: int | None,
+    *,
+    battery_low: bool | None = None,
+) -> SuppliesSeen:
+    """Return supplies of which 12 frames are still to come."""
+    return SuppliesSeen(
+        battery=battery,
+        card_frames=card,
+        temperature_c=None,
+        disk_bytes=disk_bytes,
+        disk_frames=disk,
+        to_come=12,
+        battery_low=battery_low,
+    )
+
+
 @pytest.mark.parametrize(
     ("battery", "card", "disk_frames", "low"),
     [
@@ -125,8 +145,8 @@ def test_what_was_said_is_told_as_still_to_be_done_until_it_is(tmp_path: Path) -
 def test_what_is_low_is_said_to_be(
     battery: float | None, card: int | None, disk_frames: int | None, low: list[bool]
 ) -> None:
-    found = supplies(battery, card, 3_000_000_000, disk_frames, 12)
+    found = supplies(left(battery, card, 3_000_000_000, disk_frames))
     assert [is_low for _, is_low in found] == low
-    assert supplies(None, None, None, None, 12, battery_low=True) == [("battery low", True)]
+    assert supplies(left(None, None, None, None, battery_low=True)) == [("battery low", True)]
     if card == 11:
         assert "card 11 frames, 12 to come" in [text for text, _ in found]

@@ -16,7 +16,6 @@ from PIL import Image
 
 from tests.desk.rig import at_desk
 from tests.faults.harness import end_all
-from tether.body.simulated.world import World
 from tether.command.commands import tether
 from tether.journal.telling import read_outing
 from tether.outing.job import read_job
@@ -90,7 +89,7 @@ def test_the_one_that_was_killed_in_a_hold_is_gone_on_with(tmp_path: Path) -> No
     folder = outing(KILLED, tmp_path)
     job = read_job(folder)
     plan = plan_from_text(job.plan_text)
-    again = Rehearsal.of(plan, outing=folder, world=World.model_validate(job.world))
+    again = Rehearsal.of(plan, outing=folder, world=job.world)
     done = replace(again, ladder=job.ladder).run(box=queue.SimpleQueue())
     told = read_outing(folder)
     (ladder,) = told.ladders

@@ -9,7 +9,6 @@ import os
 import queue
 import socket
 import subprocess
-import sys
 import threading
 import time
 from dataclasses import dataclass
@@ -35,7 +34,7 @@ from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_of
+from tether.files.last_words import log_of, start_apart
 from tether.files.safe import safe_write
 
 #: What camera processes say when they die of something unforeseen, in the body's folder.
@@ -335,15 +334,9 @@ def _started(words: Path) -> tuple[subprocess.Popen[bytes], Wire]:
     """Start a camera process: a fresh interpreter in a session of its own that inherits its line and nothing else."""
     ours, theirs = socket.socketpair()
     with theirs, log_of(words, "a camera process starts") as log:
-        process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.body.process", str(theirs.fileno())],
-            pass_fds=(theirs.fileno(),),
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            start_new_session=True,
-            env={**os.environ, "LC_ALL": "C", "LANGUAGE": ""},
-        )
+        line = theirs.fileno()
+        environment = {**os.environ, "LC_ALL": "C", "LANGUAGE": ""}
+        process = start_apart("tether.body.process", str(line), log=log, pass_fds=(line,), env=environment)
     return process, Wire(ours)
 
 

@@ -176,6 +176,7 @@ def _throttled() -> str | None:
         return None
     words = [command, "get_throttled"]
     try:
-        return subprocess.run(words, capture_output=True, text=True, timeout=2.0, check=False).stdout
+        done = subprocess.run(words, capture_output=True, text=True, timeout=2.0, check=False)  # noqa: S603 - as found
+        return done.stdout
     except (OSError, subprocess.TimeoutExpired):
         return ""

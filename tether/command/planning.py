@@ -15,7 +15,6 @@ from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.outing.prepare import prepare
 from tether.plan.as_json import planned_of
-from tether.plan.new import Answers, filter_of, new_plan
 
 _QUESTIONS = {
     "title": "What is the outing called",
@@ -32,6 +31,8 @@ def write_plan(
     file: Path, like: Path | None, filters: tuple[str, ...], place: str | None = None, **answers: object
 ) -> None:
     """Write a new plan to `file`, from options and what is asked, or as an earlier outing had it."""
+    from tether.plan.new import Answers, filter_of, new_plan  # what writes plans, which showing one does without
+
     if file.exists():
         raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
     if not like and sys.stdin.isatty():

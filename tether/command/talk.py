@@ -6,7 +6,7 @@ from tether.control.commands import WORDS
 from tether.journal.records import LadderEnded, Record, RunFailed, RungBegun
 from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import planned_time, supplies
+from tether.wording import countdown, planned_time
 
 
 def line_of(record: Record, rungs: int) -> str | None:
@@ -14,15 +14,6 @@ def line_of(record: Record, rungs: int) -> str | None:
     line = told.line_of(record, rungs)
     at_margin = isinstance(record, RungBegun | LadderEnded | RunFailed)
     return line if line is None or at_margin else f"  {line}"
-
-
-def countdown(left_s: float) -> str:
-    """Write the time left until the shutter closes: ``4.2 s``, ``0:38``, ``12:05``, ``1:02:00``."""
-    if left_s < 10:
-        return f"{left_s:.1f} s"
-    minutes, seconds = divmod(round(left_s), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
 def now_line(snapshot: Snapshot, now_ns: int) -> str:
@@ -33,13 +24,7 @@ def now_line(snapshot: Snapshot, now_ns: int) -> str:
 
 def _low(snapshot: Snapshot) -> str:
     """Say what is low, where something is."""
-    seen = snapshot.supplies
-    if seen is None or snapshot.over:
-        return ""
-    found = supplies(
-        seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come, battery_low=seen.battery_low
-    )
-    low = [text for text, is_low in found if is_low]
+    low = [] if snapshot.over else [text for text, is_low in told.supplies(snapshot.supplies) if is_low]
     return f"  LOW: {', '.join(low)}" if low else ""
 
 
@@ -47,7 +32,7 @@ def _going_on(snapshot: Snapshot, now_ns: int) -> str:
     if snapshot.open:
         left_s = max(snapshot.open.closes_at_ns - now_ns, 0) / 1e9
         frame = f"OPEN  frame {snapshot.open.frame}, {planned_time(snapshot.open.open_s)}"
-        return f"{frame}: closes in {countdown(left_s)}"
+        return f"{frame}: closes in {countdown(left_s)}{' s' if left_s < 9.95 else ''}"
     if snapshot.turn:
         return f"YOUR TURN: {snapshot.turn.what}  [space when done]"
     return snapshot.state

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,15 +15,6 @@ from tether.report import told
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
 _HATCH = "▒"
-
-
-def left(left_s: float) -> str:
-    """Write a countdown in figures: ``4.2``, ``0:38``, ``12:05``, ``1:02:00``; it is over at ``0.0``."""
-    if left_s < 9.95:
-        return f"{max(left_s, 0.0):.1f}"
-    minutes, seconds = divmod(math.ceil(left_s), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{seconds:02d}" if hours else f"{minutes}:{seconds:02d}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,12 +33,12 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     if snapshot.over:
         return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
     if left_open and snapshot.planned is None:
-        return Now(large=left((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
+        return Now(large=words.countdown((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
         opened = snapshot.open
         kind = "" if opened.kind == "rung" else f"{words.kind(opened.kind)} "
         sentence = f"OPEN: {kind}frame {opened.frame}, {words.planned_time(opened.open_s)} set"
-        return Now(large=left((opened.closes_at_ns - now_ns) / 1e9), sentence=sentence)
+        return Now(large=words.countdown((opened.closes_at_ns - now_ns) / 1e9), sentence=sentence)
     if snapshot.turn:
         return Now(large="YOUR TURN", sentence=f"Your turn: {snapshot.turn.what}")
     if snapshot.state == "in trouble":
@@ -109,19 +99,9 @@ def base_line(snapshot: Snapshot) -> str:
 def supplies(snapshot: Snapshot) -> str:
     """Say what is left to work with; what is low is marked."""
     seen = snapshot.supplies
-    parts = []
-    if seen is not None:
-        found = words.supplies(
-            seen.battery,
-            seen.card_frames,
-            seen.disk_bytes,
-            seen.disk_frames,
-            seen.to_come,
-            battery_low=seen.battery_low,
-        )
-        parts = [f"! LOW: {text}" if low else text for text, low in found]
-        if seen.temperature_c is not None:
-            parts.append(f"{seen.temperature_c:.0f} °C")
+    parts = [f"! LOW: {text}" if low else text for text, low in told.supplies(seen)]
+    if seen is not None and seen.temperature_c is not None:
+        parts.append(f"{seen.temperature_c:.0f} °C")
     return "   ".join(parts)
 
 

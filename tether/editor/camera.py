@@ -14,8 +14,7 @@ from tether.body.connection import Reach
 from tether.body.simulated.world import World
 from tether.capture.base_search import Found, Looked, find_base, in_words, water_mask
 from tether.capture.regions import regions_of
-from tether.capture.session import Session, shooting, timed
-from tether.checks import host as machine
+from tether.capture.session import Session, look_for, shooting, timed
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
 from tether.editor.messages import Bars, Frame, Shown
@@ -140,8 +139,7 @@ class AtCamera:
         body = f"{ready.body_file.name} {ready.plan.lens}"
         if self._session is None or body != self._body:
             self.let_go()
-            if self._reach.way == "camera":
-                _look_for(self._reach.port)
+            look_for(self._reach, "try again.")
             self._open = ExitStack()
             at = shooting(self._reach, ready, self._world(ready.plan), keep=self._folder / "frames")
             self._session = self._open.enter_context(at)
@@ -165,15 +163,6 @@ class AtCamera:
             headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
             clipped_share=levels.clipped_share,
         )
-
-
-def _look_for(port: str) -> None:
-    """Raise CameraError where no camera is connected, or it can't be opened."""
-    if not_real := machine.spoilt():
-        raise CameraError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")
-    wrong = [one.sentence for one in machine.connection(port) if one.verdict == "stop"]
-    if wrong:
-        raise CameraError(*wrong)
 
 
 def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:

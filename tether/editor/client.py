@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import itertools
 import subprocess
-import sys
 import threading
 from collections.abc import Callable
 from dataclasses import replace
@@ -13,6 +12,7 @@ from pathlib import Path
 
 from tether.editor.messages import Answer, Doing, Drafted, News, Start, Wish, decode_news, encode
 from tether.errors import LostError
+from tether.files.last_words import start_apart
 from tether.files.state import words_of
 
 #: How long the process may take to let the camera go once its face has left [s].
@@ -50,13 +50,8 @@ class Drafting:
             return
         self._words, log = words_of("draft", "a draft process starts")
         with log:
-            process = subprocess.Popen(
-                [sys.executable, "-P", "-m", "tether.editor.process"],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=log,
-                start_new_session=True,  # a Ctrl-C in the terminal, or its end, is for the face; a pipe tells it
-            )
+            pipe = subprocess.PIPE  # by it, and not by a signal of the terminal, it is told of the face's end
+            process = start_apart("tether.editor.process", log=log, stdin=pipe, stdout=pipe)
         self._process, self._told = process, False
         threading.Thread(target=self._listen, args=(process,), name="draft", daemon=True).start()
         self._send(process, encode(self._start))

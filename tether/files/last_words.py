@@ -1,13 +1,15 @@
-"""Where a process leaves its last words: a file that is added to, so that the next process does not wipe them.
+"""Processes of our own, and where one leaves its last words: a file that is added to, so that the next wipes nothing.
 
 Only the standard library is loaded here, so that the process that holds the shutter can use it.
 """
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO, Any, BinaryIO
 
 #: What the line before a process's words begins with.
 MARK = "-- "
@@ -30,3 +32,20 @@ def log_of(path: Path, what: str) -> BinaryIO:
         log.close()
         raise
     return log
+
+
+def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[bytes]:
+    """Start a module of ours as a process in a session of its own, so that no terminal's Ctrl-C or end is for it.
+
+    Parameters
+    ----------
+    module, words
+        What is run by a fresh interpreter, and with which words.
+    log
+        Where it leaves its last words, and all else that it prints unless `stdout` says otherwise.
+    how
+        As for `subprocess.Popen`; standard input is nothing unless said.
+    """
+    how = {"stdin": subprocess.DEVNULL, "stdout": log, **how}
+    command = [sys.executable, "-P", "-m", module, *words]
+    return subprocess.Popen(command, stderr=log, start_new_session=True, **how)  # noqa: S603 - our own interpreter

@@ -10,22 +10,21 @@ from tether.journal.records import LadderEnded, RunFailed, RungEnded
 
 def ladder_end(entries: Iterable[Entry], ladder: int, *, after_seq: int = 0) -> LadderEnded | None:
     """Return how a ladder ended; an end that was written down up to record `after_seq` does not count."""
-    found = None
-    for entry in _since(entries, after_seq):
-        if isinstance(entry.record, LadderEnded) and entry.record.ladder == ladder:
-            found = entry.record
-    return found
+    return _last((LadderEnded,), entries, ladder, after_seq)
 
 
 def run_end(entries: Iterable[Entry], ladder: int, *, after_seq: int = 0) -> LadderEnded | None:
     """Return how a run of a ladder ended: as :func:`ladder_end` does, or in trouble before that."""
+    return _last((LadderEnded, RunFailed), entries, ladder, after_seq)
+
+
+def _last(kinds: tuple[type, ...], entries: Iterable[Entry], ladder: int, after_seq: int) -> LadderEnded | None:
     found = None
-    for entry in _since(entries, after_seq):
-        match entry.record:
-            case LadderEnded() as ended if ended.ladder == ladder:
-                found = ended
-            case RunFailed() as failed if failed.ladder == ladder:
-                found = as_end(failed)
+    for entry in entries:
+        record = entry.record
+        counts = isinstance(record, kinds) and (entry.seq or 0) > after_seq
+        if counts and isinstance(record, LadderEnded | RunFailed) and record.ladder == ladder:
+            found = record if isinstance(record, LadderEnded) else as_end(record)
     return found
 
 
@@ -38,7 +37,3 @@ def rungs_ended(entries: Iterable[Entry], ladder: int) -> dict[int, RungEnded]:
     """Return how the rungs of a ladder ended, by number."""
     records = (entry.record for entry in entries)
     return {one.rung: one for one in records if isinstance(one, RungEnded) and one.ladder == ladder}
-
-
-def _since(entries: Iterable[Entry], after_seq: int) -> Iterable[Entry]:
-    return (entry for entry in entries if entry.seq is not None and entry.seq > after_seq)

@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from tether.errors import BusyError
 
@@ -20,7 +21,8 @@ _PATIENCE_S = 0.5
 _POLL_S = 0.02
 
 
-def _try_lock(file: int, how: int) -> bool:
+def try_lock(file: int | IO[str], how: int) -> bool:
+    """Take a lock on an open file if nobody else has it; `how` as for flock(2)."""
     try:
         fcntl.flock(file, how | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -35,7 +37,7 @@ class WriterLock:
         """Take the lock. Raises BusyError, naming the process that has it."""
         self._file = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
         give_up_s = time.monotonic() + _PATIENCE_S
-        while not _try_lock(self._file, fcntl.LOCK_EX):
+        while not try_lock(self._file, fcntl.LOCK_EX):
             if time.monotonic() >= give_up_s:
                 holder = os.pread(self._file, 32, 0).decode(errors="replace").strip() or "unknown"
                 os.close(self._file)
@@ -62,7 +64,7 @@ def no_writer(folder: Path) -> Iterator[bool]:
         yield True
         return
     try:
-        yield _try_lock(file, fcntl.LOCK_SH)
+        yield try_lock(file, fcntl.LOCK_SH)
     finally:
         os.close(file)
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 
 from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.connection import SIMULATED, Reach, at_port, opened_body, wire_name
@@ -50,7 +49,6 @@ def as_simulated(ready: Prepared) -> Prepared:
     return dataclasses.replace(ready, abilities=abilities, ladder=ladder)
 
 
-@contextmanager
 def opened_camera(
     reach: Reach,
     ready: Prepared,
@@ -58,7 +56,6 @@ def opened_camera(
     folder: Folder,
     clock: AffineClock | SteppedClock,
     box: EventBox,
-) -> Iterator[Handle]:
+) -> AbstractContextManager[Handle]:
     """Open the camera of an outing, and leave it however the block ends."""
-    with opened_body(reach, ready.abilities, spoken_by(reach, ready), world, folder, clock, box) as camera:
-        yield camera
+    return opened_body(reach, ready.abilities, spoken_by(reach, ready), world, folder, clock, box)

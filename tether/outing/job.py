@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from tether.body.connection import Reach
+from tether.body.simulated.world import World
 from tether.clock import AffineClock, boot_id
 from tether.errors import PlanError
 from tether.files.safe import safe_write
@@ -54,7 +55,7 @@ class Job(BaseModel):
     pace: float
     clock: AffineClock
     boot: str
-    world: dict[str, Any]
+    world: World
     reach: Reach = Reach()
     answer_for_me: bool = False
     despite: dict[str, str] = {}

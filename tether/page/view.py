@@ -9,7 +9,7 @@ from tether.control.messages import Facts
 from tether.journal.records import State
 from tether.journal.snapshot import FrameSoFar, Snapshot
 from tether.report import told
-from tether.wording import kind, measured_time, planned_time, stops, supplies
+from tether.wording import kind, measured_time, planned_time, stops
 
 Data = dict[str, Any]
 
@@ -51,7 +51,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "ask": _ask(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),
-        "supplies": _supplies(snapshot),
+        "supplies": [{"text": text, "low": low} for text, low in told.supplies(snapshot.supplies)],
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
@@ -140,17 +140,6 @@ def _light(snapshot: Snapshot) -> Data | None:
     for frame, off_stops in told.light_seen(snapshot):
         return {"stops": stops(off_stops), "frame": frame}
     return None
-
-
-def _supplies(snapshot: Snapshot) -> list[Data]:
-    """Return what is left to work with, a part each, and whether it is low."""
-    seen = snapshot.supplies
-    if seen is None:
-        return []
-    found = supplies(
-        seen.battery, seen.card_frames, seen.disk_bytes, seen.disk_frames, seen.to_come, battery_low=seen.battery_low
-    )
-    return [{"text": text, "low": low} for text, low in found]
 
 
 def _button(snapshot: Snapshot, word: Word) -> Data:

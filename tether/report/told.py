@@ -16,10 +16,14 @@ from tether.journal.records import (
     RunFailed,
     RungBegun,
     RungEnded,
+    SuppliesSeen,
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
 from tether.wording import kind, measured_time, room, stops
+
+#: From here down a battery is said to be low (common practice, no source).
+LOW_BATTERY = 0.2
 
 
 def line_of(record: Record, rungs: int) -> str | None:
@@ -67,6 +71,25 @@ def _room(headroom_stops: float | None, clipped_share: float) -> str:
     if headroom_stops is None and clipped_share:
         return f"{clipped_share:.1%} clipped"
     return f"{room(headroom_stops, clipped_share)} stops"
+
+
+def supplies(seen: SuppliesSeen | None) -> list[tuple[str, bool]]:
+    """Write what is left to work with, a part each, and whether it is low: under a fifth, or less than is to come."""
+    if seen is None:
+        return []
+    parts = []
+    if seen.battery is not None:
+        parts.append((f"battery {seen.battery:.0%}", seen.battery < LOW_BATTERY))
+    elif seen.battery_low:
+        parts.append(("battery low", True))
+    to_come = f", {seen.to_come} to come"
+    if seen.card_frames is not None:
+        low = seen.card_frames < seen.to_come
+        parts.append((f"card {seen.card_frames} frames{to_come if low else ''}", low))
+    if seen.disk_bytes is not None:
+        low = seen.disk_frames is not None and seen.disk_frames < seen.to_come
+        parts.append((f"disk {seen.disk_bytes / 1e9:.1f} GB{to_come if low else ''}", low))
+    return parts
 
 
 def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:

@@ -16,7 +16,6 @@ from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.found import kept as kept_as_found
 from tether.body.driver.known import kept
 from tether.body.protocol import Camera, Finding
-from tether.body.simulated.world import World
 from tether.checks import host as machine
 from tether.checks.findings import note, ok, stop
 from tether.clock import AffineClock, SteppedClock
@@ -205,7 +204,7 @@ def finish(
 
 def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:
     folder, clock = _folder(ended), _clock(ended.job)
-    world = World.model_validate(ended.job.world) if ended.job else world_of(ended.ready.plan)
+    world = ended.job.world if ended.job else world_of(ended.ready.plan)
     reach = at_port(ended.reach, ended.ready.body_file, port)
     connection = machine.connection(reach.port, known=kept(folder.camera)) if reach.way == "camera" else ()
     if hindered := [one.sentence for one in connection if one.verdict == "stop"]:

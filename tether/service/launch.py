@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import subprocess
-import sys
 import time
 from collections.abc import Mapping
 from contextlib import closing
@@ -13,10 +12,11 @@ from pathlib import Path
 
 from tether.body.connection import SIMULATED, Reach, at_port
 from tether.body.driver.known import forget
-from tether.body.simulated.world import World, load_world
+from tether.body.simulated.world import load_world
 from tether.clock import AffineClock, boot_id
 from tether.control.registry import Running, running
 from tether.errors import LostError, PlanError, TetherError, error_of
+from tether.files.last_words import start_apart
 from tether.guard import HANDED_OVER_NAME, LOG_NAME, SILENT_S
 from tether.journal.ended import ladder_end, run_end, rungs_ended
 from tether.journal.records import LadderEnded
@@ -80,7 +80,7 @@ def give_plan(
         If the outing is in use, or cannot be written.
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
-    truth: World = world_of(ready.plan, load_world(world) if world else None)
+    truth = world_of(ready.plan, load_world(world) if world else None)
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -96,7 +96,7 @@ def give_plan(
         pace=pace,
         clock=AffineClock.started_now(pace),
         boot=boot_id(),
-        world=truth.model_dump(mode="json"),
+        world=truth,
         reach=reach,
         answer_for_me=answer_for_me,
         despite=despite or {},
@@ -151,13 +151,7 @@ def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[by
     `silent_s` is how long the run process may be silent before it counts as hanging [s].
     """
     with (outing / LOG_NAME).open("a") as log:
-        return subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.guard", str(outing.resolve()), str(silent_s)],
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            start_new_session=True,
-        )
+        return start_apart("tether.guard", str(outing.resolve()), str(silent_s), log=log)
 
 
 def start(outing: Path) -> Running | None:

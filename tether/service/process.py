@@ -19,7 +19,6 @@ from pathlib import Path
 
 from tether.body.driver.known import kept
 from tether.body.protocol import Finding
-from tether.body.simulated.world import World
 from tether.checks import host as machine
 from tether.checks.checks import stops_of, weighed
 from tether.checks.host_clocks import WallClock
@@ -95,7 +94,7 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
                         ready=ready,
                         ladder=job.ladder,
                         reach=job.reach,
-                        world=World.model_validate(job.world),
+                        world=job.world,
                         folder=open_folder(outing, ready.plan.top.title),
                         clock=clock,
                         box=box,

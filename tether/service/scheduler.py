@@ -44,7 +44,9 @@ from sqlalchemy.exc import DBAPIError
 
 from tether.clock import AffineClock, boot_id
 from tether.errors import BusyError, LostError, PlanError, SupplyError, TetherError
+from tether.files.last_words import start_apart
 from tether.files.state import state_folder
+from tether.journal.guards import try_lock
 from tether.journal.records import Noted
 from tether.journal.store import Journal, read_contents
 from tether.service.start_time import in_utc
@@ -184,7 +186,7 @@ def start_outing(outing: str) -> None:
     """Start the run of an outing, under its guard and apart from this process."""
     if not Path(outing).is_dir():
         raise SupplyError(f"{outing}: the outing's folder is not there.")
-    _detach([sys.executable, "-P", "-m", "tether.guard", outing])
+    _detach("tether.guard", outing)
 
 
 def ensure_waiting() -> int | None:
@@ -203,7 +205,7 @@ def ensure_waiting() -> int | None:
     pid = waiting()
     if pid is not None:
         return pid
-    process = _detach([sys.executable, "-P", "-m", "tether.service.scheduler"])
+    process = _detach("tether.service.scheduler")
     give_up_s = monotonic() + _BEGIN_S
     while (pid := waiting()) is None:
         if process.poll() in (0, BusyError.exit_code):  # all is done, or another was quicker
@@ -220,15 +222,7 @@ def ensure_waiting() -> int | None:
 def waiting() -> int | None:
     """Return the id of the process that waits for the planned starts, or None."""
     with (state_folder() / WAITING_NAME).open("a+") as file:
-        return None if _try_lock(file, fcntl.LOCK_SH) else _holder(file)
-
-
-def _try_lock(file: IO[str], how: int) -> bool:
-    try:
-        fcntl.flock(file, how | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    return True
+        return None if try_lock(file, fcntl.LOCK_SH) else _holder(file)
 
 
 def _holder(file: IO[str]) -> int | None:
@@ -242,7 +236,7 @@ def _only_waiter() -> Iterator[None]:
     """Be the one that waits. Raises BusyError, naming the process that does already."""
     with (state_folder() / WAITING_NAME).open("a+") as file:
         give_up_s = monotonic() + _PATIENCE_S  # somebody may just be looking whether it is taken
-        while not _try_lock(file, fcntl.LOCK_EX):
+        while not try_lock(file, fcntl.LOCK_EX):
             if monotonic() > give_up_s:
                 raise BusyError(f"Process {_holder(file)} waits for the planned starts already; one is enough.")
             sleep(_POLL_S)
@@ -252,12 +246,10 @@ def _only_waiter() -> Iterator[None]:
         yield
 
 
-def _detach(command: list[str]) -> subprocess.Popen[bytes]:
+def _detach(module: str, *words: str) -> subprocess.Popen[bytes]:
     """Start a process that has no part in our terminal, session, folder and end; what it says goes to the log."""
     with (state_folder() / LOG_NAME).open("ab") as log:
-        process = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=log, stderr=log, start_new_session=True, cwd="/"
-        )
+        process = start_apart(module, *words, log=log, cwd="/")
     # Waited for, so that it is not left behind as a zombie if it ends first.
     threading.Thread(target=process.wait, daemon=True).start()
     return process

@@ -146,23 +146,19 @@ class DriverBody:
             tell = self._link.profile.tell
             return Identity(
                 model=self._session.model,
-                serial=self._told(tell.serial),
-                firmware=self._told(("deviceversion",)),
-                lens=self._told(tell.lens),
+                serial=self._session.told(tell.serial),
+                firmware=self._session.told(("deviceversion",)),
+                lens=self._session.told(tell.lens),
                 simulated=self._abilities.simulated,
             )
-
-    def _told(self, names: tuple[str, ...]) -> str:
-        name = self._session.first_of(names)
-        return self._session.read(name).text if name else ""
 
     def status(self) -> Status:
         with self._asked():
             tell = self._link.profile.tell
-            battery, low = battery_of(self._told(tell.battery), self._link.profile)
+            battery, low = battery_of(self._session.told(tell.battery), self._link.profile)
             return Status(
                 battery=battery,
-                card_frames_left=count_of(self._told(tell.frames_left)),
+                card_frames_left=count_of(self._session.told(tell.frames_left)),
                 temperature_c=None,
                 busy=self._shutter == "open",
                 battery_low=low,
@@ -205,7 +201,7 @@ class DriverBody:
 
     def _calls_itself_so(self, models: tuple[str, ...]) -> bool:
         """Say whether it calls itself by one of these; on a network the library's name is that of a whole family."""
-        own = self._told(("cameramodel",)) if self._link.model else ""
+        own = self._session.told(("cameramodel",)) if self._link.model else ""
         return bool(own) and (matches(own, models) or any(one.casefold().endswith(own.casefold()) for one in models))
 
     # Settings
@@ -250,7 +246,7 @@ class DriverBody:
     def _learn_format(self) -> None:
         """Learn how many files a frame will be."""
         profile = self._link.profile
-        text = self._told(profile.tell.format)
+        text = self._session.told(profile.tell.format)
         self._arrivals.each = 2 if text and matches(text, profile.frames.two_files) else 1
 
     def put_back(self) -> tuple[str, ...]:

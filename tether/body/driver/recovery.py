@@ -203,13 +203,8 @@ class Recovery:
 
 def told_by(session: Session, link: Link, device: UsbDevice | None) -> KnownBody:
     """Return which body a session is with, as it tells."""
-
-    def told(names: tuple[str, ...]) -> str:
-        name = session.first_of(names)
-        return session.read(name).text.strip() if name else ""
-
-    known = KnownBody(model=session.model, serial=told(link.profile.tell.serial), firmware=told(("deviceversion",)))
-    return seen_at(known, device)
+    serial, firmware = (session.told(names).strip() for names in (link.profile.tell.serial, ("deviceversion",)))
+    return seen_at(KnownBody(model=session.model, serial=serial, firmware=firmware), device)
 
 
 def _named(devices: Sequence[UsbDevice]) -> str:

@@ -49,13 +49,8 @@ def why_refused(session: Session, profile: Profile, doing: str) -> TetherError |
     return None
 
 
-def _told(session: Session, names: tuple[str, ...]) -> str:
-    name = session.first_of(names)
-    return session.read(name).text if name else ""
-
-
 def _battery(session: Session, profile: Profile, did_not: str) -> TetherError | None:
-    text = _told(session, profile.tell.battery)
+    text = session.told(profile.tell.battery)
     charge, low = battery_of(text, profile)
     if not low and (charge is None or charge >= LEAST_BATTERY):
         return None
@@ -69,13 +64,13 @@ def _card(session: Session, profile: Profile, did_not: str) -> TetherError | Non
     if stores and all(store.read_only for store in stores):
         return SupplyError(f"{did_not} its card is write protected. Slide the card's lock back, or change the card.")
     full = bool(stores) and all(store.free_bytes == 0 for store in stores or ())
-    if full or count_of(_told(session, profile.tell.frames_left)) == 0:
+    if full or count_of(session.told(profile.tell.frames_left)) == 0:
         return SupplyError(f"{did_not} its card is full. Change or clear the card.")
     return None
 
 
 def _buffer(session: Session, profile: Profile, did_not: str) -> TetherError | None:
-    if count_of(_told(session, profile.tell.buffer_left)) == 0:
+    if count_of(session.told(profile.tell.buffer_left)) == 0:
         return BusyError(f"{did_not} it still has to write earlier frames to its card. Wait and try again.")
     return None
 
@@ -89,7 +84,7 @@ def _standing(session: Session, profile: Profile, did_not: str) -> TetherError |
 
 
 def _wrong(session: Session, what: str, look: Look) -> str | None:
-    text = _told(session, look.entries)
+    text = session.told(look.entries)
     if look.otherwise != "stop" or not text or matches(text, look.good):
         return None
     return f"its {what} stands on {text}. {look.remedy}"

@@ -157,6 +157,11 @@ class Session:
             choices = tuple(widget.get_choice(place) for place in range(widget.count_choices()))
         return Entry(value=widget.get_value(), choices=choices, writable=not widget.get_readonly())
 
+    def told(self, names: tuple[str, ...]) -> str:
+        """Return what the first of these entries that can be read says; empty where there is none."""
+        name = self.first_of(names)
+        return self.read(name).text if name else ""
+
     def prepared(self, name: str, value: str | int, doing: str) -> Callable[[], None]:
         """Return a write to an entry that is made ready now and costs one command when it is called."""
         widget = self._do(doing, self._camera.get_single_config, name)

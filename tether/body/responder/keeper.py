@@ -7,7 +7,6 @@ import json
 import os
 import socket
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -22,7 +21,7 @@ from tether.body.responder.start import Focus, Mode, WireStart
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_of
+from tether.files.last_words import log_of, start_apart
 
 LOG_NAME = "wire.log"
 #: How long it may take to answer, and to end [real s].
@@ -171,13 +170,8 @@ def _ask(line: Wire, ask: str, *values: Any) -> None:
 
 def _started(what: WireStart, folder: Path) -> subprocess.Popen[bytes]:
     with log_of(folder / LOG_NAME, "a simulated camera on the wire starts") as log:
-        process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tether.body.responder.process", str(_short(folder))],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=log,
-            start_new_session=True,
-        )
+        pipe = subprocess.PIPE
+        process = start_apart("tether.body.responder.process", str(_short(folder)), log=log, stdin=pipe, stdout=pipe)
     if process.stdin is None or process.stdout is None:
         raise LostError("The simulated camera on the wire could not be started.")
     with process.stdin, process.stdout:
