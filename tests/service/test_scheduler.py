@@ -268,12 +268,12 @@ def test_a_state_folder_that_cannot_be_made_is_said(tmp_path: Path, monkeypatch:
 def started(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
     """Start nothing; return the list of what would have been started."""
     commands: list[list[str]] = []
-    monkeypatch.setattr(later, "_detach", commands.append)
+    monkeypatch.setattr(later, "_detach", lambda *command: commands.append([*command]))
     return commands
 
 
 def guard_of(outing: Path) -> list[str]:
-    return [sys.executable, "-P", "-m", "tether.guard", str(outing)]
+    return ["tether.guard", str(outing)]
 
 
 @pytest.mark.parametrize("late_s", [-0.3, 0, later.LATEST_S - 30])
@@ -306,7 +306,7 @@ def test_a_start_missed_by_more_is_not_made_and_the_journal_says_so(
 
 
 def test_a_start_that_goes_wrong_is_said_in_the_journal(outing: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail(_command: list[str]) -> None:
+    def fail(*_command: str) -> None:
         raise OSError("no more processes")
 
     monkeypatch.setattr(later, "_detach", fail)
@@ -440,7 +440,7 @@ WAITER = """
 import os, sys
 from pathlib import Path
 from tether.service import scheduler as later
-def note(command):
+def note(*command):
     with Path(sys.argv[1]).open("a") as file:
         file.write(command[-1] + "\\n")
     if sys.argv[2:]:
