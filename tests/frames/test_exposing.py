@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
+from tether.frames.clips import Clip
 from tether.frames.exposing import STEP_STOPS, WANTED_STOPS, Estimate, Seen, next_exposure, seen_in
 from tether.frames.levels import CLIPPED_MAY_BE
 
@@ -36,12 +37,16 @@ def exposed(light: Light, stops: float, seed: int = 0) -> RawFrame:
     return RawFrame(mosaic=raw, pattern="RGGB", black=(float(BLACK),) * 4, white=WHITE)
 
 
+#: A sensor that is known to clip where its file says.
+KNOWN = Clip(levels={"R": WHITE, "G": WHITE, "B": WHITE}, witness="pair")
+
+
 def searched(light_at: Callable[[int], Light], start_stops: float, frames: int = 4) -> list[tuple[Seen, Estimate]]:
     """Take frames as they are asked for, on third stops at the darker side."""
     done: list[tuple[Seen, Estimate]] = []
     stops = start_stops
     for number in range(frames):
-        seen = seen_in(exposed(light_at(number), stops, seed=number), stops)
+        seen = seen_in(exposed(light_at(number), stops, seed=number), stops, clip=KNOWN)
         estimate = next_exposure([*(one for one, _ in done), seen])
         done.append((seen, estimate))
         stops = math.floor(3 * estimate.next_stops) / 3
@@ -171,6 +176,6 @@ def test_a_sensor_that_clips_below_its_white_level_is_exposed_to_where_it_clips(
     low = RawFrame(
         mosaic=np.minimum(frame.mosaic, 15360).astype(np.uint16), pattern="RGGB", black=frame.black, white=WHITE
     )
-    assert seen_in(low, 0.5).clips_at == 15360
-    lower = seen_in(low, 0.5).clips_at - BLACK
+    assert seen_in(low, 0.5).clip.lowest == 15360
+    lower = seen_in(low, 0.5).clip.lowest - BLACK
     assert next_exposure([seen_in(low, 0.5)]).stops == pytest.approx(math.log2(lower / (WHITE - BLACK)), abs=0.3)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from math import isinf
+from dataclasses import dataclass, replace
+from math import hypot, isinf, log2, sqrt
 from pathlib import Path
+
+import numpy as np
 
 from tether.capture.regions import regions_of
 from tether.capture.session import Frame, Session, timed
+from tether.clock import to_ns
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import with_unit
@@ -17,9 +20,11 @@ from tether.exposure.stops import Exposure, brightness_stops, time_stops
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.asked import FAILS
-from tether.frames.exposing import WANTED_STOPS, Estimate, Mask, Seen, next_exposure, seen_in
+from tether.frames.clips import Clip, clip_by_pair, clip_by_step
+from tether.frames.exposing import WANDER_STOPS, WANTED_STOPS, Estimate, Mask, Seen, next_exposure, over_stops, seen_in
+from tether.frames.mosaic import CHANNELS
 from tether.frames.patches import plane_shape
-from tether.plan.choices import allowed_isos
+from tether.plan.choices import allowed_apertures, allowed_isos
 from tether.plan.file import Plan
 from tether.shot.shot import Shot
 
@@ -28,19 +33,30 @@ from tether.shot.shot import Shot
 FRAMES, MOST_FRAMES, GOOD_STOPS = 4, 8, 0.25
 #: Where the brightest exposure that may be is darker than wanted by more than this, it is no base [stops].
 TOO_DARK_STOPS = 0.5
+#: The equal frames that show where the sensor clips are taken once the base is known to so much, and so far above where
+#: the brightest of the water clips; so far at the least [stops].
+_PAIR_FROM_STOPS, PAIR_STOPS, _LEAST_PAIR_STOPS = 0.5, 1.7, 0.7
+#: Frames at the fastest rung's time, where it is faster by this; as bright as the base to within this [stops].
+_FAST_FRAMES, _FASTER_STOPS, _LIKE_STOPS = 4, 0.5, 0.6
+#: Frames over a span of time.
+_SPAN_FRAMES = 8
+#: A clip this near to the white level, as a share of the way from black, is where the file says.
+_AS_TOLD = 0.01
+#: A mean below this share of the way to clipping says nothing of how bright a frame is.
+_DIM = 0.001
 #: Guards comparisons of stops against the last bits of a float.
 _TINY = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
 class Looked:
-    """One frame of the search (`path`: its file), what it showed, and what was then known."""
+    """One frame of the search (`path`: its file), what it showed, and whether it counts towards the estimate."""
 
     shot: Shot
     path: Path
     seen: Seen
-    estimate: Estimate
     differs: tuple[str, ...]
+    counts: bool = True
 
     @property
     def sentence(self) -> str:
@@ -68,12 +84,15 @@ class Found:
         The headroom it leaves in the mean of many frames, and the standard uncertainty of that [stops].
     looked
         The frames, in order.
+    why
+        What else was found out, as sentences: where the sensor clips, and what made the base darker.
     """
 
     shot: Shot
     headroom_stops: float
     uncertainty_stops: float
     looked: tuple[Looked, ...]
+    why: tuple[str, ...] = ()
 
 
 def water_mask(plan: Plan, frame: RawFrame) -> Mask | None:
@@ -115,9 +134,13 @@ def find_base(
     start: Mark | None = None,
     wanted_stops: float = WANTED_STOPS,
     frames: int = FRAMES,
+    span_s: float = 0.0,
     tell: Callable[[Looked], None] = lambda _looked: None,
 ) -> Found:
     """Take frames until the base exposure is known.
+
+    Beside the frames that are asked for, two equal ones are taken well above the base, whose clipped pixels tell where
+    the sensor really clips; and four at the fastest rung's time, where that is shorter: foam is brighter in them.
 
     Parameters
     ----------
@@ -126,7 +149,9 @@ def find_base(
     wanted_stops
         The headroom to be left in the water.
     frames
-        How many are taken in all. The water wanders; more of them are surer.
+        How many are taken in all, beside those. The water wanders; more of them are surer.
+    span_s
+        Waves come in sets: so long more frames are taken at the base, and the brightest of them counts [s].
     tell
         Handed every frame once it is read.
 
@@ -137,46 +162,215 @@ def find_base(
     TetherError
         The camera does not do it.
     """
-    places = reachable(plan, session.abilities)
-    time = start or plan.base.time
-    base_iso = nearest(session.abilities.isos, plan.base.iso.exact)
-    at_base_iso = [shot for shot in places if shot.iso == base_iso]
-    shot = min(at_base_iso, key=lambda one: abs(time_stops(one.time_s, time.exact)))
-    looked: list[Looked] = []
-    while True:
-        looked.append(_look(session, plan, shot, [one.seen for one in looked], wanted_stops))
-        tell(looked[-1])
-        estimate = looked[-1].estimate
-        shot = _brightest_within(places, estimate.next_stops)
-        nothing_new = shot in [one.shot for one in looked] and _outside(places, estimate)
-        if estimate.uncertainty_stops < GOOD_STOPS:
-            if len(looked) >= frames or nothing_new:
-                return _found(places, looked)
-        elif nothing_new or len(looked) >= max(frames, MOST_FRAMES):
-            raise _refusal(places, looked[-1])
+    search = _Search(session, plan, wanted_stops, tell)
+    search.near(start or plan.base.time, frames)
+    search.at_fastest()
+    search.over(span_s)
+    return search.found()
+
+
+class _Search:
+    """A search for the base exposure: what was taken so far, and what it tells."""
+
+    def __init__(self, session: Session, plan: Plan, wanted_stops: float, tell: Callable[[Looked], None]) -> None:
+        self._session, self._plan = session, plan
+        self._wanted_stops = wanted_stops
+        self._tell = tell
+        self._places = reachable(plan, session.abilities)
+        self._looked: list[Looked] = []
+        self._clip: Clip | None = None
+        self._paired = False
+        self._darker: tuple[float, RawFrame] | None = None
+        self._less_stops = self._less_off_stops = 0.0
+        self._why: list[str] = []
+
+    # Steps
+
+    def near(self, time: Mark, frames: int) -> None:
+        """Come near the base from a first time; raise CameraError where it can't be had."""
+        base_iso = nearest(self._session.abilities.isos, self._plan.base.iso.exact)
+        at_base_iso = [shot for shot in self._places if shot.iso == base_iso]
+        shot = min(at_base_iso, key=lambda one: abs(time_stops(one.time_s, time.exact)))
+        taken: list[Shot] = []
+        while True:
+            self._look(shot)
+            taken.append(shot)
+            if not self._paired and self._estimate.uncertainty_stops < _PAIR_FROM_STOPS:
+                self._pair()
+            estimate = self._estimate
+            shot = _brightest_within(self._places, estimate.next_stops)
+            nothing_new = shot in taken and _outside(self._places, estimate)
+            if estimate.uncertainty_stops < GOOD_STOPS:
+                if len(taken) >= frames or nothing_new:
+                    return
+            elif nothing_new or len(taken) >= max(frames, MOST_FRAMES):
+                raise _refusal(self._places, estimate)
+
+    def _pair(self) -> None:
+        """Take two equal frames in which much of the water clips, and learn from them where that is."""
+        self._paired = True
+        shot = _brightest_within(self._places, self._estimate.stops + self._wanted_stops + PAIR_STOPS)
+        if _stops(shot) < self._estimate.stops + self._wanted_stops + _LEAST_PAIR_STOPS:
+            self._why.append("Where the sensor clips was not looked at: nothing brighter may be exposed.")
+            return
+        (_, one), (brighter, other) = self._shoot(shot), self._shoot(shot)
+        try:
+            clip = clip_by_pair(one, other) or self._by_step(brighter, other)
+        except FAILS:
+            clip = None
+        self._darker = None
+        if clip is None:
+            self._why.append("Two equal frames do not show where the sensor clips; the file's own white level counts.")
+            return
+        self._clip = clip
+        self._why += filter(None, [_clip_words(clip, one)])
+        self._looked = [replace(each, seen=replace(each.seen, clip=clip)) for each in self._looked]
+
+    def _by_step(self, brighter: Looked, raw: RawFrame) -> Clip | None:
+        """Return what the last frame in which little clips tells of where a brighter one does."""
+        if self._darker is None:
+            return None
+        stops, darker = self._darker
+        step_stops = brighter.seen.stops - stops
+        return clip_by_step(darker, raw, step_stops) if 1 <= step_stops <= PAIR_STOPS + 1 else None
+
+    def at_fastest(self) -> None:
+        """See that the headroom holds at the fastest rung's time, at which peaks are least smoothed."""
+        base = _brightest_within(self._places, self._estimate.stops)
+        shot = fastest_like(self._plan, self._session.abilities, base)
+        if shot is None:
+            return
+        looks = [self._look(shot, counts=False) for _ in range(_FAST_FRAMES)]
+        self._lower([look.seen for look in looks], f"At {in_words(shot)}, the fastest rung's time,")
+
+    def over(self, span_s: float) -> None:
+        """See that the headroom holds over a span of time, the brightest of its frames included."""
+        if span_s <= 0:
+            return
+        base = _brightest_within(self._places, self._estimate.stops)
+        seen: list[Seen] = []
+        began_ns = self._session.clock.now_ns()
+        for number in range(_SPAN_FRAMES):
+            self._session.clock.wait_until(began_ns + to_ns(span_s * number / (_SPAN_FRAMES - 1)))
+            seen.append(self._look(base, counts=False).seen)
+        brightest = min(seen, key=lambda one: _room(one, self._looked))
+        self._lower([brightest], f"In the brightest of {_SPAN_FRAMES} frames over {span_s:.0f} s")
+
+    def _lower(self, seen: Sequence[Seen], where: str) -> None:
+        """Take from the estimate what frames of its own brightness have less headroom than it says."""
+        rooms = [_room(one, self._looked) for one in seen]
+        less_stops = self._estimate.headroom_at(0.0) - sum(rooms) / len(rooms)
+        if less_stops > 0:
+            self._less_stops += less_stops
+            self._less_off_stops = hypot(self._less_off_stops, WANDER_STOPS / sqrt(len(seen)))
+            self._why.append(f"{where} peaks are {less_stops:.2f} stop brighter; the base is that much darker.")
+
+    def found(self) -> Found:
+        """Return the base."""
+        return _found(self._places, self._looked, self._estimate, tuple(self._why))
+
+    # One frame
+
+    @property
+    def _estimate(self) -> Estimate:
+        found = next_exposure([one.seen for one in self._looked if one.counts], self._wanted_stops)
+        lower = self._less_stops
+        off_stops = hypot(found.uncertainty_stops, self._less_off_stops)
+        return replace(
+            found, stops=found.stops - lower, next_stops=found.next_stops - lower, uncertainty_stops=off_stops
+        )
+
+    def _look(self, shot: Shot, *, counts: bool = True) -> Looked:
+        """Take and read a frame; the last one in which little clips is kept until the clip is known."""
+        looked, raw = self._shoot(shot, counts=counts)
+        if not self._paired and not looked.seen.burnt:
+            self._darker = looked.seen.stops, raw
+        return looked
+
+    def _shoot(self, shot: Shot, *, counts: bool = True) -> tuple[Looked, RawFrame]:
+        try:
+            frame = self._session.shoot(shot)
+            raw = read_raw(frame.path)
+        except UnreadableFileError as error:
+            raise CameraError(
+                f"The frame of {in_words(shot)} can't be read: {error}",
+                "See that the body writes whole raw files of a kind that can be read, then try again.",
+            ) from error
+        try:
+            water, may_clip = water_mask(self._plan, raw), self._plan.base.glints_share
+            seen = seen_in(raw, _stops_read(frame), water, clip=self._clip, may_clip=may_clip)
+            looked = Looked(shot=shot, path=frame.path, seen=seen, differs=frame.differs, counts=counts)
+            self._looked.append(looked)
+            _ = self._estimate
+        except FAILS as error:
+            raise CameraError(f"The numbers of the frame of {in_words(shot)} come to nothing: {error}.") from error
+        self._tell(looked)
+        return looked, raw
+
+
+def _room(one: Seen, beside: Sequence[Looked]) -> float:
+    """Return the headroom of a frame were its exposure 0, by how bright it is beside frames that count [stops].
+
+    An f-number or an ISO may be off what it says, and the light may have changed: the mean of the water tells.
+    """
+    headroom_stops = one.levels.headroom_stops
+    if headroom_stops is None:
+        headroom_stops = -over_stops(one)
+    means = [
+        log2(mean) - each.seen.stops
+        for each in beside
+        if each.counts and not each.seen.burnt and (mean := _mean(each.seen)) > _DIM
+    ]
+    mean = _mean(one)
+    if not means or mean <= _DIM:
+        return headroom_stops + one.stops
+    return headroom_stops + log2(mean) - float(np.median(means))
+
+
+def _mean(one: Seen) -> float:
+    """Return the mean of the green above black, as a share of the way to clipping."""
+    return one.levels.channels["G"].mean
+
+
+def _clip_words(clip: Clip, frame: RawFrame) -> str:
+    """Say where the sensor clips, for people; nothing where it clips where the file says."""
+    black = sum(frame.black) / len(frame.black)
+    under = {
+        name: 1 - (clip.levels[channel] - black) / (frame.white - black)
+        for channel, name in zip(CHANNELS, ("red", "green", "blue"), strict=True)
+    }
+    if max(under.values()) < _AS_TOLD:
+        return ""
+    told = ", ".join(f"{name} {100 * share:.0f} %" for name, share in under.items())
+    by = "two equal frames" if clip.witness == "pair" else "a known step between two frames"
+    return f"Pixels clip below the white level that the file tells: {told} ({by} show it)."
+
+
+def fastest_like(plan: Plan, abilities: Abilities, base: Shot) -> Shot | None:
+    """Return an exposure no brighter than the base's and as near as can be, at the fastest rung's time.
+
+    The aperture is opened first, then ISO raised, as far as the plan allows; None: the base's time is the fastest.
+    """
+    asked = [
+        *plan.rungs.times,
+        *([plan.rungs.start] if plan.rungs.start else []),
+        *(one.time for one in plan.rung if one.time is not None),
+    ]
+    fastest = min((mark.exact for mark in asked), default=base.time_s)
+    times = [mark for mark in abilities.times if mark.exact >= fastest * 0.98]
+    if not times or time_stops(base.time_s, times[0].exact) < _FASTER_STOPS:
+        return None
+    wider = [one for one in allowed_apertures(plan, abilities) if one.exact <= base.aperture.exact * 1.01]
+    higher = [one for one in allowed_isos(plan, abilities) if one.exact >= base.iso.exact * 0.99]
+    shots = [timed(times[0], aperture, iso) for aperture in wider for iso in higher]
+    best = [shot for shot in shots if abs(_stops(shot) - _stops(base)) < _LIKE_STOPS]
+    return min(best, key=lambda shot: shot.iso.exact, default=None)
 
 
 def _outside(places: Sequence[Shot], estimate: Estimate) -> bool:
     """Say whether the right exposure surely lies outside of those that may be."""
     off_stops = 0.0 if isinf(estimate.uncertainty_stops) else 3 * estimate.uncertainty_stops
     return not _stops(places[0]) - off_stops <= estimate.stops <= _stops(places[-1]) + TOO_DARK_STOPS + off_stops
-
-
-def _look(session: Session, plan: Plan, shot: Shot, before: Sequence[Seen], wanted_stops: float) -> Looked:
-    try:
-        frame = session.shoot(shot)
-        raw = read_raw(frame.path)
-    except UnreadableFileError as error:
-        raise CameraError(
-            f"The frame of {in_words(shot)} can't be read: {error}",
-            "See that the body writes whole raw files of a kind that can be read, then try again.",
-        ) from error
-    try:
-        seen = seen_in(raw, _stops_read(frame), water_mask(plan, raw))
-        estimate = next_exposure((*before, seen), wanted_stops)
-    except FAILS as error:
-        raise CameraError(f"The numbers of the frame of {in_words(shot)} come to nothing: {error}.") from error
-    return Looked(shot=shot, path=frame.path, seen=seen, estimate=estimate, differs=frame.differs)
 
 
 def _stops_read(frame: Frame) -> float:
@@ -200,24 +394,23 @@ def _brightest_within(places: Sequence[Shot], stops: float) -> Shot:
     return max((shot for shot in places if _stops(shot) <= stops + _TINY), key=_stops, default=places[0])
 
 
-def _found(places: Sequence[Shot], looked: Sequence[Looked]) -> Found:
-    estimate = looked[-1].estimate
+def _found(places: Sequence[Shot], looked: Sequence[Looked], estimate: Estimate, why: tuple[str, ...]) -> Found:
     shot = _brightest_within(places, estimate.stops)
     headroom_stops = estimate.headroom_at(_stops(shot))
     off_stops = headroom_stops - estimate.wanted_stops
     if off_stops < -_TINY or (shot == places[-1] and off_stops > TOO_DARK_STOPS):
-        raise _refusal(places, looked[-1])
+        raise _refusal(places, estimate)
     return Found(
         shot=shot,
         headroom_stops=headroom_stops,
         uncertainty_stops=estimate.uncertainty_stops,
         looked=tuple(looked),
+        why=why,
     )
 
 
-def _refusal(places: Sequence[Shot], last: Looked) -> CameraError:
+def _refusal(places: Sequence[Shot], estimate: Estimate) -> CameraError:
     """Return what is to be said where the right exposure can't be had."""
-    estimate = last.estimate
     known = not isinf(estimate.uncertainty_stops)
     if estimate.stops < _stops(places[0]):
         by = f"{_stops(places[0]) - estimate.stops:.1f} stops too bright" if known else "white"

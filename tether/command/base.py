@@ -31,6 +31,7 @@ def find_base_of(
     start: str | None,
     headroom_stops: float,
     frames: int,
+    span_s: float,
     write: bool,
     leave_set: bool,
     keep: Path | None,
@@ -57,10 +58,12 @@ def find_base_of(
     look_for(reach, again)
     with shooting(reach, ready, truth, keep=keep, leave_set=leave_set) as session:
         session.look(again, reasons)
-        found = find_base(session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, tell=tell)
+        found = find_base(
+            session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, span_s=span_s, tell=tell
+        )
         if leave_set:
             session.set(found.shot)
-    for remark in session.remarks:
+    for remark in (*session.remarks, *found.why):
         said.print(remark, soft_wrap=True)
     said.print(
         f"Base: {in_words(found.shot)}, with {found.headroom_stops:.2f} stops of headroom, give or take"

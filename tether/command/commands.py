@@ -267,7 +267,20 @@ def light(**given: Any) -> None:
     show_default=True,
     help="Stops that the brightest thousandth of the water is to stay below clipping.",
 )
-@click.option("--frames", type=click.IntRange(2, 50), default=BASE_FRAMES, show_default=True, help="Frames in all.")
+@click.option(
+    "--frames",
+    type=click.IntRange(2, 50),
+    default=BASE_FRAMES,
+    show_default=True,
+    help="Frames in all, beside two that show where the sensor clips and four at the fastest rung's time.",
+)
+@click.option(
+    "--span",
+    "span_s",
+    type=click.FloatRange(0, 600),
+    default=0.0,
+    help="Go on for so many seconds at the base, such as 60 at the coast, and keep to the brightest set of waves.",
+)
 @click.option("--write", is_flag=True, help="Put it into PLAN; everything else in the file stays as it is.")
 @click.option("--leave-set", is_flag=True, help="Leave the camera set to it, instead of restoring its settings.")
 @click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")

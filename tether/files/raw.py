@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -40,12 +40,19 @@ class RawFrame:
         The raw level of no light at each of these four places, in the same order.
     white
         The raw level of clipping.
+    whites
+        That of red, green and blue, where the decoder knows it by channel; None: it does not.
     """
 
     mosaic: NDArray[np.uint16]
     pattern: str
     black: tuple[float, float, float, float]
     white: int
+    whites: Mapping[str, int] | None = None
+
+    def white_of(self, channel: str) -> int:
+        """Return the raw level of clipping of a channel, ``R``, ``G`` or ``B``."""
+        return self.white if self.whites is None else self.whites.get(channel, self.white)
 
 
 def read_raw(path: Path) -> RawFrame:
@@ -71,7 +78,21 @@ def read_raw(path: Path) -> RawFrame:
             pattern="".join(chr(raw.color_desc[channel]) for channel in channels),
             black=(top_left, top_right, bottom_left, bottom_right),
             white=raw.white_level,
+            whites=_whites(raw),
         )
+
+
+def _whites(raw: rawpy.RawPy) -> dict[str, int] | None:
+    """Return the white level by colour as the maker's own notes have it; None where they do not."""
+    given = raw.camera_white_level_per_channel
+    if given is None:
+        return None
+    found: dict[str, int] = {}
+    for place, white in enumerate(given):
+        colour = chr(raw.color_desc[place])
+        if 0 < white <= raw.white_level:
+            found[colour] = min(white, found.get(colour, white))
+    return found or None
 
 
 @contextmanager

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from math import hypot, inf, log2, sqrt
 
 import numpy as np
@@ -23,12 +24,13 @@ from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from tether.files.raw import RawFrame
+from tether.frames.clips import Clip, clip_alone
+from tether.frames.hot import less_hot
 from tether.frames.levels import (
     CLIPPED_MAY_BE,
     ChannelLevels,
     Histogram,
     Levels,
-    clip_level,
     histograms,
     level_exceeded_by,
     levels_of,
@@ -46,6 +48,9 @@ WANTED_STOPS = 0.3
 WANDER_STOPS, FAR_STOPS = 0.13, 0.1
 #: How far to step where nothing can be told [stops]. From anywhere within 8 stops the next frame can be measured.
 STEP_STOPS = 8.5
+#: What goes beyond clipping may be more by so many times, and by so much: foam has a steep top, and sensors a knee
+#: [stops].
+_BENT, _BENT_STOPS = 12.0, 0.4
 #: Where no more than this is unburnt, nothing can be told from it.
 _UNBURNT = 0.03
 #: A mean no higher above black than this may be an error of the black level [DN].
@@ -57,16 +62,29 @@ _NOISY_DN, _TOP_STOPS, _TOP_OFF_STOPS = 32.0, 2.8, 1.0
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """What a frame shows of the water: its exposure [stops], raw histograms by place, and the level that clips."""
+    """What a frame shows of the water.
+
+    Attributes
+    ----------
+    stops
+        Its exposure.
+    histograms
+        Raw histograms by place, without pixels that are hot.
+    clip
+        Where pixels clip, and what tells it.
+    may_clip
+        The share of the pixels that may clip.
+    """
 
     stops: float
     histograms: tuple[Histogram, ...]
-    clips_at: int
+    clip: Clip
+    may_clip: float = CLIPPED_MAY_BE
 
-    @property
+    @cached_property
     def levels(self) -> Levels:
         """Levels of the water by channel."""
-        return levels_of(self.histograms, self.clips_at)
+        return levels_of(self.histograms, self.clip.levels, self.may_clip)
 
     @property
     def burnt(self) -> bool:
@@ -119,7 +137,14 @@ class _Told:
     burnt: bool = False
 
 
-def seen_in(frame: RawFrame, stops: float, water: Mask | None = None) -> Seen:
+def seen_in(
+    frame: RawFrame,
+    stops: float,
+    water: Mask | None = None,
+    *,
+    clip: Clip | None = None,
+    may_clip: float = CLIPPED_MAY_BE,
+) -> Seen:
     """Return what a frame shows of the water.
 
     Parameters
@@ -128,6 +153,10 @@ def seen_in(frame: RawFrame, stops: float, water: Mask | None = None) -> Seen:
         Its exposure.
     water
         Where there is water: a mask of one place of the pattern, shape (H / 2, W / 2); None: everywhere.
+    clip
+        Where pixels clip; None: as well as this frame alone can tell.
+    may_clip
+        The share of the pixels that may clip.
 
     Raises
     ------
@@ -135,16 +164,16 @@ def seen_in(frame: RawFrame, stops: float, water: Mask | None = None) -> Seen:
         The mask is empty, or of another shape.
     """
     whole = histograms(frame)
-    clips_at = clip_level(whole, frame.white)
+    clip = clip or clip_alone(whole, frame)
     if water is None:
-        return Seen(stops=stops, histograms=whole, clips_at=clips_at)
+        return Seen(stops=stops, histograms=less_hot(whole, frame), clip=clip, may_clip=may_clip)
     if not water.any():
         raise ValueError("there is no water in the mask")
     found = tuple(
         Histogram(channel=plane.channel, counts=np.bincount(_within(plane.values, water)), black=plane.black)
         for plane in planes(frame)
     )
-    return Seen(stops=stops, histograms=found, clips_at=clips_at)
+    return Seen(stops=stops, histograms=less_hot(found, frame, water), clip=clip, may_clip=may_clip)
 
 
 def _within(values: NDArray[np.uint16], water: Mask) -> NDArray[np.uint16]:
@@ -161,16 +190,19 @@ def next_exposure(seen: Sequence[Seen], wanted_stops: float = WANTED_STOPS) -> E
     seen
         At least one frame of the scene.
     wanted_stops
-        The headroom that the brightest channel is to have [stops]: at most `CLIPPED_MAY_BE` of its pixels would clip
-        in an exposure so much brighter.
+        The headroom that the brightest channel is to have [stops]: no more of its pixels than may would clip in an
+        exposure so much brighter.
     """
     told = [told for one in seen if (told := _told(one, wanted_stops)) is not None]
     if not told:
         aside = _aside(seen)
         return Estimate(stops=aside, uncertainty_stops=inf, next_stops=aside, wanted_stops=wanted_stops)
     stops, off_stops = _mean(told)
-    # A frame that is too dark tells more than one that is too bright.
+    off_stops = hypot(off_stops, min(one.clip.off_stops for one in seen))
+    burnt = [one.stops for one in seen if one.burnt]
+    # A frame that is too dark tells more than one that is too bright, and none as bright as that is right.
     next_stops = stops - off_stops if all(one.burnt for one in told) else stops
+    next_stops = min([next_stops, *(one - wanted_stops for one in burnt)])
     return Estimate(stops=stops, uncertainty_stops=off_stops, next_stops=next_stops, wanted_stops=wanted_stops)
 
 
@@ -179,8 +211,9 @@ def _told(one: Seen, wanted_stops: float) -> _Told | None:
         return None
     headroom_stops = one.levels.headroom_stops
     if headroom_stops is None:
-        too_bright_stops = _over_stops(one) + wanted_stops
-        off_stops = hypot(WANDER_STOPS, FAR_STOPS * too_bright_stops, _over_stops(one))
+        over = over_stops(one)
+        too_bright_stops = over + wanted_stops
+        off_stops = hypot(WANDER_STOPS, FAR_STOPS * too_bright_stops, over, min(_BENT * over, _BENT_STOPS))
         return _Told(stops=one.stops - too_bright_stops, off_stops=off_stops, burnt=True)
     off_stops = 0.0
     if headroom_stops > log2(_white_dn(one) / _NOISY_DN):
@@ -193,7 +226,9 @@ def _told(one: Seen, wanted_stops: float) -> _Told | None:
 def _mean(told: Sequence[_Told]) -> tuple[float, float]:
     """Return the weighted mean and its uncertainty; where they differ by more than they should, it grows with that."""
     stops = np.array([one.stops for one in told])
-    weights = np.array([one.off_stops for one in told]) ** -2.0
+    # What frames that are burnt tell goes beyond what they show, and is off in all of them alike.
+    alike = sqrt(max(sum(one.burnt for one in told), 1))
+    weights = np.array([one.off_stops * (alike if one.burnt else 1.0) for one in told]) ** -2.0
     mean = float((weights * stops).sum() / weights.sum())
     too_far = (weights * (stops - mean) ** 2).sum() / max(len(told) - 1, 1)
     return mean, sqrt(max(float(too_far), 1.0) / float(weights.sum()))
@@ -210,8 +245,8 @@ def _aside(seen: Sequence[Seen]) -> float:
     return (darkest_white + brightest_black) / 2
 
 
-def _over_stops(one: Seen) -> float:
-    """Return how far above clipping the level lies that `CLIPPED_MAY_BE` of the pixels would reach [stops].
+def over_stops(one: Seen) -> float:
+    """Return how far above clipping the level lies that the share of the pixels that may clip would reach [stops].
 
     The logarithm of the levels is taken to go on towards the top as it does just below clipping, on the scale of a
     normal distribution.
@@ -220,8 +255,8 @@ def _over_stops(one: Seen) -> float:
     whole = together([each for each in one.histograms if each.channel == channel])
     clips_z = -float(ndtri(levels.clipped_share))
     below = level_exceeded_by(whole, float(ndtr(1 - clips_z))) - whole.black
-    rise_stops = log2((one.clips_at - whole.black) / max(below, 1.0))
-    return min(rise_stops * (-float(ndtri(CLIPPED_MAY_BE)) - clips_z), STEP_STOPS)
+    rise_stops = log2((one.clip.levels[channel] - whole.black) / max(below, 1.0))
+    return min(rise_stops * (-float(ndtri(one.may_clip)) - clips_z), STEP_STOPS)
 
 
 def _mean_dn(level: ChannelLevels, one: Seen) -> float:
@@ -229,4 +264,4 @@ def _mean_dn(level: ChannelLevels, one: Seen) -> float:
 
 
 def _white_dn(one: Seen) -> float:
-    return one.clips_at - sum(each.black for each in one.histograms) / len(one.histograms)
+    return one.clip.lowest - sum(each.black for each in one.histograms) / len(one.histograms)

@@ -161,16 +161,28 @@ def levels(frame: RawFrame, region: Region = WHOLE, clips_at: int | None = None)
     return levels_of(found, clips_at)
 
 
-def levels_of(found: tuple[Histogram, ...], clips_at: int) -> Levels:
-    """Return levels from histograms that were counted already; `clips_at` as for :func:`levels`."""
+def levels_of(
+    found: tuple[Histogram, ...], clips_at: int | Mapping[Channel, int], may_clip: float = CLIPPED_MAY_BE
+) -> Levels:
+    """Return levels from histograms that were counted already.
+
+    Parameters
+    ----------
+    clips_at
+        As for :func:`levels`, or for each channel its own.
+    may_clip
+        The share of the pixels that may clip and the rest still count as headroom.
+    """
+    at = dict.fromkeys(CHANNELS, clips_at) if isinstance(clips_at, int) else clips_at
     return Levels(
         channels={
-            channel: _channel_levels([one for one in found if one.channel == channel], clips_at) for channel in CHANNELS
+            channel: _channel_levels([one for one in found if one.channel == channel], at[channel], may_clip)
+            for channel in CHANNELS
         }
     )
 
 
-def _channel_levels(found: list[Histogram], clips_at: int) -> ChannelLevels:
+def _channel_levels(found: list[Histogram], clips_at: int, may_clip: float) -> ChannelLevels:
     pixels = sum(int(one.counts.sum()) for one in found)
     clipped = sum(int(one.counts[clips_at:].sum()) for one in found)
     above = sum(_sum_above_black(one, clips_at) for one in found)
@@ -178,7 +190,7 @@ def _channel_levels(found: list[Histogram], clips_at: int) -> ChannelLevels:
         pixels=pixels,
         mean=above / pixels,
         clipped_share=clipped / pixels,
-        headroom_stops=_headroom(together(found), clips_at),
+        headroom_stops=_headroom(together(found), clips_at, may_clip),
     )
 
 
@@ -199,9 +211,9 @@ def _least(found: list[float | None]) -> float | None:
     return None if None in found else min(stops for stops in found if stops is not None)
 
 
-def _headroom(one: Histogram, clips_at: int) -> float | None:
-    """Return the stops from the level that `CLIPPED_MAY_BE` of the pixels reach to clipping; None: more clip."""
-    at = level_exceeded_by(one, CLIPPED_MAY_BE)
+def _headroom(one: Histogram, clips_at: int, may_clip: float) -> float | None:
+    """Return the stops from the level that `may_clip` of the pixels reach to clipping; None: more clip."""
+    at = level_exceeded_by(one, may_clip)
     if at >= clips_at:
         return None
     above = at - one.black

@@ -21,6 +21,8 @@ _STILL = 1.3
 _ROUNDS = 40
 #: The line is begun from this share of the squares, the quietest for their level.
 _QUIETEST = 0.1
+#: Where pixels are left out, a square counts that keeps this share of them, and so many squares at least make a line.
+_ENOUGH, _LEAST_SQUARES = 0.25, 8
 #: A normal distribution's standard deviation in median absolute deviations.
 MAD = 1.4826
 #: Nothing is less noisy than rounding to whole numbers is [DN²].
@@ -58,24 +60,35 @@ def photon_transfer(means: NDArray[np.float64], variances: NDArray[np.float64]) 
     return Noise(gain=max(float(gain), 0.0), read=float(np.sqrt(max(floor, _ROUNDING))))
 
 
-def noise_between(one: Field, other: Field) -> Noise:
+def noise_between(one: Field, other: Field, *, below: float | None = None) -> Noise:
     """Return the noise of two frames of one scene, with the same settings.
 
     Parameters
     ----------
     one, other
         The same plane of two frames, above black, shape (h, w) [DN]; not clipped.
+    below
+        Pixels above this level in either are left out [DN]; None: none is.
 
     Returns
     -------
     Noise
         From the quietest squares at each level: what moves or changes can only add to the differences. Where the
         whole picture moves it is too high.
+
+    Raises
+    ------
+    ValueError
+        Too little is left.
     """
-    mean = (_squares(one) + _squares(other)) / 2
-    signal = mean.mean(axis=1)
-    difference = _squares(one) - _squares(other)
-    variance = difference.var(axis=1, ddof=1) / 2
+    first, second = _squares(one), _squares(other)
+    counts = np.ones(first.shape, dtype=bool) if below is None else np.maximum(first, second) < below
+    enough = counts.sum(axis=1) >= _ENOUGH * counts.shape[1]
+    if np.count_nonzero(enough) < (1 if below is None else _LEAST_SQUARES):
+        raise ValueError("too little of the picture is below the level")
+    first, second, counts = first[enough], second[enough], counts[enough]
+    signal = ((first + second) / 2).mean(axis=1, where=counts)
+    variance = (first - second).var(axis=1, ddof=1, where=counts) / 2
     floor, gain = lower_line(signal.astype(np.float64), variance.astype(np.float64))
     return Noise(gain=gain, read=float(np.sqrt(max(floor, _ROUNDING))))
 

@@ -121,6 +121,7 @@ class Base(Section):
     """The metered, unclipped exposure that every rung equals; while it is not measured, a long exposure is darkened.
 
     `headroom_stops` is how much brighter it could have been before white water clips, as measured; None: not known.
+    `glints_share` of the water's pixels may clip when it is measured: glints are white in any case.
     `frames` are taken at the beginning, and all later ones are read against them; 0: none. With `again`, one more is
     taken after the last rung, filters off, which tells what the light did.
     """
@@ -131,6 +132,7 @@ class Base(Section):
     measured: bool = True
     uncertainty_stops: Stops = 1 / 3
     headroom_stops: Stops | None = None
+    glints_share: Annotated[float, Field(ge=0, le=0.05)] = 0.001
     frames: Annotated[int, Field(ge=0, le=4)] = 2
     again: bool = True
 

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tether.body.simulated.sensor import Raw, Sensor, mosaic, preview
-from tether.body.simulated.world import SensorTruth
+from tether.body.simulated.world import Clips, SensorTruth
 
 TRUTH = SensorTruth(window_px=(200, 200))
 FLAT = np.ones((200, 200))
@@ -106,3 +106,44 @@ def test_black_stays_black() -> None:
     raw = flat(0.0, 1)
     assert raw.mean() == pytest.approx(TRUTH.black, abs=0.1)
     assert raw.dtype == np.uint16
+
+
+def clipping(**clips: object) -> Sensor:
+    return sensor(truth=SensorTruth(window_px=(200, 200), clips=Clips.model_validate(clips)))
+
+
+def test_clips_under_the_white_level_by_channel_and_spread_and_stay_where_they_are() -> None:
+    camera = clipping(under=(0.08, 0.12, 0.15), spread=0.01)
+    one, other = (camera.read(80_000.0 * FLAT, np.random.default_rng(seed)).astype(float) for seed in (1, 2))
+    for place, under in (((0, 0), 0.08), ((0, 1), 0.12), ((1, 0), 0.12), ((1, 1), 0.15)):
+        plane = one[place[0] :: 2, place[1] :: 2] - TRUTH.black
+        span = TRUTH.white - TRUTH.black
+        assert plane.mean() / span == pytest.approx(1 - under, abs=0.001)
+        assert plane.std() / plane.mean() == pytest.approx(0.01, rel=0.05)
+    # What differs between two frames is the reading alone: 3 electrons of 0.317 DN each.
+    assert (one - other).std() / np.sqrt(2) == pytest.approx(3 * camera.gain, rel=0.1)
+
+
+def test_a_knee_halves_the_answer_under_the_clip() -> None:
+    camera = clipping(under=(0.1, 0.1, 0.1), knee=0.2)
+    span = TRUTH.white - TRUTH.black
+    # The clip lies at 0.9 of white, the knee at 0.72; 0.80 of white comes as 0.72 + 0.04.
+    told = camera.read(0.80 * TRUTH.full_well_e * FLAT, np.random.default_rng(1)).mean() - TRUTH.black
+    assert told / span == pytest.approx(0.76, abs=0.001)
+
+
+def test_what_is_drawn_lies_within_its_bounds_and_differs_from_seed_to_seed() -> None:
+    drawn = [Clips(drawn=True).really(seed) for seed in range(50)]
+    assert all(0.08 <= under <= 0.15 for clips in drawn for under in clips.under)
+    assert all(0.003 <= clips.spread <= 0.02 for clips in drawn)
+    assert any(clips.knee for clips in drawn)
+    assert not all(clips.knee for clips in drawn)
+    assert drawn[0] != drawn[1]
+    assert Clips(drawn=True).really(0) == drawn[0]
+
+
+def test_stuck_pixels_read_bright_whatever_falls_on_them() -> None:
+    camera = sensor(truth=TRUTH.model_copy(update={"stuck_share": 0.002}))
+    dark = camera.read(0.0 * FLAT, np.random.default_rng(1))
+    assert 40 < np.count_nonzero(dark > TRUTH.white / 2) < 130
+    assert np.array_equal(dark > 5000, camera.read(0.0 * FLAT, np.random.default_rng(2)) > 5000)

@@ -89,3 +89,12 @@ def test_unreadable_file_is_a_sentence(tmp_path: Path, content: bytes) -> None:
         load_world(path)
     with pytest.raises(PlanError, match=r"nothing\.toml"):
         load_world(tmp_path / "nothing.toml")
+
+
+def test_isos_and_f_numbers_may_be_off_by_as_much_as_the_world_says_but_the_base_is_as_it_stands() -> None:
+    world = World(seed=3, steps_off_stops=0.1)
+    offs = [world.iso_off_stops(100 * 2 ** (step / 3)) for step in range(-3, 20)]
+    offs += [world.aperture_off_stops(2 ** (step / 6)) for step in range(4, 28)]
+    assert 0.05 < max(map(abs, offs)) <= 0.1
+    assert world.iso_off_stops(world.base.iso) == world.aperture_off_stops(world.base.aperture) == 0
+    assert World(seed=3).iso_off_stops(6400) == 0

@@ -49,6 +49,7 @@ def sensor_of(exposure: Exposure, world: World, abilities: Abilities) -> Sensor:
         iso=exposure.iso,
         temperature_c=exposure.temperature_c,
         seed=world.seed,
+        gain_off_stops=world.iso_off_stops(exposure.iso),
     )
 
 
@@ -72,6 +73,7 @@ def light_electrons(exposure: Exposure, world: World, abilities: Abilities) -> N
         if not spell.capped and spell.open_s > 0:
             picture = _picture(spell, world, scene, exposure, abilities.pitch_um)
             sensed = sensor.electrons_per_cd_m2(exposure.aperture, light_s(spell, world))
+            sensed *= math.exp2(world.aperture_off_stops(exposure.aperture))
             electrons += still * sensed * mosaic(picture) + _leaked(spell, world)
     return electrons
 

@@ -7,12 +7,13 @@ Numbers of electrons are per pixel. The sensor is set by one fact: at base ISO i
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp2
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tether.body.simulated.scene import Picture
-from tether.body.simulated.world import SensorTruth
+from tether.body.simulated.world import Clips, SensorTruth
 from tether.files.dng import SRGB_SENSOR, Matrix, SensorLevels
 
 Raw = NDArray[np.uint16]
@@ -40,7 +41,9 @@ class Sensor:
     temperature_c
         Temperature [°C].
     seed
-        Of the hot pixels; noise is drawn from the generators given to the methods.
+        Of hot and stuck pixels and of where each clips; noise is drawn from the generators given to the methods.
+    gain_off_stops
+        How much brighter this ISO is than it says [stops].
     """
 
     truth: SensorTruth
@@ -48,12 +51,13 @@ class Sensor:
     iso: float
     temperature_c: float
     seed: int
+    gain_off_stops: float = 0.0
 
     @property
     def gain(self) -> float:
         """Raw numbers for one electron [DN/e-]."""
         span = self.truth.white - self.truth.black
-        return span / self.truth.full_well_e * max(1.0, self.iso / self.base_iso)
+        return span / self.truth.full_well_e * max(1.0, self.iso / self.base_iso) * exp2(self.gain_off_stops)
 
     def electrons_per_cd_m2(self, aperture: float, gathered_s: float) -> float:
         """Return electrons in a green pixel for each cd/m² of the scene, without a filter."""
@@ -72,10 +76,39 @@ class Sensor:
 
     def read(self, electrons: NDArray[np.float64], rng: np.random.Generator) -> Raw:
         """Return raw numbers for mean electrons (light and dark): shot noise, full well, read noise, clipping."""
-        caught = np.minimum(rng.poisson(electrons), WELL_OVER_WHITE * self.truth.full_well_e)
+        caught = self._clipped(np.asarray(rng.poisson(electrons), dtype=np.float64))
         caught += self.truth.read_noise_e * rng.standard_normal(electrons.shape)
         numbers = np.rint(self.truth.black + self.gain * caught)
         return np.asarray(np.clip(numbers, 0, self.truth.white), dtype=np.uint16)
+
+    def _clipped(self, caught: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return what is left of electrons where pixels clip, before they are read."""
+        shares = self.clip_shares(caught.shape)
+        if shares is None:
+            left = np.minimum(caught, WELL_OVER_WHITE * self.truth.full_well_e)
+        else:
+            top = shares * (self.truth.white - self.truth.black) / self.gain
+            bends = top * (1 - self.truth.clips.really(self.seed).knee)
+            left = np.minimum(np.where(caught > bends, (caught + bends) / 2, caught), top)
+        return self._stuck(left)
+
+    def clip_shares(self, shape: tuple[int, ...]) -> NDArray[np.float64] | None:
+        """Return where each pixel clips, as a share of the way from black to white; None: where white is, all."""
+        clips = self.truth.clips.really(self.seed)
+        if clips == Clips():
+            return None
+        spread = clips.spread * np.random.default_rng([self.seed, 10]).standard_normal(shape)
+        under = np.array([clips.under[channel] for channel in (0, 1, 1, 2)]).reshape(2, 2)
+        by_place = np.tile(1 - under, (shape[0] // 2, shape[1] // 2))
+        return np.asarray(np.minimum(by_place * (1 + spread), 1.0))
+
+    def _stuck(self, caught: NDArray[np.float64]) -> NDArray[np.float64]:
+        if self.truth.stuck_share:
+            rng = np.random.default_rng([self.seed, 11])
+            stuck = rng.random(caught.shape) < self.truth.stuck_share
+            full = (self.truth.white - self.truth.black) / self.gain
+            caught[stuck] = full * rng.uniform(0.5, 1.0, np.count_nonzero(stuck))
+        return caught
 
     def less_dark(self, raw: Raw, dark: Raw) -> Raw:
         """Return a frame less a dark one, as a body does it by itself; the black level stays."""

@@ -36,6 +36,10 @@ FILTER_TOLERANCE = 0.10
 #: The cast of a filter that is not given: up to this share of its strength, red against blue. Own choice, no source.
 CAST_SHARE = 0.02
 
+#: What is drawn of clips: how far under white, how much spread, and how deep a knee at most. Own choice, of the kind
+#: that files of real bodies show.
+DRAWN_UNDER, DRAWN_SPREAD, DRAWN_KNEE = (0.08, 0.15), (0.003, 0.02), 0.06
+
 Channels = tuple[float, float, float]
 
 
@@ -76,6 +80,47 @@ class TrueFilter(_Part):
     cast_stops: Channels | None = None
 
 
+class Clips(_Part):
+    """Where pixels really clip, at any ISO; as it stands, all of them at the white level that the file tells.
+
+    Attributes
+    ----------
+    drawn
+        Whether what follows is drawn from the world's seed instead: 8 to 15 % under, by channel, a spread of 0.3 to
+        2 %, and a knee in half of the worlds.
+    under
+        How far under the file's white red, green and blue clip, as a share of the way from black to white.
+    spread
+        Standard deviation of the level from pixel to pixel, as a share of it; the same pattern in every frame.
+    knee
+        From so far under its clip, as a share of it, a pixel answers only half as strongly.
+    """
+
+    drawn: bool = False
+    under: Channels = (0.0, 0.0, 0.0)
+    spread: float = Field(default=0.0, ge=0, le=0.05)
+    knee: float = Field(default=0.0, ge=0, le=0.3)
+
+    @field_validator("under")
+    @classmethod
+    def _some_left(cls, under: Channels) -> Channels:
+        if any(not 0 <= share <= 0.3 for share in under):
+            raise ValueError("every share must be from 0 to 0.3")
+        return under
+
+    def really(self, seed: int) -> Clips:
+        """Return what holds in a world of this seed."""
+        if not self.drawn:
+            return self
+        import numpy as np  # here, since whoever starts a run has to do with worlds too
+
+        rng = np.random.default_rng([seed, 6])
+        red, green, blue = rng.uniform(*DRAWN_UNDER, 3)
+        spread = float(np.exp(rng.uniform(*np.log(DRAWN_SPREAD))))
+        knee = float(rng.uniform(0, DRAWN_KNEE) * (rng.random() < 0.5))
+        return Clips(under=(float(red), float(green), float(blue)), spread=spread, knee=knee)
+
+
 class SensorTruth(_Part):
     """The sensor.
 
@@ -95,6 +140,10 @@ class SensorTruth(_Part):
         Degrees that double it [°C], 5 to 8 (A. Theuwissen, Harvest Imaging blog, 2009).
     hot_share, hot_e_s
         Share of pixels that are hot, and their mean dark current at 20 °C [electrons/s].
+    stuck_share
+        Share of pixels that read half of clipping or more, whatever falls on them.
+    clips
+        See :class:`Clips`.
     """
 
     window_px: tuple[int, int] = (1200, 800)
@@ -106,6 +155,8 @@ class SensorTruth(_Part):
     dark_doubling_c: float = Field(default=6.0, ge=5, le=8)
     hot_share: float = Field(default=5e-5, ge=0, le=0.01)
     hot_e_s: float = Field(default=20.0, ge=0)
+    stuck_share: float = Field(default=0.0, ge=0, le=0.01)
+    clips: Clips = Clips()
 
     @field_validator("window_px")
     @classmethod
@@ -215,6 +266,8 @@ class World(_Part):
         What filters really do, by name.
     true_times_s
         Times that are not what they say: label to seconds really open.
+    steps_off_stops
+        How far an ISO or an f-number may be off what it says, beside the base's: drawn for each from the seed [stops].
     open_delay_s, close_delay_s, delay_jitter_s
         From command to shutter movement [s], and by how much either may be off each time (evenly drawn, plus or minus).
     dark_frame_by_body
@@ -248,6 +301,7 @@ class World(_Part):
     leak_e_s: float = Field(default=0.0, ge=0, le=1e6)
     filters: dict[str, TrueFilter] = {}
     true_times_s: dict[str, float] = {}
+    steps_off_stops: float = Field(default=0.0, ge=0, le=0.5)
     open_delay_s: float = Field(default=0.060, ge=0, lt=5)
     close_delay_s: float = Field(default=0.045, ge=0, lt=5)
     delay_jitter_s: float = Field(default=0.005, ge=0, lt=1)
@@ -279,6 +333,22 @@ class World(_Part):
         if any(not 0 < seconds < 86_400 for seconds in times.values()):
             raise ValueError("every time must be more than 0 and less than 86400 s")
         return times
+
+    def aperture_off_stops(self, aperture: float) -> float:
+        """Return how much brighter an f-number is than it says, beside the base's [stops]."""
+        return self._off_stops(8, aperture) - self._off_stops(8, self.base.aperture)
+
+    def iso_off_stops(self, iso: float) -> float:
+        """Return how much brighter an ISO is than it says, beside the base's [stops]."""
+        return self._off_stops(9, iso) - self._off_stops(9, self.base.iso)
+
+    def _off_stops(self, of: int, value: float) -> float:
+        if not self.steps_off_stops:
+            return 0.0
+        import numpy as np  # here, since whoever starts a run has to do with worlds too
+
+        rng = np.random.default_rng([self.seed, of, round(96 * np.log2(value))])
+        return float(self.steps_off_stops / 2 * rng.uniform(-1, 1))
 
     def filter_stops(self, fitted: Fitted) -> Channels:
         """Return what a fitted filter really takes from red, green and blue [stops].
