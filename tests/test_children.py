@@ -32,7 +32,7 @@ def test_every_child_is_started_without_the_current_folder_on_its_path() -> None
         for line, first in after_the_interpreter(ast.parse(path.read_text()))
     ]
     named = sum(path.read_text().count("sys.executable") for path in PRODUCT)
-    assert len(found) == named >= 9, "a way to start a child that this test does not see"
+    assert len(found) == named >= 5, "a way to start a child that this test does not see"
     assert [one for one in found if one[2] != "'-P'"] == []
 
 
