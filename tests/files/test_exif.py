@@ -95,6 +95,25 @@ def test_time_where_fields_are_missing_or_unknown(stored: dict[str, str], time_s
     assert read_exif(path).time_s == time_s
 
 
+@pytest.mark.parametrize(
+    ("stored", "aperture"),
+    [
+        ({"ApertureValue": "6/1"}, 8.0),
+        ({"ApertureValue": "3/1"}, 2.0**1.5),
+        ({"FNumber": "8/1", "ApertureValue": "61/10"}, 8.0),
+        ({"FNumber": "0/0", "ApertureValue": "4/1"}, 4.0),
+        ({"ApertureValue": "0/1"}, None),  # a lens that tells nothing
+        ({}, None),
+    ],
+)
+def test_an_aperture_that_stands_there_by_its_apex_value_alone_is_read(
+    stored: dict[str, str], aperture: float | None, tmp_path: Path
+) -> None:
+    """CIPA DC-008: ApertureValue is 2 log2 of the f-number."""
+    path = jpeg_with(tmp_path / "a.jpg", {f"Exif.Photo.{key}": text for key, text in stored.items()})
+    assert read_exif(path).aperture == aperture
+
+
 def test_the_largest_value_stands_for_unknown(tmp_path: Path) -> None:
     path = jpeg_with(tmp_path / "a.jpg", {"Exif.Photo.ExposureTime": "305419896/1"})
     known = (305419896).to_bytes(4, "little")

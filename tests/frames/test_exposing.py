@@ -179,3 +179,10 @@ def test_a_sensor_that_clips_below_its_white_level_is_exposed_to_where_it_clips(
     assert seen_in(low, 0.5).clip.lowest == 15360
     lower = seen_in(low, 0.5).clip.lowest - BLACK
     assert next_exposure([seen_in(low, 0.5)]).stops == pytest.approx(math.log2(lower / (WHITE - BLACK)), abs=0.3)
+
+
+def test_a_capped_frame_whose_noise_is_cut_at_a_black_level_of_0_is_black() -> None:
+    noise = np.maximum(np.random.default_rng(1).normal(0, 20, SHAPE), 0).round().astype(np.uint16)
+    seen = seen_in(RawFrame(mosaic=noise, pattern="RGGB", black=(0.0,) * 4, white=WHITE), 0)
+    assert seen.black
+    assert math.isinf(next_exposure([seen]).uncertainty_stops)

@@ -25,6 +25,7 @@ LARGEST = 2**31 - 1
 #: Numerators that stand for "unknown": the largest RATIONAL and the smallest SRATIONAL.
 _UNKNOWN = (2**32 - 1, -(2**31))
 _LONGEST_APEX_TIME = 20.0
+_NARROWEST_APEX = 16.0
 _DIGEST, _DIGEST_BYTES = "Exif.Image.RawImageDigest", 16
 _FULL_SHORT = 65535
 _ISO = "Exif.Photo.ISOSpeedRatings"
@@ -70,7 +71,7 @@ def read_exif(path: Path) -> FrameExif:
     data = _exif_data(path)
     return FrameExif(
         time_s=_exposure_time(data),
-        aperture=_positive(data, "Exif.Photo.FNumber", "Exif.Image.FNumber"),
+        aperture=_aperture(data),
         iso=_iso(data),
         focal_mm=_positive(data, "Exif.Photo.FocalLength", "Exif.Image.FocalLength"),
         bias_stops=_number(data, "Exif.Photo.ExposureBiasValue"),
@@ -127,6 +128,15 @@ def _exposure_time(data: Any) -> float | None:
         return time_s
     apex = _number(data, "Exif.Photo.ShutterSpeedValue", "Exif.Image.ShutterSpeedValue")
     return None if apex is None or abs(apex) > _LONGEST_APEX_TIME else 2.0**-apex
+
+
+def _aperture(data: Any) -> float | None:
+    """Read the f-number; where only its APEX value is there, that is two for each doubling."""
+    aperture = _positive(data, "Exif.Photo.FNumber", "Exif.Image.FNumber")
+    if aperture is not None:
+        return aperture
+    apex = _number(data, "Exif.Photo.ApertureValue", "Exif.Image.ApertureValue")
+    return None if apex is None or not 0 < apex < _NARROWEST_APEX else 2.0 ** (apex / 2)
 
 
 def _iso(data: Any) -> float | None:

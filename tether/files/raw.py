@@ -13,6 +13,7 @@ import rawpy
 from numpy.typing import NDArray
 from PIL import Image
 
+from tether.files.blacks import dng_blacks
 from tether.files.errors import UnreadableFileError, system_reason
 from tether.files.extent import check_extent
 
@@ -76,7 +77,8 @@ def read_raw(path: Path) -> RawFrame:
         return RawFrame(
             mosaic=mosaic,
             pattern="".join(chr(raw.color_desc[channel]) for channel in channels),
-            black=(top_left, top_right, bottom_left, bottom_right),
+            black=dng_blacks(path, raw.sizes.top_margin, raw.sizes.left_margin)
+            or (top_left, top_right, bottom_left, bottom_right),
             white=raw.white_level,
             whites=_whites(raw),
         )
@@ -148,6 +150,8 @@ def refuse_missing(raw: rawpy.RawPy, path: Path) -> None:
         )
     missing = 1 - float(np.mean(mosaic.any(axis=1)))
     if missing == 1:
-        raise UnreadableFileError(f"{path} opens, but its picture holds nothing but zeros.")
+        raise UnreadableFileError(
+            f"{path} opens, but its picture holds nothing but zeros: the cap is on, or it is damaged."
+        )
     if missing > _ZERO_ROWS:
         raise UnreadableFileError(f"{path} is damaged or cut short: {missing:.0%} of its rows hold nothing but zeros.")

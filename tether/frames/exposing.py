@@ -55,6 +55,8 @@ _BENT, _BENT_STOPS = 12.0, 0.4
 _UNBURNT = 0.03
 #: A mean no higher above black than this may be an error of the black level [DN].
 _BLACK_DN = 1.0
+#: Where a body takes its black level off, noise about black is cut at 0; where so many pixels are, nothing is above it.
+_CUT = 0.25
 #: Below this level above black, noise may make up the brightest pixels [DN]; then the mean counts, and the brightest
 #: thousandth lies so far above it, give or take (2 to 3.7 in simulated scenes) [stops].
 _NOISY_DN, _TOP_STOPS, _TOP_OFF_STOPS = 32.0, 2.8, 1.0
@@ -99,7 +101,8 @@ class Seen:
     @property
     def black(self) -> bool:
         """Whether nothing can be told from black."""
-        return all(_mean_dn(one, self) < _BLACK_DN for one in self.levels.channels.values())
+        dark = all(_mean_dn(one, self) < _BLACK_DN for one in self.levels.channels.values())
+        return dark or all(one.black < 1 and one.counts[0] > _CUT * one.counts.sum() for one in self.histograms)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,10 +23,12 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, boiled_down, cells_of, compared
 from tether.frames.asked import FAILS, Answer, Asked, BaseAsked, FrameAsked, is_finite
+from tether.frames.clips import clip_by_pair
+from tether.frames.hot import less_hot
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
-from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed
+from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed, why_no_rock
 from tether.frames.stillness import diffraction, stillness
 from tether.frames.water import definition, streak
 from tether.journal.readings import (
@@ -56,7 +58,8 @@ def answer(asked: FrameAsked | BaseAsked) -> Answer:
     """Answer a request; where something can't be read or worked out, a sentence says so."""
     try:
         if isinstance(asked, BaseAsked):
-            return Answer(base=_finite_only(read_base(asked)))
+            found = _finite_only(read_base(asked))
+            return Answer(base=found, problem=None if found.rock_share else _why_no_rock(asked))
         against = Against.load(asked.against) if asked.against else None
         return _finite_only(read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s))
     except TetherError as error:
@@ -88,9 +91,9 @@ def read_frame(
     """
     frame = read_raw(path)
     if against is None:
-        found = histograms(frame)
+        found = less_hot(histograms(frame), frame)
         return Answer(frame=FrameReadings(**vars(_levels(levels_of(found, clip_level(found, frame.white))))))
-    water, found = histograms_by_kind(frame, against.regions, "water")
+    water, found = _without_hot(frame, against.regions)
     problems: list[str] = []
 
     def part(what: str, read: Callable[[], T | None]) -> T | None:
@@ -158,8 +161,8 @@ def read_base(asked: BaseAsked) -> BaseReadings:
     height, width = plane_shape(frames[0])
     if height < ROWS or width < COLUMNS:
         raise UnreadableFileError(f"{asked.paths[0]} is too small a picture for {COLUMNS} × {ROWS} cells.")
-    found = [histograms(frame) for frame in frames]
-    clips_at = min(clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True))
+    found = [less_hot(histograms(frame), frame) for frame in frames]
+    clips_at = _clips_at(frames, found)
     regions = _regions(frames, asked)
     kept = boiled_down(frames, regions, clips_at, aperture=asked.aperture, pitch_um=asked.pitch_um, time_s=asked.time_s)
     kept.save(asked.keep)
@@ -169,9 +172,31 @@ def read_base(asked: BaseAsked) -> BaseReadings:
         rock_share=regions.share("rock"),
         first=FrameReadings(
             **vars(_levels(levels_of(found[0], clips_at))),
-            water=_water(histograms_by_kind(frames[0], regions, "water")[0], clips_at),
+            water=_water(_without_hot(frames[0], regions)[0], clips_at),
         ),
     )
+
+
+def _without_hot(frame: RawFrame, regions: Regions) -> tuple[tuple[Histogram, ...], tuple[Histogram, ...]]:
+    """Return the histograms of a frame's water and of the whole frame, without pixels that are hot."""
+    water, whole = histograms_by_kind(frame, regions, "water")
+    wet = regions.mask("water", plane_shape(frame))
+    return less_hot(water, frame, wet) if wet.any() else water, less_hot(whole, frame)
+
+
+def _clips_at(frames: Sequence[RawFrame], found: Sequence[tuple[Histogram, ...]]) -> int:
+    """Return where pixels clip: by what repeats in two equal base frames, or else by their histograms."""
+    clip = clip_by_pair(frames[0], frames[1]) if len(frames) > 1 else None
+    levels = [clip_level(one, frame.white) for one, frame in zip(found, frames, strict=True)]
+    return min([*levels, *([clip.lowest] if clip else [])])
+
+
+def _why_no_rock(asked: BaseAsked) -> str | None:
+    """Say why no rock was proposed, where light or detail are wanting; None where it is not that."""
+    if len(asked.paths) < 2:
+        return None
+    one, other = (read_raw(path) for path in asked.paths[:2])
+    return why_no_rock(one, other)
 
 
 def _water(found: tuple[Histogram, ...], clips_at: int) -> LevelsSaid | None:

@@ -39,6 +39,11 @@ _LEAST_CELLS = 12
 _MORE_THAN_NOISE = 1.5
 #: Rock has at least this share of the median light of the picture, so that its level can be read.
 _LIT = 0.05
+#: Movement of water is seen from so many electrons on in both greens (at fewer, up to a twentieth of the rock
+#: was wet in simulated scenes), and where detail that stays stands out by so many standard errors over so many cells.
+_LEAST_E, _DETAIL, _DETAIL_CELLS = 60.0, 4.0, 3
+#: Less rock than this share of the picture is none to go by: it may be all chance.
+_LEAST_ROCK = 0.005
 #: Where blue is less than this share of what it is beside green elsewhere, it is leaves that move.
 _LEAVES_BLUE = 0.6
 
@@ -112,8 +117,9 @@ def given(rectangles: Sequence[Region], beside: Regions | None = None) -> Region
 def proposed(one: RawFrame, other: RawFrame) -> Regions:
     """Propose regions from two short frames with the same settings.
 
-    Water is what moves; rock what does not, is lit, and does not touch what moves. Where the whole picture moves
-    (the tripod was touched between the frames) there is no rock.
+    Water is what moves; rock what does not, is lit, and does not touch what moves, and where there is enough light and
+    detail that it could be seen to move. Where the whole picture moves (the tripod was touched between the frames)
+    there is no rock.
     """
     first, second = channels(one), channels(other)
     green, again = first["G"], second["G"]
@@ -128,11 +134,61 @@ def proposed(one: RawFrame, other: RawFrame) -> Regions:
     light = by_cell(green)
     quiet = ndimage.median_filter(moving, 3)  # a single cell may be off by chance
     rock = (quiet < _STILL + _STILL_BY * by_chance) & ~near & ~water & (light > _LIT * np.median(light))
-    if _all_moves(one, green, again):
+    rock &= _large(_could_be_seen(green, again))
+    if _all_moves(one, green, again) or rock.mean() < _LEAST_ROCK:
         rock[:] = False
     letters = np.full((ROWS, COLUMNS), LETTERS["ignore"])
     letters[water], letters[rock] = LETTERS["water"], LETTERS["rock"]
     return _of(letters)
+
+
+def why_no_rock(one: RawFrame, other: RawFrame) -> str | None:
+    """Say why no rock was proposed, where it is for want of light or detail; None where it is not.
+
+    Parameters
+    ----------
+    one, other
+        As for :func:`proposed`.
+    """
+    first, second = (channels(each)["G"] for each in (one, other))
+    if float(np.median(_electrons(first, second))) < _LEAST_E:
+        return (
+            "No rock is proposed: the base frames are so dark that water could not be seen to move. Mark the rock by"
+            " hand, or expose the base longer."
+        )
+    if not _large(_could_be_seen(first, second)).any():
+        return (
+            "No rock is proposed: nothing that stands still shows enough detail to be told from even water. Mark the"
+            " rock by hand."
+        )
+    return None
+
+
+def _could_be_seen(green: NDArray[np.float32], again: NDArray[np.float32]) -> Mask:
+    """Return the cells in which something that moves would be seen: they have light, and detail that stays.
+
+    Detail that stays is what two frames' differences from pixel to pixel have in common beyond what noise makes of it;
+    even water has none. It is added up over neighbouring cells, since a few pixels tell little.
+    """
+    products, squares = np.zeros((ROWS, COLUMNS)), np.zeros((ROWS, COLUMNS))
+    for axis in (0, 1):
+        first, second = (np.diff(plane, axis=axis, append=0) for plane in (green, again))
+        edge = [slice(None), slice(None)]
+        edge[axis] = slice(-1, None)
+        first[tuple(edge)] = second[tuple(edge)] = 0
+        products += by_cell(first * second)
+        squares += by_cell(first**2 * second**2)
+    pixels = green.size / (ROWS * COLUMNS)
+    common, spread = (ndimage.uniform_filter(each, _DETAIL_CELLS) for each in (products, squares))
+    error = np.sqrt(spread / (pixels * _DETAIL_CELLS**2))
+    lit = ndimage.uniform_filter(_electrons(green, again), _DETAIL_CELLS) >= _LEAST_E
+    return np.asarray(lit & (common > _DETAIL * np.maximum(error, 1e-9)))
+
+
+def _electrons(green: NDArray[np.float32], again: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return the light of each cell, in electrons of both green pixels of a place."""
+    gain = noise_between(green, again).gain
+    return by_cell((green + again) / 2) / max(gain, 1e-6)
 
 
 def _all_moves(frame: RawFrame, green: NDArray[np.float32], again: NDArray[np.float32]) -> bool:
