@@ -147,6 +147,8 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
     if read is None:
         run.say("note", f"The base frames could not be read, so later frames are not compared: {answer.problem}")
         return
+    if answer.problem:
+        run.say("note", answer.problem)
     source = _source(run, read, paths[0])
     if source is None:
         return

@@ -180,7 +180,7 @@ def _could_be_seen(green: NDArray[np.float32], again: NDArray[np.float32]) -> Ma
         squares += by_cell(first**2 * second**2)
     pixels = green.size / (ROWS * COLUMNS)
     common, spread = (ndimage.uniform_filter(each, _DETAIL_CELLS) for each in (products, squares))
-    error = np.sqrt(spread / (pixels * _DETAIL_CELLS**2))
+    error = np.sqrt(np.maximum(spread, 0) / (pixels * _DETAIL_CELLS**2))  # a running sum may end just under 0
     lit = ndimage.uniform_filter(_electrons(green, again), _DETAIL_CELLS) >= _LEAST_E
     return np.asarray(lit & (common > _DETAIL * np.maximum(error, 1e-9)))
 
