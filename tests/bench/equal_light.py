@@ -30,7 +30,6 @@ from tether.engine.analysis_queue import Reader
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.frames.asked import Answer, BaseAsked
 from tether.journal.readings import BaseReadings, FrameReadings, RockSaid
-from tether.journal.story import FrameStory
 from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.report.audit import audit
@@ -188,7 +187,6 @@ class Worked:
     held: dict[str, float] = field(default_factory=dict)
     timed: dict[str, float] = field(default_factory=dict)
     unreachable: int = 0
-    frames: list[FrameStory] = field(default_factory=list)
     audit: list[tuple[float, float]] = field(default_factory=list)
     forecast: float = 0.0
     took: float = 0.0
@@ -218,7 +216,7 @@ def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = Fa
 
 
 def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -> Worked:
-    worked = Worked(frames=list(ladder.frames))
+    worked = Worked()
     base = truth.level(_exposure(numbers.card, Path(ladder.frames[0].files[-1].name)))
     planned = {rung.number: rung for rung in rehearsal.ready.ladder.rungs}
     limited = {note.rung for note in ladder.notes if "than promised" in note.text}
@@ -232,13 +230,11 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
         promised = -rung.choice.darker_by_stops
         off = truth.level(exposures[frame.frame]) - base - promised
         if frame.rung in limited:
-            worked.unreachable += 1
             continue
         (worked.held if frame.way == "held" else worked.timed)[rung.asked.label] = off
         spell = exposures[frame.frame].spells[0]
         worked.opened[rung.asked.label] = (spell.start_s, exposures[frame.frame].open_s)
-    unread = len(planned) - len(worked.held) - len(worked.timed) - worked.unreachable
-    worked.unreachable += unread
+    worked.unreachable = len(planned) - len(worked.held) - len(worked.timed)  # left out ones, too
     for split in audit(ladder):
         exposure = exposures[split.frame]
         light = log2(sum(light_s(spell, truth.world) for spell in exposure.spells) / exposure.open_s)

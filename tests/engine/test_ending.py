@@ -89,7 +89,7 @@ def test_frames_that_are_not_read_yet_are_waited_for_aloud_and_left_when_the_per
 ) -> None:
     monkeypatch.setattr(Reader, "owes", lambda _reader: True)
     monkeypatch.setattr(Reader, "left", lambda _reader: 2)
-    worked = work(tmp_path, TWO, when=on("Waiting for what 2 frames say.", "skip"))
+    worked = work(tmp_path, TWO, when=on("Waiting until 2 frames are read.", "skip"))
     assert worked.outcome == "done"
     assert "2 frames are copied and not read." in said(worked)
     assert isinstance(worked.events[-1], LadderEnded)

@@ -11,12 +11,13 @@ from tests.engine.rig import Worked, work, world
 from tests.journal.planned import rungs_of
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
-from tether.journal.records import Record, RungEnded
+from tether.journal.records import Record, RungEnded, Steered
 from tether.journal.snapshot import asks
 
 BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n'
 #: Two filters that were never measured.
 FILTERS = "".join(f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\n' for stops in (6, 10))
+TEN_ONLY = "[[filter]]" + FILTERS.split("[[filter]]")[2]
 LADDER = BASE + '[rungs]\ntimes = ["1/60", "1", "8", "1m", "4m"]\nframes = 1\n' + FILTERS
 LIMITS = '[limits]\naperture = ["f/4", "f/16"]\niso = [100, 3200]\n'
 WIDE = SensorTruth(window_px=(300, 200))
@@ -92,7 +93,7 @@ def test_a_person_who_does_not_want_it_gets_no_more_than_was_agreed(tmp_path: Pa
     assert [rung.outcome for rung in worked.ladder.rungs] == ["done"] * 5
     off = off_stops(worked)["4:00"]
     assert off < -0.3
-    assert "than promised: the limits leave no more" in worked.notes()
+    assert "than promised: you let it be corrected by 0.67 stop and no more." in worked.notes()
 
 
 def test_a_filter_that_is_another_one_is_told_by_name(tmp_path: Path) -> None:
@@ -114,10 +115,7 @@ def test_a_ladder_that_is_resumed_knows_what_it_knew(tmp_path: Path) -> None:
     from tests.engine.test_base_frames import work_on
 
     text = BASE + '[rungs]\ntimes = ["8", "1m"]\nframes = 1\n[limits]\naperture = ["f/8", "f/8"]\niso = [100, 800]\n'
-    ten = FILTERS.split("[[filter]]")[2]
-    stopped = work(
-        tmp_path, f"{text}[[filter]]{ten}", truth=world(**truth(0.0)), after=(1, 0.1, "stop after this frame")
-    )
+    stopped = work(tmp_path, text + TEN_ONLY, truth=world(**truth(0.0)), after=(1, 0.1, "stop after this frame"))
     again = work_on(stopped)
     assert off_stops(again)["1:00"] == pytest.approx(0, abs=0.07)
     assert sum(frame.kind == "proof" and bool(frame.filters) for frame in again.frames) == 1
@@ -129,3 +127,33 @@ def test_what_the_person_changed_before_the_lens_is_read_anew(tmp_path: Path) ->
     worked = work(tmp_path, LADDER + LIMITS, truth=world(**truth(0.0)), **said)  # type: ignore[arg-type]
     assert abs(off_stops(worked)["4:00"]) <= 0.07
     assert any(steered.verb == "I changed something" for steered in worked.ladder.steering)
+
+
+def test_a_frame_that_was_not_made_as_asked_teaches_nothing(tmp_path: Path) -> None:
+    """The body keeps ISO 100 for the bare frame at 400, two stops dark; the bulb exposure at 400 does not suffer."""
+    limits = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 800]\n'
+    text = BASE + '[rungs]\ntimes = ["1/60", "4m"]\nframes = 1\n' + limits + FILTERS
+    fault = {"what": "keeps the old", "setting": "iso", "at_frame": 4}
+    worked = work(tmp_path, text, truth=world(**truth(0.0, six=6.0, ten=10.0), faults=[fault]))
+    bare = next(frame for frame in worked.frames if frame.kind == "proof" and frame.asked.iso == 400)
+    assert worked.said(bare.frame).off_stops == pytest.approx(-2.0, abs=0.02)
+    assert next(frame for frame in worked.frames if frame.way == "held").asked.iso == 400
+    assert off_stops(worked)["4:00"] == pytest.approx(0, abs=0.07)
+
+
+def test_what_was_changed_is_not_forgotten_when_a_ladder_is_resumed(tmp_path: Path) -> None:
+    """It is said after the first rung, and the run is stopped: the next rung gets a test exposure, for all is open."""
+    from tests.engine.test_base_frames import work_on
+
+    def when(event: Record) -> Verb | None:
+        if isinstance(event, RungEnded) and event.rung == 1:
+            return "I changed something"
+        return "stop after this frame" if isinstance(event, Steered) and event.verb == "I changed something" else None
+
+    limits = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 800]\n'
+    text = BASE + '[rungs]\ntimes = ["8", "1m"]\nframes = 1\n' + limits + TEN_ONLY
+    stopped = work(tmp_path, text, truth=world(**truth(0.0)), when=when)
+    assert [frame.kind for frame in stopped.frames].count("rung") == 1
+    again = work_on(stopped)
+    through = [frame.rung for frame in again.frames if frame.kind == "proof" and frame.filters]
+    assert through.count(2) == 1

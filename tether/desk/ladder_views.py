@@ -151,8 +151,7 @@ def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
 
     def takes_s(rung: PlannedRung) -> float:
         before = [turn for turn in turns if turn.before_rung == rung.rung]
-        tests = (*rung.bare, *([rung.proof] if rung.proof else []))
-        tests_s = sum(one.time_s * longer + fetch_s for one in tests)
+        tests_s = sum(one.time_s * longer + fetch_s for one in rung.tests)
         exposing_s = rung.frames * (rung.time_s * longer + fetch_s)
         return float(sum(turn.takes_s + settle_s for turn in before) + tests_s + exposing_s)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from tether import wording as words
-from tether.clock import to_s
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.exposure.marks import Mark
@@ -60,9 +59,9 @@ def aim(run: Run, rung: Rung, steered_stops: float) -> Aim:
         if settings in tried:
             break
         tried[settings] = _settled(run, rung, choice, steered_stops)
-    return min(
-        tried.values(), key=lambda found: round(abs(found.left_stops), 1), default=_as_planned(run, rung, steered_stops)
-    )
+    if not tried:
+        return _as_planned(run, rung, steered_stops)
+    return min(tried.values(), key=lambda found: round(abs(found.left_stops), 1))
 
 
 def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float) -> Aim:
@@ -89,11 +88,11 @@ def _as_planned(run: Run, rung: Rung, steered_stops: float) -> Aim:
 
 def follow_stops(run: Run, rung: Rung, choice: Choice) -> float:
     """Return how much brighter than planned a rung made this way should be, for light and glass [stops]."""
-    foretold = run.following.foretold(acting(rung, choice), to_s(run.clock.now_ns()), choice.time_s)
-    if foretold is None or not run.following.tells or run.plan.readings.correct != "take":
+    if not run.following.tells or run.plan.readings.correct != "take":
         return 0.0
+    foretold = run.following.foretold(acting(rung, choice), run.now_s, choice.time_s)
     least = LEAST_HELD_STOPS if choice.way == "held" else LEAST_STOPS
-    return -foretold.stops if abs(foretold.stops) >= least else 0.0
+    return -foretold.stops if foretold is not None and abs(foretold.stops) >= least else 0.0
 
 
 def _allowed(run: Run, stops: float) -> float:
@@ -130,15 +129,15 @@ def tell(run: Run, rung: Rung, found: Aim) -> None:
     if found.followed_stops and abs(made) >= MADE_STOPS:
         run.say("note", f"Made {words.brighter(made)} than planned: {causes(run, rung)}.", rung=rung.number)
     if abs(found.left_stops) >= TOLD_STOPS:
-        said = f"It comes out {words.brighter(-found.left_stops)} than promised: the limits leave no more."
-        run.say("note", f"{said}{_would_do(run, rung, found)}", rung=rung.number)
+        said = f"It comes out {words.brighter(-found.left_stops)} than promised: {_why_left(run, rung, found)}."
+        run.say("note", said, rung=rung.number)
 
 
 def propose(run: Run, rung: Rung) -> None:
     """Say what would be made otherwise, where the plan only has that said."""
     if run.plan.readings.correct != "say" or not run.following.tells:
         return
-    opens_s = to_s(run.clock.now_ns())
+    opens_s = run.now_s
     foretold = run.following.foretold(acting(rung, rung.choice), opens_s, rung.choice.time_s)
     if foretold is not None and abs(foretold.stops) >= TOLD_STOPS:
         how = "“brighter” (b)" if foretold.stops < 0 else "“darker” (d)"
@@ -149,7 +148,7 @@ def propose(run: Run, rung: Rung) -> None:
 def causes(run: Run, rung: Rung) -> str:
     """Say what makes a rung come out otherwise: the light, and what its filters really take."""
     following = run.following
-    light = following.light(to_s(run.clock.now_ns()))
+    light = following.light(run.now_s)
     glass = following.glass_stops([one.name for one in rung.fitted])
     said = []
     if light is not None and abs(light.stops) >= CAUSE_STOPS:
@@ -160,13 +159,19 @@ def causes(run: Run, rung: Rung) -> str:
     return " and ".join(said) or "light and settings go a little otherwise"
 
 
-def _would_do(run: Run, rung: Rung, found: Aim) -> str:
-    """Say which ISO or aperture would make it, were it allowed."""
+def _why_left(run: Run, rung: Rung, found: Aim) -> str:
+    """Say why a rung is not made as bright as promised, and what would do."""
+    followed = abs(found.followed_stops)
+    if followed >= run.following.at_most_stops:
+        return f"you let it be corrected by {followed:.2f} stop and no more"
+    if followed >= run.plan.readings.correct_at_most_stops:
+        return f"the plan lets it be corrected by {followed:.2f} stop and no more (readings.correct_at_most_stops)"
     free = run.plan.limits.model_copy(update={"iso": None, "iso_stops": None})
     again = correct(replace(run.plan, limits=free), run.abilities, rung.choice, found.followed_stops)
-    if again is None or abs(again.left_stops) >= TOLD_STOPS:
-        return " Fewer stops of filters would do." if found.left_stops > 0 and rung.fitted else ""
-    return f" ISO {again.choice.iso.label} would do."
+    if again is not None and abs(again.left_stops) < TOLD_STOPS:
+        return f"the limits leave no more. ISO {again.choice.iso.label} would do"
+    fewer = ". Fewer stops of filters would do" if found.left_stops > 0 and rung.fitted else ""
+    return f"the limits leave no more{fewer}"
 
 
 def consent(run: Run, rung: Rung, found: Aim) -> bool:

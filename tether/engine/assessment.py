@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from math import hypot
-
 from tether import wording as words
-from tether.clock import to_s
 from tether.engine.exposure import Made
 from tether.engine.judgement import Verdict, verdicts, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
@@ -14,8 +11,6 @@ from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameRead, Said
 from tether.light.acting import Acting
 
-#: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
-TIME_DOUBT_STOPS = 0.007
 #: A frame has come out otherwise than foretold from so much on, and so many standard deviations [stops].
 MISSED_STOPS, MISSED_TIMES = 1 / 6, 3.0
 
@@ -62,11 +57,11 @@ def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
 def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
     """Take in what a frame says of light and glass; return what is news of it.
 
-    A frame that came out far otherwise, and whose Exif does not tell how long it was open, may have been open for
-    another time: nothing is learned of light and glass from it.
+    Nothing is learned from a frame that was not made as asked; nor from one that came out far otherwise and whose Exif
+    does not tell how long it was open: it may have been open for another time.
     """
     rock, opened_s, acting = readings.rock, opened_at_s(run, made), acting_on(made)
-    if rock is None or rock.off_stops is None or opened_s is None or acting is None:
+    if rock is None or rock.off_stops is None or opened_s is None or acting is None or not made.as_asked:
         return []
     foretold = run.following.foretold(acting, opened_s, made.open_s)
     if foretold is not None and not made.exif_tells:
@@ -74,8 +69,7 @@ def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
         if abs(missed) > max(MISSED_STOPS, MISSED_TIMES * foretold.doubt_stops):
             came_out = f"The rock came out {words.brighter(missed)} than expected: the light has changed"
             return [f"{came_out}, or it was not open as long as our commands say: its Exif does not tell."]
-    doubt = hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS)
-    run.following.saw(acting, opened_s, made.open_s, rock.off_stops, doubt)
+    run.following.saw(acting, opened_s, made.open_s, rock)
     return run.following.news(acting, opened_s + made.open_s)
 
 
@@ -89,7 +83,7 @@ def opened_at_s(run: Run, made: Made) -> float | None:
     """Return when a frame opened by the run's clock [s], also one of an earlier run; None: that is not known."""
     if made.opened_s is not None or made.opened_at is None:
         return made.opened_s
-    return to_s(run.clock.now_ns()) - (run.clock.utc() - made.opened_at).total_seconds()
+    return run.at_s(made.opened_at)
 
 
 def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:

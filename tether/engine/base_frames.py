@@ -6,11 +6,8 @@ All later frames are read against them. What is only needed for that moment is l
 from __future__ import annotations
 
 from datetime import datetime
-from math import hypot
 from pathlib import Path
 
-from tether.clock import to_s
-from tether.engine.assessment import TIME_DOUBT_STOPS
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make_extra
 from tether.engine.judgement import verdicts
@@ -23,7 +20,7 @@ from tether.frames.asked import FAILS, BaseAsked
 from tether.journal.history import Before
 from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSet, RegionsSource
-from tether.journal.story import FrameStory
+from tether.journal.story import LadderStory
 from tether.journal.telling import tell
 from tether.light.acting import Acting
 from tether.plan.base import TAKE_OFF_S, base_wanted
@@ -97,38 +94,35 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
     run.reader.against = keep
     run.following.sure = regions.source != "proposed"
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
-    frames = told.frames if told else ()
-    first = next((frame for frame in frames if frame.kind == "base" and frame.opened_utc), None)
-    if first is not None and first.opened_utc is not None:
-        _begin_following(run, datetime.fromisoformat(first.opened_utc))
-    for frame in frames:
-        if frame.readings is not None:
-            _follow_again(run, frame)
-            run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost)
+    if told is not None:
+        _follow_again(run, told)
 
 
 def _begin_following(run: Run, opened_at: datetime) -> None:
     """Begin to follow light and glass, at a base frame that opened at a moment."""
-    run.following.begin(run.plan, run.ladder.on_hand, _at_s(run, opened_at), opened_at)
+    run.following.begin(run.plan, run.ladder.on_hand, run.at_s(opened_at), opened_at)
 
 
-def _follow_again(run: Run, frame: FrameStory) -> None:
-    """Take in again what a frame of an earlier run said of light and glass."""
-    asked, rock = frame.asked, frame.readings.rock if frame.readings else None
-    if rock is None or rock.off_stops is None or frame.opened_utc is None or not (asked.aperture and asked.iso):
-        return
-    run.following.saw(
-        Acting(filters=frame.filters, aperture=asked.aperture, iso=asked.iso),
-        _at_s(run, datetime.fromisoformat(frame.opened_utc)),
-        frame.believed_open_s or 0.0,
-        rock.off_stops,
-        hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS),
-    )
-
-
-def _at_s(run: Run, at: datetime) -> float:
-    """Return a moment by the run's clock [s]."""
-    return to_s(run.clock.now_ns()) - (run.clock.utc() - at).total_seconds()
+def _follow_again(run: Run, ladder: LadderStory) -> None:
+    """Take in again what the frames of an earlier run said, and what the person said that they had changed."""
+    first = next((frame.opened_utc for frame in ladder.frames if frame.kind == "base" and frame.opened_utc), None)
+    if first is not None:
+        _begin_following(run, datetime.fromisoformat(first))
+    changed = [steered.utc for steered in ladder.steering if steered.verb == "I changed something"]
+    for frame in ladder.frames:
+        if frame.readings is None:
+            continue
+        opened = datetime.fromisoformat(frame.opened_utc) if frame.opened_utc else None
+        while changed and opened is not None and changed[0] <= opened:
+            run.following.begin_anew()
+            del changed[0]
+        rock, asked = frame.readings.rock, frame.asked
+        if rock is not None and opened is not None and asked.aperture and asked.iso and not frame.exif_differs:
+            acting = Acting(filters=frame.filters, aperture=asked.aperture, iso=asked.iso)
+            run.following.saw(acting, run.at_s(opened), frame.believed_open_s or 0.0, rock)
+        run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost, proof=frame.kind == "proof")
+    if changed:
+        run.following.begin_anew()
 
 
 def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:

@@ -73,7 +73,7 @@ def _goes_on(run: Run) -> bool:
 
 def _begin_wait(run: Run, sentence: str) -> None:
     run.wishes.skip = run.wishes.hurry = False
-    run.say("note", f"{sentence} Skip it, and it is left; stop, and all that is left is.")
+    run.say("note", f"{sentence} “skip” continues without, “stop” ends all that is still to do.")
 
 
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
@@ -103,7 +103,7 @@ def _read(run: Run) -> None:
     """Wait for what the last frames say."""
     if not run.reader.owes() or run.wishes.stop:
         return
-    _begin_wait(run, f"Waiting for what {_frames(run.reader.left())} say{'s' if run.reader.left() == 1 else ''}.")
+    _begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
     while run.reader.owes() and _goes_on(run):
         run.hear(run.clock.now_ns() + to_ns(NAP_S))
 

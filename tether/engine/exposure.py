@@ -74,7 +74,7 @@ class Made:
 
     `opened_at` is when it was opened, by this machine's clock, `opened_s` the same by the run's [s]; None: not known.
     `answered_s` is how long the body took to answer the command that opens [s]. `exif_tells` says whether its Exif
-    tells how long it was open, finer than a second.
+    tells how long it was open, finer than a second, `as_asked` whether it agrees with what was asked.
     """
 
     frame: int
@@ -87,6 +87,7 @@ class Made:
     opened_s: float | None = None
     answered_s: float = 0.0
     exif_tells: bool = True
+    as_asked: bool = True
 
     @property
     def open_s(self) -> float:

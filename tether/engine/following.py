@@ -8,17 +8,20 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from math import inf
+from math import hypot, inf
 from typing import TYPE_CHECKING
 
 from tether import wording as words
 from tether.exposure.filters import Filter
+from tether.journal.readings import RockSaid
 from tether.light.acting import Acting, Term, glass_terms, terms_of
 from tether.plan.file import Plan
 
 if TYPE_CHECKING:
     from tether.light.state import LightState, Seen, Told
 
+#: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
+TIME_DOUBT_STOPS = 0.007
 #: From this much on it is news that a filter is not what it says, and that the light has changed since it was told.
 GLASS_NEWS_STOPS, LIGHT_NEWS_STOPS = 1 / 6, 1 / 3
 #: A filter that is off by so much is another one; it is that one where it comes so near to it [stops].
@@ -70,14 +73,18 @@ class Following:
         """Whether what is to come can be foretold, and counts."""
         return self.sure and self.state is not None
 
-    def saw(self, acting: Acting, opened_s: float, open_s: float, off_stops: float, doubt_stops: float) -> None:
-        """Take in how much brighter than reckoned a frame is [stops]; frames may come in any order."""
+    def saw(self, acting: Acting, opened_s: float, open_s: float, rock: RockSaid) -> None:
+        """Take in how much brighter than its settings say a frame's still parts are; frames may come in any order."""
         from tether.light.state import Seen
 
-        if self.state is None or self.begun is None:
+        if self.state is None or self.begun is None or rock.off_stops is None:
             return
         seen = Seen(
-            opened_s=opened_s, open_s=open_s, off_stops=off_stops, doubt_stops=doubt_stops, terms=self._terms(acting)
+            opened_s=opened_s,
+            open_s=open_s,
+            off_stops=rock.off_stops,
+            doubt_stops=hypot(rock.uncertainty_stops, TIME_DOUBT_STOPS),
+            terms=self._terms(acting),
         )
         late = bool(self.seen) and seen.middle_s < self.seen[-1].middle_s
         self.seen = sorted([*self.seen, seen], key=lambda one: one.middle_s)
@@ -97,7 +104,7 @@ class Following:
             self.seen.clear()
 
     def foretold(self, acting: Acting, opens_s: float, open_s: float) -> Told | None:
-        """Return how much brighter than reckoned a frame will come out [stops]; None where that is not known."""
+        """Return how much brighter than its settings say a frame will come out [stops]; None: that is not known."""
         return None if self.state is None else self.state.foretold(opens_s, open_s, self._terms(acting))
 
     def light(self, at_s: float) -> Told | None:
@@ -114,12 +121,8 @@ class Following:
 
     def glass_stops(self, filters: Sequence[str]) -> float:
         """Return by how much frames through a stack come out brighter than its filters say [stops]."""
-        state = self.state
-        return (
-            0.0
-            if state is None
-            else sum(state.term(term.name).stops for term in glass_terms(tuple(filters), self.filters))
-        )
+        terms = glass_terms(tuple(filters), self.filters)
+        return 0.0 if self.state is None else sum(self.state.term(term.name).stops for term in terms)
 
     def _terms(self, acting: Acting) -> tuple[Term, ...]:
         return () if self.base is None else terms_of(acting, self.base, self.filters)

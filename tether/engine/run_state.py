@@ -7,12 +7,13 @@ import math
 import queue
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Literal
 
 from tether.body.protocol import Camera, Remark
 from tether.body.stamps import Stamps
 from tether.checks.host_clocks import Mark
-from tether.clock import Clock, to_ns
+from tether.clock import Clock, to_ns, to_s
 from tether.control.commands import STOPS, Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
@@ -166,6 +167,15 @@ class Run:
     state: State = "ready"
     open: OpenFrame | None = None
     _told_pending: list[str] = field(default_factory=list)
+
+    @property
+    def now_s(self) -> float:
+        """This moment by the run's clock [s]."""
+        return to_s(self.clock.now_ns())
+
+    def at_s(self, moment: datetime) -> float:
+        """Return a moment of the wall clock by the run's clock [s], also one of an earlier run."""
+        return self.now_s - (self.clock.utc() - moment).total_seconds()
 
     def tell(self, record: Record) -> None:
         """Say that something happened, or is about to: kept first, then shown. See :meth:`Stream.tell`."""

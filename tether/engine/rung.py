@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from tether import wording as words
-from tether.clock import to_s
 from tether.engine.aim import Aim, acting, aim, consent, propose, tell
 from tether.engine.corrections import unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late, warn_of_leaving
@@ -146,11 +145,12 @@ class Taking:
         return darker
 
     def _await_if_in_doubt(self) -> None:
-        """Wait for what frames before this one say where that decides how it is made."""
+        """Wait for what frames before it say where that decides how it is made; not within a burst, nor on a key."""
         run, choice = self.run, self.rung.choice
-        if not run.following.tells or not run.reader.left():
+        in_hand = self.ready is not None and self.rung.taken != "at once"
+        if in_hand or not run.following.tells or not run.reader.left():
             return
-        foretold = run.following.foretold(acting(self.rung, choice), to_s(run.clock.now_ns()), choice.time_s)
+        foretold = run.following.foretold(acting(self.rung, choice), run.now_s, choice.time_s)
         if foretold and foretold.doubt_stops > (IN_DOUBT_HELD_STOPS if choice.way == "held" else IN_DOUBT_STOPS):
             self.fetcher.await_readings()
 

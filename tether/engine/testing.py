@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from tether.clock import to_s
 from tether.engine.aim import acting, aim
 from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
@@ -14,8 +13,9 @@ from tether.shot.shot import shot_of_proof
 
 #: A bare frame comes before glass where the light is not known so well [stops, one standard deviation].
 LIGHT_DOUBT_STOPS = 0.03
-#: A long rung gets a test exposure of its own where it may come out so far off [stops, one standard deviation].
-RUNG_DOUBT_STOPS = 0.05
+#: A long rung gets a test exposure of its own where it may come out so far off, a short one where all is open again
+#: [stops, one standard deviation].
+RUNG_DOUBT_STOPS, SHORT_DOUBT_STOPS = 0.05, 0.7
 
 
 def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]) -> None:
@@ -24,7 +24,7 @@ def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]
     if fitted or not rung.fitted or run.wishes.skip or marks is None or not run.following.tells:
         return
     fetcher.await_readings()
-    now = run.following.light(to_s(run.clock.now_ns()))
+    now = run.following.light(run.now_s)
     wanted = [one for one in rung.bare if one.iso.exact not in run.following.known_isos()]
     if now is not None and now.doubt_stops > LIGHT_DOUBT_STOPS:
         light = bare_at(run.plan, run.abilities, marks[2])
@@ -37,7 +37,7 @@ def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:
     """Take a test exposure where it is needed, and wait until it is read: its level sets the rung."""
     following = run.following
     proof = rung.proof
-    if following.tells:
+    if following.tells and rung.fitted:
         names = tuple(one.name for one in rung.fitted)
         choice = aim(run, rung, 0.0).choice
         needed = not following.knows(names) or _doubtful(run, rung, choice)
@@ -49,8 +49,7 @@ def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:
 
 
 def _doubtful(run: Run, rung: Rung, choice: Choice) -> bool:
-    """Say whether a long rung made this way may come out far off, by what is known now."""
-    if choice.time_s < run.plan.run.proof_over.exact:
-        return False
-    foretold = run.following.foretold(acting(rung, choice), to_s(run.clock.now_ns()), 0.0)
-    return foretold is not None and foretold.doubt_stops > RUNG_DOUBT_STOPS
+    """Say whether a rung made this way may come out too far off, by what is known now."""
+    long = choice.time_s >= run.plan.run.proof_over.exact
+    foretold = run.following.foretold(acting(rung, choice), run.now_s, 0.0)
+    return foretold is not None and foretold.doubt_stops > (RUNG_DOUBT_STOPS if long else SHORT_DOUBT_STOPS)

@@ -271,9 +271,9 @@ class Fetcher:
         self.home[made.frame] = path
         exif = settled.exif or read_exif(path)
         made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
-        self.differs[made.frame] = self._judge_exif(made, path.name, exif)
+        self.differs[made.frame] = differs = self._judge_exif(made, path.name, exif)
         if made.kind != "dark":
-            self.have_read(made, path)
+            self.have_read(replace(made, as_asked=not differs), path)
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Settled | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""

@@ -92,6 +92,11 @@ class PlannedRung:
     others: tuple[OtherWay, ...]
     bare: tuple[PlannedProof, ...] = ()
 
+    @property
+    def tests(self) -> tuple[PlannedProof, ...]:
+        """The test exposures that come before it, in order."""
+        return (*self.bare, *([self.proof] if self.proof else []))
+
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedTurn:

@@ -71,6 +71,8 @@ class FrameStory:
         Settings the ladder wants, sent to the body, read back from it, and written by it into the frame.
     exif_rounded_s
         How far its Exif time is rounded [s]; None: not known.
+    exif_differs
+        Whether its Exif says that it was not made as asked.
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
@@ -91,6 +93,7 @@ class FrameStory:
     read_back: Applied | None = None
     exif: Applied | None = None
     exif_rounded_s: float | None = None
+    exif_differs: bool = False
     hold_realtime: bool | None = None
     closed_by: str | None = None
     opened_utc: str | None = None

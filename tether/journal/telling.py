@@ -270,7 +270,14 @@ class _Telling:
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:
         told = self.frames.get(record.frame)
         open_s = replace(told.open_s if told else OpenTime(), exif=record.exif.time_s)
-        self._change_frame(record.frame, entry, exif=record.exif, exif_rounded_s=record.rounded_s, open_s=open_s)
+        self._change_frame(
+            record.frame,
+            entry,
+            exif=record.exif,
+            exif_rounded_s=record.rounded_s,
+            exif_differs=bool(record.differs),
+            open_s=open_s,
+        )
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
 

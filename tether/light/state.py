@@ -1,6 +1,6 @@
 """What is known of the light and of the glass, apart: one state over a ladder, told by the levels of its frames.
 
-A frame's still parts come out brighter or darker than reckoned by
+A frame's still parts come out brighter or darker than its settings say by
 
     the light now (against the base) + what its pieces of glass and its settings do beyond what they say + scatter.
 
@@ -74,7 +74,7 @@ _PLACES, _SHARES = np.polynomial.legendre.leggauss(5)
 
 @dataclass(frozen=True, kw_only=True)
 class Seen:
-    """A frame: when it opened and how long it was open, how much brighter than reckoned it is, and what acted on it."""
+    """A frame: when it opened and how long it was open, how much brighter than its settings say, and what acts."""
 
     opened_s: float
     open_s: float
@@ -111,6 +111,11 @@ class _Belief:
         minutes = max(at_s - self.at_s, 0.0) / 60
         step, noise = _step(self.kind, minutes, len(self.mean))
         return replace(self, mean=step @ self.mean, cov=step @ self.cov @ step.T + noise, at_s=at_s)
+
+    def mean_at(self, at_s: float) -> Values:
+        """Return the state to be expected at another moment, not before its own."""
+        step, _ = _step(self.kind, max(at_s - self.at_s, 0.0) / 60, len(self.mean))
+        return np.asarray(step @ self.mean)
 
     def with_terms(self, doubts: Sequence[float]) -> _Belief:
         """Return it with terms added that nothing is known of but how far they may be off."""
@@ -230,11 +235,10 @@ class LightState:
         for kind in kinds:
             cov = np.diag([kind.wander_stops**2, doubt_stops_per_minute**2, 0.0, 0.0])
             cov[_WANDER:, _WANDER:] = _wander_at_first(kind)
-            mean = np.array([0.0, rises_stops_per_minute, 0.0, 0.0])
-            begun = _Belief(kind, mean, cov, at_s, log(kind.share))
-            beliefs.append(begun.updated(begun.looks(()), -0.0, LEAST_STOPS**2))
-        begun_weights = [replace(one, log_weight=log(one.kind.share)) for one in beliefs]
-        return cls(beliefs=tuple(begun_weights), expected=expected)
+            begun = _Belief(kind, np.array([0.0, rises_stops_per_minute, 0.0, 0.0]), cov, at_s, log(kind.share))
+            told = begun.updated(begun.looks(()), 0.0, LEAST_STOPS**2)
+            beliefs.append(replace(told, log_weight=begun.log_weight))  # the base is 0 in any weather
+        return cls(beliefs=tuple(beliefs), expected=expected)
 
     def knows(self, name: str) -> bool:
         """Say whether a frame has told something of a term."""
@@ -294,7 +298,7 @@ class LightState:
         return self._mixed((float(one.mean[place]), float(one.cov[place, place])) for one in self.beliefs)
 
     def foretold(self, opens_s: float, open_s: float, terms: Sequence[Term]) -> Told:
-        """Return how much brighter than reckoned a frame will come out, over the time it is open [stops]."""
+        """Return how much brighter than its settings say a frame will come out, over its opening [stops]."""
         state = self._with_terms(terms)
         acting = state._places(terms)
         middle_s = opens_s + open_s / 2
@@ -304,7 +308,7 @@ class LightState:
             then = belief.at(middle_s)
             row = then.looks(acting)
             mean = sum(
-                share * float(row @ belief.at(at_s).mean) for at_s, share in zip(moments, _SHARES / 2, strict=True)
+                share * float(row @ belief.mean_at(at_s)) for at_s, share in zip(moments, _SHARES / 2, strict=True)
             )
             parts.append((mean, then.told(row)[1] + _blur(belief.kind, open_s)))
         beside = self.expected(middle_s) + bulge_stops(self.rate(middle_s), open_s)

@@ -22,6 +22,9 @@ from tether.journal.story import FrameStory, LadderStory
 from tether.light.acting import Acting, Glass, terms_of
 from tether.light.state import LightState, Seen, Told, told_after
 
+#: A frame that was not made as asked tells next to nothing of the light [stops, one standard deviation].
+NOT_AS_ASKED_STOPS = 5.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Split:
@@ -142,7 +145,7 @@ def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Gl
         opened_s=(_middle_s(frame) or 0.0) - open_s / 2,
         open_s=open_s,
         off_stops=level.off_stops,
-        doubt_stops=level.uncertainty_stops,
+        doubt_stops=NOT_AS_ASKED_STOPS if frame.exif_differs else level.uncertainty_stops,
         terms=terms_of(acting, base, glass),
     )
 

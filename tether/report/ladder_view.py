@@ -139,7 +139,8 @@ def _turn(turn: PlannedTurn) -> tuple[str, str]:
 def _frames(rung: PlannedRung) -> str:
     """Write how many frames a rung has, and what they are."""
     around = rung.bracket_stops
-    proof = " + test" if rung.proof else ""
+    tests = len(rung.tests)
+    proof = f" + {tests} tests" if tests > 1 else " + test" if tests else ""
     beside = [f"{around:+.3g} stop{'' if abs(around) == 1 else 's'}"] if around is not None else []
     must = ["must"] if rung.must else []
     return ", ".join((f"{rung.frames}{proof}", *beside, *must))
