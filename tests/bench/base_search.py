@@ -28,11 +28,11 @@ from numpy.typing import NDArray
 from tests.plan.plans import plan_of
 from tether.body.connection import SIMULATED
 from tether.body.protocol import Settings
-from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.card import CardExposure, Spell
 from tether.body.simulated.rendering import render
 from tether.body.simulated.sensor import Sensor
 from tether.body.simulated.world import Base, Clips, LensTruth, SceneTruth, SensorTruth, World
-from tether.capture.base_search import FRAMES, Found, find_base
+from tether.capture.base_search import FRAMES, BaseFound, find_base
 from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.exposure.abilities import Abilities
@@ -126,7 +126,7 @@ def headrooms(
     for number in range(1, frames + 1):
         start_s = 60 + APART_S * number
         spell = Spell(start_s=start_s, end_s=start_s + time_s, fitted=(), capped=False, knock_px=(0.0, 0.0))
-        exposure = Exposure(
+        exposure = CardExposure(
             number=1000 + number,
             settings=Settings(time="", aperture="", iso=""),
             aperture=aperture,
@@ -172,7 +172,7 @@ def _fast(world: World, abilities: Abilities, time_s: float, frames: int, fast_s
     return float(np.mean(sure)) if len(sure) == len(found) else None
 
 
-def search(ready: Prepared, world: World, start: Mark, frames: int) -> Found:
+def search(ready: Prepared, world: World, start: Mark, frames: int) -> BaseFound:
     """Find the base of a world as ``tether base`` does, from a start."""
     with shooting(SIMULATED, ready, world, clock=SteppedClock()) as session:
         return find_base(session, ready.plan, start=start, frames=frames)

@@ -32,8 +32,8 @@ import rawpy
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.engine.analysis_queue import Reader
-from tether.files.dng import SensorLevels, Shot, write_dng
-from tether.frames.asked import Answer, BaseAsked, FrameAsked
+from tether.files.dng import FrameFacts, SensorLevels, write_dng
+from tether.frames.asked import BaseAsked, FrameAnswer, FrameAsked
 from tether.frames.reading import answer
 
 SIZES_PX = {"24 megapixels": (4000, 6000), "60 megapixels": (6336, 9504)}
@@ -76,7 +76,7 @@ def base(path: Path, against: Path) -> None:
     _well(answer(BaseAsked(paths=(path,), keep=against, aperture=11, pitch_um=4, time_s=1 / 64, rectangles=rectangles)))
 
 
-def _well(found: Answer) -> None:
+def _well(found: FrameAnswer) -> None:
     if found.problem:
         raise SystemExit(found.problem)
 
@@ -90,7 +90,7 @@ def draw(path: Path, shape: tuple[int, int]) -> None:
     signal = (WHITE - BLACK) * 0.7 * stones * 2.0 ** -(down + across)
     noise = rng.standard_normal(shape, dtype=np.float32) * np.sqrt(0.42 * signal + 2.2)
     mosaic = np.clip(np.round(BLACK + signal + noise), 0, WHITE).astype(np.uint16)
-    shot = Shot(
+    shot = FrameFacts(
         time_s=1.0,
         aperture=11,
         iso=100,

@@ -23,12 +23,12 @@ from unittest.mock import patch
 import numpy as np
 
 from tests.plan.plans import HEAD
-from tether.body.simulated.card import Exposure
+from tether.body.simulated.card import CardExposure
 from tether.body.simulated.light import light_s
 from tether.body.simulated.world import SensorTruth, World
 from tether.engine.analysis_queue import Reader
 from tether.exposure.stops import aperture_stops, iso_stops
-from tether.frames.asked import Answer, BaseAsked
+from tether.frames.asked import BaseAsked, FrameAnswer
 from tether.journal.readings import BaseReadings, FrameReadings, RockSaid
 from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
@@ -131,7 +131,7 @@ class Truth:
         world = World.model_validate({"seed": seed, "light": light, "filters": filters, "sensor": small})
         return cls(world, glass, drawn)
 
-    def level(self, exposure: Exposure) -> float:
+    def level(self, exposure: CardExposure) -> float:
         """Return how bright a frame really is [stops, free zero]."""
         stops = aperture_stops(exposure.aperture, 8.0) + iso_stops(exposure.iso, 100.0)
         if abs(aperture_stops(exposure.aperture, 8.0)) > 0.01:
@@ -167,17 +167,17 @@ class Numbers(Reader):
         level = true - self.base + self.rng.normal(0, SCATTER_STOPS)
         rock = RockSaid(brighter_stops=dict.fromkeys("RGB", level), uncertainty_stops=SCATTER_STOPS, lifted_share=0.0)
         readings = FrameReadings(headroom_stops=1.0, clipped_share=0.0, rock=rock)
-        self._done.append((frame, Answer(frame=readings)))
+        self._done.append((frame, FrameAnswer(frame=readings)))
 
-    def read_base(self, asked: BaseAsked) -> Answer:
+    def read_base(self, asked: BaseAsked) -> FrameAnswer:
         first = FrameReadings(headroom_stops=1.0, clipped_share=0.0)
         read = BaseReadings(cells=("r",), water_share=0.3, rock_share=0.5, first=first)
-        return Answer(base=read)
+        return FrameAnswer(base=read)
 
 
-def _exposure(card: Path, path: Path) -> Exposure:
+def _exposure(card: Path, path: Path) -> CardExposure:
     number = int(path.stem.rsplit("_", 1)[1])
-    return Exposure.model_validate_json((card / f"SIM_{number:04}.json").read_text())
+    return CardExposure.model_validate_json((card / f"SIM_{number:04}.json").read_text())
 
 
 @dataclass

@@ -22,14 +22,14 @@ from numpy.typing import NDArray
 
 from tests.body.simulated.rig import ABILITIES, world
 from tether.body.protocol import Fitted, Settings
-from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.card import CardExposure, Spell
 from tether.body.simulated.rendering import render
 from tether.body.simulated.world import World
 from tether.exposure.marks import Mark, nearest
 from tether.files.raw import RawFrame
 from tether.frames.cells import cells
 from tether.frames.levels import levels
-from tether.frames.strength import Shot, Strength, strength
+from tether.frames.strength import Strength, StrengthFrame, strength
 
 WITHOUT, WITH, MOST_ROUNDS, NARROW_STOPS = 16, 6, 4, 0.02
 HEADROOM_STOPS = 1.5
@@ -86,7 +86,7 @@ class Person:
         self._made = 0
         self._time_s = drawn.world.base.time_s
 
-    def shots(self, *, filtered: bool, count: int) -> Iterator[Shot]:
+    def shots(self, *, filtered: bool, count: int) -> Iterator[StrengthFrame]:
         """Change the filter and take some frames, at a time by how the last frame before it came out."""
         self._now_s += self._drawn.change_s
         time = nearest(ABILITIES.times, self._time_s * 2.0 ** (self._drawn.filter.stops if filtered else 0.0))
@@ -94,7 +94,7 @@ class Person:
             yield self._shot(time, filtered)
             self._now_s += self._drawn.pause_s
 
-    def _shot(self, time: Mark, filtered: bool) -> Shot:
+    def _shot(self, time: Mark, filtered: bool) -> StrengthFrame:
         drawn, truth = self._drawn, self._drawn.world
         self._made += 1
         open_s, began_s = truth.true_times_s[time.label], self._now_s
@@ -103,7 +103,7 @@ class Person:
         frame = developed(exposure, truth)
         if not filtered:
             self._time_s = time.exact * 2.0 ** ((levels(frame).headroom_stops or 0.0) - HEADROOM_STOPS)
-        return Shot(
+        return StrengthFrame(
             cells=cells(frame),
             filtered=filtered,
             exposure_stops=math.log2(time.exact),
@@ -114,10 +114,10 @@ class Person:
 
 def exposure_of(
     truth: World, number: int, time: Mark, began_s: float, open_s: float, fitted: tuple[Fitted, ...]
-) -> Exposure:
+) -> CardExposure:
     """Return the record of an exposure, as a simulated body keeps it."""
     spell = Spell(start_s=began_s, end_s=began_s + open_s, fitted=fitted, capped=False, knock_px=(0.0, 0.0))
-    return Exposure(
+    return CardExposure(
         number=number,
         settings=Settings(time=time.label, aperture="f/11", iso="100"),
         aperture=APERTURE,
@@ -131,7 +131,7 @@ def exposure_of(
     )
 
 
-def developed(exposure: Exposure, truth: World) -> RawFrame:
+def developed(exposure: CardExposure, truth: World) -> RawFrame:
     """Return the raw frame of an exposure without the way through a file."""
     raw = render(exposure, truth, ABILITIES)
     return RawFrame(mosaic=raw, pattern="RGGB", black=(float(truth.sensor.black),) * 4, white=truth.sensor.white)

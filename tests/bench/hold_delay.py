@@ -21,7 +21,7 @@ from tests.body.simulated.rig import ABILITIES, world
 from tether.body.simulated.world import World
 from tether.exposure.marks import Mark, nearest
 from tether.frames.cells import cells
-from tether.frames.opening import Lamplit, Opening, opening
+from tether.frames.opening import Lamplit, ShutterTiming, opening
 
 HOLD_S, REPEATS = 2.0, 8
 TIMED_S = (1.3, 1.6, 2.0, 2.5)
@@ -63,7 +63,7 @@ def marks() -> list[Mark]:
     return [nearest(ABILITIES.times, time_s) for time_s in TIMED_S]
 
 
-def measured(shutter: Shutter) -> Opening:
+def measured(shutter: Shutter) -> ShutterTiming:
     """Take held frames with timed ones in between, and measure."""
     rng = np.random.default_rng(shutter.world.seed)
     frames: list[Lamplit] = []

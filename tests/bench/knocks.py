@@ -18,7 +18,7 @@ from tests.body.simulated.rig import PITCH_UM
 from tests.frames.simulated import F11, shot, still_of
 from tether.body.simulated.world import Clouds, SensorTruth, World
 from tether.frames.stillness import diffraction, reference, stillness
-from tether.frames.verdict import Verdict, verdict
+from tether.frames.verdict import LikelyCause, verdict
 from tether.journal.readings import Stillness, lost_beyond
 
 FRAMES = 400
@@ -35,7 +35,7 @@ class Tried:
     right_px: float
     down_px: float
     found: Stillness | None
-    said: Verdict | None
+    said: LikelyCause | None
     lost: float | None
 
     @property

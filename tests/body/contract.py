@@ -33,14 +33,14 @@ from tether.body.protocol import (
     Held,
     Identifies,
     Opened,
-    Opening,
     Order,
     Rehearsable,
     Remark,
+    SceneChange,
     Settable,
     Settings,
     ShowsLive,
-    Stage,
+    ShutterRecord,
     Stores,
     Tells,
     Timed,
@@ -99,7 +99,7 @@ class Bench(abc.ABC):
     def exposed(self, order: Order) -> list[CameraEvent]:
         """Make one exposure and return all that was told of it."""
 
-    def opening(self, order: Order) -> Opening:
+    def opening(self, order: Order) -> ShutterRecord:
         """Make one exposure, which must go well, and return what is known of it."""
         opened, ended = self.exposed(order)
         assert isinstance(opened, Opened)
@@ -161,7 +161,7 @@ class CameraBench(Bench):
         assert isinstance(opened, Opened)
         return opened
 
-    def ended(self) -> Opening:
+    def ended(self) -> ShutterRecord:
         """Return what is known of the exposure that ends next, which must go well."""
         ended = self.event()
         assert isinstance(ended, Ended), ended
@@ -214,7 +214,7 @@ class Settles:
         assert bench.asked.new_files(0, 0.1) == ()
 
     def test_it_hears_what_a_person_did_at_the_tripod(self, bench: Bench) -> None:
-        bench.asked.stage(Stage(fitted=(Fitted(name="Calder 10", stops=10.0),), knock_px=(1.5, -2.0)))
+        bench.asked.stage(SceneChange(fitted=(Fitted(name="Calder 10", stops=10.0),), knock_px=(1.5, -2.0)))
         assert bench.asked.identify().simulated
 
 
@@ -411,7 +411,7 @@ class IsSteered:
                 ask()
         with pytest.raises(BusyError):
             asked.begin(Order(frame=5, way="held", command_s=1.0))
-        asked.stage(Stage(knock_px=(3.0, 0.0)))
+        asked.stage(SceneChange(knock_px=(3.0, 0.0)))
         asked.change(unit_s)
         assert camera.event() == Changed(frame=4, closes_at_ns=opened.closes_at_ns + to_ns(unit_s))
         asked.change(-3 * unit_s)

@@ -20,7 +20,7 @@ from tether.body.hold import (
     take,
     wait_in_naps,
 )
-from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Opening, Order, Way
+from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Order, ShutterRecord, Way
 from tether.clock import AffineClock, SteppedClock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
 
@@ -235,9 +235,9 @@ def test_a_timed_frame_ends_when_the_body_says_so(error: TetherError | None, kno
         assert end.opening.realtime is None
 
 
-def known(way: Way, *, accepted: bool = True) -> Opening:
+def known(way: Way, *, accepted: bool = True) -> ShutterRecord:
     """Return an exposure of which was heard for the last time 4 s after it was to be opened, and nothing for 2 s."""
-    return Opening(
+    return ShutterRecord(
         frame=7,
         way=way,
         asked_s=30.0,
@@ -259,7 +259,7 @@ def known(way: Way, *, accepted: bool = True) -> Opening:
         (known("timed"), "the body was to time 30 s by itself, and was lost 6.0 s after it was told to"),
     ],
 )
-def test_what_is_not_known_is_said_as_not_known(opening: Opening, sentence: str) -> None:
+def test_what_is_not_known_is_said_as_not_known(opening: ShutterRecord, sentence: str) -> None:
     assert open_between(opening) == sentence
 
 

@@ -21,7 +21,7 @@ import pytest
 from tests.body.choices import choice, really
 from tether.body import remote, stamps
 from tether.body.process import LOCK_NAME, STAMPS_NAME
-from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Opened, Opening, Order, Settings
+from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Opened, Order, Settings, ShutterRecord
 from tether.body.remote import CameraProcess, open_until_ns
 from tether.body.simulated.faults import Fault
 from tether.body.wire import Message, Wire, pack
@@ -83,7 +83,7 @@ def begun(camera: CameraProcess, box: queue.SimpleQueue[CameraEvent], open_s: fl
     return opened
 
 
-def ended(box: queue.SimpleQueue[CameraEvent]) -> Opening:
+def ended(box: queue.SimpleQueue[CameraEvent]) -> ShutterRecord:
     event = box.get(timeout=30)
     assert isinstance(event, Ended)
     return event.opening

@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from tether.body import stamps
-from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Opening, Order
+from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Order, ShutterRecord
 from tether.body.stamps import Stamps
 from tether.clock import AffineClock
 
 CLOCK = AffineClock()
-OPENING = Opening(
+OPENING = ShutterRecord(
     frame=4,
     way="held",
     asked_s=60.0,
@@ -53,7 +53,7 @@ def test_an_exposure_that_ended_is_known_whole() -> None:
 
 @pytest.mark.parametrize(("closed_by", "shut"), [("planned", True), ("lost", False)])
 def test_a_shutter_whose_close_failed_is_shut_only_if_it_closed_late(closed_by: str, shut: bool) -> None:
-    opening = Opening(**{**OPENING.__dict__, "closed_by": closed_by})
+    opening = ShutterRecord(**{**OPENING.__dict__, "closed_by": closed_by})
     known = after(Failed(frame=4, kind="busy", sentences=("No.",), opening=opening))
     assert known.shut is shut
 
@@ -101,9 +101,9 @@ def test_a_timed_exposure_that_was_lost_is_over_when_its_time_and_a_dark_frame_a
     assert told.over
 
 
-def timed(closed_by: ClosedBy) -> Opening:
+def timed(closed_by: ClosedBy) -> ShutterRecord:
     """Return a timed exposure of 30 s that was heard of for the last time after 4 s."""
-    return Opening(
+    return ShutterRecord(
         frame=4,
         way="timed",
         asked_s=30.0,

@@ -19,7 +19,7 @@ from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
-from tether.frames.opening import Lying, Opening
+from tether.frames.opening import Lying, ShutterTiming
 from tether.frames.wandering import Interval
 from tether.outing.prepare import prepare
 from tether.outing.world import world_of
@@ -30,8 +30,8 @@ TEN = MeasuredFilter(
 )
 
 
-def found(delay_s: float, *lying: Lying) -> Opening:
-    return Opening(
+def found(delay_s: float, *lying: Lying) -> ShutterTiming:
+    return ShutterTiming(
         delay_s=Interval(value=delay_s, half_width=0.003),
         spread_s=0.002,
         each_s=(),

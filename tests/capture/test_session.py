@@ -10,11 +10,11 @@ import pytest
 
 from tests.engine.rig import BASE, SMALL
 from tests.plan.plans import plan_of
-from tether.body.connection import SIMULATED, Reach
+from tether.body.connection import SIMULATED, Connection
 from tether.body.local import LocalCamera
-from tether.body.protocol import Fitted, ReadBack, Stage
+from tether.body.protocol import Fitted, ReadBack, SceneChange
 from tether.body.simulated.world import World
-from tether.capture.session import Frame, Session, held, look_for, shooting, timed
+from tether.capture.session import CapturedFrame, CaptureSession, held, look_for, shooting, timed
 from tether.checks import host as machine
 from tether.clock import SteppedClock
 from tether.errors import CameraError, PlanError
@@ -32,13 +32,13 @@ F8, ISO100 = parse_aperture("f/8", Step.THIRD), parse_iso("100", Step.THIRD)
 
 @contextmanager
 def session(
-    reach: Reach = SIMULATED,
+    reach: Connection = SIMULATED,
     *,
     stepped: bool = True,
     keep: Path | None = None,
     leave_set: bool = False,
     **truth: object,
-) -> Iterator[Session]:
+) -> Iterator[CaptureSession]:
     """Open a session with a simulated body whose world is changed as told."""
     ready = prepare(plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n'))
     world = world_of(ready.plan, World.model_validate({"sensor": SMALL} | truth))
@@ -51,7 +51,7 @@ def timed_at(label: str) -> Shot:
     return timed(parse_time(label, Step.THIRD), F8, ISO100)
 
 
-def mean(frame: Frame) -> float:
+def mean(frame: CapturedFrame) -> float:
     return float(read_raw(frame.path).mosaic.mean()) - 512
 
 
@@ -107,14 +107,14 @@ def test_a_file_that_never_comes_whole_is_said_and_has_no_frame_s_name(tmp_path:
 def test_a_camera_library_that_is_led_to_no_camera_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv(machine.SPOILING[0], "1")
     with pytest.raises(PlanError, match="has a camera that is none: unset it"):
-        look_for(Reach(way="camera"), "tether base")
+        look_for(Connection(way="camera"), "tether base")
     look_for(SIMULATED, "tether base")
 
 
 def test_a_camera_that_is_not_there_is_said_before_it_is_opened(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("tether.checks.host.connected", lambda: ())
     with pytest.raises(CameraError, match="tether measure hold"):
-        look_for(Reach(way="camera"), "tether measure hold")
+        look_for(Connection(way="camera"), "tether measure hold")
 
 
 def test_a_world_that_says_how_it_is_lit_is_lit_so_and_another_by_its_plan() -> None:
@@ -152,12 +152,12 @@ def test_the_body_is_put_back_as_it_was_found(monkeypatch: pytest.MonkeyPatch, e
 def test_a_turn_is_taken_at_once_in_a_simulated_world() -> None:
     with session() as one:
         before = one.shoot(timed_at("1/125"))
-        one.turn("Put the Calder 6 on", Stage(fitted=(Fitted(name="Calder 6", stops=6.0),)))
+        one.turn("Put the Calder 6 on", SceneChange(fitted=(Fitted(name="Calder 6", stops=6.0),)))
         assert mean(one.shoot(timed_at("1/125"))) < mean(before) / 30
 
 
-@pytest.mark.parametrize("reach", [SIMULATED, Reach(way="wire", dialect="eos")], ids=["process", "wire"])
-def test_it_works_with_real_processes_in_real_time(reach: Reach) -> None:
+@pytest.mark.parametrize("reach", [SIMULATED, Connection(way="wire", dialect="eos")], ids=["process", "wire"])
+def test_it_works_with_real_processes_in_real_time(reach: Connection) -> None:
     with session(reach, stepped=False) as one:
         one.look("tether base")
         quick, long = one.shoot(timed_at("1/125")), one.shoot(held(1.0, F8, ISO100))

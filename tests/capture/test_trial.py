@@ -16,7 +16,7 @@ from tether.body.bodyfile import load_body_file
 from tether.body.open import open_camera
 from tether.body.protocol import Identity
 from tether.body.simulated.world import Latency
-from tether.capture.session import Hands
+from tether.capture.session import CameraClient
 from tether.capture.trial import Trying, abilities_to_try
 from tether.capture.trial_report import About, report_of
 from tether.capture.trial_result import FrameTried, SetTried, Trial, write_down
@@ -33,7 +33,7 @@ def trying(folder: Path, **truth: object) -> Iterator[Trying]:
     clock = SteppedClock(start_utc=datetime.now(UTC))
     camera = open_camera(choice(folder / "body", **truth), clock, box)
     try:
-        yield Trying(Hands(camera, clock, box))
+        yield Trying(CameraClient(camera, clock, box))
     finally:
         camera.leave()
 

@@ -14,7 +14,7 @@ from tests.engine.rig import BASE, SIX, TEN, work, world
 from tests.plan.plans import HEAD
 from tether.body.bodyfile import ShutterOption, load_body_file
 from tether.body.protocol import NOT_TOLD, Finding, Identity, Offers, Status
-from tether.checks.checks import Seen, findings, names_of, parse_despite, stops_of, weighed
+from tether.checks.checks import BodySeen, findings, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import DARK_FRAME, places, shots_of
 from tether.clock import SteppedClock
 from tether.control.commands import Command, Item
@@ -50,7 +50,7 @@ def found(
 ) -> dict[str, Finding]:
     """Return every finding by its name."""
     told = status or Status(battery=0.8, card_frames_left=500, temperature_c=None, busy=False)
-    seen = Seen(identity=REAL, looked=looked, offers=offers_of(ready, **offers), status=told)
+    seen = BodySeen(identity=REAL, looked=looked, offers=offers_of(ready, **offers), status=told)
     return {one.what: one for one in findings(ready, seen, folder)}
 
 

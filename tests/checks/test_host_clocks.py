@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tether.checks.host_clocks import (
     RELEASED,
     TOLERANCE_S,
-    Mark,
+    ClockReading,
     Passed,
     WallClock,
     between,
@@ -26,14 +26,14 @@ from tether.checks.host_clocks import (
 )
 from tether.clock import to_ns
 
-START = Mark(monotonic_ns=to_ns(50), boottime_ns=to_ns(80), wall_ns=to_ns(1_790_000_000))
+START = ClockReading(monotonic_ns=to_ns(50), boottime_ns=to_ns(80), wall_ns=to_ns(1_790_000_000))
 LATER = RELEASED + timedelta(days=3)
 
 
-def after(awake_s: float, slept_s: float = 0.0, stepped_s: float = 0.0) -> Mark:
+def after(awake_s: float, slept_s: float = 0.0, stepped_s: float = 0.0) -> ClockReading:
     """Return the moment so long after START."""
     real_s = awake_s + slept_s
-    return Mark(
+    return ClockReading(
         monotonic_ns=START.monotonic_ns + to_ns(awake_s),
         boottime_ns=START.boottime_ns + to_ns(real_s),
         wall_ns=START.wall_ns + to_ns(real_s + stepped_s),
@@ -42,11 +42,11 @@ def after(awake_s: float, slept_s: float = 0.0, stepped_s: float = 0.0) -> Mark:
 
 def test_a_moment_takes_each_clock_by_its_own_name() -> None:
     shows = {time.CLOCK_MONOTONIC: 1, time.CLOCK_BOOTTIME: 2, time.CLOCK_REALTIME: 3}
-    assert Mark.now(shows.__getitem__) == Mark(monotonic_ns=1, boottime_ns=2, wall_ns=3)
+    assert ClockReading.now(shows.__getitem__) == ClockReading(monotonic_ns=1, boottime_ns=2, wall_ns=3)
 
 
 def test_this_machine_has_the_three_clocks_in_the_order_that_linux_gives_them() -> None:
-    mark = Mark.now()
+    mark = ClockReading.now()
     # CLOCK_BOOTTIME is CLOCK_MONOTONIC and the time asleep: never less (clock_gettime(2)).
     assert mark.boottime_ns - mark.monotonic_ns > -to_ns(TOLERANCE_S)
     assert mark.wall_ns > to_ns(datetime(2020, 1, 1, tzinfo=UTC).timestamp())
@@ -109,9 +109,9 @@ def test_the_kernel_says_whether_its_clock_was_set(answer: int, synchronised: bo
 
 
 def test_this_kernel_answers_without_its_clock_being_touched() -> None:
-    before = Mark.now()
+    before = ClockReading.now()
     assert kernel_synchronised() in (True, False, None)
-    assert between(before, Mark.now()).wall_stepped_s == 0
+    assert between(before, ClockReading.now()).wall_stepped_s == 0
 
 
 def test_the_mark_of_a_time_service_is_believed_before_the_kernel(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from tether.command.commands import tether
 from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.light.sun import altitude
-from tether.service.launch import Given
+from tether.service.launch import StartedJob
 
 QUITO = "latitude = -0.2\nlongitude = -78.5\n"
 
@@ -24,7 +24,7 @@ def starts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
     """The moments that runs were planned for; none is planned."""
     found: list[datetime] = []
 
-    def kept(_given: Given, start_utc: datetime) -> None:
+    def kept(_given: StartedJob, start_utc: datetime) -> None:
         found.append(start_utc)
 
     monkeypatch.setattr(running, "_plan_for_later", kept)

@@ -15,7 +15,7 @@ from tests.desk.rig import SOON_S, PlayedRun, asked, at_desk, begun, held, plann
 from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
 from tether.control import attachment as attachment_module
-from tether.control.attachment import Attachment, Reply, Sight
+from tether.control.attachment import Attachment, RunView, WordReply
 from tether.control.client import Face
 from tether.control.messages import Bye, Facts, Hello, encode
 from tether.control.registry import announce
@@ -158,17 +158,19 @@ def test_a_run_that_is_over_is_no_loss(tmp_path: Path) -> None:
 def test_silence_is_told_only_after_a_while_and_a_knock_ends_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    attached = Sight(state="attached")
+    attached = RunView(state="attached")
     assert wrong(attached, 103.0, 100.0) == ""
     assert "No word from the run for 5 s" in wrong(attached, 105.0, 100.0)
     monkeypatch.setattr(attachment_module, "KNOCKS_EVERY_S", 0.02)
     run = PlayedRun(tmp_path)
-    seen: list[Sight | Reply] = []
+    seen: list[RunView | WordReply] = []
     link = Attachment(tmp_path, seen.append)
     link.start()
     try:
         run.tell(*held())
-        heard = wait_for(lambda: link.heard_s if seen and isinstance(seen[-1], Sight) and seen[-1].snapshot.open else 0)
+        heard = wait_for(
+            lambda: link.heard_s if seen and isinstance(seen[-1], RunView) and seen[-1].snapshot.open else 0
+        )
         wait_for(lambda: link.heard_s > heard)  # nothing happens in the run, and still it gives signs of life
         assert run.said.empty()
     finally:
@@ -178,12 +180,12 @@ def test_silence_is_told_only_after_a_while_and_a_knock_ends_it(
 
 def test_goodbye_while_it_may_go_on_is_a_loss(tmp_path: Path) -> None:
     run = Vanishing(tmp_path, Snapshot(stream=3))
-    seen: list[Sight | Reply] = []
+    seen: list[RunView | WordReply] = []
     link = Attachment(tmp_path, seen.append)
     link.start()
     try:
         run.greet(encode(Bye(sentence="cut off", again=True)))
-        wait_for(lambda: any(isinstance(one, Sight) and one.state == "lost" for one in seen))
+        wait_for(lambda: any(isinstance(one, RunView) and one.state == "lost" for one in seen))
     finally:
         run.vanish()
         link.close()
@@ -191,7 +193,7 @@ def test_goodbye_while_it_may_go_on_is_a_loss(tmp_path: Path) -> None:
 
 def test_a_desk_for_which_there_is_no_room_can_still_say_stop(tmp_path: Path) -> None:
     run = PlayedRun(tmp_path)
-    seen: list[Sight | Reply] = []
+    seen: list[RunView | WordReply] = []
     with ExitStack() as stack:
         stack.callback(run.end)
         for _ in range(MOST_FACES):
@@ -199,11 +201,11 @@ def test_a_desk_for_which_there_is_no_room_can_still_say_stop(tmp_path: Path) ->
         link = Attachment(tmp_path, seen.append)
         link.start()
         stack.callback(link.close)
-        wait_for(lambda: any(isinstance(one, Sight) and "faces are attached" in one.why_not for one in seen))
+        wait_for(lambda: any(isinstance(one, RunView) and "faces are attached" in one.why_not for one in seen))
         link.say("stop now and keep")
         assert run.said.get(timeout=SOON_S) == "stop now and keep"
         wait_for(
-            lambda: Reply(verb="stop now and keep", ok=True, sentence="The run is told: stop now and keep.") in seen
+            lambda: WordReply(verb="stop now and keep", ok=True, sentence="The run is told: stop now and keep.") in seen
         )
 
 

@@ -23,14 +23,14 @@ from tether.control.messages import (
     GREATEST_NUMBER,
     SCHEMA,
     SHOWN,
-    Answer,
     Ask,
     Bye,
     Facts,
-    GarbledError,
+    GarbledMessageError,
     Hello,
+    LineAnswer,
     Say,
-    Told,
+    StreamEntry,
     decode,
     decode_request,
     encode,
@@ -86,7 +86,7 @@ def valid(line: bytes, *, sent_by: str) -> Any:
 def test_every_kind_of_shown_record_comes_back_equal_and_fits_the_schema(kind: type) -> None:
     @given(records(kind))
     def comes_back(record: Any) -> None:
-        told = Told(entry=entry(record, 7, seq=3))
+        told = StreamEntry(entry=entry(record, 7, seq=3))
         line = encode(told)
         valid(line, sent_by="from_run")
         assert decode(line) == told
@@ -103,7 +103,7 @@ def test_every_other_message_comes_back_equal_and_fits_the_schema(
     for message in (
         Hello(facts=FACTS, clock=CLOCK, snapshot=snapshot),
         Hello(facts=FACTS, clock=AffineClock(), snapshot=snapshot),
-        Answer(to=to, ok=flag, sentence=text, snapshot=snapshot if flag else None),
+        LineAnswer(to=to, ok=flag, sentence=text, snapshot=snapshot if flag else None),
         Bye(sentence=text, again=flag),
     ):
         line = encode(message)
@@ -123,7 +123,7 @@ def test_the_schema_refuses_what_is_no_message() -> None:
     for wrong in (
         {**hello, "schema": "tether-socket/0"},
         {key: value for key, value in hello.items() if key != "clock"},
-        json.loads(encode(Told(entry=entry(Said(about="note", text=""))))) | {"record": "FrameOpened"},
+        json.loads(encode(StreamEntry(entry=entry(Said(about="note", text=""))))) | {"record": "FrameOpened"},
         {"say": "sneeze"},
         {"say": "pause", "loudly": True},
     ):
@@ -132,7 +132,7 @@ def test_the_schema_refuses_what_is_no_message() -> None:
 
 
 def test_the_lines_are_as_promised() -> None:
-    assert encode(Told(entry=entry(Mentioned(about="note", text="å"), 3))).decode() == (
+    assert encode(StreamEntry(entry=entry(Mentioned(about="note", text="å"), 3))).decode() == (
         '{"kind":"record","stream":3,"seq":null,"utc":"2026-10-03T12:00:00.000000+00:00","mono_ns":7,"boot":null,'
         '"record":"Mentioned","data":{"about":"note","text":"å"}}\n'
     )
@@ -141,8 +141,8 @@ def test_the_lines_are_as_promised() -> None:
 
 
 def test_a_name_that_utf_8_cannot_say_harms_nothing() -> None:
-    told = decode(encode(Told(entry=entry(home(1, "a\udcff.dng")))))
-    assert told == Told(entry=entry(home(1, "a?.dng")))
+    told = decode(encode(StreamEntry(entry=entry(home(1, "a\udcff.dng")))))
+    assert told == StreamEntry(entry=entry(home(1, "a?.dng")))
 
 
 @pytest.mark.parametrize(
@@ -164,7 +164,7 @@ def test_a_name_that_utf_8_cannot_say_harms_nothing() -> None:
     ],
 )
 def test_what_is_no_request_is_told_what_is_wrong_and_what_would_do(line: bytes, to: int | None, sentence: str) -> None:
-    with pytest.raises(GarbledError) as caught:
+    with pytest.raises(GarbledMessageError) as caught:
         decode_request(line)
     assert sentence in caught.value.sentences[0]
     assert '{"say": WORD, "to": NUMBER}' in caught.value.sentences[1]
@@ -186,7 +186,7 @@ JSON = st.recursive(
 def test_any_bytes_are_a_request_or_get_a_short_sentence(line: bytes) -> None:
     try:
         request = decode_request(line)
-    except GarbledError as error:
+    except GarbledMessageError as error:
         assert all(0 < len(sentence) < 500 for sentence in error.sentences)  # noqa: PT017 - either is right
     else:
         valid(encode_request(request), sent_by="from_face")

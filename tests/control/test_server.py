@@ -24,7 +24,7 @@ from tether.control import client as client_module
 from tether.control import server as server_module
 from tether.control.client import Face, GoneError, say_to
 from tether.control.commands import Verb
-from tether.control.messages import LONGEST_LINE, Facts, Told, encode
+from tether.control.messages import LONGEST_LINE, Facts, StreamEntry, encode
 from tether.control.server import ALLOWED_S, MOST_FACES, MOST_WAITING, Allowance
 from tether.errors import BusyError, LostError, PlanError
 from tether.journal.records import FrameOpened, LadderEnded, Record, Said, StateChanged, Steered
@@ -456,7 +456,7 @@ def test_a_word_that_is_not_answered_is_not_waited_for_without_end(
 
 
 def test_a_gap_in_the_events_is_worth_another_try(tmp_path: Path, rig: Rig) -> None:
-    gap = encode(Told(entry=entry(LAST, 2)))
+    gap = encode(StreamEntry(entry=entry(LAST, 2)))
     with (
         strange_run(tmp_path / "a", greeting(rig) + gap),
         closing(Face.attach(tmp_path / "a")) as face,

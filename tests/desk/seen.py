@@ -24,12 +24,12 @@ from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
 from tests.journal.shown import ladder_ended
 from tether.clock import AffineClock
-from tether.control.attachment import Reply, Sight
+from tether.control.attachment import RunView, WordReply
 from tether.control.commands import Verb
 from tether.control.messages import Facts
-from tether.desk.app import Told
+from tether.desk.app import LineHeard
 from tether.desk.looks import LOOKS
-from tether.editor.messages import Doing, Frame, News, Region, Shown
+from tether.editor.messages import Doing, DraftFrame, DraftRegion, EditorEvent, PictureShown
 from tether.editor.plan_keys import keys_of
 from tether.journal.records import Record, Said, StateChanged
 from tether.journal.snapshot import Snapshot, after
@@ -73,9 +73,9 @@ class Scene:
     """
 
     events: Iterable[Record] | None = None
-    news: tuple[News, ...] | None = None
+    news: tuple[EditorEvent, ...] | None = None
     more: dict[str, Any] | None = None
-    reply: Reply | None = None
+    reply: WordReply | None = None
     keys: tuple[str, ...] = ()
     at_s: float = 0.0
 
@@ -91,9 +91,9 @@ EDITED = replace(
 MISTAKES = ('demo.toml: rungs.to = "soon": “soon” cannot be read as an exposure time.',)
 WITH_REGIONS = replace(
     STATE,
-    regions=(Region(what="water", box=(0.1, 0.5, 0.7, 0.9)), Region(what="rock", box=(0.7, 0.1, 0.95, 0.5))),
+    regions=(DraftRegion(what="water", box=(0.1, 0.5, 0.7, 0.9)), DraftRegion(what="rock", box=(0.7, 0.1, 0.95, 0.5))),
 )
-FRAME = Frame(
+FRAME = DraftFrame(
     picture="base.jpg",
     bars=BARS,
     exposure="1/60 s, f/8, ISO 100",
@@ -121,7 +121,7 @@ SCENES: dict[str, Scene] = {
     "turn-flash": Scene(events=asked(), at_s=1.1),
     "turn-set-aside": Scene(events=asked(), keys=("escape",)),
     "turn-told": Scene(
-        events=asked(), reply=Reply(verb="answer", ok=True, sentence="The run is told: answer."), at_s=1.1
+        events=asked(), reply=WordReply(verb="answer", ok=True, sentence="The run is told: answer."), at_s=1.1
     ),
     "stop": Scene(events=held(725), keys=("w",)),
     "help": Scene(events=held(725), keys=("question_mark",)),
@@ -133,7 +133,7 @@ SCENES: dict[str, Scene] = {
     "base": Scene(news=(WITH_REGIONS, FRAME), keys=("2",)),
     "base-searching": Scene(news=(STATE, Doing(what="The base exposure is looked for.")), keys=("2",)),
     "base-water": Scene(news=(STATE, FRAME), keys=("2", "w", "right", "down")),
-    "base-live": Scene(news=(STATE, Shown(picture="base.jpg", times=5)), keys=("2", "z")),
+    "base-live": Scene(news=(STATE, PictureShown(picture="base.jpg", times=5)), keys=("2", "z")),
     "ladder": Scene(news=(DRAFTED, EDITED), keys=("3",)),
     "ladder-rungs": Scene(news=(DRAFTED, EDITED), keys=("3", "tab", *["down"] * 4)),
     "ladder-edit": Scene(news=(DRAFTED,), keys=("3", "down", "enter", "backspace")),
@@ -182,7 +182,7 @@ def make_outing(folder: Path) -> Path:
 
 async def _set(rig: Rig, scene: Scene) -> None:
     if scene.events is not None:
-        sight = Sight(
+        sight = RunView(
             state="attached",
             outing=Path("outings/weir"),
             facts=Facts(outing="outings/weir", title="Weir at evening", simulated=True),
@@ -190,15 +190,15 @@ async def _set(rig: Rig, scene: Scene) -> None:
             snapshot=reduce(after, scene.events, Snapshot()),
             attached=1,
         )
-        rig.desk.post_message(Told(sight))
+        rig.desk.post_message(LineHeard(sight))
         await rig.pilot.pause()
-        rig.desk.post_message(Told(replace(sight, **(scene.more or {}))))
+        rig.desk.post_message(LineHeard(replace(sight, **(scene.more or {}))))
         await rig.pilot.pause()
     for news in scene.news or ():
-        rig.desk.post_message(Told(news))
+        rig.desk.post_message(LineHeard(news))
         await rig.pilot.pause()
     if scene.reply:
-        rig.desk.post_message(Told(scene.reply))
+        rig.desk.post_message(LineHeard(scene.reply))
         await rig.pilot.pause()
     await rig.press(*scene.keys)
     rig.hands.at_s += scene.at_s

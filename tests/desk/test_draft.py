@@ -15,10 +15,9 @@ from PIL import Image
 from tests.desk.rig import PlayedRun, Rig, at_desk, begun, planned
 from tether.desk import draft_views
 from tether.desk.base_screen import moved
-from tether.desk.draft import Draft, plans_in
-from tether.desk.widgets import Line
+from tether.desk.draft import DraftView, plans_in
+from tether.desk.widgets import TextLine
 from tether.editor.messages import (
-    Answer,
     Bars,
     Begin,
     Begun,
@@ -26,19 +25,20 @@ from tether.editor.messages import (
     Checked,
     Doing,
     Drafted,
+    DraftFrame,
+    DraftRegion,
+    EditorEvent,
+    EditorRequest,
     Expose,
     Find,
-    Frame,
     FromCamera,
     Halt,
-    Live,
-    News,
     Nudge,
-    Region,
+    PictureShown,
     SetRegion,
-    Shown,
+    ShowLive,
     Start,
-    Wish,
+    WishAnswer,
 )
 from tether.journal.story import CheckStory
 
@@ -75,13 +75,13 @@ class Kept:
     """Stands in for the keeper of the process: wishes are kept, news is told by the test."""
 
     start: Start
-    tell: Callable[[News], None]
-    wishes: list[Wish] = field(default_factory=list)
+    tell: Callable[[EditorEvent], None]
+    wishes: list[EditorRequest] = field(default_factory=list)
     rested: int = 0
 
     def open(self) -> None: ...
 
-    def wish(self, wish: Wish) -> int:
+    def wish(self, wish: EditorRequest) -> int:
         self.wishes.append(wish)
         return len(self.wishes)
 
@@ -98,14 +98,14 @@ class Bench:
     rig: Rig
     kept: Kept
 
-    async def told(self, *news: News) -> None:
+    async def told(self, *news: EditorEvent) -> None:
         """Have the process tell something, and wait until it is shown."""
         for one in news:
             self.kept.tell(one)
         await asyncio.sleep(0)
         await self.rig.pilot.pause()
 
-    async def pressed(self, *keys: str) -> list[Wish]:
+    async def pressed(self, *keys: str) -> list[EditorRequest]:
         """Press keys and return what was wished by them."""
         before = len(self.kept.wishes)
         await self.rig.press(*keys)
@@ -117,7 +117,7 @@ class Bench:
 async def with_plan(size: tuple[int, int] = (80, 24)) -> AsyncIterator[Bench]:
     made: list[Kept] = []
 
-    def keep(start: Start, tell: Callable[[News], None]) -> Kept:
+    def keep(start: Start, tell: Callable[[EditorEvent], None]) -> Kept:
         made.append(Kept(start, tell))
         return made[-1]
 
@@ -128,10 +128,10 @@ async def with_plan(size: tuple[int, int] = (80, 24)) -> AsyncIterator[Bench]:
 
 
 @pytest.fixture
-def frame(tmp_path: Path) -> Frame:
+def frame(tmp_path: Path) -> DraftFrame:
     path = tmp_path / "base-1.jpg"
     Image.fromarray(np.full((60, 90, 3), 90, np.uint8)).save(path)
-    return Frame(
+    return DraftFrame(
         picture=str(path),
         bars=BARS,
         exposure="1/60 s, f/8, ISO 100",
@@ -147,7 +147,7 @@ def test_a_plan_is_looked_at_when_it_is_opened_and_a_stop_is_gone_past_by_a_reas
             assert bench.kept.wishes == [Check()]
             await bench.told(Doing(what="Looking."))
             assert "… Looking." in bench.rig.text()
-            await bench.told(CHECKED, Answer(to=1, ok=True, sentence=""), Doing(what=""))
+            await bench.told(CHECKED, WishAnswer(to=1, ok=True, sentence=""), Doing(what=""))
             lines = bench.rig.text().splitlines()
             (first,) = [line for line in lines if "focus:" in line]
             assert first.strip().startswith("STOP")
@@ -165,7 +165,7 @@ def test_a_plan_is_looked_at_when_it_is_opened_and_a_stop_is_gone_past_by_a_reas
     asyncio.run(sit())
 
 
-def test_every_wish_for_the_base_is_on_a_key(frame: Frame) -> None:
+def test_every_wish_for_the_base_is_on_a_key(frame: DraftFrame) -> None:
     async def sit() -> None:
         async with with_plan((120, 40)) as bench:
             await bench.pressed("2")
@@ -175,20 +175,20 @@ def test_every_wish_for_the_base_is_on_a_key(frame: Frame) -> None:
             await bench.told(Doing(what="The base exposure is looked for."))
             assert "end this" in bench.rig.text()
             assert await bench.pressed("h") == [Halt()]
-            await bench.told(frame, Answer(to=2, ok=True, sentence="Base: 1/60 s."), Doing(what=""))
+            await bench.told(frame, WishAnswer(to=2, ok=True, sentence="Base: 1/60 s."), Doing(what=""))
             shown = bench.rig.text()
             assert "Base: 1/60 s." in shown
-            line = bench.rig.desk.screen.query_one("#base-frame", Line)
+            line = bench.rig.desk.screen.query_one("#base-frame", TextLine)
             assert "1/60 s, f/8, ISO 100: 0.42 stops of headroom." in line.text
             assert "Raw, water: stops below clipping" in shown
             assert "1.0 %" in shown
-            await bench.told(Answer(to=3, ok=False, sentence="The camera is set to bulb."))
+            await bench.told(WishAnswer(to=3, ok=False, sentence="The camera is set to bulb."))
             assert "The camera is set to bulb." in bench.rig.text()
 
     asyncio.run(sit())
 
 
-def test_a_rectangle_is_set_by_keys_or_by_mouse_and_sent_when_it_is_kept(frame: Frame) -> None:
+def test_a_rectangle_is_set_by_keys_or_by_mouse_and_sent_when_it_is_kept(frame: DraftFrame) -> None:
     async def sit() -> None:
         async with with_plan((120, 40)) as bench:
             await bench.pressed("2")
@@ -199,7 +199,7 @@ def test_a_rectangle_is_set_by_keys_or_by_mouse_and_sent_when_it_is_kept(frame: 
             assert isinstance(wish, SetRegion)
             assert wish.box == pytest.approx((0.32, 0.52, 0.70, 0.82))
             assert wish.box is not None
-            await bench.told(replace(STATE, regions=(Region(what="water", box=wish.box),)))
+            await bench.told(replace(STATE, regions=(DraftRegion(what="water", box=wish.box),)))
             assert "dashes: water" in bench.rig.text()
             assert await bench.pressed("r", "left", "escape") == []
             assert await bench.pressed("w", "x") == [SetRegion(what="water", box=None)]
@@ -217,16 +217,16 @@ def test_a_rectangle_is_set_by_keys_or_by_mouse_and_sent_when_it_is_kept(frame: 
     asyncio.run(sit())
 
 
-def test_live_view_is_asked_for_magnified_and_ended_and_the_focus_nudged(frame: Frame) -> None:
+def test_live_view_is_asked_for_magnified_and_ended_and_the_focus_nudged(frame: DraftFrame) -> None:
     async def sit() -> None:
         async with with_plan() as bench:
             await bench.pressed("2")
             assert await bench.pressed("comma") == [], "the focus is moved only where it is seen"
-            assert await bench.pressed("l") == [Live()]
-            await bench.told(Shown(picture=frame.picture, times=1))
+            assert await bench.pressed("l") == [ShowLive()]
+            await bench.told(PictureShown(picture=frame.picture, times=1))
             assert "LIVE VIEW, whole" in bench.rig.text()
-            assert await bench.pressed("z", "right") == [Live(at=(0.5, 0.5)), Live(at=(0.55, 0.5))]
-            await bench.told(Shown(picture=frame.picture, times=5))
+            assert await bench.pressed("z", "right") == [ShowLive(at=(0.5, 0.5)), ShowLive(at=(0.55, 0.5))]
+            await bench.told(PictureShown(picture=frame.picture, times=5))
             assert "5 times magnified" in bench.rig.text()
             assert await bench.pressed("comma", "full_stop") == [Nudge(steps=-1), Nudge(steps=1)]
             assert "LIVE VIEW" in bench.rig.text()
@@ -280,7 +280,7 @@ def test_without_a_plan_those_in_the_folder_are_offered(tmp_path: Path, monkeypa
     assert [one.name for one in plans_in(Path())] == ["b.toml"]
     made: list[Kept] = []
 
-    def keep(start: Start, tell: Callable[[News], None]) -> Kept:
+    def keep(start: Start, tell: Callable[[EditorEvent], None]) -> Kept:
         made.append(Kept(start, tell))
         return made[-1]
 
@@ -295,7 +295,7 @@ def test_without_a_plan_those_in_the_folder_are_offered(tmp_path: Path, monkeypa
 
 
 def test_a_wish_without_a_plan_goes_nowhere() -> None:
-    assert Draft(None, lambda _: None).wish(Check()) == 0
+    assert DraftView(None, lambda _: None).wish(Check()) == 0
 
 
 def test_a_rectangle_stays_in_the_picture_and_does_not_turn_over() -> None:

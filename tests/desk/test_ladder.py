@@ -15,9 +15,9 @@ from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
 from tests.desk.test_draft import STATE, Bench, with_plan
 from tether.desk import ladder_views
 from tether.desk.ladder_screen import LadderScreen
-from tether.desk.widgets import Line, Lines
+from tether.desk.widgets import Lines, TextLine
 from tether.editor.draft import Draft
-from tether.editor.messages import Answer, Drafted, Edit, Save, Undo
+from tether.editor.messages import Drafted, Edit, Save, Undo, WishAnswer
 from tether.editor.plan_keys import keys_of
 from tether.journal.planned import PlannedLadder
 
@@ -36,7 +36,7 @@ async def at_ladder(bench: Bench) -> None:
 
 
 def line(bench: Bench, name: str) -> str:
-    return bench.rig.desk.screen.query_one(name, Line).text
+    return bench.rig.desk.screen.query_one(name, TextLine).text
 
 
 @pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20)])
@@ -48,11 +48,11 @@ def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken(size: tuple[i
                 Edit(key="rungs.to", value="soon")
             ]
             number = len(bench.kept.wishes)
-            await bench.told(Answer(to=number, ok=False, sentence="“soon” is no time."))
+            await bench.told(WishAnswer(to=number, ok=False, sentence="“soon” is no time."))
             assert "! “soon” is no time." in bench.rig.text()
             assert bench.rig.text().count("is no time") == 1, "once, beside what is edited"
             assert await bench.pressed(*["backspace"] * 4, *"2m", "enter") == [Edit(key="rungs.to", value="2m")]
-            await bench.told(replace(drafted(), saved=False), Answer(to=number + 1, ok=True, sentence=""))
+            await bench.told(replace(drafted(), saved=False), WishAnswer(to=number + 1, ok=True, sentence=""))
             assert "(not saved)" in bench.rig.text()
             assert await bench.pressed("u", "S") == [Undo(), Save()]
             assert await bench.pressed("enter", "x", "escape") == [], "an input that is left changes nothing"
@@ -70,7 +70,7 @@ def test_what_is_typed_and_why_it_is_not_taken_stand_right_under_the_key(size: t
                 keys.highlighted = at
                 await bench.pressed("enter", *"noon", "enter")
                 sentence = "This is not to be read as any time. " * 3
-                await bench.told(Answer(to=len(bench.kept.wishes), ok=False, sentence=sentence))
+                await bench.told(WishAnswer(to=len(bench.kept.wishes), ok=False, sentence=sentence))
                 await bench.rig.pilot.pause()
                 shown = [one[: keys.size.width] for one in bench.rig.text().splitlines()]
                 typed = next(row for row, one in enumerate(shown) if "noon" in one)
@@ -113,14 +113,14 @@ def test_a_rung_is_marked_as_one_that_must_be_had_and_frames_around_it_are_typed
             wishes = await bench.pressed("tab", *["down"] * 7, "m")
             assert wishes == [Edit(key="rung.new", value="0.5 = must")]
             draft = draft.edited("rung.new", "0.5 = must")
-            await bench.told(draft.told(), Answer(to=len(bench.kept.wishes), ok=True, sentence=""))
+            await bench.told(draft.told(), WishAnswer(to=len(bench.kept.wishes), ok=True, sentence=""))
             assert "*! 8      0.5 s" in bench.rig.text()
             assert await bench.pressed("down", "enter", *"+1", "enter") == [Edit(key="rung.new", value="1 = +1")]
             await bench.pressed("escape", "tab", "up")
             wishes = await bench.pressed("enter", *", -2, +2", "enter")
             assert wishes == [Edit(key="rung.new", value="0.5 = must, -2, +2")]
             draft = draft.edited("rung.new", "0.5 = must, -2, +2")
-            await bench.told(draft.told(), Answer(to=len(bench.kept.wishes), ok=True, sentence=""))
+            await bench.told(draft.told(), WishAnswer(to=len(bench.kept.wishes), ok=True, sentence=""))
             await bench.pressed(*([] if size[0] == 120 else ["tab"]))
             lines = [one[one.index("*!") :] for one in bench.rig.text().splitlines() if "*!" in one]
             assert [one[2:15].split() for one in lines] == [["9", "1/8", "s"], ["10", "2", "s"]]
@@ -180,7 +180,7 @@ def test_the_ladder_of_a_run_is_shown_with_what_is_over_and_cannot_be_edited(tmp
                 await rig.press("3", "u", "S", "x", "enter")
                 shown = rig.text()
                 assert "=  1" in shown
-                assert "in hand" in rig.desk.screen.query_one("#why", Line).text
+                assert "in hand" in rig.desk.screen.query_one("#why", TextLine).text
                 assert "take back" not in shown
                 assert "14 rungs, 11 min, as it was planned." in shown
                 assert "begun now" not in shown, "it is begun"

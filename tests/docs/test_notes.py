@@ -14,12 +14,12 @@ from tether.body.bodyfile import (
     Hold,
     Isos,
     Other,
-    Sensor,
+    SensorTable,
     ShutterOption,
     Times,
     load_body_file,
 )
-from tether.body.driver.profile import DialReading, Events, Frames, Live, Look, Profile, Release, Tell
+from tether.body.driver.profile import DialReading, Events, Frames, LiveSteps, Look, Profile, Release, TellEntries
 from tether.body.layers import profile_folders, read_layers
 
 NOTES = Path(__file__).parents[2] / "hardware-notes"
@@ -63,9 +63,9 @@ def test_every_family_of_bodies_has_a_page() -> None:
 
 def test_every_key_of_a_body_file_is_explained_for_contributors() -> None:
     text = (NOTES.parent / "docs" / "body-files.md").read_text(encoding="utf-8")
-    sections = (BodyFile, Times, Apertures, Isos, Hold, Sensor, Other, ShutterOption)
+    sections = (BodyFile, Times, Apertures, Isos, Hold, SensorTable, Other, ShutterOption)
     keys = {key for section in sections for key in section.model_fields} - {"driver"}
-    records = (Profile, DialReading, Release, Look, Live, Tell, Events, Frames)
+    records = (Profile, DialReading, Release, Look, LiveSteps, TellEntries, Events, Frames)
     keys |= {one.name for record in records for one in fields(record)} - {"release", "look", "time", "aperture", "iso"}
     tables = {"times", "apertures", "isos", "hold", "sensor", "body", "shutter", "sources"}
     tables |= {"live", "tell", "events", "frames"}

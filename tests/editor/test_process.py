@@ -22,27 +22,27 @@ from tether.control.registry import running
 from tether.desk.draft import Known, after
 from tether.editor.client import Drafting
 from tether.editor.messages import (
-    Answer,
     Begin,
     Begun,
     Check,
     Checked,
     Drafted,
+    DraftFrame,
+    EditorEvent,
+    EditorRequest,
     Expose,
     Find,
-    Frame,
     FromCamera,
     Halt,
     Leave,
-    Live,
-    News,
     Nudge,
+    PictureShown,
     Save,
     SetRegion,
-    Shown,
+    ShowLive,
     Start,
     Undo,
-    Wish,
+    WishAnswer,
     decode_news,
     decode_start,
     decode_wish,
@@ -82,10 +82,10 @@ class Sat:
 
     def __init__(self, start: Start, folder: Path) -> None:
         self.wishes: queue.SimpleQueue[Wished] = queue.SimpleQueue()
-        self.told: list[News] = []
+        self.told: list[EditorEvent] = []
         self.process = DraftProcess(start, self.wishes, self.told.append, folder)
 
-    def done(self, *wishes: Wish) -> list[News]:
+    def done(self, *wishes: EditorRequest) -> list[EditorEvent]:
         """Do wishes, one after the other, and return what was told meanwhile."""
         before = len(self.told)
         for number, wish in enumerate(wishes, start=1):
@@ -93,7 +93,7 @@ class Sat:
         return self.told[before:]
 
 
-def of(kind: type[N], told: list[News]) -> list[N]:
+def of(kind: type[N], told: list[EditorEvent]) -> list[N]:
     return [one for one in told if isinstance(one, kind)]
 
 
@@ -106,10 +106,10 @@ def sat(start: Start, tmp_path: Path) -> Iterator[Sat]:
 
 def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_base_that_is_found(sat: Sat) -> None:
     told = sat.done(SetRegion(what="water", box=(0.2, 0.5, 0.8, 0.9)), Expose(), Find(), Undo())
-    answers = of(Answer, told)
+    answers = of(WishAnswer, told)
     assert [one.ok for one in answers] == [True] * 4, answers
     assert answers[2].sentence.startswith("Base: 1/")
-    frames = of(Frame, told)
+    frames = of(DraftFrame, told)
     assert len(frames) >= 3
     for frame in frames:
         assert frame.bars.of == "water"
@@ -132,15 +132,15 @@ def test_the_base_is_taken_from_what_the_camera_is_set_to(sat: Sat, start: Start
     base = read_plan(Path(start.path)).base
     assert last is not None
     assert last.base.time_s == pytest.approx(base.time.exact)
-    assert "as the camera is set" in of(Answer, told)[-1].sentence
+    assert "as the camera is set" in of(WishAnswer, told)[-1].sentence
 
 
 def test_a_search_is_ended_between_two_frames_and_what_else_was_wished_meanwhile_is_refused(sat: Sat) -> None:
     sat.wishes.put((Save(), 2))
     sat.wishes.put((Halt(), 3))
     told = sat.done(Find())
-    assert len(of(Frame, told)) == 1
-    answers = {one.to: one for one in of(Answer, told)}
+    assert len(of(DraftFrame, told)) == 1
+    answers = {one.to: one for one in of(WishAnswer, told)}
     assert not answers[1].ok
     assert not answers[2].ok
     assert answers[3].ok
@@ -157,15 +157,15 @@ def test_the_checks_are_told_also_while_the_camera_was_open(sat: Sat) -> None:
 
 def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, start: Start) -> None:
     told = sat.done(Undo(), SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)), Save())
-    assert [one.ok for one in of(Answer, told)] == [False, True, True]
-    assert "no edit" in of(Answer, told)[0].sentence
+    assert [one.ok for one in of(WishAnswer, told)] == [False, True, True]
+    assert "no edit" in of(WishAnswer, told)[0].sentence
     assert "[[region]]" in Path(start.path).read_text()
 
 
 @pytest.mark.parametrize(
-    "wish", [Live(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
+    "wish", [ShowLive(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
 )
-def test_a_wish_is_the_same_at_the_other_end(wish: Wish) -> None:
+def test_a_wish_is_the_same_at_the_other_end(wish: EditorRequest) -> None:
     assert decode_wish(encode(wish, 7)) == (wish, 7)
 
 
@@ -179,7 +179,7 @@ class Kept:
     """A face's side: what is known of the draft, folded from what its process tells."""
 
     def __init__(self, start: Start) -> None:
-        self.news: queue.SimpleQueue[News] = queue.SimpleQueue()
+        self.news: queue.SimpleQueue[EditorEvent] = queue.SimpleQueue()
         self.known = Known()
         self.keeper = Drafting(start, self.news.put)
 
@@ -210,17 +210,17 @@ def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: K
     assert kept.until(Drafted).saved
     kept.keeper.wish(SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)))
     edited = kept.until(Drafted)
-    assert kept.until(Answer).ok
+    assert kept.until(WishAnswer).ok
     process = kept.keeper._process
     assert process is not None
     os.kill(process.pid, signal.SIGKILL)
-    gone = kept.until(Answer)
+    gone = kept.until(WishAnswer)
     assert not gone.ok
     assert "Nothing of the plan is lost" in gone.sentence
     kept.keeper.wish(Save())
     again = kept.until(Drafted)
     assert replace(again, edits=edited.edits) == edited
-    assert kept.until(Answer).ok
+    assert kept.until(WishAnswer).ok
     assert "[[region]]" in Path(start.path).read_text()
 
 
@@ -229,7 +229,7 @@ def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> Non
     process = kept.keeper._process
     assert process is not None
     os.kill(process.pid, signal.SIGSEGV)
-    sentence = kept.until(Answer).sentence
+    sentence = kept.until(WishAnswer).sentence
     words = state_folder() / "draft.log"
     assert sentence.endswith(f"What it said last is in {words}.")
     assert "Fatal Python error: Segmentation fault" in words.read_text()
@@ -241,13 +241,13 @@ def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
     monkeypatch.setattr(sys, "executable", "/bin/false")
     kept = Kept(start)
     kept.keeper.open()
-    assert "has ended unexpectedly" in kept.until(Answer).sentence
+    assert "has ended unexpectedly" in kept.until(WishAnswer).sentence
 
 
 def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:
     kept = Kept(replace(start, path=start.path + ".none"))
     kept.keeper.open()
-    answer = kept.until(Answer)
+    answer = kept.until(WishAnswer)
     assert not answer.ok
     assert "cannot be read" in answer.sentence
     kept.keeper.close()
@@ -266,25 +266,25 @@ def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, st
 
 
 def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:
-    told = sat.done(Live(at=(0.25, 0.75)))
-    (shown,) = of(Shown, told)
+    told = sat.done(ShowLive(at=(0.25, 0.75)))
+    (shown,) = of(PictureShown, told)
     assert shown.times is not None
     assert shown.times > 1
     with Image.open(shown.picture) as picture:
         assert picture.width > picture.height
-    whole = of(Shown, sat.done(Live()))[-1]
+    whole = of(PictureShown, sat.done(ShowLive()))[-1]
     assert whole.times == 1
-    assert [one.ok for one in of(Answer, sat.done(Nudge(steps=2), Expose()))] == [True, True]
-    assert [one.picture for one in of(Shown, sat.told)][-1] == ""
+    assert [one.ok for one in of(WishAnswer, sat.done(Nudge(steps=2), Expose()))] == [True, True]
+    assert [one.picture for one in of(PictureShown, sat.told)][-1] == ""
     assert not Path(shown.picture).exists(), "a picture that is not live any more is not left for one that is"
 
 
 def test_live_view_ends_by_itself(sat: Sat) -> None:
-    sat.done(Live())
+    sat.done(ShowLive())
     sat.process._live_until_s = 0.0
     sat.process._idle()
-    assert of(Shown, sat.told)[-1].picture == ""
-    assert "ended by itself" in of(Answer, sat.told)[-1].sentence
+    assert of(PictureShown, sat.told)[-1].picture == ""
+    assert "ended by itself" in of(WishAnswer, sat.told)[-1].sentence
     before = len(sat.told)
     sat.process._idle()
     assert len(sat.told) == before
@@ -294,11 +294,11 @@ def test_where_no_camera_is_connected_it_says_what_to_look_at(start: Start, tmp_
     plan = Path(start.path)
     plan.write_text(TEXT.replace('file = "simulated"', 'file = "canon-eos-r5"'))
     sat = Sat(replace(start, world=None), tmp_path)
-    (answer,) = of(Answer, sat.done(Expose()))
+    (answer,) = of(WishAnswer, sat.done(Expose()))
     assert not answer.ok
     assert "No camera is found" in answer.sentence
     rehearsed = Sat(replace(start, simulated=True), tmp_path)
     told = rehearsed.done(Expose())
     rehearsed.process.end()
-    assert of(Answer, told)[0].ok
-    assert of(Frame, told)
+    assert of(WishAnswer, told)[0].ok
+    assert of(DraftFrame, told)

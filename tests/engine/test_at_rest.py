@@ -14,6 +14,7 @@ from tether.body.protocol import CardFile, Status
 from tether.body.stamps import Stamps
 from tether.clock import SteppedClock, to_ns, to_s
 from tether.engine.at_rest import BUSY_FOR_S, Owed, card_at_rest, owed
+from tether.engine.frame_files import FrameFiles
 from tether.engine.run_state import Run
 from tether.errors import BusyError
 from tether.journal.codec import Entry
@@ -63,7 +64,7 @@ def a_run(camera: Camera, *, dark: bool | None = False, left: Stamps | None = No
         clock=camera.clock,
         abilities=SimpleNamespace(dark_frame_by_body=dark),
         left=left,
-        seen=set(),
+        files=FrameFiles(),
         tell=tell,
         box=queue.SimpleQueue(),
     )

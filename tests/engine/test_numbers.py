@@ -78,8 +78,8 @@ def test_what_fails_costs_that_reading_alone(
     [
         (reading, "levels_of", "Its pixels could not be read: The numbers of it come to nothing: Singular matrix."),
         (judging, "expected_stops", "What it says can't be held against what was expected: Singular matrix."),
-        (readings, "verdicts", "What it says can't be judged: Singular matrix."),
-        (base_frames, "verdicts", "What the base frames say can't be judged: Singular matrix."),
+        (readings, "follow_ups", "What it says can't be judged: Singular matrix."),
+        (base_frames, "follow_ups", "What the base frames say can't be judged: Singular matrix."),
         (reading, "boiled_down", "The base frames could not be read, so later frames are not compared"),
     ],
     ids=["levels", "expected", "verdicts", "verdicts of the base", "base"],

@@ -19,7 +19,7 @@ from typing import Literal
 from tests.body.choices import really
 from tests.faults.harness import end_all
 from tests.faults.ladder import body_text, plan_text
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.process import LOCK_NAME
 from tether.control.client import Face
 from tether.control.registry import Running, running
@@ -48,10 +48,10 @@ card_s = 0.1
 """
 
 
-REACHES = (Reach(), Reach(way="wire", dialect="eos"), Reach(way="wire", dialect="nikon"))
+CONNECTIONS = (Connection(), Connection(way="wire", dialect="eos"), Connection(way="wire", dialect="nikon"))
 
 
-def name_of(reach: Reach) -> str:
+def name_of(reach: Connection) -> str:
     """Return a way to reach the body in words."""
     return "simulated" if reach.way == "simulated" else f"on the wire, {reach.dialect}"
 
@@ -65,7 +65,7 @@ class Killed:
     notes: tuple[str, ...]
 
 
-def kill_both(root: Path, reach: Reach, *, part: float, first: First = "run process") -> Killed:
+def kill_both(root: Path, reach: Connection, *, part: float, first: First = "run process") -> Killed:
     """Run a ladder of one hold, kill both processes once `part` of the hold is over, and wait for its end."""
     root.mkdir(parents=True, exist_ok=True)
     body, plan, world = root / "body.toml", root / "plan.toml", root / "world.toml"
@@ -86,7 +86,7 @@ def kill_both(root: Path, reach: Reach, *, part: float, first: First = "run proc
     return Killed(late_s=(shut_ns - max(due_ns, killed_ns)) / 1e9, outcome=ladder.outcome, notes=notes)
 
 
-def _camera_folder(outing: Path, reach: Reach) -> Path:
+def _camera_folder(outing: Path, reach: Connection) -> Path:
     return outing / ("simulated-body" if reach.way == "simulated" else "camera")
 
 
@@ -128,10 +128,10 @@ def _shut_ns(folder: Path) -> int:
 
 def main(tries: int) -> int:
     """Print how late it was, each way; return 1 where that was too late."""
-    return int(max(_row(reach, part, tries) for reach in REACHES for part in (0.3, 0.97)) > LATE_S)
+    return int(max(_row(reach, part, tries) for reach in CONNECTIONS for part in (0.3, 0.97)) > LATE_S)
 
 
-def _row(reach: Reach, part: float, tries: int) -> float:
+def _row(reach: Connection, part: float, tries: int) -> float:
     """Print how late it was one way, and return the latest [s]."""
     late_s = []
     for number in range(tries):

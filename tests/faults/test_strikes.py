@@ -9,7 +9,7 @@ import pytest
 
 from tests.faults import killed
 from tests.faults.harness import MOMENTS, SIGNALS, TARGETS, Strike, strike
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 
 #: A different handful can be drawn with another seed; `make faults` strikes everywhere.
 SEED = 20261125
@@ -48,9 +48,9 @@ def test_a_run_struck_anywhere_heals(tmp_path: Path, what: Strike) -> None:
 @pytest.mark.timeout(600)
 @pytest.mark.parametrize("part", [0.3, 0.97], ids=["early in the hold", "late in the hold"])
 @pytest.mark.parametrize("first", killed.FIRST)
-@pytest.mark.parametrize("reach", killed.REACHES, ids=killed.name_of)
+@pytest.mark.parametrize("reach", killed.CONNECTIONS, ids=killed.name_of)
 def test_a_shutter_that_both_left_open_shuts_in_time(
-    tmp_path: Path, reach: Reach, first: killed.First, part: float
+    tmp_path: Path, reach: Connection, first: killed.First, part: float
 ) -> None:
     came = killed.kill_both(tmp_path, reach, part=part, first=first)
     assert came.late_s <= killed.LATE_S

@@ -19,7 +19,7 @@ from tests.body.responder.observed import Observed, observed
 from tests.engine.rig import world
 from tests.faults.ladder import TEN, body_text, plan_text
 from tests.journal.planned import rungs_of
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.dialects import Dialect
 from tether.body.process import LOCK_NAME
 from tether.body.responder.faults import WireFault
@@ -204,13 +204,13 @@ def work(
         root=folder,
         outing=folder / "outing",
         world=truth,
-        reach=Reach(way="wire", dialect=dialect, how=how),
+        reach=Connection(way="wire", dialect=dialect, how=how),
     )
     try:
         striker = _Striker(strike, folder / "outing" / "camera" / LOCK_NAME)
         outcome, note = str(rehearsal.run(striker.hear).outcome), None
         if gone_on_with:
-            well = Reach(way="wire", dialect=dialect)
+            well = Connection(way="wire", dialect=dialect)
             world_without = truth.model_copy(update={"faults": ()})
             again = replace(rehearsal, ladder=1, reach=well, world=world_without, clock=AffineClock.started_now(1.0))
             outcome = str(again.run().outcome)

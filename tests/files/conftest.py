@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tether.files.dng import SensorLevels, Shot, write_dng
+from tether.files.dng import FrameFacts, SensorLevels, write_dng
 
-SHOT = Shot(
+SHOT = FrameFacts(
     time_s=128.53,
     aperture=11,
     iso=100,

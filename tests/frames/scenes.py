@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.body.simulated.rig import PITCH_UM, Rig, world
-from tether.body.protocol import Fitted, Stage
+from tether.body.protocol import Fitted, SceneChange
 from tether.body.simulated.rendering import scene_of
 from tether.body.simulated.world import SensorTruth
 from tether.files.raw import RawFrame, read_raw
@@ -36,7 +36,7 @@ class Scene:
 
     def fit(self, name: str | None, stops: float = 0.0) -> None:
         """Put a filter on, or take all off."""
-        self.rig.body.stage(Stage(fitted=(Fitted(name=name, stops=stops),) if name else ()))
+        self.rig.body.stage(SceneChange(fitted=(Fitted(name=name, stops=stops),) if name else ()))
 
     @property
     def still(self) -> Mask:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tests.body.simulated.rig import ABILITIES, PITCH_UM
 from tether.body.protocol import Settings
-from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.card import CardExposure, Spell
 from tether.body.simulated.rendering import render, scene_of
 from tether.body.simulated.world import World
 from tether.files.raw import RawFrame
@@ -36,7 +36,7 @@ def shot(
         end_s = at_s + share * open_s
         spells.append(Spell(start_s=at_s, end_s=end_s, fitted=(), capped=False, knock_px=knock_px))
         at_s = end_s
-    exposure = Exposure(
+    exposure = CardExposure(
         number=number,
         settings=Settings(time="1", aperture="f/11", iso="100"),
         aperture=aperture,

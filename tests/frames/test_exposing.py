@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
 from tether.frames.clips import Clip
-from tether.frames.exposing import STEP_STOPS, WANTED_STOPS, Estimate, Seen, next_exposure, seen_in
+from tether.frames.exposing import STEP_STOPS, WANTED_STOPS, Estimate, WaterSeen, next_exposure, seen_in
 from tether.frames.levels import CLIPPED_MAY_BE
 
 BLACK, WHITE, FULL_WELL_E, READ_E = 512, 16383, 50_000, 3.0
@@ -41,9 +41,9 @@ def exposed(light: Light, stops: float, seed: int = 0) -> RawFrame:
 KNOWN = Clip(levels={"R": WHITE, "G": WHITE, "B": WHITE}, witness="pair")
 
 
-def searched(light_at: Callable[[int], Light], start_stops: float, frames: int = 4) -> list[tuple[Seen, Estimate]]:
+def searched(light_at: Callable[[int], Light], start_stops: float, frames: int = 4) -> list[tuple[WaterSeen, Estimate]]:
     """Take frames as they are asked for, on third stops at the darker side."""
-    done: list[tuple[Seen, Estimate]] = []
+    done: list[tuple[WaterSeen, Estimate]] = []
     stops = start_stops
     for number in range(frames):
         seen = seen_in(exposed(light_at(number), stops, seed=number), stops, clip=KNOWN)

@@ -16,7 +16,7 @@ from tests.frames.real_files import FILES, colour_chart, landscape, real_arw, re
 from tether.files.dng import write_dng
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
-from tether.frames.asked import Answer, FrameAsked
+from tether.frames.asked import FrameAnswer, FrameAsked
 from tether.frames.levels import Histogram, clip_level, histograms, level_exceeded_by, levels, levels_of
 from tether.frames.mosaic import planes
 from tether.frames.noise import Noise, noise_between
@@ -143,4 +143,4 @@ def test_what_can_not_be_read_is_one_sentence(name: str) -> None:
     assert FILES[name]["says"] in sentence
     assert sentence.endswith(".")
     assert "\n" not in sentence
-    assert answer(FrameAsked(path=path)) == Answer(problem=sentence)
+    assert answer(FrameAsked(path=path)) == FrameAnswer(problem=sentence)

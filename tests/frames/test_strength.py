@@ -14,12 +14,12 @@ from tether.body.simulated.rendering import scene_of
 from tether.files.raw import RawFrame
 from tether.frames.cells import Cells, cells, side_px, still_cells
 from tether.frames.mosaic import CHANNELS
-from tether.frames.strength import Shot, excess, strength, weaker_when_longer
+from tether.frames.strength import StrengthFrame, excess, strength, weaker_when_longer
 
 SHAPE = (20, 30)
 
 
-def made(stops: float = 10.0, leak: float = 0.0, moved_cells: int = 0, per_s: float = 0.0) -> list[Shot]:
+def made(stops: float = 10.0, leak: float = 0.0, moved_cells: int = 0, per_s: float = 0.0) -> list[StrengthFrame]:
     """Return shots of cells with a known filter, light and leak [share of the cells' mean], noise of half a percent."""
     rng = np.random.default_rng(4)
     scene = 4000 * np.exp2(rng.uniform(-2, 0, SHAPE))
@@ -34,7 +34,7 @@ def made(stops: float = 10.0, leak: float = 0.0, moved_cells: int = 0, per_s: fl
             level = level * moved
         levels = {channel: level * rng.normal(1, 0.005, SHAPE) for channel in CHANNELS}
         shots.append(
-            Shot(
+            StrengthFrame(
                 cells=Cells(levels=levels, usable=np.ones(SHAPE, dtype=bool)),
                 filtered=filtered,
                 exposure_stops=stops if filtered else 0.0,

@@ -28,7 +28,7 @@ from tether.control.commands import Command, Item, Verb
 from tether.control.stream import Stream
 from tether.journal.codec import Entry
 from tether.journal.ended import ladder_end, rungs_ended
-from tether.journal.history import read_before
+from tether.journal.history import ladder_history
 from tether.journal.records import (
     Applied,
     CloseMoved,
@@ -129,7 +129,7 @@ def test_the_story_is_the_same_without_what_is_not_kept(told: list[Record]) -> N
 @given(outings())
 def test_what_resuming_needs_is_the_same_without_what_is_not_kept(told: list[Record]) -> None:
     whole = entries(told)
-    assert read_before(whole, 1) == read_before((one for one in whole if one.seq is not None), 1)
+    assert ladder_history(whole, 1) == ladder_history((one for one in whole if one.seq is not None), 1)
 
 
 @given(outings() | RECORDS)
@@ -151,7 +151,7 @@ def test_all_folds_tell_the_same_of_a_drawn_stream(told: list[Record]) -> None:
 def agree(told: Sequence[Record]) -> None:
     """Assert that story, snapshot, what resuming needs and how it ended tell the same of ladder 1."""
     whole, snapshot = entries(told), shown(told)
-    outing, before, ended = story(whole), read_before(whole, 1), ladder_end(whole, 1)
+    outing, before, ended = story(whole), ladder_history(whole, 1), ladder_end(whole, 1)
     ladder = outing.ladder(1)
     assert (ladder is None) == (before is None)
     if ladder is None or before is None:
@@ -239,4 +239,4 @@ def test_all_folds_tell_the_same_of_a_real_stream(
         assert shown(told[cut:], shown(told[:cut])) == shown(told)
     agree(told)
     assert story(whole) == story(kept)
-    assert read_before(whole, 1) == read_before(kept, 1)
+    assert ladder_history(whole, 1) == ladder_history(kept, 1)

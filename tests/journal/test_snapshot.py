@@ -15,7 +15,7 @@ from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, entry, exposed, home, ladder_ended, rung_ended, turn
 from tests.journal.test_codec import records
 from tether.clock import AffineClock
-from tether.control.messages import SHOWN, Facts, Hello, Told, decode, encode
+from tether.control.messages import SHOWN, Facts, Hello, StreamEntry, decode, encode
 from tether.journal.records import (
     CloseMoved,
     FrameOpened,
@@ -44,8 +44,8 @@ def test_a_snapshot_and_the_events_after_it_tell_the_same_as_all(events: list[Re
     assert isinstance(hello, Hello)
     snapshot = hello.snapshot
     for event in events[split:]:
-        told = decode(encode(Told(entry=entry(event, snapshot.stream + 1))))
-        assert isinstance(told, Told)
+        told = decode(encode(StreamEntry(entry=entry(event, snapshot.stream + 1))))
+        assert isinstance(told, StreamEntry)
         snapshot = after(snapshot, told.entry.record)
     assert snapshot == folded(*events)
     assert snapshot.stream == len(events)
@@ -128,7 +128,7 @@ def test_the_snapshot_of_a_whole_rehearsal_agrees_with_its_journal(tmp_path: Pat
         (one.frame, one.rung, one.kind, one.outcome, one.files[0].name) for one in worked.frames
     ]
     assert (snapshot.state, snapshot.open, snapshot.turn, snapshot.rung) == ("ended", None, None, None)
-    crossed = b"".join(encode(Told(entry=entry(record))) for record in worked.events)
+    crossed = b"".join(encode(StreamEntry(entry=entry(record))) for record in worked.events)
     assert b"Calder 10" in crossed
     assert b"SIM1" not in crossed, "its serial number"
     assert b"[rungs]" not in crossed, "the plan's text"

@@ -9,18 +9,18 @@ import pytest
 from numpy.typing import NDArray
 
 from tether.light.acting import Acting, Term, terms_of
-from tether.light.state import KINDS, Kind, LightState, Seen, bulge_stops, told_after
+from tether.light.state import KINDS, Kind, LightSeen, LightState, bulge_stops, told_after
 
 SIX = Term(name="six", doubt_stops=0.3, mistakable=True)
 ONE_KIND = (Kind(wander_stops=0.2, minutes=3.0, turn=0.01, share=1.0),)
 
 
-def frames(count: int, seed: int) -> list[Seen]:
+def frames(count: int, seed: int) -> list[LightSeen]:
     """Return short frames at drawn moments, off by drawn amounts, some through glass."""
     rng = np.random.default_rng(seed)
     at_s = np.cumsum(rng.uniform(5, 90, count))
     return [
-        Seen(
+        LightSeen(
             opened_s=float(at),
             open_s=0.0,
             off_stops=float(rng.normal(0, 0.2)),
@@ -85,10 +85,10 @@ def test_light_that_falls_steadily_is_foretold_through_glass_that_is_off(falls: 
 
     state = LightState.at_base(0.0)
     for at_s in (20.0, 25.0, 60.0, 75.0):
-        state = state.saw(Seen(opened_s=at_s, open_s=0.01, off_stops=off(at_s, 0.01, 0.0), doubt_stops=0.005))
+        state = state.saw(LightSeen(opened_s=at_s, open_s=0.01, off_stops=off(at_s, 0.01, 0.0), doubt_stops=0.005))
     for at_s in (150.0, 160.0):
         told = off(at_s, 4.0, 0.35) + float(rng.normal(0, 0.003))
-        state = state.saw(Seen(opened_s=at_s, open_s=4.0, off_stops=told, doubt_stops=0.005, terms=(SIX,)))
+        state = state.saw(LightSeen(opened_s=at_s, open_s=4.0, off_stops=told, doubt_stops=0.005, terms=(SIX,)))
     foretold = state.foretold(170.0, 240.0, (SIX,))
     assert foretold.stops == pytest.approx(off(170.0, 240.0, 0.35), abs=0.03)
     assert state.rate(170.0) == pytest.approx(-falls, abs=0.01)
@@ -98,21 +98,21 @@ def test_a_filter_that_is_another_one_is_not_taken_for_a_change_of_the_light() -
     """Ten stops were said and six are on: four stops, thirteen times as far as the filter may be off."""
     state = LightState.at_base(0.0)
     for at_s in (10.0, 20.0):
-        state = state.saw(Seen(opened_s=at_s, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
-    state = state.saw(Seen(opened_s=90.0, open_s=0.1, off_stops=4.0, doubt_stops=0.005, terms=(SIX,)))
+        state = state.saw(LightSeen(opened_s=at_s, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
+    state = state.saw(LightSeen(opened_s=90.0, open_s=0.1, off_stops=4.0, doubt_stops=0.005, terms=(SIX,)))
     assert state.term("six").stops == pytest.approx(4.0, abs=0.1)
     assert abs(state.light(90.0).stops) < 0.1
 
 
 def test_what_was_changed_before_the_lens_is_learned_anew_and_glass_is_not() -> None:
     state = LightState.at_base(0.0)
-    state = state.saw(Seen(opened_s=10.0, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
-    state = state.saw(Seen(opened_s=20.0, open_s=0.01, off_stops=0.3, doubt_stops=0.005, terms=(SIX,)))
+    state = state.saw(LightSeen(opened_s=10.0, open_s=0.01, off_stops=0.0, doubt_stops=0.005))
+    state = state.saw(LightSeen(opened_s=20.0, open_s=0.01, off_stops=0.3, doubt_stops=0.005, terms=(SIX,)))
     knew = state.term("six")
     state = state.loosened(2.0)
     assert state.light(25.0).doubt_stops > 1.5
     assert state.term("six") == knew
-    state = state.saw(Seen(opened_s=30.0, open_s=0.01, off_stops=-1.2 + 0.3, doubt_stops=0.005, terms=(SIX,)))
+    state = state.saw(LightSeen(opened_s=30.0, open_s=0.01, off_stops=-1.2 + 0.3, doubt_stops=0.005, terms=(SIX,)))
     assert state.light(30.0).stops == pytest.approx(-1.2, abs=0.1)
 
 
@@ -121,7 +121,7 @@ def test_the_sun_is_expected_and_what_is_off_it_is_told() -> None:
     state = LightState.at_base(0.0, expected=lambda at_s: -0.2 * at_s / 60)
     for at_s in (30.0, 60.0, 120.0, 240.0):
         told = -0.2 * at_s / 60 - 0.5 * min(at_s / 60, 1)
-        state = state.saw(Seen(opened_s=at_s, open_s=0.0, off_stops=told, doubt_stops=0.01))
+        state = state.saw(LightSeen(opened_s=at_s, open_s=0.0, off_stops=told, doubt_stops=0.01))
     assert state.light(300.0).stops == pytest.approx(-1.0 - 0.5, abs=0.1)
 
 
@@ -136,7 +136,7 @@ def test_intervals_hold_in_worlds_of_their_own_kinds() -> None:
         state = LightState.at_base(0.0)
         for moment, stops in zip(at_s[:-1], light[:-1], strict=True):
             told = float(stops + rng.normal(0, 0.005))
-            state = state.saw(Seen(opened_s=float(moment), open_s=0.0, off_stops=told, doubt_stops=0.005))
+            state = state.saw(LightSeen(opened_s=float(moment), open_s=0.0, off_stops=told, doubt_stops=0.005))
         foretold = state.light(float(at_s[-1]))
         inside.append(abs(light[-1] - foretold.stops) <= 2 * foretold.doubt_stops)
     assert 0.90 <= np.mean(inside) <= 0.995

@@ -20,7 +20,7 @@ from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.journal.records import Record
 from tether.page.doors import Doors
-from tether.page.serving import Address, PageServer, Place, open_place
+from tether.page.serving import Address, PageServer, Serving, open_place
 
 #: Nothing here takes long; a test that waits so long has failed [s].
 SOON_S = 20.0
@@ -58,7 +58,7 @@ class Page:
 
     def __init__(self, outing: Path | None, address: Address | None = None, *, port: int = 0) -> None:
         self.doors = Doors()
-        self.place: Place = open_place(address, port)
+        self.place: Serving = open_place(address, port)
         self.at: tuple[str, int] = self.place.listening.getsockname()[:2]
         self.server = PageServer(outing, self.place, self.doors)
         self._thread = threading.Thread(target=self.server.serve, name="page")

@@ -14,7 +14,7 @@ import pytest
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
 from tether.body.simulated.world import World
-from tether.control.attachment import Sight
+from tether.control.attachment import RunView
 from tether.control.messages import Facts, Hello, encode
 from tether.control.registry import announce, live_path, own_folder, withdraw
 from tether.files.state import state_folder
@@ -31,7 +31,7 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot
 from tether.journal.telling import read_outing
 from tether.page import feed as feed_module
-from tether.page.doors import Session
+from tether.page.doors import BrowserSession
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms
 from tether.service.rehearsal import rehearse
@@ -336,7 +336,7 @@ def test_a_run_that_is_silent_or_vanishes_is_told_as_what_it_is(tmp_path: Path) 
 
 def test_a_phone_that_does_not_read_is_cut_off_and_holds_up_nobody() -> None:
     """Its connection takes no more, so its events are not asked for; what waits for it does not grow without end."""
-    session = Session(may_steer=False, token="")
+    session = BrowserSession(may_steer=False, token="")
     texts = [f"sentence {number}" for number in range(2 * feed_module.MOST_WAITING)]
 
     async def told() -> tuple[list[str], list[str]]:
@@ -346,7 +346,7 @@ def test_a_phone_that_does_not_read_is_cut_off_and_holds_up_nobody() -> None:
             assert "snapshot" in await anext(listener)
         heard = []
         for text in texts:
-            feed.publish(Sight(record=said(text)))
+            feed.publish(RunView(record=said(text)))
             heard.append(await anext(busy))
         return heard, [one async for one in idle]  # ends, for it was cut off
 

@@ -21,7 +21,7 @@ from textual.app import App, ComposeResult
 
 from tests.journal.outings import PLANNED, as_entries, weir
 from tether.command import common
-from tether.desk.widgets import Head, Line, Lines
+from tether.desk.widgets import Head, Lines, TextLine
 from tether.journal.records import LadderStarted
 from tether.journal.telling import tell
 from tether.report.export import export_csv, export_json
@@ -103,7 +103,7 @@ def test_the_desk_shows_it_harmless() -> None:
 
         def compose(self) -> ComposeResult:
             yield Head()
-            yield Line("".join(HOSTILE), id="line")
+            yield TextLine("".join(HOSTILE), id="line")
             yield Lines(id="lines")
 
     async def sit() -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.engine.rig import BASE, SIX, TEN, Worked, work, world
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.protocol import Finding
 from tether.body.simulated.body import SimulatedBody
 from tether.clock import AffineClock, SteppedClock
@@ -86,7 +86,7 @@ def test_a_ladder_that_was_stopped_can_be_gone_on_with(tmp_path: Path) -> None:
 
 def test_a_camera_that_is_not_there_leaves_its_card_uncompared(whole: Worked) -> None:
     ended = read_ended(whole.folder)
-    away = replace(ended, job=job_of(whole).model_copy(update={"reach": Reach(way="camera", port="usb:000,000")}))
+    away = replace(ended, job=job_of(whole).model_copy(update={"reach": Connection(way="camera", port="usb:000,000")}))
     found = {one.what: one for one in finish(away, fetch=False, copy_to=None, port="", show=lambda _event: None)}
     assert found["camera"].verdict == "stop"
     assert "not compared. No camera is found" in found["camera"].sentence

@@ -7,7 +7,7 @@ import pytest
 from tether.body.protocol import BULB, ReadBack, Settings
 from tether.exposure.marks import Mark
 from tether.journal.records import Applied
-from tether.shot.comparison import Wanted, exif_differs, other_values
+from tether.shot.comparison import AskedFrame, exif_differs, other_values
 from tether.shot.shot import Shot
 
 
@@ -44,9 +44,9 @@ class TestReadBack:
         assert other_values(shot("timed", "1/500", 1 / 512), read(told, None)) == []
 
 
-def wanted(open_s: float, commands_s: float | None, *, way: str = "held", within_s: float = 0.0) -> Wanted:
+def wanted(open_s: float, commands_s: float | None, *, way: str = "held", within_s: float = 0.0) -> AskedFrame:
     asked = shot().applied
-    return Wanted(
+    return AskedFrame(
         way="held" if way == "held" else "timed", asked=asked, open_s=open_s, commands_s=commands_s, within_s=within_s
     )
 

@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.journal.records import Applied
-from tether.shot.comparison import Wanted
-from tether.shot.matching import Candidate, Clock, Seen, clock_of, matched
+from tether.shot.comparison import AskedFrame
+from tether.shot.matching import ArrivedFile, BodyClock, Candidate, clock_of, matched
 
 #: The body's clock is an hour and some ahead of ours.
 AHEAD_S = 3607.0
@@ -22,28 +22,28 @@ def exposure(
 ) -> Candidate:
     asked = Applied(time_s=time_s, aperture=8.0, iso=iso)
     return Candidate(
-        frame=frame, wanted=Wanted(way="timed", asked=asked, open_s=time_s), opened_s=BEGAN_S + opened_s, sure=sure
+        frame=frame, wanted=AskedFrame(way="timed", asked=asked, open_s=time_s), opened_s=BEGAN_S + opened_s, sure=sure
     )
 
 
-def file_of(one: Candidate, number: int | None = None, **other: Any) -> Seen:
+def file_of(one: Candidate, number: int | None = None, **other: Any) -> ArrivedFile:
     """Return the file that a body makes of an exposure, its time in whole seconds."""
     opened_s = one.opened_s
     assert opened_s is not None
     said = replace(one.wanted.asked, **other)
-    return Seen(said=said, taken_s=float(int(opened_s + AHEAD_S)), number=number)
+    return ArrivedFile(said=said, taken_s=float(int(opened_s + AHEAD_S)), number=number)
 
 
-def by_hand(at_s: float, iso: float = 100.0) -> Seen:
-    return Seen(
+def by_hand(at_s: float, iso: float = 100.0) -> ArrivedFile:
+    return ArrivedFile(
         said=Applied(time_s=1 / 128, aperture=8.0, iso=iso), taken_s=float(int(BEGAN_S + at_s + AHEAD_S)), number=None
     )
 
 
 def match(
-    exposures: list[Candidate], files: list[Seen], ahead_s: float | None = AHEAD_S, slack_s: float = 3.0
+    exposures: list[Candidate], files: list[ArrivedFile], ahead_s: float | None = AHEAD_S, slack_s: float = 3.0
 ) -> list[int | None]:
-    clock = None if ahead_s is None else Clock(ahead_s=ahead_s, slack_s=slack_s)
+    clock = None if ahead_s is None else BodyClock(ahead_s=ahead_s, slack_s=slack_s)
     return list(matched(exposures, files, clock=clock, now_s=BEGAN_S + 10_000))
 
 
@@ -71,7 +71,7 @@ def test_whatever_their_order_each_file_goes_to_its_exposure(exposures: list[Can
 def test_a_frame_that_the_body_was_slow_to_open_is_no_strangers() -> None:
     """The answer to the command came after 2.3 s, the shutter opened some time before it."""
     slow = replace(exposure(7, 100.0), answered_s=2.3)
-    late = Seen(said=slow.wanted.asked, taken_s=BEGAN_S + 100.7, number=None)
+    late = ArrivedFile(said=slow.wanted.asked, taken_s=BEGAN_S + 100.7, number=None)
     assert match([slow], [late], ahead_s=0.0, slack_s=0.5) == [7]
     assert match([replace(slow, answered_s=0.0)], [late], ahead_s=0.0, slack_s=0.5) == [None]
 
@@ -149,8 +149,8 @@ def test_fractions_of_a_second_tell_a_frame_by_hand_from_ours() -> None:
 
 
 def test_the_clock_is_what_most_frames_say_and_as_sure_as_they_agree() -> None:
-    assert clock_of([(0.0, 3600.0), (10.0, 3610.0), (20.0, 9999.0)]) == Clock(ahead_s=3600.0, slack_s=3.0)
+    assert clock_of([(0.0, 3600.0), (10.0, 3610.0), (20.0, 9999.0)]) == BodyClock(ahead_s=3600.0, slack_s=3.0)
     fine = clock_of([(0.0, 3600.0), (10.0, 3610.125), (20.0, 3620.0625)])
-    assert fine == Clock(ahead_s=3600.0625, slack_s=0.5)
-    assert clock_of([(0.0, 3600.0)]) == Clock(ahead_s=3600.0, slack_s=3.0)
+    assert fine == BodyClock(ahead_s=3600.0625, slack_s=0.5)
+    assert clock_of([(0.0, 3600.0)]) == BodyClock(ahead_s=3600.0, slack_s=3.0)
     assert clock_of([]) is None

@@ -97,7 +97,7 @@ class Hold(_Section):
     delay_uncertainty_s: Annotated[float, Field(ge=0, lt=5)] | None = None
 
 
-class Sensor(_Section):
+class SensorTable(_Section):
     """Pixel pitch [µm] and size [mm]; where known, electrons of mid-grey at base ISO, and read noise [e-]."""
 
     pitch_um: Annotated[float, Field(gt=0.5, lt=30)]
@@ -166,7 +166,7 @@ class BodyFile(_Section):
     apertures: Apertures
     isos: Isos
     hold: Hold = Hold()
-    sensor: Sensor
+    sensor: SensorTable
     body: Other = Other()
     shutter: dict[Literal["first curtain", "mirror up"], ShutterOption] = {}
     driver: Profile | None = None

@@ -23,7 +23,7 @@ from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 
 
-class Reach(BaseModel):
+class Connection(BaseModel):
     """How the body of a run is reached.
 
     Attributes
@@ -59,10 +59,10 @@ class Places(Protocol):
 
 
 #: In the camera process itself.
-SIMULATED = Reach()
+SIMULATED = Connection()
 
 
-def at_port(reach: Reach, body_file: BodyFile, port: str, model: str = "") -> Reach:
+def at_port(reach: Connection, body_file: BodyFile, port: str, model: str = "") -> Connection:
     """Return a reach with its camera at another port (empty: where it was). Raises PlanError, as above."""
     if not port:
         return reach
@@ -77,7 +77,7 @@ def wire_name(dialect: Dialect) -> str:
 
 @contextmanager
 def opened_body(
-    reach: Reach,
+    reach: Connection,
     abilities: Abilities,
     body_file: BodyFile,
     world: World,
@@ -96,7 +96,7 @@ def opened_body(
 
 @contextmanager
 def _choice(
-    reach: Reach, abilities: Abilities, body_file: BodyFile, world: World, places: Places
+    reach: Connection, abilities: Abilities, body_file: BodyFile, world: World, places: Places
 ) -> Iterator[BodyChoice]:
     if reach.way == "simulated":
         yield BodyChoice(abilities=abilities, folder=places.simulated, world=world, words=places.words)

@@ -14,7 +14,7 @@ import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from tether.body.protocol import Changed, ClosedBy, Ended, Failed, Held, Opened, Opening, Order, Timed
+from tether.body.protocol import Changed, ClosedBy, Ended, Failed, Held, Opened, Order, ShutterRecord, Timed
 from tether.body.scheduling import undisturbed
 from tether.clock import Clock, to_ns, to_s
 from tether.errors import BusyError, LostError, TetherError
@@ -102,9 +102,9 @@ class OpenShutter:
         by = word.by if isinstance(word, CloseNow) else "person"
         return dataclasses.replace(self, closes_at_ns=now_ns, closed_by=by)
 
-    def opening(self, close_called_ns: int, close_returned_ns: int, closed_by: ClosedBy) -> Opening:
+    def opening(self, close_called_ns: int, close_returned_ns: int, closed_by: ClosedBy) -> ShutterRecord:
         """Return the record of the whole exposure, given how it was closed."""
-        return Opening(
+        return ShutterRecord(
             frame=self.order.frame,
             way=self.order.way,
             asked_s=self.order.command_s,
@@ -266,7 +266,7 @@ def may_be_open(frame: int) -> str:
     )
 
 
-def open_between(opening: Opening) -> str:
+def open_between(opening: ShutterRecord) -> str:
     """Say in words what is known of how long a shutter was open whose end, or beginning, is uncertain."""
     most_s = to_s(opening.close_returned_ns - opening.open_called_ns)
     if opening.way == "timed":
@@ -294,8 +294,8 @@ def take(body: Timed, clock: Clock, order: Order, tell: Tell) -> None:
         tell(Ended(frame=order.frame, opening=_taken(order, called_ns, clock.now_ns(), "body")))
 
 
-def _taken(order: Order, called_ns: int, returned_ns: int, closed_by: ClosedBy) -> Opening:
-    return Opening(
+def _taken(order: Order, called_ns: int, returned_ns: int, closed_by: ClosedBy) -> ShutterRecord:
+    return ShutterRecord(
         frame=order.frame,
         way="timed",
         asked_s=order.command_s,
@@ -308,7 +308,7 @@ def _taken(order: Order, called_ns: int, returned_ns: int, closed_by: ClosedBy) 
     )
 
 
-def left_open(event: Ended | Failed) -> Opening | None:
+def left_open(event: Ended | Failed) -> ShutterRecord | None:
     """Return what is known of a shutter that may have stayed open at the end of an exposure; None: it is shut."""
     opening = event.opening
     if isinstance(event, Failed) and opening is not None and opening.way == "held" and opening.closed_by == "lost":
@@ -316,7 +316,7 @@ def left_open(event: Ended | Failed) -> Opening | None:
     return None
 
 
-def close_left_open(body: Held, clock: Clock, left: Opening) -> Ended:
+def close_left_open(body: Held, clock: Clock, left: ShutterRecord) -> Ended:
     """Close a shutter that an attempt before left open, and return what is then known of the exposure.
 
     Parameters

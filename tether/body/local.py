@@ -22,8 +22,8 @@ from tether.body.protocol import (
     CameraEvent,
     Ended,
     Failed,
-    Opening,
     Order,
+    ShutterRecord,
 )
 from tether.clock import SteppedClock
 from tether.errors import BusyError, LostError
@@ -55,7 +55,7 @@ class LocalCamera(Handle):
         self._box = box
         self._order: Order | None = None
         self._shutter: OpenShutter | None = None
-        self._left_open: Opening | None = None
+        self._left_open: ShutterRecord | None = None
         self._over = False
         body.close_shutter()
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from tether.body.driver.link import Link
-from tether.body.protocol import Body, CameraEvent, Rehearsable, Tell
+from tether.body.protocol import Body, CameraEvent, Rehearsable, RemarkSink
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
 
@@ -62,7 +62,7 @@ def _unheard(_text: str, _kept: str = "", /) -> None:
     """Tell nobody."""
 
 
-def open_body(choice: BodyChoice, clock: Clock, tell: Tell = _unheard) -> RehearsableBody:
+def open_body(choice: BodyChoice, clock: Clock, tell: RemarkSink = _unheard) -> RehearsableBody:
     """Open the chosen body itself, in this process; `tell` is handed sentences about it for the log.
 
     Raises

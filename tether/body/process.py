@@ -34,7 +34,7 @@ from tether.body.hold import (
     take,
 )
 from tether.body.open import RehearsableBody, open_body
-from tether.body.protocol import CameraEvent, Ended, Failed, Held, Opened, Opening, Order, Remark
+from tether.body.protocol import CameraEvent, Ended, Failed, Held, Opened, Order, Remark, ShutterRecord
 from tether.body.scheduling import ask_for_short_turns
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
@@ -82,7 +82,7 @@ class CameraOwner:
         self._stamps_path = stamps_path
         self._realtime = realtime
         self._stamps: Stamps | None = None
-        self._left_open: Opening | None = None
+        self._left_open: ShutterRecord | None = None
         self._free_at_ns: int | None = None
         self._leave_asked: Message | None = None
         self._told_to_end = False

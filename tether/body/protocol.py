@@ -107,7 +107,7 @@ class Order:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Opening:
+class ShutterRecord:
     """What is known of one exposure from our side of the cable.
 
     `open_called_ns`/`open_returned_ns` bracket the command that opened (or triggered), `close_called_ns`/
@@ -216,7 +216,7 @@ class Fitted:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stage:
+class SceneChange:
     """What a person did at the tripod, told to a simulated body only. None: that part is unchanged."""
 
     fitted: tuple[Fitted, ...] | None = None
@@ -352,7 +352,7 @@ class Body(Identifies, Settable, Timed, Held, Stores, Tells, ShowsLive, Protocol
 
 
 class Rehearsable(Protocol):
-    def stage(self, change: Stage) -> None:
+    def stage(self, change: SceneChange) -> None:
         """Change the simulated world as the person at the tripod would."""
 
 
@@ -378,7 +378,7 @@ class Ended:
     """An exposure is over."""
 
     frame: int
-    opening: Opening
+    opening: ShutterRecord
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -388,7 +388,7 @@ class Failed:
     frame: int
     kind: str
     sentences: tuple[str, ...]
-    opening: Opening | None
+    opening: ShutterRecord | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -403,7 +403,7 @@ class Remark:
     kept: str = ""
 
 
-class Tell(Protocol):
+class RemarkSink(Protocol):
     """Is handed sentences about a camera; see :class:`Remark`."""
 
     def __call__(self, text: str, kept: str = "", /) -> None: ...

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tether.body.hold import left_open
-from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Opening, Order, Way
+from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Order, ShutterRecord, Way
 from tether.clock import AffineClock, boot_id, to_ns
 
 _BYTES = 1024
@@ -74,13 +74,13 @@ class Stamps:
             return self.open_called_ns
         return ends_ns + to_ns(self.busy_after_s)
 
-    def opening(self, seen_open_ns: int) -> Opening:
+    def opening(self, seen_open_ns: int) -> ShutterRecord:
         """Return the record of the exposure.
 
         What is missing of its close is filled with `seen_open_ns`, the last moment at which it was surely open, and
         `closed_by` is then "lost".
         """
-        return Opening(
+        return ShutterRecord(
             frame=self.frame,
             way=self.way,
             asked_s=self.asked_s,
@@ -102,7 +102,7 @@ class Stamps:
                 return dataclasses.replace(self, open_called_ns=event.at_ns, closes_at_ns=event.closes_at_ns)
             case Changed():
                 return dataclasses.replace(self, closes_at_ns=event.closes_at_ns)
-            case Ended(opening=opening) | Failed(opening=Opening() as opening):
+            case Ended(opening=opening) | Failed(opening=ShutterRecord() as opening):
                 shut = left_open(event) is None
                 return dataclasses.replace(self, **dataclasses.asdict(opening), shut=shut)
             case _:

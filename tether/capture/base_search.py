@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from tether.capture.regions import regions_of
-from tether.capture.session import Frame, Session, timed
+from tether.capture.session import CapturedFrame, CaptureSession, timed
 from tether.clock import to_ns
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
@@ -21,7 +21,16 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.asked import FAILS
 from tether.frames.clips import Clip, clip_by_pair, clip_by_step
-from tether.frames.exposing import WANDER_STOPS, WANTED_STOPS, Estimate, Mask, Seen, next_exposure, over_stops, seen_in
+from tether.frames.exposing import (
+    WANDER_STOPS,
+    WANTED_STOPS,
+    Estimate,
+    Mask,
+    WaterSeen,
+    next_exposure,
+    over_stops,
+    seen_in,
+)
 from tether.frames.mosaic import CHANNELS
 from tether.frames.patches import plane_shape
 from tether.plan.choices import allowed_apertures, allowed_isos
@@ -54,7 +63,7 @@ class Looked:
 
     shot: Shot
     path: Path
-    seen: Seen
+    seen: WaterSeen
     differs: tuple[str, ...]
     counts: bool = True
 
@@ -73,7 +82,7 @@ class Looked:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Found:
+class BaseFound:
     """The base exposure that was found.
 
     Attributes
@@ -128,7 +137,7 @@ def reachable(plan: Plan, abilities: Abilities) -> tuple[Shot, ...]:
 
 
 def find_base(
-    session: Session,
+    session: CaptureSession,
     plan: Plan,
     *,
     start: Mark | None = None,
@@ -136,7 +145,7 @@ def find_base(
     frames: int = FRAMES,
     span_s: float = 0.0,
     tell: Callable[[Looked], None] = lambda _looked: None,
-) -> Found:
+) -> BaseFound:
     """Take frames until the base exposure is known.
 
     Beside the frames that are asked for, two equal ones are taken well above the base, whose clipped pixels tell where
@@ -172,7 +181,9 @@ def find_base(
 class _Search:
     """A search for the base exposure: what was taken so far, and what it tells."""
 
-    def __init__(self, session: Session, plan: Plan, wanted_stops: float, tell: Callable[[Looked], None]) -> None:
+    def __init__(
+        self, session: CaptureSession, plan: Plan, wanted_stops: float, tell: Callable[[Looked], None]
+    ) -> None:
         self._session, self._plan = session, plan
         self._wanted_stops = wanted_stops
         self._tell = tell
@@ -248,7 +259,7 @@ class _Search:
         if span_s <= 0:
             return
         base = _brightest_within(self._places, self._estimate.stops)
-        seen: list[Seen] = []
+        seen: list[WaterSeen] = []
         began_ns = self._session.clock.now_ns()
         for number in range(_SPAN_FRAMES):
             self._session.clock.wait_until(began_ns + to_ns(span_s * number / (_SPAN_FRAMES - 1)))
@@ -256,7 +267,7 @@ class _Search:
         brightest = min(seen, key=lambda one: _room(one, self._looked))
         self._lower([brightest], f"In the brightest of {_SPAN_FRAMES} frames over {span_s:.0f} s")
 
-    def _lower(self, seen: Sequence[Seen], where: str) -> None:
+    def _lower(self, seen: Sequence[WaterSeen], where: str) -> None:
         """Take from the estimate what frames of its own brightness have less headroom than it says."""
         rooms = [_room(one, self._looked) for one in seen]
         less_stops = self._estimate.headroom_at(0.0) - sum(rooms) / len(rooms)
@@ -265,7 +276,7 @@ class _Search:
             self._less_off_stops = hypot(self._less_off_stops, WANDER_STOPS / sqrt(len(seen)))
             self._why.append(f"{where} peaks are {less_stops:.2f} stop brighter; the base is that much darker.")
 
-    def found(self) -> Found:
+    def found(self) -> BaseFound:
         """Return the base."""
         return _found(self._places, self._looked, self._estimate, tuple(self._why))
 
@@ -308,7 +319,7 @@ class _Search:
         return looked, raw
 
 
-def _room(one: Seen, beside: Sequence[Looked]) -> float:
+def _room(one: WaterSeen, beside: Sequence[Looked]) -> float:
     """Return the headroom of a frame were its exposure 0, by how bright it is beside frames that count [stops].
 
     An f-number or an ISO may be off what it says, and the light may have changed: the mean of the water tells.
@@ -327,7 +338,7 @@ def _room(one: Seen, beside: Sequence[Looked]) -> float:
     return headroom_stops + log2(mean) - float(np.median(means))
 
 
-def _mean(one: Seen) -> float:
+def _mean(one: WaterSeen) -> float:
     """Return the mean of the green above black, as a share of the way to clipping."""
     return one.levels.channels["G"].mean
 
@@ -373,7 +384,7 @@ def _outside(places: Sequence[Shot], estimate: Estimate) -> bool:
     return not _stops(places[0]) - off_stops <= estimate.stops <= _stops(places[-1]) + TOO_DARK_STOPS + off_stops
 
 
-def _stops_read(frame: Frame) -> float:
+def _stops_read(frame: CapturedFrame) -> float:
     """Return the exposure of a frame as the body read it back [stops]; what it does not tell is as it was asked."""
     read, shot = frame.read, frame.shot
     return brightness_stops(
@@ -394,13 +405,13 @@ def _brightest_within(places: Sequence[Shot], stops: float) -> Shot:
     return max((shot for shot in places if _stops(shot) <= stops + _TINY), key=_stops, default=places[0])
 
 
-def _found(places: Sequence[Shot], looked: Sequence[Looked], estimate: Estimate, why: tuple[str, ...]) -> Found:
+def _found(places: Sequence[Shot], looked: Sequence[Looked], estimate: Estimate, why: tuple[str, ...]) -> BaseFound:
     shot = _brightest_within(places, estimate.stops)
     headroom_stops = estimate.headroom_at(_stops(shot))
     off_stops = headroom_stops - estimate.wanted_stops
     if off_stops < -_TINY or (shot == places[-1] and off_stops > TOO_DARK_STOPS):
         raise _refusal(places, estimate)
-    return Found(
+    return BaseFound(
         shot=shot,
         headroom_stops=headroom_stops,
         uncertainty_stops=estimate.uncertainty_stops,

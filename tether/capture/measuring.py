@@ -15,8 +15,8 @@ from tomlkit.exceptions import TOMLKitError
 
 from tether.body.bodyfile import BodyFile
 from tether.body.ownfile import Value
-from tether.body.protocol import Fitted, Stage
-from tether.capture.session import Frame, Session, held, timed
+from tether.body.protocol import Fitted, SceneChange
+from tether.capture.session import CapturedFrame, CaptureSession, held, timed
 from tether.clock import to_ns, to_s
 from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
@@ -28,8 +28,8 @@ from tether.files.raw import read_raw
 from tether.files.safe import safe_write
 from tether.frames.cells import Cells, cells
 from tether.frames.levels import levels
-from tether.frames.opening import Lamplit, Opening, flickers, opening
-from tether.frames.strength import TIME_OFF_STOPS, Shot, Strength, strength, weaker_when_longer
+from tether.frames.opening import Lamplit, ShutterTiming, flickers, opening
+from tether.frames.strength import TIME_OFF_STOPS, Strength, StrengthFrame, strength, weaker_when_longer
 from tether.frames.wandering import Interval
 from tether.plan.measured import MeasuredFilter
 from tether.shot.shot import Shot as Asked
@@ -122,7 +122,7 @@ class Measuring:
     """
 
     def __init__(
-        self, session: Session, aperture: Mark, iso: Mark, start_s: float, always_on: Sequence[Filter], say: Say
+        self, session: CaptureSession, aperture: Mark, iso: Mark, start_s: float, always_on: Sequence[Filter], say: Say
     ) -> None:
         self._session = session
         self._aperture = aperture
@@ -156,7 +156,7 @@ class Measuring:
             self._say(f"± {half_width:.3f} stop so far, for the light wanders: once more.")
         return FilterMeasured(filters=filters, strength=found, rounds=rounds)
 
-    def _found(self, shots: Sequence[Shot]) -> Strength:
+    def _found(self, shots: Sequence[StrengthFrame]) -> Strength:
         unsure_s = self._session.abilities.delay_uncertainty_s or 0.0
         marks = {mark.exact for mark in self._session.abilities.times}
         holds = [unsure_s / shot.open_s / math.log(2) for shot in shots if shot.open_s not in marks]
@@ -170,7 +170,7 @@ class Measuring:
         fitted = tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in (*self._always_on, *filters))
         names = " and ".join(one.name for one in filters)
         what = f"Put {names} on the lens, and touch nothing else" if filters else "Have no filter to be measured on"
-        self._session.turn(f"{what}.", Stage(fitted=fitted))
+        self._session.turn(f"{what}.", SceneChange(fitted=fitted))
         if self._session.simulated:
             self._wait(max((one.swap_s for one in filters), default=5.0))
 
@@ -190,7 +190,7 @@ class Measuring:
             return nearest(times, wanted_s)
         return Mark(label="", exact=wanted_s)
 
-    def _stretch(self, filters: tuple[Filter, ...], count: int) -> list[Shot]:
+    def _stretch(self, filters: tuple[Filter, ...], count: int) -> list[StrengthFrame]:
         mark = self._mark(filters)
         what = f"with {' + '.join(one.name for one in filters)}" if filters else "without"
         self._say(f"{count} frames {what}, {with_unit(mark.label) if mark.label else f'{mark.exact:.0f} s bulb'} …")
@@ -201,13 +201,13 @@ class Measuring:
             self._session.clock.wait_until(began_ns + to_ns(APART_S))
         return shots
 
-    def _shot(self, filters: tuple[Filter, ...], mark: Mark) -> Shot:
+    def _shot(self, filters: tuple[Filter, ...], mark: Mark) -> StrengthFrame:
         asked = timed(mark, self._aperture, self._iso) if mark.label else held(mark.exact, self._aperture, self._iso)
         frame, seen, headroom_stops = taken(self._session, asked)
         if not filters:
             # Burnt out: nobody knows by how much.
             self._time_s = frame.open_s * 2.0 ** ((-1.5 if headroom_stops is None else headroom_stops) - HEADROOM_STOPS)
-        return Shot(
+        return StrengthFrame(
             cells=seen,
             filtered=bool(filters),
             exposure_stops=log2(frame.open_s) - 2 * log2(self._aperture.exact),
@@ -227,7 +227,7 @@ def narrower(abilities: Abilities, aperture: Mark) -> Mark:
     return mark
 
 
-def taken(session: Session, asked: Asked) -> tuple[Frame, Cells, float | None]:
+def taken(session: CaptureSession, asked: Asked) -> tuple[CapturedFrame, Cells, float | None]:
     """Take a frame; return it with its cells and its headroom [stops], and let its file go."""
     frame = session.shoot(asked)
     try:
@@ -279,11 +279,11 @@ def as_stored(found: FilterMeasured, day: date, *, with_body: str, simulated: bo
 class HoldMeasured:
     """What came of measuring the shutter; `flickers`: whether the lamp does, None where that was not looked at."""
 
-    opening: Opening
+    opening: ShutterTiming
     flickers: bool | None
 
 
-def measure_hold(session: Session, times_s: Sequence[float], repeats: int, say: Say) -> HoldMeasured:
+def measure_hold(session: CaptureSession, times_s: Sequence[float], repeats: int, say: Say) -> HoldMeasured:
     """Measure the shutter with the lens wide open on a steady lamp: each time held so often, timed frames between.
 
     Raises
@@ -318,7 +318,7 @@ def _marks_beside(abilities: Abilities, times_s: Sequence[float]) -> list[Mark]:
     return sorted((mark for mark in near if mark.exact >= 0.5), key=lambda mark: mark.exact)
 
 
-def _iso_for(session: Session, aperture: Mark, longest_s: float) -> Mark:
+def _iso_for(session: CaptureSession, aperture: Mark, longest_s: float) -> Mark:
     """Return the lowest ISO that is not extended and leaves the longest frame bright enough."""
     isos = [mark for mark in session.abilities.isos if mark.exact >= session.abilities.base_iso * 0.99]
     mark = nearest(session.abilities.times, longest_s)
@@ -335,7 +335,7 @@ def _iso_for(session: Session, aperture: Mark, longest_s: float) -> Mark:
     return iso
 
 
-def _lit(session: Session, asked: Asked) -> Lamplit:
+def _lit(session: CaptureSession, asked: Asked) -> Lamplit:
     frame, seen, _ = taken(session, asked)
     return Lamplit(
         cells=seen,
@@ -345,7 +345,7 @@ def _lit(session: Session, asked: Asked) -> Lamplit:
     )
 
 
-def _flickers(session: Session, aperture: Mark, say: Say) -> bool | None:
+def _flickers(session: CaptureSession, aperture: Mark, say: Say) -> bool | None:
     """Look at short frames; None where they come out too dark to tell."""
     mark, iso = nearest(session.abilities.times, _SHORT_S), nearest(session.abilities.isos, _SHORT_ISO)
     say(f"{_SHORT_FRAMES} short frames, to see whether the lamp flickers …")
@@ -355,7 +355,7 @@ def _flickers(session: Session, aperture: Mark, say: Say) -> bool | None:
         return None
 
 
-def hold_values(found: Opening, file: BodyFile) -> dict[str, Value]:
+def hold_values(found: ShutterTiming, file: BodyFile) -> dict[str, Value]:
     """Return what goes into a body file: light tells only by how much later the closing comes than the opening."""
     delay_s = found.delay_s.value
     unsure_s = float(np.hypot(2 * found.spread_s, found.delay_s.half_width))

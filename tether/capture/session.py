@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.protocol import (
     BULB,
     Camera,
@@ -21,16 +21,16 @@ from tether.body.protocol import (
     Ended,
     Failed,
     LivePicture,
-    Opening,
     Order,
     ReadBack,
     Remark,
-    Stage,
+    SceneChange,
+    ShutterRecord,
     Way,
 )
 from tether.body.simulated.world import World
 from tether.checks import host as machine
-from tether.checks.checks import Seen, see, stops_of, weighed
+from tether.checks.checks import BodySeen, see, stops_of, weighed
 from tether.clock import AffineClock, Clock, SteppedClock, to_ns, to_s
 from tether.control.commands import Item
 from tether.errors import BusyError, CameraError, LostError, PlanError, TetherError, error_of
@@ -56,7 +56,7 @@ AGAIN_S = 0.5
 
 
 @dataclass
-class Hands:
+class CameraClient:
     """What is done with an open camera: ask it patiently, expose, bring a file home.
 
     Parameters
@@ -117,7 +117,7 @@ class Hands:
 
 
 @contextmanager
-def put_back_after(hands: Hands, *, leave_set: bool = False) -> Iterator[None]:
+def put_back_after(hands: CameraClient, *, leave_set: bool = False) -> Iterator[None]:
     """Set the body back as it was found, however the block ends; an open shutter is closed first.
 
     Parameters
@@ -163,7 +163,7 @@ def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark, kind: 
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frame:
+class CapturedFrame:
     """One frame that was taken and is home.
 
     Attributes
@@ -190,7 +190,7 @@ class Frame:
     exif: FrameExif
     differs: tuple[str, ...]
     open_s: float
-    opening: Opening
+    opening: ShutterRecord
 
     @property
     def held_s(self) -> float | None:
@@ -215,7 +215,7 @@ class Frame:
         return (self.opened_ns + self.closed_ns) // 2
 
 
-class Session:
+class CaptureSession:
     """A camera with which a few frames are taken; see :func:`shooting`.
 
     Parameters
@@ -236,7 +236,7 @@ class Session:
     """
 
     def __init__(
-        self, hands: Hands, abilities: Abilities, folder: Path, *, simulated: bool, ask: Callable[[str], None]
+        self, hands: CameraClient, abilities: Abilities, folder: Path, *, simulated: bool, ask: Callable[[str], None]
     ) -> None:
         self._hands = hands
         self._ask = ask
@@ -245,7 +245,7 @@ class Session:
         self._busy_s = 0.0  # the body may be with a dark frame as long as the last one
         self.abilities = abilities
         self.simulated = simulated
-        self.seen: Seen = see(hands.camera, hands.clock)
+        self.seen: BodySeen = see(hands.camera, hands.clock)
 
     @property
     def clock(self) -> Clock:
@@ -298,7 +298,7 @@ class Session:
         """Move the focus; as :meth:`tether.body.protocol.ShowsLive.nudge_focus`."""
         self._hands.patiently(lambda: self._hands.camera.nudge_focus(steps), self._busy_s)
 
-    def shoot(self, shot: Shot) -> Frame:
+    def shoot(self, shot: Shot) -> CapturedFrame:
         """Set the body, believe only what it reads back, make the frame and bring it home.
 
         Raises
@@ -321,16 +321,18 @@ class Session:
         rounded_s = 0.0 if said.time_s is None else rounded_to_s(said.time_s, writes_fractions=False)
         found = exif_differs(said, wanted_of(shot, self.abilities, shot.time_s, commands_s), rounded_s)
         differs = [one.clause for one in found]
-        return Frame(path=path, shot=shot, read=read, exif=exif, differs=tuple(differs), open_s=open_s, opening=opening)
+        return CapturedFrame(
+            path=path, shot=shot, read=read, exif=exif, differs=tuple(differs), open_s=open_s, opening=opening
+        )
 
-    def turn(self, what: str, stage: Stage) -> None:
+    def turn(self, what: str, stage: SceneChange) -> None:
         """Have the person do something at the tripod; in a simulated world it is done at once."""
         if self.simulated:
             self.stage(stage)
         else:
             self._ask(what)
 
-    def stage(self, stage: Stage) -> None:
+    def stage(self, stage: SceneChange) -> None:
         """Change the simulated world; nothing happens with a camera."""
         self._hands.camera.stage(stage)
 
@@ -356,7 +358,7 @@ def nobody(what: str) -> None:
     raise CameraError(f"Nobody can be asked here: {what}")
 
 
-def look_for(reach: Reach, again: str) -> None:
+def look_for(reach: Connection, again: str) -> None:
     """Refuse a camera that can't be opened: none is there, it is not allowed, somebody has it, it is none.
 
     Parameters
@@ -381,7 +383,7 @@ def look_for(reach: Reach, again: str) -> None:
 
 @contextmanager
 def shooting(
-    reach: Reach,
+    reach: Connection,
     ready: Prepared,
     world: World,
     *,
@@ -389,7 +391,7 @@ def shooting(
     keep: Path | None = None,
     ask: Callable[[str], None] = nobody,
     leave_set: bool = False,
-) -> Iterator[Session]:
+) -> Iterator[CaptureSession]:
     """Open the camera of a plan to take a few frames; it is set back as it was found, however the block ends.
 
     Parameters
@@ -422,6 +424,6 @@ def shooting(
         with disk_sentences(frames):
             frames.mkdir(parents=True, exist_ok=True)
         camera = stack.enter_context(opened_camera(reach, ready, world, place, clock, box))
-        hands = Hands(camera, clock, box)
+        hands = CameraClient(camera, clock, box)
         stack.enter_context(put_back_after(hands, leave_set=leave_set))
-        yield Session(hands, ready.abilities, frames, simulated=simulated, ask=ask)
+        yield CaptureSession(hands, ready.abilities, frames, simulated=simulated, ask=ask)

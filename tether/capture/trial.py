@@ -15,7 +15,7 @@ from tether.body.protocol import (
     Order,
     Settings,
 )
-from tether.capture.session import Hands
+from tether.capture.session import CameraClient
 from tether.capture.trial_result import FrameTried, SetTried, Trial
 from tether.checks.checks import see
 from tether.clock import to_s
@@ -65,7 +65,7 @@ class Trying:
         If it does not answer.
     """
 
-    def __init__(self, hands: Hands) -> None:
+    def __init__(self, hands: CameraClient) -> None:
         self._hands = hands
         self._camera, self._clock = hands.camera, hands.clock
         self._began_ns = self._clock.now_ns()

@@ -14,7 +14,7 @@ from queue import SimpleQueue
 from typing import Protocol, TypeVar
 
 from tether.body.bodyfile import BodyFile
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.protocol import NOT_TOLD, Camera, Finding, Identity, Offers, Status
 from tether.checks import host as machine
 from tether.checks import ladder as needs
@@ -62,7 +62,7 @@ ALWAYS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Seen:
+class BodySeen:
     """What a camera said when it was looked at."""
 
     identity: Identity
@@ -71,7 +71,7 @@ class Seen:
     status: Status
 
 
-def see(camera: Camera, clock: Clock) -> Seen:
+def see(camera: Camera, clock: Clock) -> BodySeen:
     """Look at a camera; one that is busy is waited for. Raises TetherError where it does not answer."""
 
     def patiently(ask: Callable[[], T]) -> T:
@@ -82,7 +82,7 @@ def see(camera: Camera, clock: Clock) -> Seen:
                 clock.wait_until(clock.now_ns() + to_ns(wait_s))
         return ask()
 
-    return Seen(
+    return BodySeen(
         identity=patiently(camera.identify),
         looked=patiently(camera.look),
         offers=patiently(camera.offers),
@@ -90,7 +90,7 @@ def see(camera: Camera, clock: Clock) -> Seen:
     )
 
 
-def findings(ready: Prepared, seen: Seen, outing: Path) -> tuple[Finding, ...]:
+def findings(ready: Prepared, seen: BodySeen, outing: Path) -> tuple[Finding, ...]:
     """Return what every check of the camera, the ladder and the outing's disk comes to.
 
     Parameters
@@ -219,7 +219,7 @@ def stops_of(found: Iterable[Finding], again: str) -> CameraError | None:
 # Without a run
 
 
-def look_over(ready: Prepared, reach: Reach, outing: Path) -> tuple[Finding, ...]:
+def look_over(ready: Prepared, reach: Connection, outing: Path) -> tuple[Finding, ...]:
     """Open the camera, do every check there is, and leave it as it was found.
 
     Parameters
@@ -238,7 +238,7 @@ def look_over(ready: Prepared, reach: Reach, outing: Path) -> tuple[Finding, ...
     return (*connection, machine.variables(), *machine.power(), machine.real_time(), awake, clock)
 
 
-def _opened_and_seen(ready: Prepared, reach: Reach, outing: Path) -> tuple[Finding, ...]:
+def _opened_and_seen(ready: Prepared, reach: Connection, outing: Path) -> tuple[Finding, ...]:
     clock = AffineClock.started_now(1.0)
     try:
         with ExitStack() as stack:

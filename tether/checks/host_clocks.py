@@ -34,7 +34,7 @@ _TIMEX_BYTES = 512
 
 
 @dataclass(frozen=True, kw_only=True)
-class Mark:
+class ClockReading:
     """One moment by three clocks [ns]."""
 
     monotonic_ns: int
@@ -42,7 +42,7 @@ class Mark:
     wall_ns: int
 
     @classmethod
-    def now(cls, read: Callable[[int], int] = time.clock_gettime_ns) -> Mark:
+    def now(cls, read: Callable[[int], int] = time.clock_gettime_ns) -> ClockReading:
         """Take the moment; `read` tells the time of a clock by its id [ns]."""
         return cls(
             monotonic_ns=read(time.CLOCK_MONOTONIC),
@@ -63,7 +63,7 @@ class Passed:
     wall_stepped_s: float
 
 
-def between(earlier: Mark, later: Mark) -> Passed:
+def between(earlier: ClockReading, later: ClockReading) -> Passed:
     """Return what the clocks did between two moments of one boot, to within `TOLERANCE_S`."""
     boottime_ns = later.boottime_ns - earlier.boottime_ns
     slept_s = to_s(boottime_ns - (later.monotonic_ns - earlier.monotonic_ns))

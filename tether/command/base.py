@@ -8,10 +8,10 @@ import click
 import tomlkit
 
 from tether.body.connection import SIMULATED as IN_PROCESS
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.dialects import Dialect
 from tether.body.simulated.world import load_world
-from tether.capture.base_search import Found, Looked, find_base, in_words
+from tether.capture.base_search import BaseFound, Looked, find_base, in_words
 from tether.capture.session import look_for, shooting
 from tether.checks.checks import names_of, parse_despite
 from tether.command.common import talk
@@ -78,9 +78,9 @@ def find_base_of(
         said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
 
 
-def _reach(ready: Prepared, *, simulated: bool, dialect: Dialect | None, port: str) -> Reach:
+def _reach(ready: Prepared, *, simulated: bool, dialect: Dialect | None, port: str) -> Connection:
     if dialect:
-        return Reach(way="wire", dialect=dialect)
+        return Connection(way="wire", dialect=dialect)
     return IN_PROCESS if simulated else reach_of_run(ready, port)
 
 
@@ -91,7 +91,7 @@ def _time(text: str, plan: Plan) -> Mark:
         raise PlanError(f"--start: {error}") from error
 
 
-def _as_table(found: Found, plan: Plan, *, simulated: bool) -> str:
+def _as_table(found: BaseFound, plan: Plan, *, simulated: bool) -> str:
     table = tomlkit.table()
     for name, value in base_values(found.shot, SCALES[plan.top.scale], found.headroom_stops).items():
         table[name] = value

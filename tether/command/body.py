@@ -14,7 +14,7 @@ import click
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
-from tether.body.connection import Reach, opened_body, wire_name
+from tether.body.connection import Connection, opened_body, wire_name
 from tether.body.dialects import MODELS, Dialect
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
@@ -22,7 +22,7 @@ from tether.body.network import full_port, is_on_network, model_at
 from tether.body.ownfile import draft, is_path, name_of, own_path, write_new
 from tether.body.protocol import Finding, Order
 from tether.body.simulated.world import World
-from tether.capture.session import Hands, put_back_after
+from tether.capture.session import CameraClient, put_back_after
 from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
 from tether.capture.trial_report import About, report_of
 from tether.capture.trial_result import FrameTried, Trial, write_down
@@ -101,8 +101,8 @@ def _meant(port: str, model: str, file: BodyFile | None) -> Connected:
     return the_one(connected(), port)
 
 
-def _reach(camera: Connected) -> Reach:
-    return Reach(way="camera", port=camera.port, model=camera.model if is_on_network(camera.port) else "")
+def _reach(camera: Connected) -> Connection:
+    return Connection(way="camera", port=camera.port, model=camera.model if is_on_network(camera.port) else "")
 
 
 def _no_times(camera: Connected, looked: Sequence[Finding], file: Path) -> str:
@@ -124,7 +124,7 @@ def _best(camera: Connected) -> str:
 
 
 @contextmanager
-def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
+def _opened(reach: Connection, file: BodyFile) -> Iterator[Trying]:
     """Open a camera to try it; it is set back as it was found, however the block ends."""
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     clock = AffineClock.started_now(1.0)
@@ -134,7 +134,7 @@ def _opened(reach: Reach, file: BodyFile) -> Iterator[Trying]:
         passing_folder("trial") as folder,
         opened_body(reach, abilities, file, World(), folder, clock, box) as camera,
     ):
-        hands = Hands(camera, clock, box)
+        hands = CameraClient(camera, clock, box)
         with put_back_after(hands):
             yield Trying(hands)
 
@@ -147,7 +147,7 @@ class _Target:
     unless only its family's fits. `model` is what the camera library calls it.
     """
 
-    reach: Reach
+    reach: Connection
     file_name: str
     own_name: str
     model: str
@@ -156,7 +156,7 @@ class _Target:
 def _target(port: str, model: str, dialect: Dialect | None, ready: Prepared | None) -> _Target:
     if dialect:
         name = wire_name(dialect)
-        reach = Reach(way="wire", dialect=dialect)
+        reach = Connection(way="wire", dialect=dialect)
         return _Target(reach=reach, file_name=name, own_name=name, model=MODELS[dialect])
     if not_real := machine.spoilt():
         raise PlanError(f"{not_real} is set, so that the camera library has a camera that is none: unset it.")

@@ -13,7 +13,7 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
-from tether.body.connection import Reach, wire_name
+from tether.body.connection import Connection, wire_name
 from tether.body.dialects import Dialect
 from tether.body.ownfile import is_path, measured, own_path
 from tether.body.simulated.world import Base, SceneTruth, SensorTruth, World, load_world
@@ -26,7 +26,7 @@ from tether.capture.measuring import (
     narrower,
     store_filters,
 )
-from tether.capture.session import Session, look_for, shooting
+from tether.capture.session import CaptureSession, look_for, shooting
 from tether.clock import SteppedClock
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
@@ -146,7 +146,7 @@ def measure_opening(
 ) -> None:
     """Measure how long the shutter is really open when it is held."""
     ready = _ready(plan, body, dialect)
-    reach = Reach(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
+    reach = Connection(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
     look_for(reach, "tether measure hold")
     _advise(yes=yes or reach.way != "camera")
     file_name = wire_name(dialect) if dialect else ready.plan.body.file
@@ -203,7 +203,7 @@ def _advise(*, yes: bool) -> None:
     click.prompt("Press return when it is set up", default="", show_default=False, err=True)
 
 
-def _session(reach: Reach, ready: Prepared, world: World) -> AbstractContextManager[Session]:
+def _session(reach: Connection, ready: Prepared, world: World) -> AbstractContextManager[CaptureSession]:
     clock = SteppedClock() if reach.way == "simulated" else None
     return shooting(reach, ready, world, clock=clock, ask=_ask)
 

@@ -18,7 +18,7 @@ from tether.command.common import talk
 from tether.control.registry import find, running
 from tether.errors import PlanError
 from tether.page.doors import Doors
-from tether.page.serving import PageServer, Place, address_of, open_place
+from tether.page.serving import PageServer, Serving, address_of, open_place
 
 
 def serve_page(outing: str | None, network: str | None, port: int, *, watchers: bool) -> None:
@@ -56,7 +56,7 @@ def _folder(outing: str | None) -> Path | None:
         raise PlanError(f"{error} Or name an outing's folder: tether page OUTING") from error
 
 
-def say_beforehand(place: Place, folder: Path | None, said: Console) -> None:
+def say_beforehand(place: Serving, folder: Path | None, said: Console) -> None:
     """Say what whoever opens the page should know."""
     whose = f"the run of {folder}" if folder else "whichever run begins; none is running now"
     said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
@@ -73,7 +73,7 @@ def say_beforehand(place: Place, folder: Path | None, said: Console) -> None:
 class _Links:
     """Shows links: data on standard output, and on a terminal a code for the phone's camera."""
 
-    def __init__(self, place: Place, doors: Doors, *, watchers: bool) -> None:
+    def __init__(self, place: Serving, doors: Doors, *, watchers: bool) -> None:
         self._place = place
         self._doors = doors
         self._watchers = watchers

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tzlocal import get_localzone
 
-from tether.body.connection import SIMULATED, Reach
+from tether.body.connection import SIMULATED, Connection
 from tether.body.dialects import Dialect
 from tether.checks.checks import names_of, parse_despite
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
@@ -21,7 +21,7 @@ from tether.outing.job import read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
-from tether.service.launch import Given, give_again, give_plan, start
+from tether.service.launch import StartedJob, give_again, give_plan, start
 from tether.service.start_time import parse_start
 
 
@@ -39,7 +39,7 @@ def rehearse_plan(
     """Run the ladder of a plan on the simulated body."""
     if dialect and pace != 1.0:
         raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
-    reach = Reach(way="wire", dialect=dialect) if dialect else SIMULATED
+    reach = Connection(way="wire", dialect=dialect) if dialect else SIMULATED
     reasons = _despite(despite, reach, prepare(plan))
     if isinstance(pace, str):
         from tether.engine.engine import verdict  # a whole run's engine, which only this process's own run needs
@@ -63,7 +63,7 @@ def rehearse_plan(
     _start_and_watch(given, detach)
 
 
-def _despite(texts: tuple[str, ...], reach: Reach, ready: Prepared) -> dict[str, str]:
+def _despite(texts: tuple[str, ...], reach: Connection, ready: Prepared) -> dict[str, str]:
     return parse_despite(texts, names_of(spoken_by(reach, ready))) if texts else {}
 
 
@@ -104,7 +104,7 @@ def _start_utc(at: str | None, in_: str | None, ready: Prepared) -> datetime | N
     return parse_start(at, in_, datetime.now().astimezone(), get_localzone(), ready.plan.place.spot)
 
 
-def _plan_for_later(given: Given, start_utc: datetime) -> None:
+def _plan_for_later(given: StartedJob, start_utc: datetime) -> None:
     from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
         ensure_waiting,
         plan_start,
@@ -121,7 +121,7 @@ def _plan_for_later(given: Given, start_utc: datetime) -> None:
     echo(f"Call it off: tether stop {given.outing}")
 
 
-def _start_and_watch(given: Given, detach: bool) -> None:
+def _start_and_watch(given: StartedJob, detach: bool) -> None:
     _show_ladder(given.ready)
     started = start(given.outing)
     if started and detach:

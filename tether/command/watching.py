@@ -16,7 +16,7 @@ from rich.text import Text
 
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
-from tether.control.attachment import Attachment, Reply, Sight
+from tether.control.attachment import Attachment, RunView, WordReply
 from tether.control.commands import Command, Item, Verb
 from tether.control.registry import Running
 from tether.guard import LOG_NAME
@@ -73,10 +73,10 @@ def watch(run: Running, talk: Console) -> LadderEnded | None:
 
 
 def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None:
-    heard: queue.SimpleQueue[Sight | Reply] = queue.SimpleQueue()
+    heard: queue.SimpleQueue[RunView | WordReply] = queue.SimpleQueue()
     attachment = Attachment(run.outing, heard.put)
     attachment.start()
-    sight, until_s = Sight(), time.monotonic() + BACK_WITHIN_S
+    sight, until_s = RunView(), time.monotonic() + BACK_WITHIN_S
     with closing(attachment), Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
             person.stay()
@@ -106,9 +106,9 @@ def _ended_unseen(run: Running, talk: Console) -> LadderEnded:
     return over
 
 
-def _told(news: Sight | Reply, before: Sight, talk: Console) -> Sight:
+def _told(news: RunView | WordReply, before: RunView, talk: Console) -> RunView:
     """Print what has come, and return how the run stands then; of a word only a refusal is worth a line."""
-    if isinstance(news, Reply):
+    if isinstance(news, WordReply):
         if not news.ok:
             talk.print(Text(f"  {news.sentence}"))
         return before

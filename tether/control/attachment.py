@@ -34,7 +34,7 @@ State = Literal["none", "attached", "lost", "gone", "over"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sight:
+class RunView:
     """What a face knows of the run.
 
     Attributes
@@ -73,7 +73,7 @@ class Sight:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reply:
+class WordReply:
     """What came of a word that was said; `ok` False: it was not taken."""
 
     verb: Verb
@@ -89,7 +89,7 @@ class Attachment:
     outing
         The outing's folder; None: whatever runs, as long as it is the only one.
     tell
-        Given every new `Sight` and every `Reply`, in a thread of its own; must return at once.
+        Given every new `RunView` and every `WordReply`, in a thread of its own; must return at once.
     waits
         Whether nothing is attached to before :meth:`turn_to` says what.
     stays
@@ -97,14 +97,19 @@ class Attachment:
     """
 
     def __init__(
-        self, outing: Path | None, tell: Callable[[Sight | Reply], None], *, waits: bool = False, stays: bool = True
+        self,
+        outing: Path | None,
+        tell: Callable[[RunView | WordReply], None],
+        *,
+        waits: bool = False,
+        stays: bool = True,
     ) -> None:
         self._tell = tell
         self._waits = waits
         self._stays = stays
         self._meant = outing
         self._turned_to: queue.SimpleQueue[Path] = queue.SimpleQueue()
-        self._sight = Sight(outing=outing)
+        self._sight = RunView(outing=outing)
         self._run: Running | None = None
         self._words: queue.SimpleQueue[Verb] = queue.SimpleQueue()
         self._leaving = threading.Event()
@@ -121,7 +126,7 @@ class Attachment:
         self._turned_to.put(outing)
 
     def say(self, verb: Verb) -> None:
-        """Say a word; what comes of it is a `Reply`."""
+        """Say a word; what comes of it is a `WordReply`."""
         self._words.put(verb)
 
     def say_now(self, verb: Verb) -> str:
@@ -161,7 +166,7 @@ class Attachment:
         if not self._turned_to.empty():
             self._waits = False
             self._meant = self._turned_to.get()
-            self._sight = Sight(outing=self._meant, attached=self._sight.attached)
+            self._sight = RunView(outing=self._meant, attached=self._sight.attached)
             self._show()
 
     def _attached(self) -> Face | None:
@@ -231,9 +236,9 @@ class Attachment:
         while not self._words.empty():
             verb = self._words.get()
             try:
-                self._tell(Reply(verb=verb, ok=True, sentence=face.say(verb)))
+                self._tell(WordReply(verb=verb, ok=True, sentence=face.say(verb)))
             except LostError as error:
-                self._tell(Reply(verb=verb, ok=False, sentence=str(error)))
+                self._tell(WordReply(verb=verb, ok=False, sentence=str(error)))
                 if isinstance(error, GoneError):
                     raise
 
@@ -245,9 +250,9 @@ class Attachment:
         while not self._words.empty():
             verb = self._words.get()
             try:
-                self._tell(Reply(verb=verb, ok=True, sentence=self.say_now(verb)))
+                self._tell(WordReply(verb=verb, ok=True, sentence=self.say_now(verb)))
             except LostError as error:
-                self._tell(Reply(verb=verb, ok=False, sentence=str(error)))
+                self._tell(WordReply(verb=verb, ok=False, sentence=str(error)))
 
     def _show(self, **changes: object) -> None:
         self._sight = replace(self._sight, **{"record": None, **changes})  # type: ignore[arg-type]

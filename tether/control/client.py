@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tether.clock import AffineClock
 from tether.control.commands import Verb
-from tether.control.messages import Answer, Ask, Bye, Hello, Message, Say, Told, decode, encode_request
+from tether.control.messages import Ask, Bye, Hello, LineAnswer, Message, Say, StreamEntry, decode, encode_request
 from tether.errors import LostError
 from tether.journal.records import Record
 from tether.journal.snapshot import Snapshot, after
@@ -140,7 +140,7 @@ class Face:
     def _keep(self, message: Message) -> None:
         """Keep a record for :meth:`next`; a gap in their numbers would mean that faces no longer agree."""
         self.heard_s = time.monotonic()
-        if not isinstance(message, Told):
+        if not isinstance(message, StreamEntry):
             return
         if message.entry.stream != self._stream + 1:
             raise GoneError(f"Events after {self._stream} are missing; attach again.", again=True)
@@ -215,7 +215,7 @@ class _Line:
         until_s = time.monotonic() + ANSWER_S
         while (message := self.receive(until_s)) is not None:
             hear(message)
-            if isinstance(message, Answer) and message.to == number:
+            if isinstance(message, LineAnswer) and message.to == number:
                 if not message.ok:
                     raise LostError(message.sentence)
                 return message.sentence

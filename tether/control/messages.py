@@ -52,14 +52,14 @@ class Hello:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class StreamEntry:
     """What is shown; its number in the stream follows that of the one before, or of the snapshot, without a gap."""
 
     entry: Entry
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answer:
+class LineAnswer:
     """What became of a line; `to` is the number it had, None where it had none that can be read."""
 
     to: int | None
@@ -91,11 +91,11 @@ class Ask:
     to: int | None = None
 
 
-Message = Hello | Told | Answer | Bye
+Message = Hello | StreamEntry | LineAnswer | Bye
 Request = Say | Ask
 
 
-class GarbledError(PlanError):
+class GarbledMessageError(PlanError):
     """A line of a face that cannot be understood: what is wrong with it and what would be allowed.
 
     Parameters
@@ -111,7 +111,7 @@ class GarbledError(PlanError):
         self.to = to
 
 
-_KINDS: dict[str, type[Hello | Answer | Bye]] = {"hello": Hello, "answer": Answer, "bye": Bye}
+_KINDS: dict[str, type[Hello | LineAnswer | Bye]] = {"hello": Hello, "answer": LineAnswer, "bye": Bye}
 _NAMES = {kind: name for name, kind in _KINDS.items()}
 #: What faces are shown, by the name it has as `record`.
 SHOWN: dict[str, type] = {kind.__name__: kind for kind in get_args(Record) if issubclass(kind, Shown)}
@@ -119,7 +119,7 @@ SHOWN: dict[str, type] = {kind.__name__: kind for kind in get_args(Record) if is
 
 def encode(message: Message) -> bytes:
     """Return a message of the run as a line. What UTF-8 cannot say (an odd file name) becomes question marks."""
-    if isinstance(message, Told):
+    if isinstance(message, StreamEntry):
         return _line(_told(message.entry))
     return _line({"kind": _NAMES[type(message)], **_data(message)})
 
@@ -136,7 +136,7 @@ def decode(line: bytes) -> Message:
         data = from_json(line)
         kind = data["kind"]
         if kind == "record":
-            return Told(entry=_entry(data))
+            return StreamEntry(entry=_entry(data))
         message: Message = adapter_of(_KINDS[kind]).validate_python(data)
     except (ValueError, KeyError, TypeError) as error:
         raise LostError(
@@ -163,15 +163,15 @@ def decode_request(line: bytes) -> Request:
     try:
         data = from_json(line)
     except ValueError as error:
-        raise GarbledError(f"This line is not JSON: {error}.") from error
+        raise GarbledMessageError(f"This line is not JSON: {error}.") from error
     if not isinstance(data, dict):
-        raise GarbledError("This line is JSON, but not an object in { }.")
+        raise GarbledMessageError("This line is JSON, but not an object in { }.")
     to = _number(data)
     strange = data.keys() - {"say", "ask", "to"}
     if strange:
-        raise GarbledError(f"{_shown(min(strange))} is not a key that is known here.", to)
+        raise GarbledMessageError(f"{_shown(min(strange))} is not a key that is known here.", to)
     if ("say" in data) == ("ask" in data):
-        raise GarbledError('A line must have either "say" or "ask".', to)
+        raise GarbledMessageError('A line must have either "say" or "ask".', to)
     return Say(verb=_verb(data["say"], to), to=to) if "say" in data else _ask(data["ask"], to)
 
 
@@ -179,20 +179,20 @@ def _number(data: dict[str, Any]) -> int | None:
     to = data.get("to")
     if to is None or (type(to) is int and 0 <= to <= GREATEST_NUMBER):
         return to
-    raise GarbledError(f'"to" is {_shown(to)}; it must be a whole number from 0 to {GREATEST_NUMBER}.')
+    raise GarbledMessageError(f'"to" is {_shown(to)}; it must be a whole number from 0 to {GREATEST_NUMBER}.')
 
 
 def _verb(word: Any, to: int | None) -> Verb:
     verb = verb_of_words(word) if isinstance(word, str) else None
     if verb is None:
         allowed = ", ".join(f'"{one.verb}"' for one in WORDS)
-        raise GarbledError(f"{_shown(word)} is not a word to a run; allowed: {allowed}.", to)
+        raise GarbledMessageError(f"{_shown(word)} is not a word to a run; allowed: {allowed}.", to)
     return verb
 
 
 def _ask(what: Any, to: int | None) -> Ask:
     if what != "snapshot":
-        raise GarbledError(f'{_shown(what)} is not something to ask a run; allowed: "snapshot".', to)
+        raise GarbledMessageError(f'{_shown(what)} is not something to ask a run; allowed: "snapshot".', to)
     return Ask(to=to)
 
 

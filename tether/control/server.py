@@ -20,13 +20,13 @@ from tether.clock import AffineClock
 from tether.control.commands import Verb
 from tether.control.messages import (
     LONGEST_LINE,
-    Answer,
     Ask,
     Bye,
     Facts,
-    GarbledError,
+    GarbledMessageError,
     Hello,
-    Told,
+    LineAnswer,
+    StreamEntry,
     decode_request,
     encode,
 )
@@ -129,7 +129,7 @@ class Server:
         server.close()
 
     def _spread(self, entry: Entry) -> None:
-        line = encode(Told(entry=entry))
+        line = encode(StreamEntry(entry=entry))
         self._snapshot = after(self._snapshot, entry.record)
         for face in self._faces:
             face.put(line)
@@ -183,19 +183,23 @@ class Server:
         finally:
             face.end(encode(_LEFT))
 
-    def _answer(self, line: bytes | None) -> Answer:
+    def _answer(self, line: bytes | None) -> LineAnswer:
         if line is None:
-            return Answer(to=None, ok=False, sentence=f"This line is too long; at most {LONGEST_LINE} bytes are read.")
+            return LineAnswer(
+                to=None, ok=False, sentence=f"This line is too long; at most {LONGEST_LINE} bytes are read."
+            )
         try:
             request = decode_request(line)
-        except GarbledError as error:
-            return Answer(to=error.to, ok=False, sentence=" ".join(error.sentences))
+        except GarbledMessageError as error:
+            return LineAnswer(to=error.to, ok=False, sentence=" ".join(error.sentences))
         if isinstance(request, Ask):
-            return Answer(to=request.to, ok=True, sentence="This is the state of the run.", snapshot=self._snapshot)
+            return LineAnswer(to=request.to, ok=True, sentence="This is the state of the run.", snapshot=self._snapshot)
         if self._snapshot.over:
-            return Answer(to=request.to, ok=False, sentence="The ladder is finished; there is nothing left to steer.")
+            return LineAnswer(
+                to=request.to, ok=False, sentence="The ladder is finished; there is nothing left to steer."
+            )
         self._say(request.verb)
-        return Answer(to=request.to, ok=True, sentence=f"The run is told: {request.verb}.")
+        return LineAnswer(to=request.to, ok=True, sentence=f"The run is told: {request.verb}.")
 
 
 class _Attached:

@@ -11,23 +11,23 @@ from textual.binding import Binding, BindingType
 from textual.message import Message
 from textual.screen import Screen
 
-from tether.control.attachment import Attachment, Reply, Sight
+from tether.control.attachment import Attachment, RunView, WordReply
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.control.registry import running
 from tether.desk import looks, views
 from tether.desk.base_screen import BaseScreen
 from tether.desk.begin_screen import BeginScreen
 from tether.desk.body_screen import BodyScreen
-from tether.desk.draft import Draft, Keeps
+from tether.desk.draft import DraftView, Keeps
 from tether.desk.frames_screen import FramesScreen
 from tether.desk.ladder_screen import LadderScreen
 from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
 from tether.desk.run_screen import RunScreen
-from tether.desk.screens import PLACE_KEYS, Help, Place, StopHow, wrong
+from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
-from tether.editor.messages import Begin, Begun, Check, Drafted, News, Start, Wish
+from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, Start
 from tether.errors import TetherError
 from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
@@ -39,7 +39,7 @@ _NO_PLAN_TO_BEGIN = (
 )
 
 
-class Line(Protocol):
+class RunLine(Protocol):
     """What the desk needs of its line to the run; see :class:`tether.control.attachment.Attachment`."""
 
     heard_s: float
@@ -50,10 +50,10 @@ class Line(Protocol):
     def close(self) -> None: ...
 
 
-class Told(Message):
+class LineHeard(Message):
     """Something came over the line, or from the process that plans."""
 
-    def __init__(self, what: Sight | Reply | News) -> None:
+    def __init__(self, what: RunView | WordReply | EditorEvent) -> None:
         super().__init__()
         self.what = what
 
@@ -98,17 +98,17 @@ class Desk(App[None]):
         *,
         start: Start | None = None,
         moments: Moments | None = None,
-        line: Callable[..., Line] = Attachment,
-        keep: Callable[[Start, Callable[[News], None]], Keeps] = Drafting,
+        line: Callable[..., RunLine] = Attachment,
+        keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
     ) -> None:
         super().__init__()
         self.moments = moments or Moments()
-        self.sight = Sight(outing=outing)
+        self.sight = RunView(outing=outing)
         self.refusal = ""
         self.why_not_told = ""
         """Why the outing's journal could not be read when it was read last."""
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
-        self.draft = Draft(start, self._hear, keep)
+        self.draft = DraftView(start, self._hear, keep)
         self._to_run = True
         self._warned = False
         self._asked: tuple[int, Turn | KeyTurn] | None = None
@@ -185,16 +185,16 @@ class Desk(App[None]):
 
     # What comes over the line ------------------------------------------------------------------------------------
 
-    def _hear(self, what: Sight | Reply | News) -> None:
+    def _hear(self, what: RunView | WordReply | EditorEvent) -> None:
         """Pass on what came, from the threads that listen."""
-        self.post_message(Told(what))
+        self.post_message(LineHeard(what))
 
-    def on_told(self, message: Told) -> None:
+    def on_line_heard(self, message: LineHeard) -> None:
         """Take in a sight or a reply."""
         match message.what:
-            case Reply():
+            case WordReply():
                 self._reply(message.what)
-            case Sight():
+            case RunView():
                 self._see(message.what)
             case Begun():
                 self._begun(Path(message.what.outing))
@@ -202,7 +202,7 @@ class Desk(App[None]):
                 self._news(message.what)
         self._draw()
 
-    def _news(self, news: News) -> None:
+    def _news(self, news: EditorEvent) -> None:
         first = self.draft.state is None
         self.draft.hear(news)
         if first and isinstance(news, Drafted) and not news.mistakes:
@@ -214,12 +214,12 @@ class Desk(App[None]):
         self._to_run = True
         self.line.turn_to(outing)
 
-    def _reply(self, reply: Reply) -> None:
+    def _reply(self, reply: WordReply) -> None:
         self.refusal = "" if reply.ok else reply.sentence
         if reply.verb == "answer" and self._turn is not None:
             self._turn.told(reply.ok, reply.sentence)
 
-    def _see(self, sight: Sight) -> None:
+    def _see(self, sight: RunView) -> None:
         before, self.sight = self.sight, sight
         if sight.state == "attached" and sight.attached > before.attached and self._to_run:
             self._to_run = False
@@ -245,7 +245,7 @@ class Desk(App[None]):
 
     def _draw(self) -> None:
         shown = self.screen_stack[-1] if self.screen_stack else None  # none any more while the desk is left
-        if isinstance(shown, Place) and shown.is_mounted:  # else it draws itself once it is
+        if isinstance(shown, MainScreen) and shown.is_mounted:  # else it draws itself once it is
             shown.draw()
 
     # What the person does ----------------------------------------------------------------------------------------
@@ -282,7 +282,7 @@ class Desk(App[None]):
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
         self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
 
-    def _wish(self, wish: Wish) -> None:
+    def _wish(self, wish: EditorRequest) -> None:
         self.draft.wish(wish)
 
     def action_look(self) -> None:
@@ -300,7 +300,7 @@ class Desk(App[None]):
 
     def action_explain(self) -> None:
         """Explain the screen that is shown."""
-        if isinstance(self.screen, Place | TurnScreen):
+        if isinstance(self.screen, MainScreen | TurnScreen):
             self.push_screen(Help(self.screen))
 
     def action_leave(self) -> None:

@@ -13,20 +13,20 @@ from textual.containers import Horizontal, Vertical
 
 from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
-from tether.desk.screens import Place
-from tether.desk.widgets import Key, Large, Line
+from tether.desk.screens import MainScreen
+from tether.desk.widgets import Key, Large, TextLine
 from tether.editor.messages import (
+    DraftFrame,
+    DraftRegion,
+    EditorRequest,
     Expose,
     Find,
-    Frame,
     FromCamera,
     Halt,
-    Live,
     Nudge,
-    Region,
     RegionKind,
     SetRegion,
-    Wish,
+    ShowLive,
 )
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ Box = tuple[float, float, float, float]
 
 #: How water, rock and what is left out are outlined: dashes on and off [px]. Told apart by shape, not by colour.
 DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
-_AT_CAMERA: dict[str, Wish] = {"expose": Expose(), "find": Find(), "from_camera": FromCamera()}
+_AT_CAMERA: dict[str, EditorRequest] = {"expose": Expose(), "find": Find(), "from_camera": FromCamera()}
 _NEW: Box = (0.3, 0.5, 0.7, 0.8)
 #: One press moves an edge by so much, as a share of the picture.
 _STEP = 0.02
@@ -49,7 +49,7 @@ _BESIDE_FROM = 100
 _BARS_ROWS, _HIGH = 3, 32
 
 
-class BaseScreen(Place):
+class BaseScreen(MainScreen):
     """The base exposure and the regions."""
 
     CALLED = "base"
@@ -109,15 +109,15 @@ class BaseScreen(Place):
         self._pressed: tuple[float, float] | None = None
 
     def middle(self) -> ComposeResult:
-        yield Line(id="plan")
-        yield Line(id="doing")
+        yield TextLine(id="plan")
+        yield TextLine(id="doing")
         with Horizontal(id="base-room"):
             yield HalfBlocks(id="base-picture")
             with Vertical(id="base-told"):
                 yield Large(id="room")
-                yield Line(id="base-frame")
-                yield Line(id="bars", classes="rows")
-        yield Line(id="regions")
+                yield TextLine(id="base-frame")
+                yield TextLine(id="bars", classes="rows")
+        yield TextLine(id="regions")
 
     def keys(self) -> Sequence[Key]:
         """Return what can be done for the base."""
@@ -158,8 +158,8 @@ class BaseScreen(Place):
     def draw(self) -> None:
         super().draw()
         known = self.desk.draft.known
-        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
         self.query_one("#base-room").set_class(self.size.width < _BESIDE_FROM, "-below")
         if known.state is None:
             self._of_run()
@@ -168,13 +168,13 @@ class BaseScreen(Place):
         self.query_one("#room", Large).say(draft_views.frame_mark(frame) if frame and not known.live else "")
         self.query_one("#room").display = frame is not None and known.live is None
         told = draft_views.live_line(known.live, closer=self._closer) if known.live else draft_views.frame_line(frame)
-        self.query_one("#base-frame", Line).say("\n".join((draft_views.base_line(known.state), told)))
-        bars = self.query_one("#bars", Line)
+        self.query_one("#base-frame", TextLine).say("\n".join((draft_views.base_line(known.state), told)))
+        bars = self.query_one("#bars", TextLine)
         width = self.query_one("#base-told").content_size.width or self.size.width - 2
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.query_one("#regions", Line).say(self._regions_line(known.state.regions, frame))
+        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions, frame))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -182,10 +182,10 @@ class BaseScreen(Place):
         sight = self.desk.sight
         pictures = sorted((sight.outing / "readings").glob("ladder-*.jpg")) if sight.outing else []
         self.query_one("#room").display = False
-        self.query_one("#bars", Line).say("")
-        self.query_one("#regions", Line).say("")
+        self.query_one("#bars", TextLine).say("")
+        self.query_one("#regions", TextLine).say("")
         bases = [views.base_line(sight.snapshot), draft_views.NO_REGIONS if not pictures else ""]
-        self.query_one("#base-frame", Line).say("\n".join(line for line in bases if line))
+        self.query_one("#base-frame", TextLine).say("\n".join(line for line in bases if line))
         self.query_one("#base-picture", HalfBlocks).show(picture_in(pictures[-1] if pictures else None))
 
     def _picture(self) -> Picture | None:
@@ -194,7 +194,7 @@ class BaseScreen(Place):
             return picture_in(Path(known.live.picture))
         return picture_in(Path(known.frames[-1].picture)) if known.frames else None
 
-    def _outlines(self, regions: Sequence[Region]) -> list[Outline]:
+    def _outlines(self, regions: Sequence[DraftRegion]) -> list[Outline]:
         if self.desk.draft.known.live:
             return []
         shown = [(one.what, one.box) for one in regions if one.what != self._setting]
@@ -202,7 +202,7 @@ class BaseScreen(Place):
             shown.append((self._setting, self._box))
         return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
 
-    def _regions_line(self, regions: Sequence[Region], frame: Frame | None) -> str:
+    def _regions_line(self, regions: Sequence[DraftRegion], frame: DraftFrame | None) -> str:
         if self._setting:
             return draft_views.setting_line(self._setting, self._box)
         of_water = any(one.what == "water" for one in regions)
@@ -224,7 +224,7 @@ class BaseScreen(Place):
     def action_live(self) -> None:
         """Switch live view on or off."""
         self._closer = False
-        self.desk.draft.wish(Halt() if self.desk.draft.known.live else Live())
+        self.desk.draft.wish(Halt() if self.desk.draft.known.live else ShowLive())
         self.draw()
 
     def action_closer(self) -> None:
@@ -239,7 +239,7 @@ class BaseScreen(Place):
             self.desk.draft.wish(Nudge(steps=steps))
 
     def _look(self) -> None:
-        self.desk.draft.wish(Live(at=self._place if self._closer else None))
+        self.desk.draft.wish(ShowLive(at=self._place if self._closer else None))
         self.draw()
 
     def action_region(self, what: RegionKind) -> None:

@@ -12,7 +12,7 @@ from textual.containers import VerticalScroll
 
 from tether.desk import draft_views
 from tether.desk.screens import Over
-from tether.desk.widgets import Key, Keys, Line
+from tether.desk.widgets import Key, Keys, TextLine
 
 
 class BeginScreen(Over[None]):
@@ -41,7 +41,7 @@ class BeginScreen(Over[None]):
         self._stopped = found.stopped
         yield self.head("begin")
         with VerticalScroll():
-            yield Line("\n\n".join(found.lines), id="question")
+            yield TextLine("\n\n".join(found.lines), id="question")
         keys = [] if found.stopped else [Key(key="enter", label="begin", action="screen.begin")]
         yield Keys(*keys, Key(key="escape", label="not yet", action="screen.dismiss"))
 

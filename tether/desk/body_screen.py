@@ -14,13 +14,13 @@ from textual.widgets import OptionList
 
 from tether.desk import draft_views
 from tether.desk.draft import plans_in
-from tether.desk.screens import Asked, Place
-from tether.desk.widgets import Key, Line, Lines
+from tether.desk.screens import Asked, MainScreen
+from tether.desk.widgets import Key, Lines, TextLine
 from tether.editor.messages import Check, Start
 from tether.journal.story import CheckStory
 
 
-class BodyScreen(Place):
+class BodyScreen(MainScreen):
     """The body and the checks."""
 
     CALLED = "body"
@@ -41,9 +41,9 @@ class BodyScreen(Place):
     ]
 
     def middle(self) -> ComposeResult:
-        yield Line(id="plan")
-        yield Line(id="doing")
-        yield Line(id="told-body")
+        yield TextLine(id="plan")
+        yield TextLine(id="doing")
+        yield TextLine(id="told-body")
         with VerticalScroll(id="checks-room", can_focus=False):
             yield Lines(id="checks")
 
@@ -64,20 +64,22 @@ class BodyScreen(Place):
     def draw(self) -> None:
         super().draw()
         known, sight = self.desk.draft.known, self.desk.sight
-        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
         lines: Sequence[str]
         if known.state is not None:
-            self.query_one("#told-body", Line).say(draft_views.checked_line(known))
+            self.query_one("#told-body", TextLine).say(draft_views.checked_line(known))
             lines = [draft_views.check_line(one, self.desk.draft.despite) for one in self._findings()]
         elif told := self.desk.told():
-            self.query_one("#told-body", Line).say(draft_views.of_run_line(told, sight.state))
+            self.query_one("#told-body", TextLine).say(draft_views.of_run_line(told, sight.state))
             lines = draft_views.checks_of_run(told)
         elif start := self.desk.draft.start:
-            self.query_one("#told-body", Line).say(f"{start.path} is being opened.")
+            self.query_one("#told-body", TextLine).say(f"{start.path} is being opened.")
             lines = ()
         else:
-            self.query_one("#told-body", Line).say(draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE)
+            self.query_one("#told-body", TextLine).say(
+                draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE
+            )
             lines = [str(one) for one in self._plans()]
         self.query_one("#checks", Lines).say(lines)
 

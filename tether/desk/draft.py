@@ -9,7 +9,20 @@ from pathlib import Path
 from typing import Protocol
 
 from tether.editor.client import Drafting
-from tether.editor.messages import Answer, Checked, Doing, Drafted, Frame, Halt, Live, News, Nudge, Shown, Start, Wish
+from tether.editor.messages import (
+    Checked,
+    Doing,
+    Drafted,
+    DraftFrame,
+    EditorEvent,
+    EditorRequest,
+    Halt,
+    Nudge,
+    PictureShown,
+    ShowLive,
+    Start,
+    WishAnswer,
+)
 
 #: Frames for the base that are kept to look at.
 _FRAMES = 12
@@ -19,7 +32,7 @@ class Keeps(Protocol):
     """What the desk needs of the keeper of the process; see :class:`tether.editor.client.Drafting`."""
 
     def open(self) -> None: ...
-    def wish(self, wish: Wish) -> int: ...
+    def wish(self, wish: EditorRequest) -> int: ...
     def close(self) -> None: ...
     def wait(self) -> None: ...
 
@@ -47,33 +60,33 @@ class Known:
     state: Drafted | None = None
     checked: Checked | None = None
     checked_text: str = ""
-    frames: tuple[Frame, ...] = ()
-    live: Shown | None = None
+    frames: tuple[DraftFrame, ...] = ()
+    live: PictureShown | None = None
     doing: str = ""
     said: str = ""
     refused: bool = False
     answered: int = 0
 
 
-def after(known: Known, news: News) -> Known:
+def after(known: Known, news: EditorEvent) -> Known:
     """Return what is known once something more was told."""
     match news:
         case Drafted():
             return replace(known, state=news)
         case Checked():
             return replace(known, checked=news, checked_text=known.state.text if known.state else "")
-        case Frame():
+        case DraftFrame():
             return replace(known, frames=(*known.frames, news)[-_FRAMES:], live=None)
-        case Shown():
+        case PictureShown():
             return replace(known, live=news if news.picture else None)
         case Doing():
             return replace(known, doing=news.what)
-        case Answer():
+        case WishAnswer():
             return replace(known, said=news.sentence, refused=not news.ok, answered=max(known.answered, news.to))
     return known
 
 
-class Draft:
+class DraftView:
     """The draft as the screens see it.
 
     Parameters
@@ -89,8 +102,8 @@ class Draft:
     def __init__(
         self,
         start: Start | None,
-        tell: Callable[[News], None],
-        keep: Callable[[Start, Callable[[News], None]], Keeps] = Drafting,
+        tell: Callable[[EditorEvent], None],
+        keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
     ) -> None:
         self._tell = tell
         self._keep = keep
@@ -120,16 +133,16 @@ class Draft:
         self._keeper = self._keep(self.start, self._tell)
         self._keeper.open()
 
-    def wish(self, wish: Wish) -> int:
+    def wish(self, wish: EditorRequest) -> int:
         """Send a wish and return its number; 0 where no plan is open."""
         if self._keeper is None:
             return 0
         self.known = replace(self.known, said="", refused=False)
-        if self.known.live is not None and not isinstance(wish, Live | Nudge):
+        if self.known.live is not None and not isinstance(wish, ShowLive | Nudge):
             self.known = replace(self.known, live=None)
         return self._keeper.wish(wish)
 
-    def hear(self, news: News) -> None:
+    def hear(self, news: EditorEvent) -> None:
         """Take in what was told."""
         self.known = after(self.known, news)
 

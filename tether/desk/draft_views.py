@@ -10,7 +10,7 @@ from pathlib import Path
 from tether import wording as words
 from tether.desk import ladder_views
 from tether.desk.draft import Known
-from tether.editor.messages import Bars, Drafted, Frame, Region, RegionKind, Shown
+from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
 from tether.journal.story import CheckStory, Outing
 
 NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
@@ -120,7 +120,7 @@ def base_line(state: Drafted) -> str:
     return f"Base of the plan: {time}, {aperture}, ISO {iso}{'' if base.measured else ', not measured'}"
 
 
-def regions_line(regions: Sequence[Region]) -> str:
+def regions_line(regions: Sequence[DraftRegion]) -> str:
     """Say which rectangles the plan gives, and how they are drawn."""
     if not regions:
         return "No rectangles are given: what moves is proposed as water when the ladder begins."
@@ -136,21 +136,21 @@ def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> st
     return f"{_KINDS[what]}: from {left} across and {top} down to {right} across and {bottom} down"
 
 
-def live_line(live: Shown, *, closer: bool) -> str:
+def live_line(live: PictureShown, *, closer: bool) -> str:
     """Say what the live picture is."""
     if not closer:
         return "LIVE VIEW, whole"
     return "LIVE VIEW, closer" if live.times is None else f"LIVE VIEW, {live.times:g} times magnified"
 
 
-def frame_line(frame: Frame | None) -> str:
+def frame_line(frame: DraftFrame | None) -> str:
     """Say how the last frame for the base was taken, and what it shows."""
     if frame is None:
         return "No frame for the base was taken yet: e takes one, f finds the base by the light."
     return frame.sentence if frame.sentence.startswith(frame.exposure) else f"{frame.exposure}: {frame.sentence}"
 
 
-def frame_mark(frame: Frame) -> str:
+def frame_mark(frame: DraftFrame) -> str:
     """Write the room in a frame large: stops, or the share that burns, hatched."""
     if frame.headroom_stops is None:
         return f"▒▒ {frame.clipped_share:.2%}"

@@ -15,8 +15,8 @@ from textual.widgets import OptionList
 from tether import wording as words
 from tether.desk import views
 from tether.desk.half_blocks import HalfBlocks, picture_in
-from tether.desk.screens import Asked, Place
-from tether.desk.widgets import Key, Line, Lines
+from tether.desk.screens import Asked, MainScreen
+from tether.desk.widgets import Key, Lines, TextLine
 from tether.errors import TetherError
 from tether.journal.story import FrameStory
 from tether.report.choices import Choice, Verdict, choose, read_choices
@@ -32,7 +32,7 @@ _CHANNELS = ("red", "green", "blue")
 _BOTH_FROM = 100
 
 
-class FramesScreen(Place):
+class FramesScreen(MainScreen):
     """Frames to look at, to compare and to choose among."""
 
     CALLED = "frames"
@@ -75,14 +75,14 @@ class FramesScreen(Place):
         self._trouble = ""
 
     def middle(self) -> ComposeResult:
-        yield Line(id="choices-trouble")
+        yield TextLine(id="choices-trouble")
         with Horizontal(id="frames-room"):
             yield Lines(id="list")
             with Vertical(id="pictures"):
                 with Horizontal(id="blocks"):
                     yield HalfBlocks(id="left")
                     yield HalfBlocks(id="right")
-                yield Line(id="told")
+                yield TextLine(id="told")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -109,7 +109,7 @@ class FramesScreen(Place):
     def draw(self) -> None:
         self._read()
         super().draw()
-        self.query_one("#choices-trouble", Line).say(self._trouble)
+        self.query_one("#choices-trouble", TextLine).say(self._trouble)
         self._list()
         self._pictures()
 
@@ -142,7 +142,7 @@ class FramesScreen(Place):
         left.styles.width = right.styles.width = half if beside is not None and half > 0 else "1fr"
         if beside is None or chosen is None:
             left.show(self._part(self._preview(chosen)))
-            self.query_one("#told", Line).say(self._told(chosen))
+            self.query_one("#told", TextLine).say(self._told(chosen))
             return
         first, second = self._preview(beside), self._preview(chosen)
         made = _evened(second, first)
@@ -154,7 +154,7 @@ class FramesScreen(Place):
                 f"{name} {words.stops(stop)}" for name, stop in zip(_CHANNELS, made.brighter_stops, strict=True)
             )
             how = f"Evened out, the right one by {by} stop."
-        self.query_one("#told", Line).say(
+        self.query_one("#told", TextLine).say(
             f"left:  {_short(beside)}{self._verdict(beside)}\nright: {_short(chosen)}{self._verdict(chosen)}\n{how}"
         )
 

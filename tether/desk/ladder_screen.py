@@ -12,8 +12,8 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Input, OptionList
 
 from tether.desk import draft_views, ladder_views
-from tether.desk.screens import Place
-from tether.desk.widgets import Key, Line, Lines, Typed
+from tether.desk.screens import MainScreen
+from tether.desk.widgets import Key, Lines, TextLine, Typed
 from tether.editor.messages import NEW_FILTER, NEW_RUNG, Edit, PlanKey, Save, Undo
 from tether.journal.planned import PlannedLadder
 
@@ -24,7 +24,7 @@ _KEYS_WIDTH = 44
 TELLS_EVERY_S = 15.0
 
 
-class LadderScreen(Place):
+class LadderScreen(MainScreen):
     """The ladder that is drafted, or that runs."""
 
     CALLED = "ladder"
@@ -66,18 +66,18 @@ class LadderScreen(Place):
         self._shown: PlannedLadder | None = None
 
     def middle(self) -> ComposeResult:
-        yield Line(id="plan")
-        yield Line(id="doing")
+        yield TextLine(id="plan")
+        yield TextLine(id="doing")
         with Horizontal(id="ladder-room"):
             with Vertical(id="keys-room"):
                 yield Lines(id="keys-list")
                 yield Typed(id="value", select_on_focus=True)
-                yield Line(id="hint")
+                yield TextLine(id="hint")
             with Vertical(id="rungs-room"):
-                yield Line(id="rungs-head", classes="one")
+                yield TextLine(id="rungs-head", classes="one")
                 yield Lines(id="rungs-list")
                 with VerticalScroll(id="why-room", can_focus=False):
-                    yield Line(id="why")
+                    yield TextLine(id="why")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -138,15 +138,15 @@ class LadderScreen(Place):
         self.query_one("#keys-room").display = drafts and (both or not self._on_rungs)
         self.query_one("#rungs-room").display = both or self._on_rungs or not drafts
         self.query_one("#keys-room").set_class(not both, "-alone")
-        self.query_one("#plan", Line).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", Line).say(draft_views.doing_line(known))
+        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
+        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
         width = _KEYS_WIDTH - 3 if both else max(self.size.width - 3, 20)
         self.query_one("#keys-list", Lines).say(ladder_views.key_lines(known.state.keys if known.state else (), width))
         marked = ladder_views.changed(self._before, ladder) if drafts else ladder_views.marks(snapshot)
         room = self.size.width - 4 - (_KEYS_WIDTH if both and drafts else 0)
         lines = ladder_views.rungs_of(ladder, marked, room)
         self.query_one("#rungs-list", Lines).say(lines)
-        self.query_one("#rungs-head", Line).say(ladder_views.RUNGS_HEAD if lines else "")
+        self.query_one("#rungs-head", TextLine).say(ladder_views.RUNGS_HEAD if lines else "")
         self._tell()
         self._end_with_edited()
 
@@ -158,7 +158,7 @@ class LadderScreen(Place):
         mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
         ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now, self.desk.draft.pace)
         self._hint(ends)
-        why = self.query_one("#why", Line)
+        why = self.query_one("#why", TextLine)
         if ladder is None:
             why.say("\n".join(mistakes))
             return
@@ -178,7 +178,9 @@ class LadderScreen(Place):
         refused = f"! {known.said}" if self._editing and known.refused else ""
         hint = "" if key is None else ladder_views.key_hint(key)
         alone = self._editing is None and not self.query_one("#rungs-room").display
-        self.query_one("#hint", Line).say("\n".join(line for line in (refused, hint, ends if alone else "") if line))
+        self.query_one("#hint", TextLine).say(
+            "\n".join(line for line in (refused, hint, ends if alone else "") if line)
+        )
 
     def _end_with_edited(self) -> None:
         """End the list of keys with the one that is edited, so that what is typed stands right under it."""

@@ -10,15 +10,15 @@ from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
 from textual.widgets import Static
 
-from tether.desk.screens import Place
-from tether.desk.widgets import Line
+from tether.desk.screens import MainScreen
+from tether.desk.widgets import TextLine
 from tether.journal.story import Outing
 from tether.report.harmless import plain
 from tether.report.printed import Harmless
 from tether.report.tables import LogView
 
 
-class LogScreen(Place):
+class LogScreen(MainScreen):
     """What was really applied."""
 
     CALLED = "log"
@@ -29,7 +29,7 @@ class LogScreen(Place):
     ]
 
     def middle(self) -> ComposeResult:
-        yield Line(id="idle")
+        yield TextLine(id="idle")
         with ScrollableContainer(id="log-room"):
             yield Static(id="log")
 
@@ -40,7 +40,7 @@ class LogScreen(Place):
     def draw(self) -> None:
         super().draw()
         told = self.desk.told()
-        self.query_one("#idle", Line).say(self._idle(told))
+        self.query_one("#idle", TextLine).say(self._idle(told))
         log = self.query_one("#log", Static)
         log.update(Harmless(LogView(told)) if told else Text(plain(self.desk.why_not_told or "There is no log yet.")))
 

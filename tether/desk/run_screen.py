@@ -11,8 +11,8 @@ from textual.binding import Binding, BindingType
 
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
-from tether.desk.screens import Place
-from tether.desk.widgets import Key, Large, Line, steering
+from tether.desk.screens import MainScreen
+from tether.desk.widgets import Key, Large, TextLine, steering
 
 #: How often the countdown is looked at [s]; it is drawn where its figures have changed.
 LOOKS_EVERY_S = 0.1
@@ -27,7 +27,7 @@ def _binding(verb: Verb, key: str) -> Binding:
     return Binding(_NAMES.get(key, key), action, verb, show=False)
 
 
-class RunScreen(Place):
+class RunScreen(MainScreen):
     """The run as it goes."""
 
     CALLED = "run"
@@ -45,17 +45,17 @@ class RunScreen(Place):
     BINDINGS: ClassVar[list[BindingType]] = [_binding(word.verb, word.key) for word in WORDS]
 
     def middle(self) -> ComposeResult:
-        yield Line(id="rung", classes="one")
-        yield Line(id="now")
+        yield TextLine(id="rung", classes="one")
+        yield TextLine(id="now")
         yield Large(id="large")
-        yield Line(id="closes", classes="one")
-        yield Line(id="next", classes="one")
-        yield Line(id="pending", classes="one")
-        yield Line(id="light", classes="one")
-        yield Line(id="supplies", classes="one")
-        yield Line(id="frames-head", classes="one")
-        yield Line(id="frames", classes="rows")
-        yield Line(id="said")
+        yield TextLine(id="closes", classes="one")
+        yield TextLine(id="next", classes="one")
+        yield TextLine(id="pending", classes="one")
+        yield TextLine(id="light", classes="one")
+        yield TextLine(id="supplies", classes="one")
+        yield TextLine(id="frames-head", classes="one")
+        yield TextLine(id="frames", classes="rows")
+        yield TextLine(id="said")
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -65,7 +65,7 @@ class RunScreen(Place):
         """Count down, and say what is wrong, where this screen is to be seen."""
         if self.is_active:
             self._count()
-            self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
+            self.query_one("#wrong", TextLine).say("\n".join(self.desk.warnings()))
 
     def keys(self) -> Sequence[Key]:
         """Return the verbs that have a meaning now first; the stops as one."""
@@ -123,4 +123,4 @@ class RunScreen(Place):
         return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
 
     def _line(self, name: str, text: str) -> None:
-        self.query_one(f"#{name}", Line).say(text)
+        self.query_one(f"#{name}", TextLine).say(text)

@@ -12,10 +12,10 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen, Screen
 from textual.widgets import Input
 
-from tether.control.attachment import Sight
+from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk.views import SILENT_S
-from tether.desk.widgets import Head, Key, Keys, Line, Typed
+from tether.desk.widgets import Head, Key, Keys, TextLine, Typed
 
 if TYPE_CHECKING:
     from tether.desk.app import Desk
@@ -41,7 +41,7 @@ _EVERYWHERE = (
 )
 
 
-def wrong(sight: Sight, now_s: float, heard_s: float) -> str:
+def wrong(sight: RunView, now_s: float, heard_s: float) -> str:
     """Say what is wrong between the desk and the run; empty where nothing is.
 
     Parameters
@@ -89,7 +89,7 @@ class OfDesk(Screen[T]):
         return self.app  # type: ignore[return-value]
 
 
-class Place(OfDesk[None]):
+class MainScreen(OfDesk[None]):
     """One of the screens that the desk goes between."""
 
     #: What it is called; for the help, what is shown on it, and what its own keys do.
@@ -99,7 +99,7 @@ class Place(OfDesk[None]):
 
     def compose(self) -> ComposeResult:
         yield Head()
-        yield Line(id="wrong")
+        yield TextLine(id="wrong")
         yield from self.middle()
         yield Keys()
 
@@ -115,7 +115,7 @@ class Place(OfDesk[None]):
         """Draw anew what may have changed."""
         desk = self.desk
         self.query_one(Head).say(desk.titled(self.CALLED), desk.marked())
-        self.query_one("#wrong", Line).say("\n".join(desk.warnings()))
+        self.query_one("#wrong", TextLine).say("\n".join(desk.warnings()))
         self.query_one(Keys).offer((*self.keys(), *PLACES))
 
     def on_mount(self) -> None:
@@ -169,7 +169,7 @@ class Asked(Over[str]):
 
     def compose(self) -> ComposeResult:
         yield self.head(self._called)
-        yield Line(self._question, id="question")
+        yield TextLine(self._question, id="question")
         yield self._typed
         yield Keys(*self._keys)
 
@@ -192,7 +192,7 @@ class Help(Over[None]):
         yield self.head(f"help: {self._shown.CALLED}")
         with VerticalScroll():
             keys = "\n".join(f"{key:>9}  {does}" for key, does in (*self._shown.OWN, *_EVERYWHERE))
-            yield Line(f"{self._shown.SHOWS}\n\n{keys}", id="help")
+            yield TextLine(f"{self._shown.SHOWS}\n\n{keys}", id="help")
         yield Keys(
             Key(key="↑ ↓", label="more", action="screen.dismiss"),
             Key(key="escape", label="back", action="screen.dismiss"),
@@ -214,11 +214,11 @@ class StopHow(Over[None]):
 
     def compose(self) -> ComposeResult:
         yield self.head("stop")
-        yield Line("Stop how?", id="question")
+        yield TextLine("Stop how?", id="question")
         ways = [word for word in WORDS if word.verb in STOPS]
         for word in ways:
             meant = "→" if word.verb == self._meant else " "
-            yield Line(f"{meant} {word.key}  {word.does}", classes="way")
+            yield TextLine(f"{meant} {word.key}  {word.does}", classes="way")
         yield Keys(
             *(Key(key=word.key, label=word.verb, action=f"screen.stop('{word.verb}')") for word in ways),
             Key(key="enter", label="as marked →", action="screen.stop_meant"),

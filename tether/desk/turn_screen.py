@@ -11,7 +11,7 @@ from textual.app import ComposeResult
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import PLACE_KEYS, Over
-from tether.desk.widgets import Key, Keys, Large, Line
+from tether.desk.widgets import Key, Keys, Large, TextLine
 from tether.journal.records import KeyTurn, Turn
 
 RINGS_EVERY_S = 20.0
@@ -65,15 +65,15 @@ class TurnScreen(Over[None]):
 
     def compose(self) -> ComposeResult:
         yield self.head("your turn")
-        yield Line(id="wrong")
+        yield TextLine(id="wrong")
         yield Large("YOUR TURN", id="large")
         yield Large(self.turn.what, id="what")
-        yield Line(self.turn.reason, id="reason")
+        yield TextLine(self.turn.reason, id="reason")
         yield HalfBlocks()
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
-        yield Line(f"{ANSWERED_BY}: {done}.", id="answer")
+        yield TextLine(f"{ANSWERED_BY}: {done}.", id="answer")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
@@ -100,7 +100,7 @@ class TurnScreen(Over[None]):
         if not self._answered and (self._rung_s is None or now_s - self._rung_s >= RINGS_EVERY_S):
             self._rung_s = now_s
             self.app.bell()
-        self.query_one("#wrong", Line).say("\n".join(self.desk.warnings()))
+        self.query_one("#wrong", TextLine).say("\n".join(self.desk.warnings()))
 
     def on_key(self, event: events.Key) -> None:
         """Do what a key means; nothing where it comes too soon, or means nothing here."""
@@ -123,7 +123,7 @@ class TurnScreen(Over[None]):
             act()
 
     def _say(self, sentence: str) -> None:
-        self.query_one("#answer", Line).say(sentence)
+        self.query_one("#answer", TextLine).say(sentence)
 
     def _meant(self, key: str) -> Callable[[], None] | None:
         """Return what a key does here; None: nothing."""

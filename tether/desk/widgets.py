@@ -22,7 +22,7 @@ _SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc",
 _GAP = "  "
 
 
-class Line(Static):
+class TextLine(Static):
     """A text that is shown as it is, without markup; nothing happens where it has not changed."""
 
     def __init__(self, text: str = "", *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002

@@ -10,14 +10,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.simulated.world import World
-from tether.capture.base_search import Found, Looked, find_base, in_words, water_mask
+from tether.capture.base_search import BaseFound, Looked, find_base, in_words, water_mask
 from tether.capture.regions import regions_of
-from tether.capture.session import Session, look_for, shooting, timed
+from tether.capture.session import CaptureSession, look_for, shooting, timed
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
-from tether.editor.messages import Bars, Frame, Shown
+from tether.editor.messages import Bars, DraftFrame, PictureShown
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
 from tether.files.errors import disk_sentences
@@ -46,12 +46,12 @@ class AtCamera:
         Where frames and previews go; they are not kept longer than the folder is.
     """
 
-    def __init__(self, reach: Reach, world: Callable[[Plan], World], folder: Path) -> None:
+    def __init__(self, reach: Connection, world: Callable[[Plan], World], folder: Path) -> None:
         self._reach = reach
         self._world = world
         self._folder = folder
         self._open = ExitStack()
-        self._session: Session | None = None
+        self._session: CaptureSession | None = None
         self._body = ""
         self._previews = 0
         self.left_turns = 0
@@ -62,7 +62,7 @@ class AtCamera:
         self._session = None
         self._open.close()
 
-    def base_frame(self, ready: Prepared) -> Frame:
+    def base_frame(self, ready: Prepared) -> DraftFrame:
         """Take one frame of the plan's base exposure. Raises TetherError."""
         shot = shot_of_base(ready.plan, ready.abilities)
         if shot is None:
@@ -74,7 +74,7 @@ class AtCamera:
         sentence = " ".join((_room(levels), *(f"The file says: {one}." for one in taken.differs)))
         return self._frame(ready.plan, taken.path, raw, shot, levels, sentence)
 
-    def found(self, ready: Prepared, tell: Callable[[Frame], None]) -> Found:
+    def found(self, ready: Prepared, tell: Callable[[DraftFrame], None]) -> BaseFound:
         """Find the base exposure by the light; `tell` is handed every frame. Raises TetherError."""
 
         def told(looked: Looked) -> None:
@@ -102,7 +102,7 @@ class AtCamera:
         if shot is not None:
             self._session_of(ready).set(shot)
 
-    def live(self, ready: Prepared, at: tuple[float, float] | None) -> Shown:
+    def live(self, ready: Prepared, at: tuple[float, float] | None) -> PictureShown:
         """Put a live picture, upright, where faces look; `at`: shares of the upright picture. Raises TetherError."""
         place = None if at is None else _turned_place(at, -self.left_turns)
         picture = self._folder / "live.jpg"
@@ -112,7 +112,7 @@ class AtCamera:
             arriving = shown.with_suffix(".new.jpg")
             seen.rotate(90 * self.left_turns, expand=True).save(arriving, "JPEG", quality=85)
             arriving.replace(shown)
-        return Shown(picture=str(shown), times=times)
+        return PictureShown(picture=str(shown), times=times)
 
     def live_off(self) -> None:
         """Switch live view off; harmless when it is. Raises TetherError."""
@@ -126,7 +126,7 @@ class AtCamera:
 
     # The session -------------------------------------------------------------------------------------------------
 
-    def _ready_session(self, ready: Prepared) -> Session:
+    def _ready_session(self, ready: Prepared) -> CaptureSession:
         """Return the camera, standing as frames need it. Raises CameraError with a sentence for what does not."""
         session = self._session_of(ready)
         wrong = [f"{one.what}: {one.sentence}" for one in session.seen.looked if one.verdict == "stop"]
@@ -135,7 +135,7 @@ class AtCamera:
             raise CameraError("The camera is not set as it should be; correct this, then try again.", *wrong)
         return session
 
-    def _session_of(self, ready: Prepared) -> Session:
+    def _session_of(self, ready: Prepared) -> CaptureSession:
         body = f"{ready.body_file.name} {ready.plan.lens}"
         if self._session is None or body != self._body:
             self.let_go()
@@ -146,7 +146,7 @@ class AtCamera:
             self._body = body
         return self._session
 
-    def _frame(self, plan: Plan, path: Path, raw: RawFrame, shot: Shot, levels: Levels, sentence: str) -> Frame:
+    def _frame(self, plan: Plan, path: Path, raw: RawFrame, shot: Shot, levels: Levels, sentence: str) -> DraftFrame:
         sideways, self.left_turns = preview_of(path)
         picture = Image.fromarray(np.rot90(sideways, self.left_turns))
         picture.thumbnail((_PREVIEW_PX, _PREVIEW_PX))
@@ -155,7 +155,7 @@ class AtCamera:
         picture.save(preview, "JPEG", quality=85)
         path.unlink()  # it is on the card; what it said is known
         headroom = levels.headroom_stops
-        return Frame(
+        return DraftFrame(
             picture=str(preview),
             bars=_bars(raw, plan),
             exposure=in_words(shot),

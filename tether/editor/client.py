@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from tether.editor.messages import Answer, Doing, Drafted, News, Start, Wish, decode_news, encode
+from tether.editor.messages import Doing, Drafted, EditorEvent, EditorRequest, Start, WishAnswer, decode_news, encode
 from tether.errors import LostError
 from tether.files.last_words import start_apart
 from tether.files.state import words_of
@@ -30,7 +30,7 @@ class Drafting:
         Given all its news, in a thread of its own; must return at once.
     """
 
-    def __init__(self, start: Start, tell: Callable[[News], None]) -> None:
+    def __init__(self, start: Start, tell: Callable[[EditorEvent], None]) -> None:
         self._start = start
         self._tell = tell
         self._numbers = itertools.count(1)
@@ -56,7 +56,7 @@ class Drafting:
         threading.Thread(target=self._listen, args=(process,), name="draft", daemon=True).start()
         self._send(process, encode(self._start))
 
-    def wish(self, wish: Wish) -> int:
+    def wish(self, wish: EditorRequest) -> int:
         """Send a wish and return its number; what comes of it is told."""
         self.open()
         number = next(self._numbers)
@@ -112,9 +112,9 @@ class Drafting:
             )
             again = "it begins anew with your next command."
             left = f" What it said last is in {self._words}." if self._words else ""
-            self._tell(Answer(to=0, ok=False, sentence=f"{sentence} {again}{left}"))
+            self._tell(WishAnswer(to=0, ok=False, sentence=f"{sentence} {again}{left}"))
 
-    def _pass_on(self, news: News) -> None:
+    def _pass_on(self, news: EditorEvent) -> None:
         if isinstance(news, Drafted):
             self._told = True
             self._start = replace(self._start, text=None if news.saved else news.text)

@@ -10,7 +10,7 @@ from pathlib import Path
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from tether.editor.messages import Drafted, Region, RegionKind
+from tether.editor.messages import Drafted, DraftRegion, RegionKind
 from tether.editor.plan_keys import edited, keys_of
 from tether.errors import PlanError, TetherError
 from tether.files.safe import safe_write
@@ -114,10 +114,10 @@ class Draft:
         """Return the draft with its pictures turned otherwise."""
         return replace(self, left_turns=left_turns)
 
-    def regions(self) -> tuple[Region, ...]:
+    def regions(self) -> tuple[DraftRegion, ...]:
         """Return the rectangles that the plan gives, as shares of the upright picture. Raises PlanError."""
         return tuple(
-            Region(what=one.kind, box=turned((one.left, one.top, one.right, one.bottom), self.left_turns))
+            DraftRegion(what=one.kind, box=turned((one.left, one.top, one.right, one.bottom), self.left_turns))
             for one in self.plan().region
         )
 
@@ -130,7 +130,7 @@ class Draft:
         return replace(told, ladder=planned_of(ready.ladder))
 
     def _told(
-        self, *, mistakes: tuple[str, ...] = (), regions: tuple[Region, ...] = (), simulated: bool | None = None
+        self, *, mistakes: tuple[str, ...] = (), regions: tuple[DraftRegion, ...] = (), simulated: bool | None = None
     ) -> Drafted:
         return Drafted(
             path=str(self.path),

@@ -1,6 +1,7 @@
 """What a face and the draft process say to each other: one JSON message a line, UTF-8.
 
-A face sends a *wish* with a number; the process sends what comes of it, and at the end an `Answer` with that number.
+A face sends a *request* with a number; the process sends what comes of it, and at the end a `WishAnswer` with that
+number.
 The promise is between two processes of one version of this program, so there is no schema.
 """
 
@@ -111,7 +112,7 @@ class SetRegion:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Live:
+class ShowLive:
     """Show what the sensor sees, from now on until `Halt`, a frame, or a while; magnified at a place (shares of it)."""
 
     at: tuple[float, float] | None = None
@@ -141,7 +142,9 @@ class Leave:
     """Let the camera go."""
 
 
-Wish = Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | Live | Nudge | Begin | Leave
+EditorRequest = (
+    Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | ShowLive | Nudge | Begin | Leave
+)
 
 
 # What comes of them
@@ -177,7 +180,7 @@ class PlanKey:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Region:
+class DraftRegion:
     """A rectangle that the plan gives, as shares of the upright picture: left, top, right, bottom."""
 
     what: RegionKind
@@ -208,7 +211,7 @@ class Drafted:
     text: str
     saved: bool
     keys: tuple[PlanKey, ...]
-    regions: tuple[Region, ...]
+    regions: tuple[DraftRegion, ...]
     ladder: PlannedLadder | None
     mistakes: tuple[str, ...]
     simulated: bool
@@ -244,7 +247,7 @@ class Bars:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frame:
+class DraftFrame:
     """A frame that was taken for the base: its preview, its histogram, how it was taken, and what it showed."""
 
     picture: str
@@ -256,7 +259,7 @@ class Frame:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shown:
+class PictureShown:
     """A live picture; `times` is how many times it is magnified, None where that is not known.
 
     An empty `picture` says that live view is over.
@@ -281,7 +284,7 @@ class Begun:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answer:
+class WishAnswer:
     """What became of a wish, in a sentence; `ok` False: nothing came of it."""
 
     to: int
@@ -289,13 +292,13 @@ class Answer:
     sentence: str
 
 
-News = Drafted | Checked | Frame | Shown | Doing | Begun | Answer
+EditorEvent = Drafted | Checked | DraftFrame | PictureShown | Doing | Begun | WishAnswer
 
-_WISHES: dict[str, type] = {kind.__name__: kind for kind in get_args(Wish)}
-_NEWS: dict[str, type] = {kind.__name__: kind for kind in get_args(News)}
+_WISHES: dict[str, type] = {kind.__name__: kind for kind in get_args(EditorRequest)}
+_NEWS: dict[str, type] = {kind.__name__: kind for kind in get_args(EditorEvent)}
 
 
-def encode(message: Start | Wish | News, to: int = 0) -> bytes:
+def encode(message: Start | EditorRequest | EditorEvent, to: int = 0) -> bytes:
     """Return a message as a line; a wish carries its number."""
     data = adapter_of(type(message)).dump_python(message, mode="json")
     line = {"name": type(message).__name__, "data": data, "to": to}
@@ -308,15 +311,15 @@ def decode_start(line: bytes) -> Start:
     return started
 
 
-def decode_wish(line: bytes) -> tuple[Wish, int]:
+def decode_wish(line: bytes) -> tuple[EditorRequest, int]:
     """Return the wish in a line, and its number. Raises LostError if it holds none."""
     message, to = _decoded(line, _WISHES)
     return message, to
 
 
-def decode_news(line: bytes) -> News:
+def decode_news(line: bytes) -> EditorEvent:
     """Return what a line of the process says. Raises LostError if it is none."""
-    message: News = _decoded(line, _NEWS)[0]
+    message: EditorEvent = _decoded(line, _NEWS)[0]
     return message
 
 

@@ -64,7 +64,7 @@ _ALLOWED_STRENGTH = "10 stops, density 3.0, or factor 1000; with what was measur
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Row:
+class _KeyRow:
     """A key that can be edited: its place in the file, its heading, what it is called, and what it means."""
 
     table: str
@@ -92,12 +92,12 @@ class _Pair:
         return f"both at once, such as {self.example}"
 
 
-def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_Row, ...]:
-    return tuple(_Row(table=table, name=name, group=group, called=called, hint=hint) for name, called, hint in names)
+def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_KeyRow, ...]:
+    return tuple(_KeyRow(table=table, name=name, group=group, called=called, hint=hint) for name, called, hint in names)
 
 
 _TIME = 'a time such as 1/125, 4, 2.5, "4:16" or 5m'
-_ROWS: tuple[_Row, ...] = (
+_ROWS: tuple[_KeyRow, ...] = (
     *_rows(
         "rungs",
         "rungs",
@@ -216,7 +216,7 @@ def edited(text: str, key: str, value: str) -> str:
 # Keys with one value each
 
 
-def _shown(row: _Row, document: TOMLDocument) -> PlanKey:
+def _shown(row: _KeyRow, document: TOMLDocument) -> PlanKey:
     table: Any = document.get(row.table, {}) if row.table else document
     pair = _pair(row)
     field = _field(row)
@@ -232,12 +232,12 @@ def _shown(row: _Row, document: TOMLDocument) -> PlanKey:
     )
 
 
-def _field(row: _Row) -> Any:
+def _field(row: _KeyRow) -> Any:
     fields = _TABLES[row.table].model_fields
     return next(info for name, info in fields.items() if row.name == (info.alias or name))
 
 
-def _choices(row: _Row) -> tuple[str, ...]:
+def _choices(row: _KeyRow) -> tuple[str, ...]:
     if row.key == "darker_by":
         return DARKER_BY
     kinds = list(_kinds(_field(row).annotation))
@@ -273,7 +273,7 @@ def _typed(value: Any) -> str:
     return str(value)
 
 
-def _edit(document: TOMLDocument, row: _Row, value: str) -> None:
+def _edit(document: TOMLDocument, row: _KeyRow, value: str) -> None:
     table: Any = document
     if row.table:
         if row.table not in document and value:
@@ -286,7 +286,7 @@ def _edit(document: TOMLDocument, row: _Row, value: str) -> None:
         _take_out(document, table, row)
 
 
-def _given(row: _Row, table: Any, value: str) -> tuple[tuple[str, str], ...]:
+def _given(row: _KeyRow, table: Any, value: str) -> tuple[tuple[str, str], ...]:
     """Return what was typed for which key: of a pair both, where both were typed. Raises PlanError for half a pair."""
     pair = _pair(row)
     if pair is None:
@@ -299,7 +299,7 @@ def _given(row: _Row, table: Any, value: str) -> tuple[tuple[str, str], ...]:
     return ((row.name, value),)
 
 
-def _take_out(document: TOMLDocument, table: Any, row: _Row) -> None:
+def _take_out(document: TOMLDocument, table: Any, row: _KeyRow) -> None:
     """Take a key out, and the other one of its pair. Raises PlanError where the plan needs it."""
     pair = _pair(row)
     if pair is None and _field(row).is_required():
@@ -310,7 +310,7 @@ def _take_out(document: TOMLDocument, table: Any, row: _Row) -> None:
         document.pop(row.table, None)  # nothing else is in it
 
 
-def _pair(row: _Row) -> _Pair | None:
+def _pair(row: _KeyRow) -> _Pair | None:
     pair = _PAIRS.get(row.table)
     return pair if pair and row.name in (pair.one, pair.other) else None
 
@@ -340,7 +340,7 @@ def _after_title(text: str, name: str, value: Any) -> str:
     return re.sub(r"^([ \t]*title\s*=.*\n)", lambda title: title[1] + tomlkit.dumps(top), text, count=1, flags=re.M)
 
 
-def _meant(row: _Row, value: str) -> Any:
+def _meant(row: _KeyRow, value: str) -> Any:
     """Read a value as it was typed. Raises PlanError where it can't be meant."""
     choices = _choices(row)
     if choices == _YES_NO:

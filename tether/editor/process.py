@@ -20,7 +20,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, BinaryIO, assert_never
 
-from tether.body.connection import SIMULATED, Reach
+from tether.body.connection import SIMULATED, Connection
 from tether.body.simulated.world import World, load_world
 from tether.capture.base_search import in_words
 from tether.checks.checks import look_over
@@ -28,28 +28,28 @@ from tether.editor.base_edit import with_base
 from tether.editor.camera import AtCamera
 from tether.editor.draft import Draft
 from tether.editor.messages import (
-    Answer,
     Begin,
     Begun,
     Check,
     Checked,
     Doing,
+    DraftFrame,
     Edit,
+    EditorEvent,
+    EditorRequest,
     Expose,
     Find,
-    Frame,
     FromCamera,
     Halt,
     Leave,
-    Live,
-    News,
     Nudge,
+    PictureShown,
     Save,
     SetRegion,
-    Shown,
+    ShowLive,
     Start,
     Undo,
-    Wish,
+    WishAnswer,
     decode_start,
     decode_wish,
     encode,
@@ -68,7 +68,7 @@ LIVE_FOR_S = 180.0
 LIVE_EVERY_S = 0.25
 #: A camera that nothing was asked of for so long is let go [s].
 LETS_GO_AFTER_S = 120.0
-Wished = tuple[Wish, int] | None
+Wished = tuple[EditorRequest, int] | None
 """A wish and its number; None: the face is gone."""
 
 
@@ -97,7 +97,7 @@ class DraftProcess:
         self._say = say
         self._draft = Draft.opened(Path(start.path), start.text, simulated=start.simulated)
         self._camera = AtCamera(self._reach(), self._world, folder)
-        self._live: Live | None = None
+        self._live: ShowLive | None = None
         self._live_until_s = 0.0
 
     def serve(self) -> None:
@@ -133,8 +133,8 @@ class DraftProcess:
                 self._show_live()
         except TetherError as error:
             self._live = None
-            self._say(Shown(picture="", times=None))
-            self._say(Answer(to=0, ok=False, sentence=str(error)))
+            self._say(PictureShown(picture="", times=None))
+            self._say(WishAnswer(to=0, ok=False, sentence=str(error)))
 
     def _show_live(self) -> None:
         if self._live is not None:
@@ -144,26 +144,26 @@ class DraftProcess:
         """Switch live view off, where it is on, and say so."""
         if self._live is not None:
             self._live = None
-            self._say(Shown(picture="", times=None))
+            self._say(PictureShown(picture="", times=None))
             self._camera.live_off()
             if sentence:
-                self._say(Answer(to=0, ok=True, sentence=sentence))
+                self._say(WishAnswer(to=0, ok=True, sentence=sentence))
 
-    def do(self, wish: Wish, to: int) -> None:
+    def do(self, wish: EditorRequest, to: int) -> None:
         """Do one wish and answer it by its number; an error is an answer too."""
         try:
             sentence = self._done(wish)
-            self._say(Answer(to=to, ok=True, sentence=sentence))
+            self._say(WishAnswer(to=to, ok=True, sentence=sentence))
         except Halted:
-            self._say(Answer(to=to, ok=False, sentence="Ended, as you said."))
+            self._say(WishAnswer(to=to, ok=False, sentence="Ended, as you said."))
         except TetherError as error:
-            if isinstance(wish, Live):
+            if isinstance(wish, ShowLive):
                 self._live = None
-            self._say(Answer(to=to, ok=False, sentence=str(error)))
+            self._say(WishAnswer(to=to, ok=False, sentence=str(error)))
         finally:
             self._say(Doing(what=""))
 
-    def _done(self, wish: Wish) -> str:
+    def _done(self, wish: EditorRequest) -> str:
         match wish:
             case Edit():
                 return self._take(self._draft.edited(wish.key, wish.value), "")
@@ -184,7 +184,7 @@ class DraftProcess:
                 return self._from_camera()
             case Begin():
                 return self._begin(wish)
-            case Live():
+            case ShowLive():
                 if self._live is None:
                     self._camera.before_live(self._draft.ready())
                 self._live_until_s = time.monotonic() + LIVE_FOR_S
@@ -211,7 +211,7 @@ class DraftProcess:
 
     # At the camera ------------------------------------------------------------------------------------------------
 
-    def _reach(self) -> Reach:
+    def _reach(self) -> Connection:
         return SIMULATED if self._start.simulated else reach_of_run(self._draft.ready(), self._start.port)
 
     def _world(self, plan: Plan) -> World:
@@ -239,7 +239,7 @@ class DraftProcess:
         ready = self._draft.ready()
         self._say(Doing(what="The base exposure is looked for; a few frames are taken."))
 
-        def tell(frame: Frame) -> None:
+        def tell(frame: DraftFrame) -> None:
             self._show(frame)
             self._end_if_halted()
 
@@ -248,7 +248,7 @@ class DraftProcess:
         off = f"{found.headroom_stops:.2f} stops of headroom, give or take {found.uncertainty_stops:.2f}"
         return f"Base: {in_words(found.shot)}, with {off} as the water moves."
 
-    def _show(self, frame: Frame) -> None:
+    def _show(self, frame: DraftFrame) -> None:
         """Tell of a frame; the regions too, if only now it is known how pictures are turned."""
         self._say(frame)
         if self._camera.left_turns != self._draft.left_turns:
@@ -274,7 +274,7 @@ class DraftProcess:
                 raise Halted
             halted = halted or isinstance(wished[0], Halt)
             sentence = "" if isinstance(wished[0], Halt) else "Not now: frames for the base are being taken."
-            self._say(Answer(to=wished[1], ok=isinstance(wished[0], Halt), sentence=sentence))
+            self._say(WishAnswer(to=wished[1], ok=isinstance(wished[0], Halt), sentence=sentence))
         if halted:
             raise Halted
 
@@ -313,7 +313,7 @@ def main() -> None:
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # nothing else may get between the lines
     wishes: queue.SimpleQueue[Wished] = queue.SimpleQueue()
 
-    def say(news: News) -> None:
+    def say(news: EditorEvent) -> None:
         with contextlib.suppress(BrokenPipeError):
             said.write(encode(news))
 
@@ -321,7 +321,7 @@ def main() -> None:
         try:
             process = DraftProcess(decode_start(sys.stdin.buffer.readline()), wishes, say, Path(folder))
         except TetherError as error:
-            say(Answer(to=0, ok=False, sentence=str(error)))
+            say(WishAnswer(to=0, ok=False, sentence=str(error)))
             return
         threading.Thread(target=_hear, args=(sys.stdin.buffer, wishes), daemon=True).start()
         process.serve()

@@ -16,11 +16,11 @@ from typing import BinaryIO
 from pydantic import TypeAdapter
 
 from tether.files.last_words import log_of
-from tether.frames.asked import Answer, BaseAsked, FrameAsked
+from tether.frames.asked import BaseAsked, FrameAnswer, FrameAsked
 
 #: How long one frame may take to be read [real s].
 LAST_S = 60.0
-_ANSWER = TypeAdapter(Answer)
+_ANSWER = TypeAdapter(FrameAnswer)
 
 
 @dataclass
@@ -35,7 +35,7 @@ class Reader:
     against: Path | None = None
     words: Path | None = None
     _waiting: deque[tuple[int, FrameAsked]] = field(default_factory=deque)
-    _done: list[tuple[int, Answer]] = field(default_factory=list)
+    _done: list[tuple[int, FrameAnswer]] = field(default_factory=list)
     _in_hand: tuple[int, subprocess.Popen[str]] | None = None
     _begun_s: float = 0.0
 
@@ -48,7 +48,7 @@ class Reader:
         self._waiting.append((frame, asked))
         self._go_on()
 
-    def read_base(self, asked: BaseAsked) -> Answer:
+    def read_base(self, asked: BaseAsked) -> FrameAnswer:
         """Have the base frames read, and wait for it."""
         if not self.apart:
             return _answered_here(asked)
@@ -72,13 +72,13 @@ class Reader:
             process.kill()
             process.communicate()
 
-    def done(self) -> list[tuple[int, Answer]]:
+    def done(self) -> list[tuple[int, FrameAnswer]]:
         """Return what was read since the last call, by frame."""
         self._go_on()
         done, self._done = self._done, []
         return done
 
-    def last(self) -> list[tuple[int, Answer]]:
+    def last(self) -> list[tuple[int, FrameAnswer]]:
         """Wait for the frames that are left, and return what was read since the last call."""
         while self._in_hand is not None:
             frame, process = self._in_hand
@@ -126,27 +126,27 @@ class Reader:
                 return log_of(self.words, f"a process reads {what}")
         return Path(os.devnull).open("wb")
 
-    def _said_in_time(self, process: subprocess.Popen[str]) -> Answer:
+    def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
         try:
             said, _ = process.communicate(timeout=LAST_S)
         except subprocess.TimeoutExpired:
             process.kill()
             process.communicate()
-            return Answer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
+            return FrameAnswer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
         return self._said(process, said)
 
-    def _said(self, process: subprocess.Popen[str], text: str) -> Answer:
+    def _said(self, process: subprocess.Popen[str], text: str) -> FrameAnswer:
         try:
             return _ANSWER.validate_json(text)
         except ValueError:
             why = f"The frame could not be read: the process that reads {_end(process)}.{self._left()}"
-            return Answer(problem=why)
+            return FrameAnswer(problem=why)
 
     def _left(self) -> str:
         return f" What it said last is in {self.words}." if self.words else ""
 
 
-def _answered_here(asked: FrameAsked | BaseAsked) -> Answer:
+def _answered_here(asked: FrameAsked | BaseAsked) -> FrameAnswer:
     from tether.frames.reading import answer  # it loads much that a run with a process for it does not need
 
     return answer(asked)

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from tether import wording as words
-from tether.engine.exposure import Made
-from tether.engine.judgement import Verdict, verdicts, with_expected
+from tether.engine.judgement import FollowUp, follow_ups, with_expected
 from tether.engine.run_state import STEER_STOPS, Run
-from tether.frames.asked import FAILS, Answer, is_finite
+from tether.frames.asked import FAILS, FrameAnswer, is_finite
 from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameRead, Said
 from tether.light.acting import Acting
+from tether.shot.made import Made
 
 #: A frame has come out otherwise than foretold from so much on, and so many standard deviations [stops].
 MISSED_STOPS, MISSED_TIMES = 1 / 6, 3.0
 
 
-def take_in(run: Run, made: Made | None, frame: int, answer: Answer) -> None:
+def take_in(run: Run, made: Made | None, frame: int, answer: FrameAnswer) -> None:
     """Take in what a frame says; `made` is how it was taken, None where that is not known any more.
 
     What can't be worked out costs that reading, with a sentence, and nothing else.
@@ -30,7 +30,7 @@ def take_in(run: Run, made: Made | None, frame: int, answer: Answer) -> None:
         _say(run, frame, made.rung, f"What it says can't be judged: {error}.")
 
 
-def _worked_out(run: Run, made: Made | None, answer: Answer) -> tuple[FrameReadings | None, str | None]:
+def _worked_out(run: Run, made: Made | None, answer: FrameAnswer) -> tuple[FrameReadings | None, str | None]:
     """Return readings with what was expected beside them, and what could not be worked out, in sentences."""
     try:
         found = answer.frame
@@ -49,9 +49,9 @@ def _worked_out(run: Run, made: Made | None, answer: Answer) -> tuple[FrameReadi
 def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
     for sentence in _follow(run, made, readings):
         _say(run, frame, made.rung, sentence)
-    for verdict in verdicts(readings, made, run.plan, run.said_before):
+    for verdict in follow_ups(readings, made, run.plan, run.frame_history):
         _act(run, made, frame, verdict)
-    run.said_before.take_in(readings, run.plan.readings.sharpness_lost, proof=made.kind == "proof")
+    run.frame_history.take_in(readings, run.plan.readings.sharpness_lost, proof=made.kind == "proof")
 
 
 def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
@@ -86,7 +86,7 @@ def opened_at_s(run: Run, made: Made) -> float | None:
     return run.at_s(made.opened_at)
 
 
-def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
+def _act(run: Run, made: Made, frame: int, verdict: FollowUp) -> None:
     """Say what a frame says, and take it again where the plan lets the run do so and its rung is still in hand."""
     rung = made.rung
     if verdict.what == "said" or made.kind != "rung":
@@ -99,9 +99,9 @@ def _act(run: Run, made: Made, frame: int, verdict: Verdict) -> None:
         _say(run, frame, rung, f"{verdict.sentence} Proposed: {proposal}; say {how}.")
         return
     run.retaken += 1
-    run.wishes.again += 1
+    run.steering.again += 1
     if darker:
-        run.wishes.brighter_stops -= STEER_STOPS
+        run.steering.brighter_stops -= STEER_STOPS
     _say(run, frame, rung, f"{verdict.sentence} It is taken {proposal}.")
 
 

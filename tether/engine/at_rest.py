@@ -99,7 +99,7 @@ def card_at_rest(run: Run, due: Owed) -> Rested:
     told = False
     while True:
         files, busy = _look(run)
-        coming = len([file for file in files if (file.folder, file.name) not in run.seen]) < due.frames
+        coming = len([file for file in files if not run.files.is_known(file)]) < due.frames
         now_ns = run.clock.now_ns()
         if not busy and (not coming or now_ns >= due.until_ns):
             return Rested(files=files, at_rest=True)

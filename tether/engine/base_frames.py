@@ -10,14 +10,14 @@ from pathlib import Path
 
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make_extra
-from tether.engine.judgement import verdicts
+from tether.engine.judgement import follow_ups
 from tether.engine.recovery import stage_filters
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError
 from tether.frames.asked import FAILS, BaseAsked
-from tether.journal.history import Before
+from tether.journal.history import LadderHistory
 from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSet, RegionsSource
 from tether.journal.story import LadderStory
@@ -32,7 +32,7 @@ LOOKED_AT_WITHIN_S = 180.0
 _LEAST_SHARE = 0.005
 
 
-def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> None:
+def take_base(run: Run, fetcher: Fetcher, before: LadderHistory | None, fitted: tuple[str, ...]) -> None:
     """Take the base frames and read them, unless that was done before; nothing of it stops a ladder.
 
     Raises
@@ -56,13 +56,15 @@ def take_base(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[s
         run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
         return
     taken = [make_extra(run, fetcher, shot) for _ in range(run.ladder.base_frames.before)]
-    good = [made for made in taken if made and fetcher.good(made.frame)]
-    if good:
-        paths = [fetcher.home[made.frame] for made in good]
+    good = [made for made in taken if made and run.files.good(made.frame)]
+    paths = [path for made in good if (path := run.files.path(made.frame))]
+    if paths:
         _read(run, shot, paths, good[0].opened_at or run.clock.utc())
 
 
-def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: tuple[str, ...]) -> tuple[str, ...]:
+def take_base_again(
+    run: Run, fetcher: Fetcher, before: LadderHistory | None, fitted: tuple[str, ...]
+) -> tuple[str, ...]:
     """Take one more base frame after the last rung, which tells what the light did; return what is on the lens then.
 
     Raises as :func:`take_base` does.
@@ -75,7 +77,7 @@ def take_base_again(run: Run, fetcher: Fetcher, before: Before | None, fitted: t
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
         off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
         if not off:
-            run.wishes.skip = False
+            run.steering.skip = False
             return fitted
         stage_filters(run, ())
     make_extra(run, fetcher, shot)
@@ -120,7 +122,7 @@ def _follow_again(run: Run, ladder: LadderStory) -> None:
         if rock is not None and opened is not None and asked.aperture and asked.iso and not frame.exif_differs:
             acting = Acting(filters=frame.filters, aperture=asked.aperture, iso=asked.iso)
             run.following.saw(acting, run.at_s(opened), frame.believed_open_s or 0.0, rock)
-        run.said_before.take_in(frame.readings, run.plan.readings.sharpness_lost, proof=frame.kind == "proof")
+        run.frame_history.take_in(frame.readings, run.plan.readings.sharpness_lost, proof=frame.kind == "proof")
     if changed:
         run.following.begin_anew()
 
@@ -151,9 +153,9 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
     run.following.sure = source != "proposed"
     _begin_following(run, opened_at)
     try:
-        for verdict in verdicts(read.first, shot, run.plan, run.said_before):
+        for verdict in follow_ups(read.first, shot, run.plan, run.frame_history):
             run.say("note", verdict.sentence)
-        run.said_before.take_in(read.first, run.plan.readings.sharpness_lost)
+        run.frame_history.take_in(read.first, run.plan.readings.sharpness_lost)
     except FAILS as error:
         run.say("note", f"What the base frames say can't be judged: {error}.")
 
@@ -188,7 +190,7 @@ def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
     first = run.ladder.rungs[0].number if run.ladder.rungs else None
     if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S, picture=shown):
         return "confirmed"
-    if run.wishes.skip:
+    if run.steering.skip:
         run.say("note", "The regions are not used: later frames are not compared with the base.")
         return None
     run.say("note", "Nobody looked at the regions: they count as proposed, and nothing is corrected by them.")

@@ -28,7 +28,7 @@ def unsure_stops(plan: Plan, rung: Rung, *, seen: bool) -> float:
 
 
 @dataclass
-class SaidBefore:
+class FrameHistory:
     """What the frames of a ladder said so far.
 
     Attributes

@@ -31,7 +31,7 @@ def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError
         The trouble for which frames may have stayed on the card, which was told; None: there was none.
     """
     wrong = None
-    run.wishes.stop = None
+    run.steering.stop = None
     run.go("ready")
     is_back = _put_back(run, last_try=not fetch)
     if fetch:
@@ -67,27 +67,27 @@ def _put_back(run: Run, *, last_try: bool) -> bool:
 def _goes_on(run: Run) -> bool:
     """Act on what was said by now; say whether the wait in hand goes on."""
     run.catch_up()
-    wishes = run.wishes
-    return not (wishes.stop or wishes.skip or wishes.hurry)
+    steering = run.steering
+    return not (steering.stop or steering.skip or steering.hurry)
 
 
 def _begin_wait(run: Run, sentence: str) -> None:
-    run.wishes.skip = run.wishes.hurry = False
+    run.steering.skip = run.steering.hurry = False
     run.say("note", f"{sentence} “skip” continues without, “stop” ends all that is still to do.")
 
 
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
     """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
-    if fetcher.awaited:
-        _begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(fetcher.awaited))} still to come onto the card.")
+    if run.files.awaited:
+        _begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(run.files.awaited))} still to come onto the card.")
         until_ns = run.clock.now_ns() + to_ns(LATE_S)
-        while fetcher.awaited and run.clock.now_ns() < until_ns and _goes_on(run):
+        while run.files.awaited and run.clock.now_ns() < until_ns and _goes_on(run):
             fetcher.look_again(LOOK_S)
-    if fetcher.queued:
-        _begin_wait(run, f"Copying {_frames(len(fetcher.queued))} that {_is(len(fetcher.queued))} on the card.")
+    if run.files.queued:
+        _begin_wait(run, f"Copying {_frames(len(run.files.queued))} that {_is(len(run.files.queued))} on the card.")
         fetcher.drain(lambda: _goes_on(run))
-    if fetcher.queued and not run.wishes.stop:
-        run.say("trouble", f"{_frames(len(fetcher.queued)).capitalize()} stay on the card.")
+    if run.files.queued and not run.steering.stop:
+        run.say("trouble", f"{_frames(len(run.files.queued)).capitalize()} stay on the card.")
     run.stop_if_asked()
 
 
@@ -101,7 +101,7 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
 
 def _read(run: Run) -> None:
     """Wait for what the last frames say."""
-    if not run.reader.owes() or run.wishes.stop:
+    if not run.reader.owes() or run.steering.stop:
         return
     _begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
     while run.reader.owes() and _goes_on(run):

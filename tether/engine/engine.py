@@ -5,7 +5,7 @@ Order of a rung: turns, test exposure, set, read back, expose, fetch and judge t
 
 from __future__ import annotations
 
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
 from tether.engine.ending import end
@@ -20,7 +20,7 @@ from tether.engine.testing import before_glass, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.labels import with_unit
-from tether.journal.history import read_before, seen_before
+from tether.journal.history import known_files, ladder_history
 from tether.journal.records import (
     CardListed,
     LadderBegun,
@@ -64,7 +64,7 @@ class Engine:
     def __init__(self, run: Run) -> None:
         self.run = run
         self.fetcher = Fetcher(run)
-        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
         self.tallies: dict[int, Tally] = {}
         self.outcomes: dict[int, RungOutcome] = {}
@@ -108,16 +108,16 @@ class Engine:
     def _take_stock(self) -> None:
         """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
         run = self.run
-        run.seen |= seen_before(run.journal.entries())
+        run.files.known |= known_files(run.journal.entries())
         if self.before is None:
             files = with_care(run, run.camera.card_files, rung=None)
             places = [place for file in files for place in file.places]
-            run.seen.update(places)
+            run.files.known.update(places)
             run.tell(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
             stage_filters(run, ())
             return
         reconcile(run, self.fetcher, self.before)
-        self.before = read_before(run.journal.entries(), run.ladder_number)
+        self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted = self.before.fitted if self.before else ()
         stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
 
@@ -156,7 +156,7 @@ class Engine:
         return 0.0 if rung.must else sum(self._planned_s(one) for one in later)
 
     def _complete(self) -> bool:
-        return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.fetcher.incomplete
+        return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.run.files.incomplete
 
     def _reconsider(self) -> None:
         """Write down anew how rungs ended whose frames came late."""
@@ -171,8 +171,8 @@ class Engine:
 
     def _rung(self, rung: Rung) -> None:
         run = self.run
-        run.wishes.skip = run.wishes.hurry = False
-        run.wishes.again = run.retaken = 0
+        run.steering.skip = run.steering.hurry = False
+        run.steering.again = run.retaken = 0
         run.rung_in_hand = rung.number
         run.tell(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         warn_of_leaving(run)
@@ -215,7 +215,7 @@ class Engine:
         if not (self.before and rung.number in self.before.proofs):
             test(run, self.fetcher, rung)
         Taking(run, self.fetcher, rung, tally).take_all()
-        return tally.outcome(rung.frames, self.fetcher, skipped=run.wishes.skip)
+        return tally.outcome(rung.frames, self.fetcher, skipped=run.steering.skip)
 
     def _turns_before(self, rung: Rung) -> list[Turn]:
         """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
@@ -231,7 +231,7 @@ class Engine:
     def _turn(self, turn: Turn, rung: int | None) -> bool:
         """Ask for a turn and let what it was about settle; False if the person did not do it."""
         run = self.run
-        if run.wishes.skip:
+        if run.steering.skip:
             return False
         fitted = [one.name for one in turn.fitted] if turn.kind == "change filters" else None
         answered = your_turn(
@@ -250,7 +250,7 @@ class Engine:
             self.fitted = tuple(fitted)
             stage_filters(run, turn.fitted)
         if turn.kind == "cap on":
-            stage(run, Stage(capped=True))
+            stage(run, SceneChange(capped=True))
         run.go("settling")
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
@@ -263,7 +263,7 @@ class Engine:
 
     def _darks(self) -> None:
         run = self.run
-        run.wishes.skip = run.wishes.hurry = False
+        run.steering.skip = run.steering.hurry = False
         for turn in run.ladder.turns_before(None):
             left = None if self._answered(turn, None) else self._why_left(turn)
             if left:
@@ -272,7 +272,7 @@ class Engine:
         for dark in run.ladder.darks[self.before.darks if self.before else 0 :]:
             run.wait_while_paused()
             late = too_late(run, frame_takes_s(run, dark.time_s))
-            if run.wishes.skip or late:
+            if run.steering.skip or late:
                 run.say("note", f"The dark frames that are left are not taken: {late or 'skipped'}.")
                 return
             make_extra(run, self.fetcher, shot_of_dark(dark))
@@ -288,7 +288,7 @@ class Engine:
                 return late
         if self._turn(turn, None):
             return None
-        if self._offers(turn) and not run.wishes.skip:
+        if self._offers(turn) and not run.steering.skip:
             return f"nobody answered within {OFFERED_FOR_S / 60:.0f} min"
         return f"{turn.what} was not done"
 

@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
-from tether.body.protocol import Changed, Ended, Failed, Opened, Opening, Order
-from tether.checks.host_clocks import Mark, between, slept_sentence, stepped_sentence
+from tether.body.protocol import Changed, Ended, Failed, Opened, Order, ShutterRecord
+from tether.checks.host_clocks import ClockReading, between, slept_sentence, stepped_sentence
 from tether.clock import to_ns, to_s
 from tether.engine.run_state import OpenFrame, Run
 from tether.errors import TetherError
 from tether.exposure.agreement import times_agree
 from tether.exposure.labels import time_label, with_unit
 from tether.journal.records import (
-    Applied,
     CloseMoved,
     ExposeIntent,
     ExposeOutcome,
-    FrameKind,
     FrameOpened,
     FrameOutcome,
 )
 from tether.plan.takes import body_dark_s
-from tether.shot.comparison import Wanted, by_commands_s, wanted_of
+from tether.shot.comparison import by_commands_s, wanted_of
+from tether.shot.made import Made
 from tether.shot.shot import Shot
 
 #: A close that was moved by more than this was moved by the person [s].
@@ -55,7 +53,7 @@ class Exposed:
     problem: str | None
     busy: bool = False
     lacks: bool = False
-    opening: Opening | None = None
+    opening: ShutterRecord | None = None
 
     @property
     def made(self) -> bool:
@@ -66,43 +64,6 @@ class Exposed:
     def gathered_s(self) -> float:
         """How long it gathered light, as far as our commands tell [s]."""
         return self.wanted_s if self.commands_s is None else self.commands_s
-
-
-@dataclass(frozen=True, kw_only=True)
-class Made:
-    """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
-
-    `opened_at` is when it was opened, by this machine's clock, `opened_s` the same by the run's [s]; None: not known.
-    `answered_s` is how long the body took to answer the command that opens [s]. `exif_tells` says whether its Exif
-    tells how long it was open, finer than a second, `as_asked` whether it agrees with what was asked.
-    """
-
-    frame: int
-    kind: FrameKind
-    rung: int | None
-    wanted: Wanted
-    filters: tuple[str, ...]
-    filter_stops: float
-    opened_at: datetime | None
-    opened_s: float | None = None
-    answered_s: float = 0.0
-    exif_tells: bool = True
-    as_asked: bool = True
-
-    @property
-    def open_s(self) -> float:
-        """How long it gathered light, as far as our commands tell [s]."""
-        return self.wanted.open_s if self.wanted.commands_s is None else self.wanted.commands_s
-
-    @property
-    def as_commanded(self) -> bool:
-        """Whether our own commands were as they should be."""
-        return self.wanted.commands_s is None or times_agree(self.wanted.commands_s, self.wanted.open_s)
-
-    @property
-    def asked(self) -> Applied:
-        """The settings that were sent."""
-        return self.wanted.asked
 
 
 def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
@@ -169,7 +130,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     return exposed
 
 
-def _watch_clocks(run: Run, began: Mark, shot: Shot, frame: int) -> None:
+def _watch_clocks(run: Run, began: ClockReading, shot: Shot, frame: int) -> None:
     """Mark a frame during which the machine slept, and say where the wall clock was set: labels only."""
     passed = between(began, run.look())
     slept, stepped = slept_sentence(passed, frame_open=True), stepped_sentence(passed)
@@ -230,7 +191,7 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
     return exposed
 
 
-def _wanted_s(shot: Shot, order: Order, opening: Opening | None) -> float:
+def _wanted_s(shot: Shot, order: Order, opening: ShutterRecord | None) -> float:
     """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
     return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
 
@@ -240,7 +201,7 @@ def record_outcome(
     of: Made | ExposeIntent,
     outcome: FrameOutcome,
     held_s: float | None,
-    opening: Opening | None,
+    opening: ShutterRecord | None,
     note: str | None,
 ) -> None:
     """Tell how an exposure ended; what is learned later is told anew."""
@@ -273,7 +234,7 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
         )
     if isinstance(ended, Failed):
         return ("lost" if ended.kind == "lost" else "failed"), " ".join(ended.sentences)
-    if run.wishes.stop == "drop everything":
+    if run.steering.stop == "drop everything":
         return "dropped", "The person dropped everything; the frame stays on the card."
     opening = ended.opening
     if shot.way == "held" and opening.closed_by == "person":
@@ -284,7 +245,7 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
     return "made", f"While it was open it was asked to be {opening.asked_s:.1f} s." if changed else None
 
 
-def held_otherwise(opening: Opening) -> str:
+def held_otherwise(opening: ShutterRecord) -> str:
     """Say that a shutter was held for another time than asked, and why, as far as that shows."""
     held, asked = (with_unit(time_label(time_s)) for time_s in (opening.held_s, opening.asked_s))
     said = f"Between opening and closing lay {held}, not {asked}"

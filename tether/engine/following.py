@@ -18,7 +18,7 @@ from tether.light.acting import Acting, Term, glass_terms, terms_of
 from tether.plan.file import Plan
 
 if TYPE_CHECKING:
-    from tether.light.state import LightState, Seen, Told
+    from tether.light.state import LightEstimate, LightSeen, LightState
 
 #: How far a time may be off what it says, one standard deviation: half a percent, own choice, no source [stops].
 TIME_DOUBT_STOPS = 0.007
@@ -48,7 +48,7 @@ class Following:
     base: Acting | None = None
     filters: dict[str, Filter] = field(default_factory=dict)
     begun: LightState | None = None
-    seen: list[Seen] = field(default_factory=list)
+    seen: list[LightSeen] = field(default_factory=list)
     stacks: set[frozenset[str]] = field(default_factory=set)
     isos: set[float] = field(default_factory=set)
     told_glass: dict[str, float] = field(default_factory=dict)
@@ -75,11 +75,11 @@ class Following:
 
     def saw(self, acting: Acting, opened_s: float, open_s: float, rock: RockSaid) -> None:
         """Take in how much brighter than its settings say a frame's still parts are; frames may come in any order."""
-        from tether.light.state import Seen
+        from tether.light.state import LightSeen
 
         if self.state is None or self.begun is None or rock.off_stops is None:
             return
-        seen = Seen(
+        seen = LightSeen(
             opened_s=opened_s,
             open_s=open_s,
             off_stops=rock.off_stops,
@@ -103,11 +103,11 @@ class Following:
             self.begun = self.state = self.state.loosened(CHANGED_STOPS)
             self.seen.clear()
 
-    def foretold(self, acting: Acting, opens_s: float, open_s: float) -> Told | None:
+    def foretold(self, acting: Acting, opens_s: float, open_s: float) -> LightEstimate | None:
         """Return how much brighter than its settings say a frame will come out [stops]; None: that is not known."""
         return None if self.state is None else self.state.foretold(opens_s, open_s, self._terms(acting))
 
-    def light(self, at_s: float) -> Told | None:
+    def light(self, at_s: float) -> LightEstimate | None:
         """Return the light against the base's [stops]."""
         return None if self.state is None else self.state.light(at_s)
 
@@ -137,7 +137,7 @@ class Following:
         found = [self._of_filter(name, state.term(name)) for name in acting.filters]
         return [*filter(None, [*found, self._of_light(at_s)])]
 
-    def _of_filter(self, name: str, off: Told) -> str | None:
+    def _of_filter(self, name: str, off: LightEstimate) -> str | None:
         told, known = self.told_glass.get(name, 0.0), self.filters.get(name)
         sure = off.doubt_stops < max(abs(off.stops) / 2, GLASS_NEWS_STOPS)
         if known is None or not sure or abs(off.stops - told) < GLASS_NEWS_STOPS:

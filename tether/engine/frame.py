@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from tether.body.hold import open_between
-from tether.body.protocol import Ended, Opening
+from tether.body.protocol import Ended, ShutterRecord
 from tether.clock import to_ns, to_s
-from tether.engine.exposure import Exposed, Made, expose, made_of, record_outcome
+from tether.engine.exposure import Exposed, expose, made_of, record_outcome
 from tether.engine.recovery import BUSY_WAITS_S, with_care
 from tether.engine.run_state import Run
 from tether.engine.settings import apply
@@ -14,6 +14,7 @@ from tether.engine.transfer import LATE_S, WRITING_S, Fetcher
 from tether.errors import CameraError
 from tether.journal.records import Said
 from tether.plan.takes import body_dark_s
+from tether.shot.made import Made
 from tether.shot.shot import Shot
 
 
@@ -50,7 +51,7 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
         if exposed.lacks and exposed.problem:
             ask_after_refusal(run, shot.rung, exposed.problem)
         return None
-    fetcher.owe(made)
+    run.files.owe(made)
     if not at_once:
         fetcher.collect(shot.rung)
     return made
@@ -97,7 +98,7 @@ def _made_all_the_same(run: Run, fetcher: Fetcher, made: Made, exposed: Exposed,
         wait_out(run, opening.open_called_ns + to_ns(opening.asked_s + body_dark_s(run.plan, shot.time_s)), made)
     fetcher.expect_perhaps(made, LATE_S if opening is None else WRITING_S)
     fetcher.drain()
-    good = fetcher.good(made.frame)
+    good = run.files.good(made.frame)
     note = f"The end was uncertain: {open_between(opening)}." if opening else ""
     if good:
         note = f"{note} It is on the card and its Exif is as asked.".strip()
@@ -116,11 +117,11 @@ def wait_out(run: Run, free_at_ns: int, made: Made) -> None:
         f"The camera may be exposing frame {made.frame} for another {left_s:.0f} s by itself; that is waited for."
     )
     run.say("note", sentence, frame=made.frame, rung=made.rung)
-    while run.clock.now_ns() < free_at_ns and not run.wishes.stop:
+    while run.clock.now_ns() < free_at_ns and not run.steering.stop:
         run.hear(free_at_ns)
 
 
-def _late_end(run: Run, frame: int) -> Opening | None:
+def _late_end(run: Run, frame: int) -> ShutterRecord | None:
     """Return what is known of a shutter that was closed only when the camera was reached again: an interval."""
     opening = None
     while (item := run.hear(run.clock.now_ns())) is not None:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal, Protocol
 
-from tether.engine.corrections import SaidBefore
-from tether.engine.exposure import Made
+from tether.engine.corrections import FrameHistory
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.verdict import moved_px, verdict
 from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing
 from tether.journal.records import FrameKind
 from tether.plan.file import Base, Plan
+from tether.shot.made import Made
 
 #: From this share on it is said that shadows are lifted.
 LIFTED_SHARE = 0.05
@@ -23,7 +23,7 @@ MORE_BURNT = 1.5
 
 
 @dataclass(frozen=True, kw_only=True)
-class Verdict:
+class FollowUp:
     """Something that a frame says and a person should hear.
 
     `what`: "again" where it had better be taken again as it was, "darker" where it had better be taken again darker,
@@ -90,7 +90,7 @@ def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReading
     return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
 
 
-def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefore) -> list[Verdict]:
+def follow_ups(readings: FrameReadings, shot: Taken, plan: Plan, before: FrameHistory) -> list[FollowUp]:
     """Return what is to be said of a frame.
 
     Parameters
@@ -108,31 +108,31 @@ def verdicts(readings: FrameReadings, shot: Taken, plan: Plan, before: SaidBefor
     return [one for one in found if one is not None]
 
 
-def _of_leak(rock: RockSaid | None, shot: Taken) -> Verdict | None:
+def _of_leak(rock: RockSaid | None, shot: Taken) -> FollowUp | None:
     if rock is None or rock.lifted_share < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
         return None
     share = f"{rock.lifted_share:.0%}"
-    return Verdict(
+    return FollowUp(
         what="said",
         sentence=f"All shadows are lifted by {share} of the mean level: light comes past the filter (cover the"
         " viewfinder, look at the holder), or it flares.",
     )
 
 
-def _of_water(water: LevelsSaid | None, shot: Taken, burnt_share: float) -> Verdict | None:
+def _of_water(water: LevelsSaid | None, shot: Taken, burnt_share: float) -> FollowUp | None:
     """Judge the water: it is spoken of where it burns more than it ever did before."""
     if water is None or water.headroom_stops is not None or water.clipped_share <= MORE_BURNT * burnt_share:
         return None
     burns = f"{water.clipped_share:.2%} of its pixels clip in one channel"
     if shot.kind == "base":
-        return Verdict(
+        return FollowUp(
             what="said",
             sentence=f"The water is clipped in the base itself: {burns}. A darker base is found by: tether base",
         )
-    return Verdict(what="darker", sentence=f"The water is clipped: {burns}.")
+    return FollowUp(what="darker", sentence=f"The water is clipped: {burns}.")
 
 
-def _of_stillness(found: Standing | None, plan: Plan, before: SaidBefore) -> Verdict | None:
+def _of_stillness(found: Standing | None, plan: Plan, before: FrameHistory) -> FollowUp | None:
     """Judge where the still parts stand: what moved once and stays so, or went soft and stays so, is told once."""
     if found is None:
         return None
@@ -144,4 +144,4 @@ def _of_stillness(found: Standing | None, plan: Plan, before: SaidBefore) -> Ver
         moved_may_be_px=plan.readings.shift_px,
         lost_may_be=plan.readings.sharpness_lost + before.lost_told,
     )
-    return None if proposed is None else Verdict(what="again", sentence=proposed.sentence)
+    return None if proposed is None else FollowUp(what="again", sentence=proposed.sentence)

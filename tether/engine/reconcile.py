@@ -5,14 +5,14 @@ from __future__ import annotations
 from datetime import datetime
 
 from tether.body.hold import open_between
-from tether.body.protocol import Opening
+from tether.body.protocol import ShutterRecord
 from tether.clock import AffineClock, to_s
-from tether.engine.exposure import Made, record_outcome
+from tether.engine.exposure import record_outcome
 from tether.engine.frame import wait_out
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
 from tether.engine.transfer import LATE_S, Fetcher
-from tether.journal.history import Before
+from tether.journal.history import LadderHistory
 from tether.journal.records import (
     ApplyIntent,
     ApplyOutcome,
@@ -23,40 +23,42 @@ from tether.journal.records import (
     FrameOutcome,
 )
 from tether.journal.telling import tell
-from tether.shot.comparison import Wanted, delay_s
+from tether.shot.comparison import AskedFrame, delay_s
+from tether.shot.made import Made
 
 _UNKNOWN = "the run ended before this was known"
 
 
-def reconcile(run: Run, fetcher: Fetcher, before: Before) -> None:
+def reconcile(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     """Say that a ladder is gone on with, and bring what the earlier run left to an end."""
     done = ", ".join(str(rung) for rung in sorted(before.done)) or "none"
     run.say("note", f"This ladder is resumed; rungs that are finished: {done}.")
     bring_to_end(run, fetcher, before)
 
 
-def read_again(run: Run, fetcher: Fetcher, before: Before) -> None:
+def read_again(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     """Have the frames read that came home when there was no time left to read them."""
     for intent, name in before.unread:
-        fetcher.have_read(made_before(run, before, intent), run.folder.path / name)
+        fetcher.read_again(made_before(run, before, intent), run.folder.path / name)
 
 
-def bring_to_end(run: Run, fetcher: Fetcher, before: Before) -> None:
+def bring_to_end(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
     _close_intents(run)
     fetcher.know(before.clock, writes_fractions=before.writes_fractions)
     among = [made_before(run, before, one) for one in before.fileless]
     unfinished = {one.frame for one in before.unfinished}
-    fetcher.awaited += [made for made in among if made.frame not in unfinished]
-    fetcher.missing += [made for made in among if made.frame in unfinished]
+    for made in among:
+        run.files.owe(made)
+    run.files.expect_perhaps(made for made in among if made.frame in unfinished)
     _wait_out(run, among)
     if among:
         fetcher.queue(with_care(run, lambda: run.camera.new_files(len(among), LATE_S), rung=None))
     fetcher.queue(with_care(run, run.camera.card_files, rung=None))
     fetcher.drain()
     for intent in before.unfinished:
-        _write_outcome(run, intent, home=intent.frame in fetcher.home)
-    _give_up(run, fetcher)
+        _write_outcome(run, intent, home=run.files.path(intent.frame) is not None)
+    _give_up(run)
 
 
 def _wait_out(run: Run, among: list[Made]) -> None:
@@ -69,13 +71,12 @@ def _wait_out(run: Run, among: list[Made]) -> None:
         wait_out(run, left.free_at_ns, made)
 
 
-def _give_up(run: Run, fetcher: Fetcher) -> None:
+def _give_up(run: Run) -> None:
     """Say which frames are not on the card; one that still comes is filed all the same."""
-    for made in (*fetcher.awaited, *fetcher.missing):
+    for made in run.files.to_come:
         text = f"Frame {made.frame} is not on the card; it is taken again if its rung needs it."
         run.say("note", text, frame=made.frame, rung=made.rung)
-    fetcher.missing += fetcher.awaited
-    fetcher.awaited = []
+    run.files.expect_perhaps(run.files.awaited)
 
 
 def _close_intents(run: Run) -> None:
@@ -91,7 +92,7 @@ def _close_intents(run: Run) -> None:
             )
 
 
-def _opening(run: Run, frame: int) -> Opening | None:
+def _opening(run: Run, frame: int) -> ShutterRecord | None:
     """Return what the camera process before knew of an exposure, from the stamps it left."""
     left = run.left
     if left is None or left.frame != frame:
@@ -99,7 +100,7 @@ def _opening(run: Run, frame: int) -> Opening | None:
     return left.opening(left.open_called_ns)
 
 
-def made_before(run: Run, before: Before, intent: ExposeIntent) -> Made:
+def made_before(run: Run, before: LadderHistory, intent: ExposeIntent) -> Made:
     """Return what the file of an exposure of an earlier run is held against, as far as is known of it."""
     outcome, opening = before.outcomes.get(intent.frame), _opening(run, intent.frame)
     open_s, commands_s = _open_s(intent, outcome, opening)
@@ -107,7 +108,7 @@ def made_before(run: Run, before: Before, intent: ExposeIntent) -> Made:
         frame=intent.frame,
         kind=intent.kind,
         rung=intent.rung,
-        wanted=Wanted(
+        wanted=AskedFrame(
             way="held" if intent.way == "held" else "timed",
             asked=intent.asked,
             open_s=open_s,
@@ -121,7 +122,9 @@ def made_before(run: Run, before: Before, intent: ExposeIntent) -> Made:
     )
 
 
-def _open_s(intent: ExposeIntent, outcome: ExposeOutcome | None, opening: Opening | None) -> tuple[float, float | None]:
+def _open_s(
+    intent: ExposeIntent, outcome: ExposeOutcome | None, opening: ShutterRecord | None
+) -> tuple[float, float | None]:
     """Return how long a frame should have been open, and how long it was by our commands where that is known [s]."""
     if outcome is not None and outcome.held_s is not None:
         as_asked = outcome.outcome in ("made", "closed early")  # with what the person changed while it was open
@@ -131,7 +134,7 @@ def _open_s(intent: ExposeIntent, outcome: ExposeOutcome | None, opening: Openin
     return (opening.held_s if opening.closed_by == "person" else opening.asked_s), opening.held_s
 
 
-def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: Opening | None) -> datetime | None:
+def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: ShutterRecord | None) -> datetime | None:
     if outcome is not None and outcome.opened_utc:
         return datetime.fromisoformat(outcome.opened_utc)
     left = run.left
@@ -140,7 +143,7 @@ def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: Opening | None)
     return run.clock.utc_of(opening.open_called_ns)
 
 
-def _answered_s(outcome: ExposeOutcome | None, opening: Opening | None) -> float:
+def _answered_s(outcome: ExposeOutcome | None, opening: ShutterRecord | None) -> float:
     """Return how long the body took to answer the command that opens [s]; 0 where that is not known."""
     said = outcome if outcome is not None and outcome.opened_utc else opening
     if said is None or said.open_called_ns is None or said.open_returned_ns is None:

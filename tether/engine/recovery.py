@@ -6,7 +6,7 @@ import contextlib
 from collections.abc import Callable
 from typing import TypeVar
 
-from tether.body.protocol import Fitted, Stage
+from tether.body.protocol import Fitted, SceneChange
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
@@ -95,11 +95,11 @@ def _asked(run: Run, error: TetherError, rung: int | None) -> bool:
         # A world that cannot be told yet is told when the same trouble is met again.
         with contextlib.suppress(TetherError):
             card = isinstance(error, SupplyError) and "card" in str(error)
-            run.camera.stage(Stage(new_battery=True, new_card=card))
+            run.camera.stage(SceneChange(new_battery=True, new_card=card))
     return answered
 
 
-def stage(run: Run, change: Stage) -> None:
+def stage(run: Run, change: SceneChange) -> None:
     """Tell a simulated world what the person did at the tripod; a real one knows."""
     if run.abilities.simulated:
         with_care(run, lambda: run.camera.stage(change), rung=None)
@@ -110,4 +110,4 @@ def stage_filters(run: Run, fitted: tuple[Filter, ...]) -> None:
     on_lens = (*run.ladder.always_on, *fitted)
     # A graduated filter holds back a sky that the simulated scene does not have.
     strengths = [(one.name, 0.0 if one.kind == "graduated" else one.nominal_stops) for one in on_lens]
-    stage(run, Stage(fitted=tuple(Fitted(name=name, stops=stops) for name, stops in strengths)))
+    stage(run, SceneChange(fitted=tuple(Fitted(name=name, stops=stops) for name, stops in strengths)))

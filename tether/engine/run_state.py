@@ -12,13 +12,14 @@ from typing import Literal
 
 from tether.body.protocol import Camera, Remark
 from tether.body.stamps import Stamps
-from tether.checks.host_clocks import Mark
+from tether.checks.host_clocks import ClockReading
 from tether.clock import Clock, to_ns, to_s
 from tether.control.commands import STOPS, Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
-from tether.engine.corrections import SaidBefore
+from tether.engine.corrections import FrameHistory
 from tether.engine.following import Following
+from tether.engine.frame_files import FrameFiles
 from tether.errors import LostError
 from tether.exposure.abilities import Abilities
 from tether.journal.records import Mentioned, Noted, Record, Said, State, StateChanged, Steered, WishesChanged
@@ -65,7 +66,7 @@ class Stopped(Exception):  # noqa: N818 - not an error: the person's wish, carri
 
 
 @dataclass
-class Wishes:
+class Steering:
     """What the person asked for and is still to be done."""
 
     stop: Verb | None = None
@@ -108,7 +109,7 @@ class OpenFrame:
 
 
 @dataclass
-class Kept:
+class StuckSettings:
     """What the body was seen to keep, whatever it was told and said: the values that frames showed, by setting.
 
     `asked` are the settings that the person was asked about once.
@@ -131,12 +132,11 @@ class Kept:
 class Run:
     """One run of one ladder. Only the engine's thread touches it; others put commands into `box`.
 
-    `left` is what a camera process before this run knew of its last exposure. `seen` are the files (folder, name) on
-    the card that are no new frames: there before, or home already. `look` reads the machine's clocks, `reader` frames.
-    `left_as_it_is` is what the person was asked for and left as it was, and why it was asked for.
-    `said_before` is what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for
-    what it said. `leaving_told_s` is which time before leaving was spoken of.
-    `kept` are settings that the body does not change though it says so.
+    `left` is what a camera process before this run knew of its last exposure. `files` says how far the file of each
+    frame has come. `look` reads the machine's clocks, `reader` frames. `left_as_it_is` is what the person was asked for
+    and left as it was, and why it was asked for. `frame_history` is what frames said so far; `retaken` counts how often
+    a frame of the rung in hand was taken again for what it said. `leaving_told_s` is which time before leaving was
+    spoken of. `stuck` are settings that the body does not change though it says so.
     """
 
     plan: Plan
@@ -152,18 +152,18 @@ class Run:
     stream: Stream
     answer_for_me: bool = False
     patience_s: float = 60.0
-    seen: set[tuple[str, str]] = field(default_factory=set)
+    files: FrameFiles = field(default_factory=FrameFiles)
     left: Stamps | None = None
-    look: Callable[[], Mark] = Mark.now
+    look: Callable[[], ClockReading] = ClockReading.now
     reader: Reader = field(default_factory=Reader)
     following: Following = field(default_factory=Following)
-    said_before: SaidBefore = field(default_factory=SaidBefore)
+    frame_history: FrameHistory = field(default_factory=FrameHistory)
     left_as_it_is: dict[str, str] = field(default_factory=dict)
     rung_in_hand: int | None = None
     retaken: int = 0
-    kept: Kept = field(default_factory=Kept)
+    stuck: StuckSettings = field(default_factory=StuckSettings)
     leaving_told_s: float = math.inf
-    wishes: Wishes = field(default_factory=Wishes)
+    steering: Steering = field(default_factory=Steering)
     state: State = "ready"
     open: OpenFrame | None = None
     _told_pending: list[str] = field(default_factory=list)
@@ -218,7 +218,7 @@ class Run:
 
     def _tell_pending(self) -> None:
         """Tell what is still to be done of what the person said, where that is other than told before."""
-        pending = self.wishes.pending(self.state)
+        pending = self.steering.pending(self.state)
         if pending != self._told_pending:
             self._told_pending = pending
             self.tell(WishesChanged(pending=pending))
@@ -226,7 +226,7 @@ class Run:
     def pass_time(self, seconds: float) -> None:
         """Let time pass, hearing the person; "next" and every stop cut it short."""
         until_ns = self.clock.now_ns() + to_ns(seconds)
-        while self.clock.now_ns() < until_ns and not (self.wishes.hurry or self.wishes.stop):
+        while self.clock.now_ns() < until_ns and not (self.steering.hurry or self.steering.stop):
             if self.hear(until_ns) is None:
                 break
         self.stop_if_asked()
@@ -239,22 +239,22 @@ class Run:
     def stop_if_asked(self) -> None:
         """Raise Stopped if the person asked to stop; called wherever stopping is clean."""
         self.catch_up()
-        if self.wishes.stop:
-            raise Stopped(self.wishes.stop)
+        if self.steering.stop:
+            raise Stopped(self.steering.stop)
 
     def wait_while_paused(self) -> None:
         """Act on what was said; wait until the person says to go on, if they said to pause. Raises Stopped."""
         self.stop_if_asked()
-        if not self.wishes.resting():
+        if not self.steering.resting():
             return
         self.go("paused")
-        while self.wishes.resting():
+        while self.steering.resting():
             self.hear(None)
         self.go("ready")
         self.stop_if_asked()
 
     def _steer(self, verb: Verb) -> str:
-        wishes = self.wishes
+        steering = self.steering
         in_hand = self.open
         held = in_hand is not None and in_hand.held
         if verb in STOPS:
@@ -262,16 +262,16 @@ class Run:
         if verb in ("longer", "shorter", "close and keep"):
             return self._steer_open(verb, held)
         if verb == "next":
-            wishes.hurry = wishes.skip = True
+            steering.hurry = steering.skip = True
             if held:
                 self._close_now()
             return "on to the next rung"
         if verb in ("brighter", "darker"):
-            wishes.brighter_stops += STEER_STOPS if verb == "brighter" else -STEER_STOPS
-            if abs(wishes.brighter_stops) < STEER_STOPS / 2:
-                wishes.brighter_stops = 0.0
+            steering.brighter_stops += STEER_STOPS if verb == "brighter" else -STEER_STOPS
+            if abs(steering.brighter_stops) < STEER_STOPS / 2:
+                steering.brighter_stops = 0.0
                 return "back to the plan from the next frame on"
-            return f"{wishes.brighter_stops:+.2f} stop from the next frame on"
+            return f"{steering.brighter_stops:+.2f} stop from the next frame on"
         if verb == "I changed something":
             self.following.begin_anew()
             return "the light is read anew; what is known of the filters stays"
@@ -283,32 +283,32 @@ class Run:
             self.camera.close_now()
 
     def _steer_stop(self, verb: Verb, held: bool) -> str:
-        self.wishes.stop = verb
+        self.steering.stop = verb
         if held and verb != "stop after this frame":
             self._close_now()
             return "closes now, then ends the run"
         return "ends the run once this frame is finished" if self.open else "stops"
 
     def _wish(self, verb: Verb) -> str:
-        wishes = self.wishes
+        steering = self.steering
         if verb == "pause":
-            wishes.paused = True
+            steering.paused = True
             return "pauses after this frame" if self.open else "paused"
         if verb == "go on":
-            wishes.paused = False
+            steering.paused = False
             return "continues"
         if verb == "skip":
-            wishes.skip = True
+            steering.skip = True
             return "leaves out what is left of this rung"
         if verb == "again":
-            wishes.again += 1
+            steering.again += 1
             return "one more frame of this rung"
         if verb == "answer ahead":
-            wishes.ahead += 1
+            steering.ahead += 1
             return "the next task counts as done"
-        if not wishes.asked:
+        if not steering.asked:
             return "nothing is asked of you now"
-        wishes.answered = True
+        steering.answered = True
         return "answered"
 
     def _steer_open(self, verb: Verb, held: bool) -> str:

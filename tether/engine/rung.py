@@ -43,12 +43,12 @@ class Tally:
 
     def made(self, fetcher: Fetcher) -> int:
         """Return how many frames count: those that are good, and those that should be once their file has come."""
-        awaited = {made.frame for made in fetcher.awaited if made.as_commanded}
+        awaited = {made.frame for made in fetcher.run.files.awaited if made.as_commanded}
         return self.good(fetcher) + sum(frame in awaited for frame in self.frames)
 
     def good(self, fetcher: Fetcher) -> int:
         """Return how many frames are home and as asked."""
-        return self.before + sum(fetcher.good(frame) for frame in self.frames)
+        return self.before + sum(fetcher.run.files.good(frame) for frame in self.frames)
 
     def outcome(self, wanted: int, fetcher: Fetcher, *, skipped: bool) -> RungOutcome:
         """Return how a rung of so many wanted frames ended, by what is home: only that is known to be good."""
@@ -97,7 +97,7 @@ class Taking:
             goes_on = self._hear_frames() and all_taken and self._wants_more()
 
     def _wants_more(self) -> bool:
-        return self.tally.made(self.fetcher) < self.rung.frames + self.run.wishes.again
+        return self.tally.made(self.fetcher) < self.rung.frames + self.run.steering.again
 
     def _hear_frames(self) -> bool:
         """Bring the frames of the rung home; wait for what they say where one may be taken again for it.
@@ -156,7 +156,7 @@ class Taking:
 
     def _left(self) -> bool:
         """Say whether the rest of the rung is left: the person skips it, or its next frame would end too late."""
-        if self.run.wishes.skip:
+        if self.run.steering.skip:
             return True
         warn_of_leaving(self.run)
         late = too_late(self.run, frame_takes_s(self.run, self.rung.choice.time_s))
@@ -204,17 +204,17 @@ class Taking:
         A setting that the body keeps, whatever it says, costs one frame: the rest is solved around it, or the person is
         asked, once for that setting.
         """
-        wrong = [frame for frame in self.tally.frames if self.fetcher.differs.get(frame)]
+        wrong = [frame for frame in self.tally.frames if self.run.files.differs(frame)]
         new = [frame for frame in wrong if frame not in self._considered]
         self._considered.update(new)
         if not new:
             return True
-        which = {found.which for frame in new for found in self.fetcher.differs[frame]}
+        which = {found.which for frame in new for found in self.run.files.differs(frame)}
         if not self._may_retake(f"frames came out with another {' and '.join(sorted(which))} than asked"):
             return False
         self.judged = False
         self.tally.note = "a frame was not as asked and was taken again"
-        found = [one for one in self.fetcher.differs[new[-1]] if not one.by_commands]
+        found = [one for one in self.run.files.differs(new[-1]) if not one.by_commands]
         if not all(self._taken_for_kept(one) for one in found):
             return False
         if found:
@@ -223,7 +223,7 @@ class Taking:
 
     def _taken_for_kept(self, found: Difference) -> bool:
         """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""
-        kept = self.run.kept
+        kept = self.run.stuck
         if found.which == "aperture":
             kept.aperture = found.value
         elif found.which == "ISO":
@@ -235,7 +235,7 @@ class Taking:
     def _set_if_needed(self) -> Ready | None:
         """Set the body where that is to be done (again); None if the rung is to be left."""
         self._await_if_in_doubt()
-        steered = self.run.wishes.brighter_stops - self.unsure_stops
+        steered = self.run.steering.brighter_stops - self.unsure_stops
         found = aim(self.run, self.rung, steered)
         if not consent(self.run, self.rung, found):
             found = aim(self.run, self.rung, steered)
@@ -269,7 +269,7 @@ class Taking:
                     return None
                 if not your_turn(run, "see to the camera", str(error), rung=self.rung.number):
                     return None
-                run.kept.forget()
+                run.stuck.forget()
                 continue
             if ready.around:
                 self.tally.note = f"solved around: {ready.around}"
@@ -283,7 +283,7 @@ class Taking:
         CameraError
             The body keeps a value that the rung can't be made with.
         """
-        run, rung, kept = self.run, self.rung, self.run.kept
+        run, rung, kept = self.run, self.rung, self.run.stuck
         if not kept.anything():
             tell(run, rung, self.aimed)
             return self.aimed.choice
@@ -312,7 +312,7 @@ class Taking:
         return self.rung.choice
 
     def _kept_in_words(self) -> str:
-        kept = self.run.kept
+        kept = self.run.stuck
         aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
         iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
         return " and its ".join(filter(None, (aperture, iso)))
@@ -337,13 +337,13 @@ def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
 
     Where nobody is to be asked it is tried again once as well.
     """
-    if what in run.kept.asked:
+    if what in run.stuck.asked:
         return False
-    run.kept.asked.add(what)
+    run.stuck.asked.add(what)
     if run.plan.run.when_refused == "skip":
         return True
     reason = f"{sentence}. Set its {what.split(' ')[0]} on the body, and its dial to M."
     if not your_turn(run, "see to the camera", reason, rung=rung):
         return False
-    run.kept.forget()
+    run.stuck.forget()
     return True

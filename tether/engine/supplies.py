@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tether.body.protocol import Stage, Status
+from tether.body.protocol import SceneChange, Status
 from tether.checks.host import disk_at
 from tether.engine.recovery import MOST_ASKED, stage, with_care
 from tether.engine.run_state import Run
@@ -11,7 +11,7 @@ from tether.journal.records import SuppliesSeen
 
 BATTERY, CARD = "change the battery", "change the card"
 #: What a simulated world is told when the person has done it.
-_DONE = {BATTERY: Stage(new_battery=True), CARD: Stage(new_card=True)}
+_DONE = {BATTERY: SceneChange(new_battery=True), CARD: SceneChange(new_card=True)}
 #: How long a change is expected to take [s].
 _TAKES_S = 60.0
 

@@ -52,11 +52,11 @@ def your_turn(
     turn = Turn(
         ladder=run.ladder_number, rung=rung, what=what, reason=reason, state="asked", fitted=fitted, picture=picture
     )
-    if run.wishes.ahead:
-        run.wishes.ahead -= 1
+    if run.steering.ahead:
+        run.steering.ahead -= 1
         _over(run, turn, "answered beforehand")
         return True
-    run.wishes.asked, run.wishes.answered = True, False
+    run.steering.asked, run.steering.answered = True, False
     run.go("ready")
     run.go("your turn")
     run.tell(turn)
@@ -77,13 +77,13 @@ def your_turn(
 
 def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> TurnState:
     """Wait for the person; at the first moment it is answered for them, at the second it is left, if there are such."""
-    wishes = run.wishes
+    steering = run.steering
     until_ns = given_up_ns if answered_by_ns is None else answered_by_ns
-    while not wishes.answered:
-        if wishes.stop or wishes.skip:
+    while not steering.answered:
+        if steering.stop or steering.skip:
             return "not done"
-        if wishes.ahead:
-            wishes.ahead -= 1
+        if steering.ahead:
+            steering.ahead -= 1
             return "answered"
         if run.hear(until_ns) is None and until_ns is not None:
             return "nobody answered" if answered_by_ns is None else "answered for me"
@@ -91,7 +91,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
 
 
 def _over(run: Run, turn: Turn, how: TurnState) -> None:
-    run.wishes.asked = run.wishes.answered = False
+    run.steering.asked = run.steering.answered = False
     run.tell(replace(turn, state=how))
 
 
@@ -100,22 +100,22 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
 
     Returns False if the rung is to be left ("skip", "next"). Raises Stopped.
     """
-    wishes = run.wishes
-    wishes.asked, wishes.answered = True, False
+    steering = run.steering
+    steering.asked, steering.answered = True, False
     run.go("waiting for your key")
     run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
     used = False
-    while not (wishes.answered or wishes.stop or wishes.skip):
+    while not (steering.answered or steering.stop or steering.skip):
         if run.answer_for_me and used:
-            wishes.answered = True
+            steering.answered = True
         elif run.hear(None if used else quiet_ns) is None:
             used = True
             when_quiet()
             run.go("waiting for your key")
     run.go("ready")
-    answered = wishes.answered
-    wishes.asked = wishes.answered = False
+    answered = steering.answered
+    steering.asked = steering.answered = False
     run.tell(KeyTurn(rung=rung, state="answered" if answered else "left"))
     run.stop_if_asked()
     return answered

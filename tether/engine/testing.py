@@ -21,7 +21,7 @@ RUNG_DOUBT_STOPS, SHORT_DOUBT_STOPS = 0.05, 0.7
 def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]) -> None:
     """Take what is to be told without glass while there is none: the light now, and the step of the test's ISO."""
     marks = base_marks(run.plan, run.abilities)
-    if fitted or not rung.fitted or run.wishes.skip or marks is None or not run.following.tells:
+    if fitted or not rung.fitted or run.steering.skip or marks is None or not run.following.tells:
         return
     fetcher.await_readings()
     now = run.following.light(run.now_s)
@@ -42,7 +42,7 @@ def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:
         choice = aim(run, rung, 0.0).choice
         needed = not following.knows(names) or _doubtful(run, rung, choice)
         proof = proof_of(run.plan, run.abilities, choice) if needed else None
-    if proof is None or run.wishes.skip:
+    if proof is None or run.steering.skip:
         return
     if make_extra(run, fetcher, shot_of_proof(rung, proof)) is not None:
         fetcher.await_readings()

@@ -11,7 +11,6 @@ from pathlib import Path
 from tether.body.protocol import CardFile
 from tether.clock import to_ns
 from tether.engine.assessment import take_in
-from tether.engine.exposure import Made
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
 from tether.errors import SupplyError, TetherError
@@ -20,10 +19,11 @@ from tether.files.check import check_frame
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
-from tether.frames.asked import Answer
+from tether.frames.asked import FrameAnswer
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
-from tether.shot.matching import Candidate, Seen, clock_of, matched, seconds_of
+from tether.shot.made import Made
+from tether.shot.matching import ArrivedFile, Candidate, clock_of, matched, seconds_of
 
 #: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
 READ_WITHIN_S = 60.0
@@ -57,32 +57,11 @@ class Settled:
 
 @dataclass
 class Fetcher:
-    """Knows which frames' files are still to come and which came.
-
-    Attributes
-    ----------
-    awaited
-        Frames that were made and whose file must come, in the order they were taken.
-    missing
-        Frames that may have been made: a file that fits one of them is its.
-    queued
-        Files that are on the card and still to be fetched.
-    home
-        Where the file of each frame lies that came.
-    differs
-        What in those is not as asked.
-    """
+    """Brings the files of frames home, each to its frame; `run.files` says how far each has come."""
 
     run: Run
-    awaited: list[Made] = field(default_factory=list)
-    missing: list[Made] = field(default_factory=list)
-    queued: deque[CardFile] = field(default_factory=deque)
-    home: dict[int, Path] = field(default_factory=dict)
-    differs: dict[int, list[Difference]] = field(default_factory=dict)
-    _read: dict[int, Made] = field(default_factory=dict)
     _clock: deque[tuple[float, float]] = field(default_factory=lambda: deque(maxlen=CLOCK_OVER))
     _clock_doubted: bool = False
-    _left_on_card: bool = False
     _writes_fractions: bool = False
 
     def know(self, clock: Iterable[tuple[float, float]], *, writes_fractions: bool) -> None:
@@ -90,56 +69,39 @@ class Fetcher:
         self._clock.extend(clock)
         self._writes_fractions = writes_fractions
 
-    @property
-    def incomplete(self) -> bool:
-        """Whether the file of a frame that was made is not home."""
-        return bool(self.awaited or self.queued or self._left_on_card)
-
-    def good(self, frame: int) -> bool:
-        """Say whether a frame is home and as asked."""
-        return frame in self.home and not self.differs.get(frame)
-
     # What is to come
-
-    def owe(self, made: Made) -> None:
-        """Note a frame whose file must come."""
-        self.awaited.append(made)
 
     def collect(self, rung: int | None) -> None:
         """Wait until the files of all frames owed are on the card, and queue them.
 
         A body may need as long again for a dark frame of its own; a file that comes later still is matched too.
         """
-        owed = len(self.awaited) - len(self.queued)
+        files = self.run.files
+        owed = len(files.awaited) - len(files.queued)
         if owed <= 0:
             return
-        last = self.awaited[-1]
+        last = files.awaited[-1]
         doubled = self.run.plan.run.dark_frames == "by the body"
         short = owed - self._queue_new(owed, WRITING_S + (last.open_s if doubled else 0.0), rung)
         if short > 0:
             missing = "a frame has" if short == 1 else f"{short} frames have"
             self.run.say("trouble", f"{missing} not come yet; the run continues and looks again.", frame=last.frame)
-            self._give_up_spoilt()
+            # Frames that our own commands spoilt are waited for no longer: there may be none of them.
+            files.expect_perhaps(made for made in files.awaited if not made.as_commanded)
             if self._clock_doubted:
                 self._clock.clear()
 
-    def _give_up_spoilt(self) -> None:
-        """Wait no longer for frames that our own commands spoilt, and that there may be none of."""
-        spoilt = [made for made in self.awaited if not made.as_commanded]
-        self.missing += spoilt
-        self.awaited = [made for made in self.awaited if made.as_commanded]
-
     def expect_perhaps(self, made: Made, within_s: float = LATE_S) -> None:
         """Queue the file of a frame that failed, if one comes all the same within so long."""
-        self.missing.append(made)
-        self._queue_new(len(self.awaited) + 1, within_s, made.rung)
+        self.run.files.expect_perhaps([made])
+        self._queue_new(len(self.run.files.awaited) + 1, within_s, made.rung)
 
     def queue(self, files: Sequence[CardFile]) -> int:
         """Queue those of these files that are new, and return how many that are."""
-        new = [file for file in files if (file.folder, file.name) not in self.run.seen]
+        new = [file for file in files if not self.run.files.is_known(file)]
         for file in new:
-            self.run.seen.update(file.places)
-        self.queued.extend(new)
+            self.run.files.known.update(file.places)
+        self.run.files.queued.extend(new)
         return len(new)
 
     def _queue_new(self, expected: int, allow_s: float, rung: int | None) -> int:
@@ -158,14 +120,15 @@ class Fetcher:
 
     def look_again(self, within_s: float = LATE_S) -> None:
         """Look once more for frames that have not come, without waiting long."""
-        if self.awaited:
-            self._queue_new(len(self.awaited), within_s, None)
+        if self.run.files.awaited:
+            self._queue_new(len(self.run.files.awaited), within_s, None)
 
     # Bringing home
 
     def drain(self, goes_on: Callable[[], bool] = lambda: True) -> None:
         """Bring home what is queued, each file to the frame that it is of; no more once `goes_on` is false."""
-        while self.queued and goes_on():
+        files = self.run.files
+        while files.queued and goes_on():
             self.run.go("fetching")
             here = self._all_here((), goes_on)
             of = self._of(here)
@@ -173,8 +136,8 @@ class Fetcher:
                 here = self._all_here(here, goes_on)
                 of = self._of(here)
             strangers = self._file_all(here, of)
-            if strangers and not self.queued and self.awaited:
-                self._queue_new(len(self.awaited), LATE_S, None)
+            if strangers and not files.queued and files.awaited:
+                self._queue_new(len(files.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         self.run.go("ready")
 
@@ -188,8 +151,9 @@ class Fetcher:
     def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
         """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
         here = list(before)
-        while self.queued and goes_on():
-            arrived = self._arrived(self.queued.popleft(), len(here))
+        queued = self.run.files.queued
+        while queued and goes_on():
+            arrived = self._arrived(queued.popleft(), len(here))
             if arrived is not None:
                 here.append(arrived)
         return here
@@ -207,7 +171,7 @@ class Fetcher:
 
     def _not_come(self, file: CardFile, error: TetherError) -> None:
         """Write down that a file did not come. Raises the error where there is no room for any."""
-        self._left_on_card = True
+        self.run.files.left_on_card = True
         problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
         self.run.tell(FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem))
         self.run.say("trouble", problem)
@@ -225,9 +189,9 @@ class Fetcher:
 
     def _of(self, here: Sequence[Here]) -> list[Made | None]:
         """Return the frame that each file is of."""
-        known = sorted((*self.awaited, *self.missing), key=lambda made: made.frame)
+        known, awaited = self.run.files.to_come, self.run.files.awaited
         frames = matched(
-            [_candidate(made, sure=made in self.awaited) for made in known],
+            [_candidate(made, sure=made in awaited) for made in known],
             [self._seen(one) for one in here],
             clock=clock_of(self._clock),
             now_s=self.run.clock.utc().timestamp(),
@@ -235,9 +199,9 @@ class Fetcher:
         by_frame = {made.frame: made for made in known}
         return [None if frame is None else by_frame[frame] for frame in frames]
 
-    def _seen(self, one: Here) -> Seen:
+    def _seen(self, one: Here) -> ArrivedFile:
         said = applied_of_exif(one.exif, self.run.abilities)
-        return Seen(
+        return ArrivedFile(
             said=said, taken_s=_seconds(one.exif), number=one.file.number, rounded_s=self._rounded_s(said.time_s)
         )
 
@@ -249,7 +213,7 @@ class Fetcher:
 
     def _could_be_awaited(self, one: Here) -> bool:
         seen = self._seen(one)
-        return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.awaited)
+        return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.run.files.awaited)
 
     def _bring_home(self, one: Here, made: Made | None) -> None:
         """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
@@ -266,14 +230,12 @@ class Fetcher:
     def _taken_home(self, made: Made, settled: Settled) -> None:
         """Note that a frame is home, judge it, and have it read."""
         path = settled.path
-        self.awaited = [one for one in self.awaited if one.frame != made.frame]
-        self.missing = [one for one in self.missing if one.frame != made.frame]
-        self.home[made.frame] = path
+        self.run.files.came(made, path)
         exif = settled.exif or read_exif(path)
         made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
-        self.differs[made.frame] = differs = self._judge_exif(made, path.name, exif)
+        made = self.run.files.came(made, path, self._judge_exif(made, path.name, exif))
         if made.kind != "dark":
-            self.have_read(replace(made, as_asked=not differs), path)
+            self._have_read(made, path)
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Settled | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
@@ -341,23 +303,25 @@ class Fetcher:
 
     # Readings
 
-    def have_read(self, made: Made, path: Path) -> None:
-        """Have a frame that is home read."""
-        self._read[made.frame] = made
+    def read_again(self, made: Made, path: Path) -> None:
+        """Have a frame read that is home since before."""
+        self._have_read(self.run.files.came(made, path), path)
+
+    def _have_read(self, made: Made, path: Path) -> None:
         self.run.reader.read(made.frame, path, made.asked.aperture, made.open_s)
 
     def await_readings(self) -> None:
         """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
         run = self.run
         given_up_ns = run.clock.now_ns() + to_ns(READ_WITHIN_S)
-        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.wishes.stop:
+        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.steering.stop:
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
         self.keep_readings(run.reader.done())
 
-    def keep_readings(self, read: Iterable[tuple[int, Answer]]) -> None:
+    def keep_readings(self, read: Iterable[tuple[int, FrameAnswer]]) -> None:
         """Write down what frames say, and what follows from it."""
         for frame, answer in read:
-            take_in(self.run, self._read.get(frame), frame, answer)
+            take_in(self.run, self.run.files.made(frame), frame, answer)
 
 
 def _candidate(made: Made, *, sure: bool) -> Candidate:

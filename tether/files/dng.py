@@ -40,7 +40,7 @@ _INDEX = 2
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shot:
+class FrameFacts:
     """What a frame was really taken with.
 
     Attributes
@@ -107,7 +107,7 @@ def write_dng(
     path: Path,
     raw: NDArray[np.uint16],
     *,
-    shot: Shot,
+    shot: FrameFacts,
     sensor: SensorLevels,
     preview: NDArray[np.uint8],
 ) -> None:
@@ -193,7 +193,7 @@ def _mosaic_tags(sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
     return tags
 
 
-def _exif_fields(shot: Shot) -> dict[str, str]:
+def _exif_fields(shot: FrameFacts) -> dict[str, str]:
     """Return the Exif fields by libexiv2's names, as texts that it parses (any rational as a signed one)."""
     texts = {
         "Exif.Image.Make": shot.make,

@@ -17,7 +17,7 @@ FAILS = (ArithmeticError, ValueError)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Answer:
+class FrameAnswer:
     """What a frame or base frames say; `problem` tells in sentences what of it could not be worked out, or read."""
 
     frame: FrameReadings | None = None

@@ -63,7 +63,7 @@ _NOISY_DN, _TOP_STOPS, _TOP_OFF_STOPS = 32.0, 2.8, 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Seen:
+class WaterSeen:
     """What a frame shows of the water.
 
     Attributes
@@ -147,7 +147,7 @@ def seen_in(
     *,
     clip: Clip | None = None,
     may_clip: float = CLIPPED_MAY_BE,
-) -> Seen:
+) -> WaterSeen:
     """Return what a frame shows of the water.
 
     Parameters
@@ -169,14 +169,14 @@ def seen_in(
     whole = histograms(frame)
     clip = clip or clip_alone(whole, frame)
     if water is None:
-        return Seen(stops=stops, histograms=less_hot(whole, frame), clip=clip, may_clip=may_clip)
+        return WaterSeen(stops=stops, histograms=less_hot(whole, frame), clip=clip, may_clip=may_clip)
     if not water.any():
         raise ValueError("there is no water in the mask")
     found = tuple(
         Histogram(channel=plane.channel, counts=np.bincount(_within(plane.values, water)), black=plane.black)
         for plane in planes(frame)
     )
-    return Seen(stops=stops, histograms=less_hot(found, frame, water), clip=clip, may_clip=may_clip)
+    return WaterSeen(stops=stops, histograms=less_hot(found, frame, water), clip=clip, may_clip=may_clip)
 
 
 def _within(values: NDArray[np.uint16], water: Mask) -> NDArray[np.uint16]:
@@ -185,7 +185,7 @@ def _within(values: NDArray[np.uint16], water: Mask) -> NDArray[np.uint16]:
     return values[water]
 
 
-def next_exposure(seen: Sequence[Seen], wanted_stops: float = WANTED_STOPS) -> Estimate:
+def next_exposure(seen: Sequence[WaterSeen], wanted_stops: float = WANTED_STOPS) -> Estimate:
     """Return where the right exposure lies by all that was seen, and what to expose next.
 
     Parameters
@@ -209,7 +209,7 @@ def next_exposure(seen: Sequence[Seen], wanted_stops: float = WANTED_STOPS) -> E
     return Estimate(stops=stops, uncertainty_stops=off_stops, next_stops=next_stops, wanted_stops=wanted_stops)
 
 
-def _told(one: Seen, wanted_stops: float) -> _Told | None:
+def _told(one: WaterSeen, wanted_stops: float) -> _Told | None:
     if one.white or one.black:
         return None
     headroom_stops = one.levels.headroom_stops
@@ -237,7 +237,7 @@ def _mean(told: Sequence[_Told]) -> tuple[float, float]:
     return mean, sqrt(max(float(too_far), 1.0) / float(weights.sum()))
 
 
-def _aside(seen: Sequence[Seen]) -> float:
+def _aside(seen: Sequence[WaterSeen]) -> float:
     """Return an exposure between what is white and what is black, or well away from it."""
     darkest_white = min((one.stops for one in seen if one.white), default=None)
     brightest_black = max((one.stops for one in seen if not one.white), default=None)
@@ -248,7 +248,7 @@ def _aside(seen: Sequence[Seen]) -> float:
     return (darkest_white + brightest_black) / 2
 
 
-def over_stops(one: Seen) -> float:
+def over_stops(one: WaterSeen) -> float:
     """Return how far above clipping the level lies that the share of the pixels that may clip would reach [stops].
 
     The logarithm of the levels is taken to go on towards the top as it does just below clipping, on the scale of a
@@ -262,9 +262,9 @@ def over_stops(one: Seen) -> float:
     return min(rise_stops * (-float(ndtri(one.may_clip)) - clips_z), STEP_STOPS)
 
 
-def _mean_dn(level: ChannelLevels, one: Seen) -> float:
+def _mean_dn(level: ChannelLevels, one: WaterSeen) -> float:
     return level.mean * _white_dn(one)
 
 
-def _white_dn(one: Seen) -> float:
+def _white_dn(one: WaterSeen) -> float:
     return one.clip.lowest - sum(each.black for each in one.histograms) / len(one.histograms)

@@ -57,7 +57,7 @@ class Lying:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Opening:
+class ShutterTiming:
     """What was found of the shutter.
 
     Attributes
@@ -81,7 +81,7 @@ class Opening:
     lamp_per_minute: float
 
 
-def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) -> Opening:
+def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) -> ShutterTiming:
     """Measure the shutter by held and timed frames, with one aperture and one ISO.
 
     Parameters
@@ -110,7 +110,7 @@ def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) 
     timed_s = _spread_s(kept, values[good], ~held[good])
     held_s = float(np.std([off_s for _, off_s in each], ddof=1))
     spread_s = float(np.sqrt(max(held_s**2 - timed_s**2, 0.0)))
-    return Opening(delay_s=delay, spread_s=spread_s, each_s=each, lying=lying, lamp_per_minute=per_minute)
+    return ShutterTiming(delay_s=delay, spread_s=spread_s, each_s=each, lying=lying, lamp_per_minute=per_minute)
 
 
 def flickers(frames: Sequence[Lamplit]) -> bool:

@@ -22,7 +22,7 @@ from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, boiled_down, cells_of, compared
-from tether.frames.asked import FAILS, Answer, Asked, BaseAsked, FrameAsked, is_finite
+from tether.frames.asked import FAILS, Asked, BaseAsked, FrameAnswer, FrameAsked, is_finite
 from tether.frames.clips import clip_by_pair
 from tether.frames.hot import less_hot
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
@@ -54,18 +54,18 @@ _LOST = 0.03
 _LONGER = 2.0
 
 
-def answer(asked: FrameAsked | BaseAsked) -> Answer:
+def answer(asked: FrameAsked | BaseAsked) -> FrameAnswer:
     """Answer a request; where something can't be read or worked out, a sentence says so."""
     try:
         if isinstance(asked, BaseAsked):
             found = _finite_only(read_base(asked))
-            return Answer(base=found, problem=None if found.rock_share else _why_no_rock(asked))
+            return FrameAnswer(base=found, problem=None if found.rock_share else _why_no_rock(asked))
         against = Against.load(asked.against) if asked.against else None
         return _finite_only(read_frame(asked.path, against, aperture=asked.aperture, time_s=asked.time_s))
     except TetherError as error:
-        return Answer(problem=str(error))
+        return FrameAnswer(problem=str(error))
     except FAILS as error:
-        return Answer(problem=f"The numbers of it come to nothing: {error}.")
+        return FrameAnswer(problem=f"The numbers of it come to nothing: {error}.")
 
 
 def _finite_only(found: T) -> T:
@@ -77,7 +77,7 @@ def _finite_only(found: T) -> T:
 
 def read_frame(
     path: Path, against: Against | None = None, *, aperture: float | None = None, time_s: float | None = None
-) -> Answer:
+) -> FrameAnswer:
     """Return what a raw frame says.
 
     Beside a base there are levels of the water alone, how much brighter the still parts are, where they stand and how
@@ -92,7 +92,7 @@ def read_frame(
     frame = read_raw(path)
     if against is None:
         found = less_hot(histograms(frame), frame)
-        return Answer(frame=FrameReadings(**vars(_levels(levels_of(found, clip_level(found, frame.white))))))
+        return FrameAnswer(frame=FrameReadings(**vars(_levels(levels_of(found, clip_level(found, frame.white))))))
     water, found = _without_hot(frame, against.regions)
     problems: list[str] = []
 
@@ -112,7 +112,7 @@ def read_frame(
         definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
         streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     )
-    return Answer(frame=readings, problem=" ".join(problems) or None)
+    return FrameAnswer(frame=readings, problem=" ".join(problems) or None)
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:

@@ -18,7 +18,7 @@ from scipy import stats
 
 from tether.frames.cells import Cells, log_levels, middle, still_cells
 from tether.frames.mosaic import CHANNELS, Channel
-from tether.frames.wandering import Interval, Step, Values, step_in
+from tether.frames.wandering import Interval, StepFound, Values, step_in
 
 #: How far a shutter's time may be off what it says [stops]: half a percent, own choice, no source.
 TIME_OFF_STOPS = 0.007
@@ -37,7 +37,7 @@ _MOVED = 3.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shot:
+class StrengthFrame:
     """A frame for measuring a filter.
 
     Attributes
@@ -90,7 +90,7 @@ class Strength:
 
 
 def strength(
-    shots: Sequence[Shot], within: NDArray[np.bool_] | None = None, *, off_stops: float = TIME_OFF_STOPS
+    shots: Sequence[StrengthFrame], within: NDArray[np.bool_] | None = None, *, off_stops: float = TIME_OFF_STOPS
 ) -> Strength:
     """Measure a filter.
 
@@ -153,23 +153,25 @@ def weaker_when_longer(shorter: Strength, longer: Strength, *, off_stops: float 
     ).widened(off_stops)
 
 
-def _parts(shots: Sequence[Shot], channel: Channel, chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]) -> Values:
+def _parts(
+    shots: Sequence[StrengthFrame], channel: Channel, chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]
+) -> Values:
     """Return how much brighter each cell is than it is without a filter, for one exposure, shape (frames, cells)."""
     logs = _for_one_exposure(shots, channel, chosen)
     return np.asarray(logs - logs[~filtered].mean(axis=0))
 
 
-def _for_one_exposure(shots: Sequence[Shot], channel: Channel, chosen: NDArray[np.bool_]) -> Values:
+def _for_one_exposure(shots: Sequence[StrengthFrame], channel: Channel, chosen: NDArray[np.bool_]) -> Values:
     exposures = np.array([shot.exposure_stops for shot in shots])
     return np.asarray(log_levels([shot.cells for shot in shots], channel, chosen) - exposures[:, None])
 
 
-def _step(parts: Values, shots: Sequence[Shot], filtered: NDArray[np.bool_]) -> Step:
+def _step(parts: Values, shots: Sequence[StrengthFrame], filtered: NDArray[np.bool_]) -> StepFound:
     at_s, open_s = np.array([shot.at_s for shot in shots]), np.array([shot.open_s for shot in shots])
     return step_in(middle(parts), -filtered.astype(float), at_s, open_s)
 
 
-def _size(step: Step, parts: Values, filtered: NDArray[np.bool_]) -> Interval:
+def _size(step: StepFound, parts: Values, filtered: NDArray[np.bool_]) -> Interval:
     """Return the size of a step, with the doubt that cells leave which do not agree on it."""
     by_cell = parts[filtered].mean(axis=0)
     uneven = float(stats.median_abs_deviation(by_cell, scale="normal"))
@@ -180,7 +182,7 @@ def _sum(one: Interval, other: Interval) -> Interval:
     return Interval(value=one.value + other.value, half_width=float(np.hypot(one.half_width, other.half_width)))
 
 
-def _leak(shots: Sequence[Shot], chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]) -> Interval | None:
+def _leak(shots: Sequence[StrengthFrame], chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]) -> Interval | None:
     """Return by how much dark cells are lifted over bright ones behind the filter, at the middle one [stops].
 
     Level with = a · level without + leak, the leak rising or falling from the upper edge to the lower one: for each

@@ -26,7 +26,7 @@ _LIKELY: dict[Cause, str] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Verdict:
+class LikelyCause:
     """That a frame should be taken again: the likely cause, and sentences with the evidence."""
 
     cause: Cause
@@ -40,7 +40,7 @@ def verdict(
     expected: Sharpness | None = None,
     moved_may_be_px: float = MOVED_MAY_BE_PX,
     lost_may_be: float = LOST_MAY_BE,
-) -> Verdict | None:
+) -> LikelyCause | None:
     """Return why to propose that a frame be taken again, or None where nothing speaks for that.
 
     Parameters
@@ -64,7 +64,7 @@ def verdict(
     if is_soft and sharpness is not None and lost is not None:
         evidence.append(_softness(sharpness, expected, lost))
     cause = _cause(found, expected, has_moved=has_moved, is_soft=is_soft)
-    return Verdict(cause=cause, sentence=" ".join([*evidence, _LIKELY[cause]]))
+    return LikelyCause(cause=cause, sentence=" ".join([*evidence, _LIKELY[cause]]))
 
 
 def moved_px(found: Stillness, before: Stillness | None) -> float:

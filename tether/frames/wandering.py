@@ -46,7 +46,7 @@ class Interval:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Step:
+class StepFound:
     """What was found: the step, how fast the light rose or fell [stops/min], and what is left of both [stops, rms]."""
 
     size: Interval
@@ -63,7 +63,7 @@ class _Explained:
     log_weight: float
 
 
-def step_in(values: Values, beside: Values, at_s: Values, open_s: Values) -> Step:
+def step_in(values: Values, beside: Values, at_s: Values, open_s: Values) -> StepFound:
     """Find by how much values change with something, in light that drifts and wanders.
 
     Parameters
@@ -95,7 +95,7 @@ def step_in(values: Values, beside: Values, at_s: Values, open_s: Values) -> Ste
     weights /= weights.sum()
     coefficients = weights @ np.array([one.coefficients for one in found])
     centres, scales = np.array([one.coefficients[0] for one in found]), np.array([one.scale for one in found])
-    return Step(
+    return StepFound(
         size=Interval(
             value=float(coefficients[0]),
             half_width=_half_width(float(coefficients[0]), centres, scales, weights, freedom),

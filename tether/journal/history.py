@@ -30,7 +30,7 @@ _MADE = ("made", "made, differs", "closed early")
 
 
 @dataclass(frozen=True, kw_only=True)
-class Before:
+class LadderHistory:
     """What an earlier run of this ladder left.
 
     Attributes
@@ -81,16 +81,16 @@ class Before:
     regions: RegionsSet | None
 
 
-def read_before(entries: Iterable[Entry], number: int) -> Before | None:
+def ladder_history(entries: Iterable[Entry], number: int) -> LadderHistory | None:
     """Read from the journal what is known of a ladder; None if it was never begun."""
     entries = tuple(entries)
-    known = _Known(number)
+    known = _KnownFrame(number)
     for entry in entries:
         known.hear(entry.record)
     return known.before(rungs_ended(entries, number)) if known.begun else None
 
 
-class _Known:
+class _KnownFrame:
     """What records tell of a ladder, as far as they were heard: the last word on each exposure counts."""
 
     def __init__(self, ladder: int) -> None:
@@ -126,11 +126,11 @@ class _Known:
             case RegionsSet():
                 self._regions = record
 
-    def before(self, rungs: dict[int, RungEnded]) -> Before:
+    def before(self, rungs: dict[int, RungEnded]) -> LadderHistory:
         """Return what was heard; `rungs` is how those ended that did."""
         good = [intent for intent in self._intents.values() if self._is_good(intent.frame)]
         fitted = [turn.fitted for turn in self._turns if turn.fitted is not None]
-        return Before(
+        return LadderHistory(
             done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
             made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
             proofs=frozenset(one.rung for one in good if one.kind == "proof" and one.rung is not None and one.filters),
@@ -171,7 +171,7 @@ class _Known:
         return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
 
 
-def seen_before(entries: Iterable[Entry]) -> set[tuple[str, str]]:
+def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
     """Return the files (folder, name) known to be no new frames: on the card at the start, or home already."""
     records = [entry.record for entry in entries]
     home = {one.card_name for one in records if isinstance(one, FetchOutcome) and one.name}

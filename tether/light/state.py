@@ -73,7 +73,7 @@ _PLACES, _SHARES = np.polynomial.legendre.leggauss(5)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Seen:
+class LightSeen:
     """A frame: when it opened and how long it was open, how much brighter than its settings say, and what acts."""
 
     opened_s: float
@@ -89,7 +89,7 @@ class Seen:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told:
+class LightEstimate:
     """A value and how far it may be off, one standard deviation [stops]."""
 
     stops: float
@@ -244,7 +244,7 @@ class LightState:
         """Say whether a frame has told something of a term."""
         return name in self.names
 
-    def saw(self, seen: Seen) -> LightState:
+    def saw(self, seen: LightSeen) -> LightState:
         """Return what is known after one more frame, which must not be older than those before it."""
         state = self._with_terms(seen.terms)
         acting = state._places(seen.terms)
@@ -256,7 +256,7 @@ class LightState:
             beliefs.append(now.updated(now.looks(acting), off, variance))
         return replace(state, beliefs=tuple(beliefs))._surprised(self, seen, off)
 
-    def _surprised(self, before: LightState, seen: Seen, off: float) -> LightState:
+    def _surprised(self, before: LightState, seen: LightSeen, off: float) -> LightState:
         """Return it with new terms taken for anything, where a frame is off by far more than they may be."""
         new = [term for term in seen.terms if term.mistakable and not before.knows(term.name)]
         if not new or max(term.doubt_stops for term in new) >= _ANYTHING_STOPS:
@@ -281,7 +281,7 @@ class LightState:
             ),
         )
 
-    def light(self, at_s: float) -> Told:
+    def light(self, at_s: float) -> LightEstimate:
         """Return the light at a moment, not before the last frame, against the base's [stops]."""
         return self.foretold(at_s, 0.0, ())
 
@@ -290,14 +290,14 @@ class LightState:
         by_the_sun = self.expected(at_s + 30) - self.expected(at_s - 30)
         return by_the_sun + float(self._weights @ [belief.mean[_RATE] for belief in self.beliefs])
 
-    def term(self, name: str) -> Told:
+    def term(self, name: str) -> LightEstimate:
         """Return by how much a term makes frames brighter than it says [stops]; 0 without doubt where nothing told."""
         if name not in self.names:
-            return Told(stops=0.0, doubt_stops=0.0)
+            return LightEstimate(stops=0.0, doubt_stops=0.0)
         place = _TERMS + self.names.index(name)
         return self._mixed((float(one.mean[place]), float(one.cov[place, place])) for one in self.beliefs)
 
-    def foretold(self, opens_s: float, open_s: float, terms: Sequence[Term]) -> Told:
+    def foretold(self, opens_s: float, open_s: float, terms: Sequence[Term]) -> LightEstimate:
         """Return how much brighter than its settings say a frame will come out, over its opening [stops]."""
         state = self._with_terms(terms)
         acting = state._places(terms)
@@ -343,14 +343,14 @@ class LightState:
         weights = np.exp(logs - logs.max())
         return np.asarray(weights / weights.sum())
 
-    def _mixed(self, parts: Iterable[tuple[float, float]]) -> Told:
+    def _mixed(self, parts: Iterable[tuple[float, float]]) -> LightEstimate:
         means, variances = np.array(list(parts)).T
         weights = self._weights
         mean = float(weights @ means)
-        return Told(stops=mean, doubt_stops=sqrt(float(weights @ (variances + (means - mean) ** 2))))
+        return LightEstimate(stops=mean, doubt_stops=sqrt(float(weights @ (variances + (means - mean) ** 2))))
 
 
-def told_after(seen: Sequence[Seen], begun: LightState) -> tuple[LightState, list[Told]]:
+def told_after(seen: Sequence[LightSeen], begun: LightState) -> tuple[LightState, list[LightEstimate]]:
     """Return what is known after all frames, and the light at each of them by all of them [stops]: the smoother.
 
     Parameters

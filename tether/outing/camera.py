@@ -6,7 +6,7 @@ import dataclasses
 from contextlib import AbstractContextManager
 
 from tether.body.bodyfile import BodyFile, load_body_file
-from tether.body.connection import SIMULATED, Reach, at_port, opened_body, wire_name
+from tether.body.connection import SIMULATED, Connection, at_port, opened_body, wire_name
 from tether.body.handle import Handle
 from tether.body.open import EventBox
 from tether.body.simulated.world import World
@@ -16,7 +16,7 @@ from tether.outing.folder import Folder
 from tether.outing.prepare import Prepared
 
 
-def reach_of_run(ready: Prepared, port: str = "", model: str = "") -> Reach:
+def reach_of_run(ready: Prepared, port: str = "", model: str = "") -> Connection:
     """Return how the body that a plan names is reached by a run: a camera, unless its file is that of a simulated one.
 
     Raises
@@ -31,10 +31,10 @@ def reach_of_run(ready: Prepared, port: str = "", model: str = "") -> Reach:
             f'body.file = "{ready.plan.body.file}": this file does not say how the body is spoken to: begin it with'
             ' like = "…" and the name of its family.'
         )
-    return at_port(Reach(way="camera"), ready.body_file, port, model)
+    return at_port(Connection(way="camera"), ready.body_file, port, model)
 
 
-def spoken_by(reach: Reach, ready: Prepared) -> BodyFile:
+def spoken_by(reach: Connection, ready: Prepared) -> BodyFile:
     """Return the body file by which the body of a run is spoken to: the plan's, or that of the camera on the wire."""
     return load_body_file(wire_name(reach.dialect)) if reach.way == "wire" else ready.body_file
 
@@ -50,7 +50,7 @@ def as_simulated(ready: Prepared) -> Prepared:
 
 
 def opened_camera(
-    reach: Reach,
+    reach: Connection,
     ready: Prepared,
     world: World,
     folder: Folder,

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, boot_id
 from tether.errors import PlanError
@@ -56,7 +56,7 @@ class Job(BaseModel):
     clock: AffineClock
     boot: str
     world: World
-    reach: Reach = Reach()
+    reach: Connection = Connection()
     answer_for_me: bool = False
     despite: dict[str, str] = {}
     filters: tuple[MeasuredFilter, ...] = ()

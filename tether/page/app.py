@@ -25,7 +25,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
 from tether.page.crowd import Crowd
-from tether.page.doors import Doors, Session
+from tether.page.doors import BrowserSession, Doors
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms, live_picture
 from tether.page.view import about, last_home
@@ -145,7 +145,7 @@ class _Guard:
         scope["session"] = session
         await self._app(scope, receive, _with_headers(send))
 
-    def _refused(self, request: Request, session: Session | None) -> Response | None:
+    def _refused(self, request: Request, session: BrowserSession | None) -> Response | None:
         host = request.headers.get("host", "")
         if host not in self._hosts or len(request.headers.getlist("host")) != 1:
             return refusal("This server goes by another name.")

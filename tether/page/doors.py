@@ -12,7 +12,7 @@ _BYTES = 24
 
 
 @dataclass(frozen=True, kw_only=True)
-class Session:
+class BrowserSession:
     """A browser that was let in: whether it may steer, and the token that it must send with what it does."""
 
     may_steer: bool
@@ -24,7 +24,7 @@ class Entered:
     """What a browser gets for a link: the secret of its cookie, and its session."""
 
     secret: str
-    session: Session
+    session: BrowserSession
 
 
 class Doors:
@@ -32,7 +32,7 @@ class Doors:
 
     def __init__(self) -> None:
         self._links: dict[bool, str] = {}
-        self._sessions: dict[str, Session] = {}
+        self._sessions: dict[str, BrowserSession] = {}
 
     def new_link(self, *, may_steer: bool) -> str:
         """Return a token to come in with, once; the one of its kind that was not used yet is void from now on."""
@@ -47,12 +47,12 @@ class Doors:
             if hmac.compare_digest(digest, expected):
                 del self._links[may_steer]
                 secret = secrets.token_urlsafe(_BYTES)
-                session = Session(may_steer=may_steer, token=secrets.token_urlsafe(_BYTES))
+                session = BrowserSession(may_steer=may_steer, token=secrets.token_urlsafe(_BYTES))
                 self._sessions[_digest(secret)] = session
                 return Entered(secret=secret, session=session)
         return None
 
-    def session(self, secret: str | None) -> Session | None:
+    def session(self, secret: str | None) -> BrowserSession | None:
         """Return whose secret this is; None if nobody's. It is looked up by its digest: timing tells nothing of it."""
         return self._sessions.get(_digest(secret)) if secret else None
 

@@ -12,8 +12,8 @@ from collections.abc import AsyncIterator, Callable
 from datetime import datetime
 from typing import Any
 
-from tether.control.attachment import Sight
-from tether.page.doors import Session
+from tether.control.attachment import RunView
+from tether.page.doors import BrowserSession
 from tether.page.pictures import is_live
 from tether.page.view import view_of
 from tether.report import told
@@ -49,14 +49,14 @@ class Feed:
         self._lines: deque[Data] = deque(maxlen=LINES_KEPT)
         self._listeners: set[asyncio.Queue[Data | None]] = set()
         self._ending = False
-        self.sight = Sight()
+        self.sight = RunView()
 
     @property
     def full(self) -> bool:
         """Whether no more browsers may listen."""
         return len(self._listeners) >= MOST_LISTENERS
 
-    def publish(self, sight: Sight) -> None:
+    def publish(self, sight: RunView) -> None:
         """Take in a change and tell it to all who listen."""
         self._number += 1
         for unheard in _said_unheard(self.sight, sight):
@@ -74,7 +74,7 @@ class Feed:
         for queue in tuple(self._listeners):
             self._put(queue, None)
 
-    async def listen(self, session: Session, last: str | None) -> AsyncIterator[str]:
+    async def listen(self, session: BrowserSession, last: str | None) -> AsyncIterator[str]:
         """Yield server-sent events for one browser: a snapshot, every change after it, and beats between.
 
         Parameters
@@ -107,13 +107,13 @@ class Feed:
             message = None
         queue.put_nowait(message)
 
-    def _add_line(self, text: str, sight: Sight) -> Data:
+    def _add_line(self, text: str, sight: RunView) -> Data:
         now = sight.clock.utc() if sight.clock else datetime.now().astimezone()
         line = {"number": self._number, "at": f"{now.astimezone():%H:%M:%S}", "text": text}
         self._lines.append(line)
         return line
 
-    def _snapshot(self, session: Session, last: str | None) -> str:
+    def _snapshot(self, session: BrowserSession, last: str | None) -> str:
         data = {
             "number": self._number,
             "lines": list(self._lines),
@@ -151,14 +151,14 @@ class Feed:
         return int(number)
 
 
-def _said_unheard(before: Sight, sight: Sight) -> list[str]:
+def _said_unheard(before: RunView, sight: RunView) -> list[str]:
     """Return what the run said while nobody here was attached to it."""
     if sight.record is not None:
         return []
     return [said.text for said in sight.snapshot.said if said not in before.snapshot.said]
 
 
-def _link(sight: Sight) -> Data:
+def _link(sight: RunView) -> Data:
     """Return how the page stands with the run: "attached", "lost" (it may come back), "over" or "absent"."""
     if sight.state == "attached":
         return {"state": "attached", "sentence": "Attached to the run."}
@@ -169,7 +169,7 @@ def _link(sight: Sight) -> Data:
     return {"state": state, "sentence": f"{why} This page waits for it to come back."}
 
 
-def _text(before: Sight, sight: Sight) -> str | None:
+def _text(before: RunView, sight: RunView) -> str | None:
     if sight.record is not None:
         ladder = sight.snapshot.planned
         return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)

@@ -15,7 +15,7 @@ from pathlib import Path
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from tether.control.attachment import Attachment, Reply, Sight
+from tether.control.attachment import Attachment, RunView, WordReply
 from tether.errors import BusyError, PlanError
 from tether.page.app import make_app
 from tether.page.crowd import Crowd
@@ -64,7 +64,7 @@ def _all_of(address: Address) -> Address:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Place:
+class Serving:
     """Where the page is served: a socket that listens, and what browsers may call it, the name for links first."""
 
     listening: socket.socket
@@ -82,7 +82,7 @@ class Place:
         return f"http://{self.hosts[0]}/#{token}"
 
 
-def open_place(address: Address | None, port: int) -> Place:
+def open_place(address: Address | None, port: int) -> Serving:
     """Open the place for the page: at an address of this machine, or (None) for this machine only; port 0: any.
 
     Raises
@@ -111,7 +111,7 @@ def open_place(address: Address | None, port: int) -> Place:
     name = f"[{at}]:{port}" if at.version == 6 else f"{at}:{port}"
     hosts = (name,) if address else (name, f"localhost:{port}")
     on_network = not _all_of(at).is_loopback
-    return Place(listening=listening, hosts=hosts, on_network=on_network, is_public=_all_of(at).is_global)
+    return Serving(listening=listening, hosts=hosts, on_network=on_network, is_public=_all_of(at).is_global)
 
 
 class PageServer:
@@ -120,7 +120,7 @@ class PageServer:
     `serve` does it all; `stop` may be called from any thread.
     """
 
-    def __init__(self, outing: Path | None, place: Place, doors: Doors) -> None:
+    def __init__(self, outing: Path | None, place: Serving, doors: Doors) -> None:
         self._place = place
         self._attachment = Attachment(outing, self._tell, stays=False)
         self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
@@ -167,9 +167,9 @@ class PageServer:
             self._attachment.close()
             self._place.listening.close()
 
-    def _tell(self, news: Sight | Reply) -> None:
+    def _tell(self, news: RunView | WordReply) -> None:
         """Hand on what the run says to the server's loop; nothing once that has ended."""
-        if self._loop is not None and isinstance(news, Sight):
+        if self._loop is not None and isinstance(news, RunView):
             with contextlib.suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._feed.publish, news)
 

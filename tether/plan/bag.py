@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from tether.exposure.filters import Filter
 from tether.exposure.stops import iso_stops, time_stops
-from tether.plan.choices import AT_BASE_ISO, Found, Space, best, make_space, ways
+from tether.plan.choices import AT_BASE_ISO, FittingWay, Space, best, make_space, ways
 from tether.plan.ladder import Rung
 from tether.plan.words import in_words
 
@@ -36,7 +36,7 @@ def bag_words(space: Space, rungs: Sequence[Rung]) -> list[str]:
     return [f"A {SOLD_STOPS[stops]}-stop filter would make {made}."]
 
 
-def _helped(space: Space, stops: int, rungs: Sequence[Rung]) -> dict[int, Found]:
+def _helped(space: Space, stops: int, rungs: Sequence[Rung]) -> dict[int, FittingWay]:
     """Return by their numbers the rungs that one more filter, alone or before those on hand, makes at base ISO."""
     more = Filter.of(f"{stops} stops", stops=stops)
     stacks = ((more,), *((*stack, more) for stack in space.stacks if 1 <= len(stack) <= 2))

@@ -24,7 +24,7 @@ from tether.exposure.optics import aperture_for_range, circle_of_confusion_mm, d
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Way
-from tether.plan.paying import Paid, currency, headroom_stops, noise_stops, tint_stops
+from tether.plan.paying import Cost, currency, headroom_stops, noise_stops, tint_stops
 
 #: Guards comparisons of stops against the last bits of a float.
 TINY = 1e-6
@@ -66,7 +66,7 @@ class Pair:
     rank_slower: int
 
 
-class Found(NamedTuple):
+class FittingWay(NamedTuple):
     """A way that fits, in the order in which ways are preferred; `at` is its pair, `mark` its time (-1: held)."""
 
     rank: int
@@ -222,7 +222,7 @@ def _fitting(space: Space, least: float, most: float) -> range:
     return range(bisect_left(space.pair_stops, least - TINY), bisect_right(space.pair_stops, most + TINY))
 
 
-def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> Iterator[Found]:
+def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> Iterator[FittingWay]:
     """Yield every way to make a rung as one exposure through one stack, in light so much dimmer than the base's."""
     wanted_stops = log2(wanted.exact)
     slower = time_stops(wanted.exact, space.plan.base.time.exact) > _SAME
@@ -239,7 +239,7 @@ def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> I
             yield _found(space, at, stack, slower, mark, error, off)
 
 
-def _held(space: Space, wanted_stops: float, needed: float, stack: int, slower: bool) -> Iterator[Found]:
+def _held(space: Space, wanted_stops: float, needed: float, stack: int, slower: bool) -> Iterator[FittingWay]:
     tolerance = space.plan.limits.time_off_stops * HELD_TIMES
     for at in _fitting(space, needed - tolerance, needed + tolerance):
         off = space.pair_stops[at] - needed
@@ -247,7 +247,7 @@ def _held(space: Space, wanted_stops: float, needed: float, stack: int, slower: 
             yield _found(space, at, stack, slower, _HELD, 0.0, off)
 
 
-def _found(space: Space, at: int, stack: int, slower: bool, mark: int, error: float, off: float) -> Found:
+def _found(space: Space, at: int, stack: int, slower: bool, mark: int, error: float, off: float) -> FittingWay:
     pair = space.pairs[at]
     light = pair.noise_stops + pair.sharp_stops + max(-error, 0.0)
     price = max(light, 0.0) + pair.headroom_stops + space.stack_tints[stack]
@@ -256,15 +256,15 @@ def _found(space: Space, at: int, stack: int, slower: bool, mark: int, error: fl
     rank += abs(off) > space.plan.limits.time_off_stops + TINY
     # Rounded, so that what is the same but for the last bits of a float is the same.
     off_by, time_off_by = round(abs(error), 3), round(abs(off), 3)
-    return Found(rank, round(price, 6), off_by, time_off_by, pair.away_stops, light, at, mark, error, off)
+    return FittingWay(rank, round(price, 6), off_by, time_off_by, pair.away_stops, light, at, mark, error, off)
 
 
-def best(found: Iterable[Found], rank: int | None = None) -> Found | None:
+def best(found: Iterable[FittingWay], rank: int | None = None) -> FittingWay | None:
     """Return the way that is preferred: lowest rank (or of the rank given), cost, rounding, distance from the time."""
     return min((one for one in found if rank is None or one.rank == rank), default=None)
 
 
-def choice_of(space: Space, wanted: Mark, stack: int, found: Found) -> Choice:
+def choice_of(space: Space, wanted: Mark, stack: int, found: FittingWay) -> Choice:
     """Return a way that was found as the choice it makes."""
     pair, held = space.pairs[found.at], found.mark == _HELD
     mark = None if held else space.abilities.times[found.mark]
@@ -281,7 +281,7 @@ def choice_of(space: Space, wanted: Mark, stack: int, found: Found) -> Choice:
         error_stops=found.error_stops,
         time_off_stops=found.time_off_stops,
         frames=1,
-        paid=Paid(
+        paid=Cost(
             noise_stops=pair.noise_stops,
             sharp_stops=pair.sharp_stops,
             dark_stops=max(-found.error_stops, 0.0),

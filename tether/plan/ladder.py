@@ -10,7 +10,7 @@ from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark
 from tether.journal.planned import Forecast
 from tether.plan.file import Base, Taken
-from tether.plan.paying import Paid
+from tether.plan.paying import Cost
 
 Way = Literal["timed", "held", "many"]
 TurnKind = Literal["change filters", "cover the finder", "cap on", "own"]
@@ -52,7 +52,7 @@ class Choice:
     error_stops: float
     time_off_stops: float
     frames: int
-    paid: Paid
+    paid: Cost
     bracket_stops: float | None = None
 
     @property
@@ -179,7 +179,7 @@ class BaseFrames:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Exposure:
+class PlannedExposure:
     """One frame that a ladder makes: of what kind, for which rung (None: for none), and its exact time [s]."""
 
     kind: Literal["base", "proof", "rung", "dark"]
@@ -208,11 +208,11 @@ class Ladder:
     leave_by: str | None
 
     @property
-    def exposures(self) -> tuple[Exposure, ...]:
+    def exposures(self) -> tuple[PlannedExposure, ...]:
         """Every frame that the ladder makes, in the order in which they are made, without what is only offered."""
         return exposures(self.base_frames, self.rungs, self.darks)
 
-    def exposures_from(self, rung: int) -> tuple[Exposure, ...]:
+    def exposures_from(self, rung: int) -> tuple[PlannedExposure, ...]:
         """Return the frames still to be made when everything before a rung is done."""
         after = next((at for at, one in enumerate(self.exposures) if one.rung is not None and one.rung >= rung), None)
         return () if after is None else self.exposures[after:]
@@ -222,18 +222,18 @@ class Ladder:
         return tuple(turn for turn in self.turns if turn.before_rung == rung)
 
 
-def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Exposure, ...]:
+def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[PlannedExposure, ...]:
     """Return every frame that a ladder of these makes unasked, in the order in which they are made."""
-    of_base = Exposure(kind="base", rung=None, time_s=base.time_s)
+    of_base = PlannedExposure(kind="base", rung=None, time_s=base.time_s)
     return (
         *[of_base] * base.before,
         *(one for rung in rungs for one in _of_rung(rung)),
         *[of_base] * base.after,
-        *(Exposure(kind="dark", rung=None, time_s=dark.time_s) for dark in darks if not dark.offered),
+        *(PlannedExposure(kind="dark", rung=None, time_s=dark.time_s) for dark in darks if not dark.offered),
     )
 
 
-def _of_rung(rung: Rung) -> tuple[Exposure, ...]:
-    own = Exposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
-    tests = [Exposure(kind="proof", rung=rung.number, time_s=one.time_s) for one in rung.tests]
+def _of_rung(rung: Rung) -> tuple[PlannedExposure, ...]:
+    own = PlannedExposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
+    tests = [PlannedExposure(kind="proof", rung=rung.number, time_s=one.time_s) for one in rung.tests]
     return (*tests, *[own] * rung.frames)

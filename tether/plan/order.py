@@ -12,7 +12,7 @@ from tether.plan.path import touched
 
 
 @dataclass(frozen=True, kw_only=True)
-class Step:
+class RungOrder:
     """A rung in some order: what is wanted, in how many frames of what time [s], through what; `must` be had or not."""
 
     wanted: Mark
@@ -34,7 +34,7 @@ class InLight:
     lost: tuple[int, ...]
 
 
-def in_light(space: Space, steps: Sequence[Step]) -> InLight:
+def in_light(space: Space, steps: Sequence[RungOrder]) -> InLight:
     """Return what rungs come to in this order, each in the light that there will be then."""
     light = space.plan.light
     per_s = light.stops_per_min / 60 * {"falling": 1, "rising": -1, "steady": 0}[light.trend]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops
-from tether.plan.choices import Found, Space, best_many, choice_of
+from tether.plan.choices import FittingWay, Space, best_many, choice_of
 from tether.plan.ladder import Alternative, Choice
 from tether.plan.words import paid_words, way_words
 
@@ -23,14 +23,14 @@ class Asked:
 
     wanted: Mark
     chosen: Choice
-    found: Mapping[int, Sequence[Found]]
+    found: Mapping[int, Sequence[FittingWay]]
     touches_stops: Mapping[int, float]
     chosen_touches_stops: float
 
 
 def other_ways(space: Space, asked: Asked) -> tuple[Alternative, ...]:
     """Return the other ways, cheapest first, each paid with something else; *many* comes last, by name."""
-    best: dict[tuple[int, Found], list[str]] = {}
+    best: dict[tuple[int, FittingWay], list[str]] = {}
     for name, fits in _kinds(space, asked).items():
         found = min(_of_kind(asked, fits), default=None)
         if found is not None:
@@ -57,7 +57,7 @@ def _kinds(space: Space, asked: Asked) -> dict[str, Fits]:
     }
 
 
-def _of_kind(asked: Asked, fits: Fits) -> Iterator[tuple[float, int, Found]]:
+def _of_kind(asked: Asked, fits: Fits) -> Iterator[tuple[float, int, FittingWay]]:
     """Yield the ways of a kind, each with its cost, touches included, and the stack that it is through."""
     for stack, touches in asked.touches_stops.items():
         for one in asked.found[stack]:

@@ -23,7 +23,7 @@ UNMEASURED_TINT_STOPS = 0.1
 
 
 @dataclass(frozen=True, kw_only=True)
-class Paid:
+class Cost:
     """What a way costs, by what it is paid with [stops of light]; touches come on top.
 
     Attributes

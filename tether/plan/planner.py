@@ -25,14 +25,14 @@ from tether.plan.ladder import (
     BaseFrames,
     Choice,
     Dark,
-    Exposure,
     Ladder,
+    PlannedExposure,
     Rung,
     Turn,
     Unreached,
     exposures,
 )
-from tether.plan.order import Step, in_light
+from tether.plan.order import RungOrder, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.proof import with_proofs
@@ -194,7 +194,7 @@ def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
         return []
     own = [rung for rung in rungs if rung.choice.bracket_stops is None and rung.choice.way != "many"]
     steps = [
-        Step(
+        RungOrder(
             wanted=rung.wanted,
             frames=rung.frames,
             time_s=rung.choice.time_s,
@@ -330,7 +330,7 @@ def _in_light(space: Space, walk: tuple[float, _Taken]) -> tuple[int, float]:
     """
     total, taken = walk
     steps = [
-        Step(
+        RungOrder(
             wanted=row.wanted.time,
             frames=row.wanted.frames,
             time_s=choice.time_s,
@@ -616,7 +616,7 @@ def _forecast(
     abilities: Abilities,
     turns: Sequence[Turn],
     base: BaseFrames,
-    made: Sequence[Exposure],
+    made: Sequence[PlannedExposure],
     darks: Sequence[Dark],
 ) -> Forecast:
     offered_s = _offered_s(abilities, darks)

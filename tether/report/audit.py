@@ -20,7 +20,7 @@ from tether.journal.planned import PlannedBase
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 from tether.light.acting import Acting, Glass, terms_of
-from tether.light.state import LightState, Seen, Told, told_after
+from tether.light.state import LightEstimate, LightSeen, LightState, told_after
 
 #: A frame that was not made as asked tells next to nothing of the light [stops, one standard deviation].
 NOT_AS_ASKED_STOPS = 5.0
@@ -66,7 +66,7 @@ def audit(ladder: LadderStory) -> tuple[Split, ...]:
 
 def _light(
     ladder: LadderStory, first: FrameStory, read: Sequence[tuple[FrameStory, _Level]], base: PlannedBase
-) -> list[Told]:
+) -> list[LightEstimate]:
     """Return how much brighter the light was at each frame than at the first, by all of them."""
     glass = {one.name: one for one in ladder.planned.filters_on_hand} if ladder.planned else {}
     of_base = Acting(filters=(), aperture=base.aperture, iso=base.iso)
@@ -82,7 +82,7 @@ def _split(
     level: _Level,
     ladder: LadderStory,
     base: PlannedBase,
-    light: Told,
+    light: LightEstimate,
 ) -> Split:
     wanted = -_darker_by(frame, ladder)
     planned, asked = _by_settings(frame, frame.planned, base), _by_settings(frame, frame.asked, base)
@@ -138,10 +138,10 @@ def _by_settings(frame: FrameStory, settings: Applied, base: PlannedBase) -> flo
     )
 
 
-def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Glass]) -> Seen:
+def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Glass]) -> LightSeen:
     acting = Acting(filters=frame.filters, aperture=frame.aperture or base.aperture, iso=frame.asked.iso or base.iso)
     open_s = frame.believed_open_s or 0.0
-    return Seen(
+    return LightSeen(
         opened_s=(_middle_s(frame) or 0.0) - open_s / 2,
         open_s=open_s,
         off_stops=level.off_stops,

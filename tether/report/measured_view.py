@@ -7,7 +7,7 @@ from typing import Any
 
 from tether.exposure.labels import with_unit
 from tether.frames.mosaic import CHANNELS
-from tether.frames.opening import Opening
+from tether.frames.opening import ShutterTiming
 from tether.frames.strength import Strength
 from tether.frames.wandering import Interval
 
@@ -53,7 +53,7 @@ def excess_line(one: Interval) -> str:
     return f"Together they take {verdict} their sum: {one.value:+.3f} ± {one.half_width:.3f} stop."
 
 
-def opening_lines(found: Opening, flickers: bool | None, *, simulated: bool) -> tuple[str, ...]:
+def opening_lines(found: ShutterTiming, flickers: bool | None, *, simulated: bool) -> tuple[str, ...]:
     """Return what was found of the shutter, a line each."""
     delay = Interval(value=1000 * abs(found.delay_s.value), half_width=1000 * found.delay_s.half_width)
     way = "longer" if found.delay_s.value > 0 else "shorter"
@@ -70,7 +70,7 @@ def opening_lines(found: Opening, flickers: bool | None, *, simulated: bool) -> 
     )
 
 
-def opening_json(found: Opening, flickers: bool | None) -> dict[str, Any]:
+def opening_json(found: ShutterTiming, flickers: bool | None) -> dict[str, Any]:
     """Return the same as JSON data."""
     return {
         "delay_s": _interval(found.delay_s),

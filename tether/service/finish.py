@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tether.body.connection import SIMULATED, Reach, at_port
+from tether.body.connection import SIMULATED, Connection, at_port
 from tether.body.driver.found import kept as kept_as_found
 from tether.body.driver.known import kept
 from tether.body.protocol import Camera, Finding
@@ -25,7 +25,7 @@ from tether.engine.reconcile import bring_to_end
 from tether.engine.transfer import Fetcher
 from tether.errors import PlanError, TetherError
 from tether.journal.codec import Entry
-from tether.journal.history import Before, read_before, seen_before
+from tether.journal.history import LadderHistory, known_files, ladder_history
 from tether.journal.records import Record
 from tether.journal.store import open_journal, read_contents
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -45,7 +45,7 @@ _NAMED = 6
 
 
 @dataclass(frozen=True, kw_only=True)
-class Ended:
+class FinishedOuting:
     """An outing that is to be finished, and its last ladder: the journal's records, told, and what made them."""
 
     outing: Path
@@ -56,17 +56,17 @@ class Ended:
     job: Job | None
 
     @property
-    def before(self) -> Before | None:
+    def before(self) -> LadderHistory | None:
         """What is known of the last ladder."""
-        return read_before(self.entries, self.ladder.ladder)
+        return ladder_history(self.entries, self.ladder.ladder)
 
     @property
-    def reach(self) -> Reach:
+    def reach(self) -> Connection:
         """How its body is reached."""
         return self.job.reach if self.job else SIMULATED
 
 
-def read_ended(outing: Path) -> Ended:
+def read_ended(outing: Path) -> FinishedOuting:
     """Read an outing whose last ladder is over. Raises PlanError if there is no outing, or no ladder in it."""
     contents = read_contents(outing)
     told = tell(contents.entries, name=outing.resolve().name, running=False)
@@ -75,19 +75,19 @@ def read_ended(outing: Path) -> Ended:
     job = read_job(outing) if (outing / JOB_NAME).exists() else None
     ladder = told.ladders[-1]
     ready = ready_of(job) if job else prepare(plan_from_text(ladder.plan_text))
-    return Ended(outing=outing, entries=contents.entries, told=told, ladder=ladder, ready=ready, job=job)
+    return FinishedOuting(outing=outing, entries=contents.entries, told=told, ladder=ladder, ready=ready, job=job)
 
 
 # What the journal and the disk tell
 
 
-def told_by_journal(ended: Ended, *, card_compared: bool = False) -> tuple[Finding, ...]:
+def told_by_journal(ended: FinishedOuting, *, card_compared: bool = False) -> tuple[Finding, ...]:
     """Return what can be said without the camera; `card_compared` says that nothing is on its card that is not home."""
     home = _home(ended.told, card_compared=card_compared)
     return (_ladder(ended), home, _on_disk(ended), *_settings_left(ended), *_to_pack(ended))
 
 
-def _ladder(ended: Ended) -> Finding:
+def _ladder(ended: FinishedOuting) -> Finding:
     ladder = ended.ladder
     if ladder.outcome == "done":
         count = len(ladder.rungs)
@@ -119,7 +119,7 @@ def _is_made(frame: FrameStory) -> bool:
     return frame.outcome.startswith(_MADE)
 
 
-def _on_disk(ended: Ended) -> Finding:
+def _on_disk(ended: FinishedOuting) -> Finding:
     files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
     files += ended.told.loose_files
     wrong = [file.name for file in files if not _is_whole(ended.outing / file.name, file.size)]
@@ -134,13 +134,13 @@ def _is_whole(path: Path, size: int | None) -> bool:
     return path.is_file() and size in (None, path.stat().st_size)
 
 
-def _settings_left(ended: Ended) -> tuple[Finding, ...]:
+def _settings_left(ended: FinishedOuting) -> tuple[Finding, ...]:
     if ended.reach.way == "simulated" or not kept_as_found(_folder(ended).camera):
         return ()
     return (stop("settings", "The camera's own settings were not restored: connect it, and finish again."),)
 
 
-def _to_pack(ended: Ended) -> tuple[Finding, ...]:
+def _to_pack(ended: FinishedOuting) -> tuple[Finding, ...]:
     before, ladder = ended.before, ended.ready.ladder
     fitted = before.fitted if before else ()
     answered = {what for _, what in before.turns} if before else set()
@@ -171,7 +171,7 @@ def _some(names: list[str], what: str) -> str:
 
 
 def finish(
-    ended: Ended, *, fetch: bool, copy_to: Path | None, port: str, show: Callable[[Record], None]
+    ended: FinishedOuting, *, fetch: bool, copy_to: Path | None, port: str, show: Callable[[Record], None]
 ) -> tuple[Finding, ...]:
     """Bring an outing to its end with the camera, and say how it stands then.
 
@@ -202,7 +202,7 @@ def finish(
     return (*found, *_copied(ended, copy_to)) if copy_to else found
 
 
-def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:
+def _with_camera(ended: FinishedOuting, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:
     folder, clock = _folder(ended), _clock(ended.job)
     world = ended.job.world if ended.job else world_of(ended.ready.plan)
     reach = at_port(ended.reach, ended.ready.body_file, port)
@@ -224,18 +224,18 @@ def _with_camera(ended: Ended, *, fetch: bool, port: str, show: Callable[[Record
                 pace=ended.job.pace if ended.job else "max",
                 answer_for_me=True,
             ).opened() as run:
-                run.seen |= seen_before(ended.entries)
+                run.files.known |= known_files(ended.entries)
                 rested = card_at_rest(run, owed(run, ended.entries))
                 if fetch and ended.before:
                     bring_to_end(run, Fetcher(run), ended.before)
                     journal.settle()
                     rested = replace(rested, files=run.camera.card_files())
-                return (_card(rested, run.seen), _put_back(run.camera))
+                return (_card(rested, run.files.known), _put_back(run.camera))
         except TetherError as error:
             return (stop("camera", f"Its card is not compared. {error}"),)
 
 
-def _folder(ended: Ended) -> Folder:
+def _folder(ended: FinishedOuting) -> Folder:
     return open_folder(ended.outing, ended.ready.plan.top.title)
 
 
@@ -260,7 +260,7 @@ def _put_back(camera: Camera) -> Finding:
 # A second copy
 
 
-def _copied(ended: Ended, under: Path) -> tuple[Finding, ...]:
+def _copied(ended: FinishedOuting, under: Path) -> tuple[Finding, ...]:
     files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
     sums = {file.name: file.sha256 for file in (*files, *ended.told.loose_files) if file.sha256}
     copied = copy_outing(ended.outing, under, sums)

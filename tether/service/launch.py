@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from tether.body.connection import SIMULATED, Reach, at_port
+from tether.body.connection import SIMULATED, Connection, at_port
 from tether.body.driver.known import forget
 from tether.body.simulated.world import load_world
 from tether.clock import AffineClock, boot_id
@@ -35,7 +35,7 @@ _LOOK_S = 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
-class Given:
+class StartedJob:
     """A job that was given: the outing's folder and what was prepared for it."""
 
     outing: Path
@@ -49,10 +49,10 @@ def give_plan(
     root: Path,
     outing: Path | None,
     world: Path | None = None,
-    reach: Reach = SIMULATED,
+    reach: Connection = SIMULATED,
     answer_for_me: bool = False,
     despite: dict[str, str] | None = None,
-) -> Given:
+) -> StartedJob:
     """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
 
     Parameters
@@ -104,10 +104,12 @@ def give_plan(
     )
     forget(folder.camera)
     write_job(folder.path, job)
-    return Given(outing=folder.path, ready=ready)
+    return StartedJob(outing=folder.path, ready=ready)
 
 
-def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mapping[str, str] | None = None) -> Given:
+def give_again(
+    outing: Path, *, port: str = "", model: str = "", despite: Mapping[str, str] | None = None
+) -> StartedJob:
     """Keep in an outing the job of going on with its last ladder.
 
     Parameters
@@ -142,7 +144,7 @@ def give_again(outing: Path, *, port: str = "", model: str = "", despite: Mappin
         "despite": job.despite | dict(despite or {}),
     }
     write_job(outing, job.model_copy(update=changed))
-    return Given(outing=outing, ready=ready)
+    return StartedJob(outing=outing, ready=ready)
 
 
 def start_guard(outing: Path, silent_s: float = SILENT_S) -> subprocess.Popen[bytes]:

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from tether.body.connection import SIMULATED, Reach
+from tether.body.connection import SIMULATED, Connection
 from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
@@ -54,7 +54,7 @@ class Rehearsal:
     outing: Path | None
     answer_for_me: bool
     ladder: int | None = None
-    reach: Reach = SIMULATED
+    reach: Connection = SIMULATED
     despite: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
@@ -67,7 +67,7 @@ class Rehearsal:
         outing: Path | None = None,
         world: World | Path | None = None,
         answer_for_me: bool = True,
-        reach: Reach = SIMULATED,
+        reach: Connection = SIMULATED,
         despite: Mapping[str, str] | None = None,
     ) -> Rehearsal:
         """Read and check all that a rehearsal needs.

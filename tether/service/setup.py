@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 
 from tether import __version__
-from tether.body.connection import Reach
+from tether.body.connection import Connection
 from tether.body.protocol import Finding
 from tether.body.simulated.world import World
 from tether.checks.checks import check
@@ -18,7 +18,7 @@ from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.engine import Engine
 from tether.engine.run_state import Run
-from tether.journal.history import read_before
+from tether.journal.history import ladder_history
 from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Noted, RunStarted
 from tether.journal.store import Journal
 from tether.journal.telling import tell
@@ -41,7 +41,7 @@ class Work:
 
     ready: Prepared
     ladder: int
-    reach: Reach
+    reach: Connection
     world: World
     folder: Folder
     clock: AffineClock | SteppedClock
@@ -54,7 +54,7 @@ class Work:
     @property
     def begun(self) -> bool:
         """Whether an earlier run has begun this ladder."""
-        return read_before(self.journal.entries(), self.ladder) is not None
+        return ladder_history(self.journal.entries(), self.ladder) is not None
 
     @contextmanager
     def opened(self) -> Iterator[Run]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tether.body.protocol import BULB, Opening, Order, ReadBack, Way
+from tether.body.protocol import BULB, Order, ReadBack, ShutterRecord, Way
 from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import believed_open_s, times_agree
 from tether.exposure.labels import time_label, with_unit
@@ -38,7 +38,7 @@ class Difference:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
+class AskedFrame:
     """What a frame is held against.
 
     Attributes
@@ -120,7 +120,7 @@ def other_values(shot: Shot, read: ReadBack) -> list[str]:
     return found
 
 
-def exif_differs(said: Applied, wanted: Wanted, rounded_s: float = 0.0) -> list[Difference]:
+def exif_differs(said: Applied, wanted: AskedFrame, rounded_s: float = 0.0) -> list[Difference]:
     """Return what a frame's Exif says otherwise than asked; what it does not say is no difference.
 
     The open time of a held frame that its Exif does not tell, or rounds, is believed by our commands where these are
@@ -151,7 +151,7 @@ def _iso_differs(said: float | None, asked: Applied) -> Difference | None:
     return Difference(which="ISO", value=said, clause=f"its ISO is {said:.0f}, not {asked.iso_label}")
 
 
-def _time_differs(said_s: float | None, wanted: Wanted, rounded_s: float) -> Difference | None:
+def _time_differs(said_s: float | None, wanted: AskedFrame, rounded_s: float) -> Difference | None:
     if said_s is None and wanted.way == "timed":
         return None
     open_s = believed_open_s(said_s, wanted.commands_s, rounded_s=rounded_s, within_s=wanted.within_s)
@@ -169,9 +169,9 @@ def _rounding_left_s(open_s: float, said_s: float | None, rounded_s: float) -> f
     return rounded_s if open_s == said_s else 0.0
 
 
-def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> Wanted:
-    """Return what a frame's file is held against, see :class:`~tether.shot.comparison.Wanted`."""
-    return Wanted(
+def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> AskedFrame:
+    """Return what a frame's file is held against, see :class:`~tether.shot.comparison.AskedFrame`."""
+    return AskedFrame(
         way=shot.way,
         asked=shot.applied,
         open_s=open_s,
@@ -185,7 +185,7 @@ def delay_s(abilities: Abilities) -> float:
     return max(abilities.open_delay_s or 0.0, abilities.close_delay_s or 0.0)
 
 
-def by_commands_s(shot: Shot, order: Order, opening: Opening) -> float | None:
+def by_commands_s(shot: Shot, order: Order, opening: ShutterRecord) -> float | None:
     """Return how long a held frame gathered light as our commands tell, less the body's known delays [s].
 
     None for a timed one, and where beginning or end is uncertain.

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from statistics import median
 
 from tether.journal.records import Applied
-from tether.shot.comparison import Wanted, exif_differs
+from tether.shot.comparison import AskedFrame, exif_differs
 
 #: A file may say that it was taken so much sooner or later than its exposure [s]: clocks count whole seconds, and a
 #: command takes its time.
@@ -46,14 +46,14 @@ class Candidate:
     """
 
     frame: int
-    wanted: Wanted
+    wanted: AskedFrame
     opened_s: float | None
     sure: bool
     answered_s: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Seen:
+class ArrivedFile:
     """What a file tells of itself.
 
     Attributes
@@ -75,7 +75,7 @@ class Seen:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Clock:
+class BodyClock:
     """The body's clock: by how much it is ahead of ours [s], and how far a file's time may be off that [s]."""
 
     ahead_s: float
@@ -83,7 +83,7 @@ class Clock:
 
 
 def matched(
-    exposures: Sequence[Candidate], files: Sequence[Seen], *, clock: Clock | None, now_s: float
+    exposures: Sequence[Candidate], files: Sequence[ArrivedFile], *, clock: BodyClock | None, now_s: float
 ) -> tuple[int | None, ...]:
     """Return the frame that each file is of, in the order of the files; None: of no exposure of ours.
 
@@ -106,7 +106,7 @@ def matched(
     return tuple(found)
 
 
-def clock_of(pairs: Sequence[tuple[float, float]]) -> Clock | None:
+def clock_of(pairs: Sequence[tuple[float, float]]) -> BodyClock | None:
     """Return the body's clock as pairs (opened by ours, taken by its) [s] tell of it; None without any.
 
     Some bodies write fractions of a second; then two frames within a second can be told apart.
@@ -115,7 +115,7 @@ def clock_of(pairs: Sequence[tuple[float, float]]) -> Clock | None:
     if not off:
         return None
     spread_s = off[-1] - off[0] if len(off) >= ENOUGH else SLACK_S
-    return Clock(ahead_s=median(off), slack_s=min(max(2 * spread_s, LEAST_SLACK_S), SLACK_S))
+    return BodyClock(ahead_s=median(off), slack_s=min(max(2 * spread_s, LEAST_SLACK_S), SLACK_S))
 
 
 def seconds_of(taken_at: datetime | None) -> float | None:
@@ -125,7 +125,7 @@ def seconds_of(taken_at: datetime | None) -> float | None:
     return (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
 
 
-def _in_order(files: Sequence[Seen]) -> list[int]:
+def _in_order(files: Sequence[ArrivedFile]) -> list[int]:
     """Return the places of files in the order in which they were taken, as far as that can be told."""
     timed = all(one.taken_s is not None for one in files)
     numbers = [one.number for one in files if one.number is not None]
@@ -143,7 +143,7 @@ def _in_order(files: Sequence[Seen]) -> list[int]:
 
 
 def _worth(
-    one: Candidate, file: Seen, exposures: Sequence[Candidate], clock: Clock | None, now_s: float
+    one: Candidate, file: ArrivedFile, exposures: Sequence[Candidate], clock: BodyClock | None, now_s: float
 ) -> float | None:
     """Return how well a file fits an exposure; None where it can't be of it.
 
@@ -172,14 +172,14 @@ def _longest_s(one: Candidate) -> float:
     return one.answered_s + max(wanted.open_s, wanted.commands_s or 0.0)
 
 
-def _off_s(one: Candidate, file: Seen, clock: Clock | None) -> float | None:
+def _off_s(one: Candidate, file: ArrivedFile, clock: BodyClock | None) -> float | None:
     """Return how much later than its opening a file says that it was taken [s]; None where that can't be told."""
     if file.taken_s is None or one.opened_s is None or clock is None:
         return None
     return file.taken_s - clock.ahead_s - one.opened_s
 
 
-def _clock_was_set(file: Seen, exposures: Sequence[Candidate], clock: Clock, now_s: float) -> bool:
+def _clock_was_set(file: ArrivedFile, exposures: Sequence[Candidate], clock: BodyClock, now_s: float) -> bool:
     """Say whether a file's time is none that a frame by hand could have: after now, or long before the exposures."""
     if file.taken_s is None:
         return False

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tether.body.driver.errors import BAD_PARAMETERS, LibraryError
-from tether.body.driver.session import Entry, Event, Session, Store
+from tether.body.driver.session import ConfigEntry, LibraryEvent, Session, Store
 
 
 @dataclass
@@ -18,8 +18,8 @@ class FakeSession(Session):
     `cards` are those that are in it, None where it does not tell.
     """
 
-    entries: dict[str, Entry] = field(default_factory=dict)
-    events: list[Event] = field(default_factory=list)
+    entries: dict[str, ConfigEntry] = field(default_factory=dict)
+    events: list[LibraryEvent] = field(default_factory=list)
     card: list[tuple[str, str]] = field(default_factory=list)
     fails: dict[tuple[str, str | int], list[LibraryError]] = field(default_factory=dict)
     written: list[tuple[str, str | int]] = field(default_factory=list)
@@ -28,7 +28,7 @@ class FakeSession(Session):
     def names(self) -> frozenset[str]:
         return frozenset(self.entries)
 
-    def read(self, name: str) -> Entry:
+    def read(self, name: str) -> ConfigEntry:
         if name not in self.entries:
             raise LibraryError(BAD_PARAMETERS, f"tell its {name}", "")
         return self.entries[name]
@@ -44,8 +44,8 @@ class FakeSession(Session):
 
         return write
 
-    def listen(self, slice_s: float) -> Event:
-        return self.events.pop(0) if self.events else Event(kind="nothing")
+    def listen(self, slice_s: float) -> LibraryEvent:
+        return self.events.pop(0) if self.events else LibraryEvent(kind="nothing")
 
     def preview(self, into: Path) -> int:
         self.written.append(("picture", ""))
@@ -67,12 +67,12 @@ class FakeSession(Session):
         pass
 
 
-def listed(value: str, *choices: str, writable: bool = True) -> Entry:
+def listed(value: str, *choices: str, writable: bool = True) -> ConfigEntry:
     """Return an entry with a list of choices."""
-    return Entry(value=value, choices=choices or (value,), writable=writable)
+    return ConfigEntry(value=value, choices=choices or (value,), writable=writable)
 
 
-SWITCH = Entry(value=2, choices=(), writable=True)
+SWITCH = ConfigEntry(value=2, choices=(), writable=True)
 
 
 def failure(code: int, said: str = "") -> LibraryError:

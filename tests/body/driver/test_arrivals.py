@@ -7,7 +7,7 @@ import dataclasses
 from tests.body.driver.fakes import FakeSession
 from tether.body.driver.arrivals import Arrivals, frames_of, number_of
 from tether.body.driver.profile import DialReading, Events, Frames, Profile
-from tether.body.driver.session import Event
+from tether.body.driver.session import LibraryEvent
 from tether.clock import SteppedClock, to_ns
 
 _NONE = DialReading(entries=())
@@ -27,14 +27,14 @@ class Ticking(FakeSession):
 
     clock: SteppedClock
 
-    def listen(self, slice_s: float) -> Event:
+    def listen(self, slice_s: float) -> LibraryEvent:
         event = super().listen(slice_s)
         if event.kind == "nothing":
             self.clock.wait_until(self.clock.now_ns() + to_ns(slice_s))
         return event
 
 
-def arrivals(*events: Event, card: tuple[str, ...] = (), each: int = 1, must_list: bool = False) -> Arrivals:
+def arrivals(*events: LibraryEvent, card: tuple[str, ...] = (), each: int = 1, must_list: bool = False) -> Arrivals:
     session = Ticking(events=list(events), card=[(CARD, name) for name in card])
     session.clock = SteppedClock()
     found = Arrivals(session, PROFILE, session.clock, set(), must_list=must_list)
@@ -42,8 +42,8 @@ def arrivals(*events: Event, card: tuple[str, ...] = (), each: int = 1, must_lis
     return found
 
 
-def added(name: str) -> Event:
-    return Event(kind="file", folder=CARD, name=name)
+def added(name: str) -> LibraryEvent:
+    return LibraryEvent(kind="file", folder=CARD, name=name)
 
 
 def test_files_of_one_stem_are_one_frame_the_raw_first() -> None:
@@ -58,7 +58,7 @@ def test_files_of_one_stem_are_one_frame_the_raw_first() -> None:
 
 
 def test_raw_and_jpeg_come_as_one_frame_however_late_the_second() -> None:
-    found = arrivals(added("A_0001.CR3"), Event(kind="complete"), added("A_0001.JPG"), each=2)
+    found = arrivals(added("A_0001.CR3"), LibraryEvent(kind="complete"), added("A_0001.JPG"), each=2)
     (frame,) = found.hand_out(1, 60.0)
     assert (frame.name, frame.number, frame.size) == ("A_0001.CR3", 1, 1000)
     assert [one.name for one in frame.beside] == ["A_0001.JPG"]
@@ -89,11 +89,11 @@ def test_after_a_lost_session_the_card_is_listed_at_once() -> None:
 
 
 def test_the_bodys_own_count_of_seconds_is_kept() -> None:
-    found = arrivals(Event(kind="text", text="BulbExposureTime 7"), Event(kind="text", text="Other 9"))
+    found = arrivals(LibraryEvent(kind="text", text="BulbExposureTime 7"), LibraryEvent(kind="text", text="Other 9"))
     found.drain(1.0)
     assert found.open_s == 7.0
     mute = dataclasses.replace(PROFILE, events=Events())
-    session = Ticking(events=[Event(kind="text", text="BulbExposureTime 7")])
+    session = Ticking(events=[LibraryEvent(kind="text", text="BulbExposureTime 7")])
     session.clock = SteppedClock()
     silent = Arrivals(session, mute, session.clock, set(), must_list=False)
     silent.drain(1.0)

@@ -15,8 +15,18 @@ from tether.body.driver import body as body_module
 from tether.body.driver.body import RECOVERY_S, DriverBody
 from tether.body.driver.errors import BUSY, GENERIC, IO, TIMEOUT, LibraryError
 from tether.body.driver.link import Link
-from tether.body.driver.profile import Command, DialReading, Events, Frames, Live, Look, Profile, Release, Tell
-from tether.body.driver.session import Event, Session
+from tether.body.driver.profile import (
+    ConfigWrite,
+    DialReading,
+    Events,
+    Frames,
+    LiveSteps,
+    Look,
+    Profile,
+    Release,
+    TellEntries,
+)
+from tether.body.driver.session import LibraryEvent, Session
 from tether.body.protocol import BULB, Settings
 from tether.clock import SteppedClock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
@@ -30,19 +40,19 @@ PROFILE = Profile(
         Release(
             name="switch",
             needs=("bulb",),
-            open=(Command(entry="bulb", value=1),),
-            close=(Command(entry="bulb", value=0),),
-            else_close=((Command(entry="second", value=0),),),
+            open=(ConfigWrite(entry="bulb", value=1),),
+            close=(ConfigWrite(entry="bulb", value=0),),
+            else_close=((ConfigWrite(entry="second", value=0),),),
         ),
     ),
     look={"card": Look(entries=("target",), good=("Card",), remedy="Set it.", set_to=("Card",))},
-    tell=Tell(battery=("battery",), frames_left=("left",), format=("format",)),
+    tell=TellEntries(battery=("battery",), frames_left=("left",), format=("format",)),
     events=Events(every_s=2.0, slice_s=0.1, slowest_s=0.5, tells_open="Open for"),
     frames=Frames(quiet_s=2.0, write_s=30.0),
 )
 HELD = Settings(time=BULB, aperture="f/8", iso="100")
 TIMED = Settings(time="1/8", aperture="f/8", iso="100")
-ADDED = Event(kind="file", folder="/card", name="A_0001.CR3")
+ADDED = LibraryEvent(kind="file", folder="/card", name="A_0001.CR3")
 
 
 class Body(FakeSession):
@@ -62,7 +72,7 @@ class Body(FakeSession):
             raise self.trigger_error
         self.events.append(ADDED)
 
-    def listen(self, slice_s: float) -> Event:
+    def listen(self, slice_s: float) -> LibraryEvent:
         self.heard += 1
         if self.listen_error:
             raise self.listen_error
@@ -185,7 +195,7 @@ ON, PICTURE, OFF = ("second", 1), ("picture", ""), ("second", 0)
 def test_live_view_is_off_before_anything_that_needs_the_shutter(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, needs_shutter: Callable[[DriverBody], object]
 ) -> None:
-    bench = Bench(tmp_path, monkeypatch, profile=replace(PROFILE, live=Live(switch="second")))
+    bench = Bench(tmp_path, monkeypatch, profile=replace(PROFILE, live=LiveSteps(switch="second")))
     bench.body.apply(HELD)
     bench.body.live(tmp_path / "live.jpg", None)
     before = len(bench.written())
@@ -197,7 +207,7 @@ def test_live_view_that_a_lost_session_left_on_is_switched_off_before_a_frame(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     second = a_session(SteppedClock())
-    bench = Bench(tmp_path, monkeypatch, second, profile=replace(PROFILE, live=Live(switch="second")))
+    bench = Bench(tmp_path, monkeypatch, second, profile=replace(PROFILE, live=LiveSteps(switch="second")))
     bench.body.apply(TIMED)
     bench.body.live(tmp_path / "live.jpg", None)
     bench.session.listen_error = failure(IO)
@@ -217,7 +227,7 @@ def test_events_are_heard_while_open_but_none_near_the_close(bench: Bench) -> No
     bench.clock.wait_until(now_ns + to_ns(3))
     bench.body.attend(bench.clock.now_ns() + to_ns(0.4))
     assert bench.session.heard == heard, "it could last beyond the close"
-    bench.session.events = [Event(kind="text", text="Open for 3")]
+    bench.session.events = [LibraryEvent(kind="text", text="Open for 3")]
     bench.body.attend(bench.clock.now_ns() + to_ns(50))
     assert bench.session.heard == heard + 1
     bench.body.close_shutter()

@@ -8,12 +8,12 @@ from tests.body.driver.fakes import FakeSession, listed
 from tether.body.bodyfile import load_body_file
 from tether.body.driver.dials import OneDial
 from tether.body.driver.errors import BUSY, LibraryError
-from tether.body.driver.session import Entry
+from tether.body.driver.session import ConfigEntry
 from tether.body.protocol import BULB
 from tether.errors import CameraError
 
 
-def time_dial(file_name: str, entry: Entry) -> tuple[FakeSession, OneDial]:
+def time_dial(file_name: str, entry: ConfigEntry) -> tuple[FakeSession, OneDial]:
     """Return the time of a body with this one entry, by a shipped body file."""
     file = load_body_file(file_name)
     assert file.driver is not None
@@ -43,7 +43,7 @@ def test_a_list_that_turned_to_bulb_throughout_is_remembered_as_it_was() -> None
 
 
 def test_where_the_library_has_no_list_that_of_the_body_file_is_believed() -> None:
-    session, dial = time_dial("pentax", Entry(value="10/1", choices=(), writable=True))
+    session, dial = time_dial("pentax", ConfigEntry(value="10/1", choices=(), writable=True))
     assert dial.read()[0] == "10"
     assert {"1/4000", "0.3", "1.3", "30"} <= set(dial.labels())
     dial.write("30")
@@ -55,7 +55,7 @@ class BusySession(FakeSession):
 
     busy: int = 1
 
-    def read(self, name: str) -> Entry:
+    def read(self, name: str) -> ConfigEntry:
         if self.busy:
             self.busy -= 1
             raise LibraryError(BUSY, f"tell its {name}", "")

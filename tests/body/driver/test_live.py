@@ -11,31 +11,31 @@ from tests.body.driver.fakes import SWITCH, FakeSession, failure, listed
 from tether.body.bodyfile import load_body_file
 from tether.body.driver.errors import BUSY, CAMERA_FAILED, GENERIC, LibraryError
 from tether.body.driver.live import LiveView
-from tether.body.driver.profile import Command, Live
-from tether.body.driver.session import Entry
+from tether.body.driver.profile import ConfigWrite, LiveSteps
+from tether.body.driver.session import ConfigEntry
 from tether.body.protocol import NO_LIVE_VIEW, LiveOffers
 from tether.errors import CameraError
 
-ANY = Entry(value="0", choices=(), writable=True)
-LIVE = Live(
+ANY = ConfigEntry(value="0", choices=(), writable=True)
+LIVE = LiveSteps(
     switch="view",
-    magnify=(Command(entry="ratio", value="200%"), Command(entry="ratio", value="100%")),
+    magnify=(ConfigWrite(entry="ratio", value="200%"), ConfigWrite(entry="ratio", value="100%")),
     times=4.0,
-    whole=Command(entry="ratio", value="All"),
+    whole=ConfigWrite(entry="ratio", value="All"),
     point="point",
-    nearer=Command(entry="lens", value="Near"),
-    farther=Command(entry="lens", value="Far"),
+    nearer=ConfigWrite(entry="lens", value="Near"),
+    farther=ConfigWrite(entry="lens", value="Far"),
 )
 SENSOR_PX = (6000.0, 4000.0)
 
 
-def session(**entries: Entry) -> FakeSession:
+def session(**entries: ConfigEntry) -> FakeSession:
     """Return a session of a body with all of it, its entries changed as told."""
     all_of_it = {"view": SWITCH, "ratio": listed("All", "All", "100%"), "point": ANY, "lens": ANY}
     return FakeSession(entries=all_of_it | entries)
 
 
-def view(on: FakeSession, live: Live | None = LIVE) -> LiveView:
+def view(on: FakeSession, live: LiveSteps | None = LIVE) -> LiveView:
     """Return live view on a session."""
     one = LiveView(live, SENSOR_PX)
     one.use(on)
@@ -152,4 +152,4 @@ def test_the_families_whose_library_can_switch_it_off_or_need_not_offer_it() -> 
     old, new = (load_body_file(name).driver for name in ("canon-eos-m", "canon-eos"))
     assert old is not None
     assert new is not None
-    assert old.live == replace(new.live or Live(), switch="")
+    assert old.live == replace(new.live or LiveSteps(), switch="")

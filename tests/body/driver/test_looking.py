@@ -7,7 +7,7 @@ import pytest
 from tests.body.driver.fakes import FakeSession, listed
 from tether.body.driver.looking import clock_finding, findings, set_up
 from tether.body.driver.profile import DialReading, Look, Profile
-from tether.body.driver.session import Entry
+from tether.body.driver.session import ConfigEntry
 
 _NONE = DialReading(entries=())
 PROFILE = Profile(
@@ -59,7 +59,7 @@ def test_what_can_be_set_is_set_once_and_what_was_found_is_returned() -> None:
     ],
 )
 def test_the_bodys_clock_is_compared_but_for_time_zones(off_s: float, verdict: str, words: str) -> None:
-    session = FakeSession(entries={"datetime": Entry(value=1e9 + off_s, choices=(), writable=True)})
+    session = FakeSession(entries={"datetime": ConfigEntry(value=1e9 + off_s, choices=(), writable=True)})
     found = clock_finding(session, PROFILE, 1e9)
     assert found.verdict == verdict
     assert words in found.sentence

@@ -13,7 +13,7 @@ from tether.body.driver import known, recovery
 from tether.body.driver.errors import IO, LibraryError
 from tether.body.driver.link import Link
 from tether.body.driver.recovery import Recovery
-from tether.body.driver.session import Entry, Session
+from tether.body.driver.session import ConfigEntry, Session
 from tether.body.driver.usb import UsbDevice
 from tether.errors import CameraError, LostError
 
@@ -65,9 +65,9 @@ class Bus:
             self.fails -= 1
             raise failure(IO)
         _, model, serial = self.there[port]
-        session = Told(entries={"deviceversion": Entry(value="1.2", choices=(), writable=False)})
+        session = Told(entries={"deviceversion": ConfigEntry(value="1.2", choices=(), writable=False)})
         if serial:
-            session.entries["serialnumber"] = Entry(value=serial, choices=(), writable=False)
+            session.entries["serialnumber"] = ConfigEntry(value=serial, choices=(), writable=False)
         session.name = model
         return session
 

@@ -9,21 +9,21 @@ import pytest
 from tests.body.driver.fakes import SWITCH, FakeSession, HeardSendings, failure, listed
 from tether.body.bodyfile import load_body_file
 from tether.body.driver.errors import GENERIC, IO, LibraryError
-from tether.body.driver.profile import Command, Release
-from tether.body.driver.release import Held, usable
+from tether.body.driver.profile import ConfigWrite, Release
+from tether.body.driver.release import HeldRelease, usable
 
 TWO_STAGES = Release(
     name="two stages",
-    needs=(Command(entry="remote", value="Full"),),
-    open=(Command(entry="remote", value="Full"),),
-    close=(Command(entry="remote", value="Off"),),
-    else_close=((Command(entry="remote", value="Off 2"),), (Command(entry="remote", value="Off 1"),)),
+    needs=(ConfigWrite(entry="remote", value="Full"),),
+    open=(ConfigWrite(entry="remote", value="Full"),),
+    close=(ConfigWrite(entry="remote", value="Off"),),
+    else_close=((ConfigWrite(entry="remote", value="Off 2"),), (ConfigWrite(entry="remote", value="Off 1"),)),
 )
 SWITCHED = Release(
     name="switch",
     needs=("bulb",),
-    open=(Command(entry="bulb", value=1),),
-    close=(Command(entry="bulb", value=0),),
+    open=(ConfigWrite(entry="bulb", value=1),),
+    close=(ConfigWrite(entry="bulb", value=0),),
 )
 
 
@@ -75,7 +75,7 @@ def test_a_release_is_picked_by_what_is_offered_not_by_place(choices: tuple[str,
 
 def test_open_and_close_are_one_command_each() -> None:
     session = remote()
-    held = Held(session, TWO_STAGES, pytest.fail, HeardSendings())
+    held = HeldRelease(session, TWO_STAGES, pytest.fail, HeardSendings())
     held.prepare()
     held.open()
     held.close()
@@ -86,7 +86,7 @@ def test_a_close_that_fails_is_tried_by_every_other_way_and_told() -> None:
     session = remote()
     session.fails = {("remote", "Off"): [failure(GENERIC, "no")], ("remote", "Off 2"): [failure(GENERIC)]}
     told: list[str] = []
-    Held(session, TWO_STAGES, told.append, HeardSendings()).close()
+    HeldRelease(session, TWO_STAGES, told.append, HeardSendings()).close()
     assert [value for _, value in session.written] == ["Off", "Off 2", "Off 1"]
     assert told == ["The close command failed (no); another release command shut it."]
 
@@ -95,14 +95,14 @@ def test_where_no_way_closes_the_first_error_is_raised() -> None:
     session = remote()
     session.fails = {("remote", value): [failure(GENERIC, value)] for value in ("Off", "Off 2", "Off 1")}
     with pytest.raises(LibraryError, match="Off"):
-        Held(session, TWO_STAGES, pytest.fail, HeardSendings()).close()
+        HeldRelease(session, TWO_STAGES, pytest.fail, HeardSendings()).close()
 
 
 def test_a_session_that_is_gone_is_not_tried_further() -> None:
     session = remote()
     session.fails = {("remote", "Off"): [failure(IO)]}
     with pytest.raises(LibraryError):
-        Held(session, TWO_STAGES, pytest.fail, HeardSendings()).close()
+        HeldRelease(session, TWO_STAGES, pytest.fail, HeardSendings()).close()
     assert session.written == [("remote", "Off")]
 
 
@@ -112,7 +112,7 @@ def test_a_late_answer_to_the_opening_hardly_lengthens_the_hold() -> None:
         name="remote", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
         opens_at=0.15, closes_at=0.25,
     )  # fmt: skip
-    held = Held(remote(), way, lambda _text: None, HeardSendings())
+    held = HeldRelease(remote(), way, lambda _text: None, HeardSendings())
     assert held.close_later_ns(2_000_000_000) <= 37_500_000
 
 
@@ -122,7 +122,7 @@ def test_a_command_late_in_its_call_is_counted_from_its_end() -> None:
         name="bulb", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
         opens_at=0.55, closes_at=0.0,
     )  # fmt: skip
-    held = Held(remote(), way, lambda _text: None, HeardSendings())
+    held = HeldRelease(remote(), way, lambda _text: None, HeardSendings())
     assert [held.close_later_ns(2_000_000) for _ in range(3)][-1] == 1_100_000
     assert held.close_later_ns(8_000_000) == 7_100_000
 
@@ -133,7 +133,7 @@ def test_one_slow_call_does_not_move_the_close() -> None:
         name="remote", needs=(), open=(), close=(), else_close=(), error_may_mean_shut=False, pause_s=0.0,
         opens_at=0.15, closes_at=0.25,
     )  # fmt: skip
-    held = Held(remote(), way, lambda _text: None, HeardSendings())
+    held = HeldRelease(remote(), way, lambda _text: None, HeardSendings())
     usual = [held.close_later_ns(1_800_000) for _ in range(3)][-1]
     assert held.close_later_ns(7_000_000) == usual == round(0.15 * 1_800_000 - 0.25 * 1_800_000)
 
@@ -142,7 +142,7 @@ def test_where_the_library_tells_when_it_sent_them_that_is_what_is_timed() -> No
     """An opening that went out 3 ms into its call of 7, after a close that went out 0.4 ms into its own."""
     way = replace(TWO_STAGES, opens_with=(0x9207,), closes_with=(0x920C,), opens_at=0.1, closes_at=0.9)
     sendings = HeardSendings({0x920C: 10_400_000})
-    held = Held(remote(), way, pytest.fail, sendings, lambda: 10_000_000)
+    held = HeldRelease(remote(), way, pytest.fail, sendings, lambda: 10_000_000)
     held.prepare()
     held.close()
     held.open()
@@ -152,7 +152,7 @@ def test_where_the_library_tells_when_it_sent_them_that_is_what_is_timed() -> No
 
 def test_it_is_listened_from_the_preparation_to_the_close_alone() -> None:
     sendings = HeardSendings()
-    held = Held(remote(), TWO_STAGES, pytest.fail, sendings)
+    held = HeldRelease(remote(), TWO_STAGES, pytest.fail, sendings)
     held.prepare()
     assert sendings.listening
     held.open()

@@ -14,7 +14,7 @@ from typing import Any
 from tests.body.choices import choice
 from tether.body.dialects import Dialect
 from tether.body.responder.physics import Physics
-from tether.body.responder.server import Server
+from tether.body.responder.server import Responder
 from tether.body.responder.start import AS_IT_SHOULD, WireHow, WireStart
 
 #: Times up to this are the body's own, so that holds are short [s].
@@ -54,7 +54,7 @@ class Served:
 def served(folder: Path, dialect: Dialect, how: WireHow = AS_IT_SHOULD, **truth: Any) -> Iterator[Served]:
     """Have a camera in a thread for the block."""
     physics = Physics(started_with(folder, dialect, how, **truth))
-    server = Server(physics, dialect)
+    server = Responder(physics, dialect)
     thread = threading.Thread(target=server.serve)
     thread.start()
     try:

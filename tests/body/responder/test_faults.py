@@ -16,7 +16,7 @@ from tests.body.responder.client import OK, Answer, Client
 from tests.body.responder.observed import observed
 from tests.body.responder.rig import Served, served, soon
 from tether.body.dialects import Dialect
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.body.responder.faults import Call, WireFault, of_world
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
@@ -321,7 +321,7 @@ def test_a_body_whose_battery_dies_is_gone_until_it_is_changed(tmp_path: Path) -
                 client.answer()
         with pytest.raises(GONE):
             Client(camera.port)
-        camera.physics.stage(Stage(new_battery=True))
+        camera.physics.stage(SceneChange(new_battery=True))
         with comes_back(camera) as client:
             assert client.nikon_events(COMPLETE)[0][0] == ADDED
             assert client.ask(READY).code == OK

@@ -17,7 +17,7 @@ import pytest
 from tests.body.choices import really
 from tests.body.responder.client import OK, Client, connected
 from tests.body.responder.rig import soon, started_with
-from tether.body.protocol import Fitted, Stage
+from tether.body.protocol import Fitted, SceneChange
 from tether.body.responder.keeper import LOG_NAME, WireCamera, kept, start
 from tether.body.responder.start import WireHow, WireStart
 from tether.body.wire import pack
@@ -65,7 +65,7 @@ def test_a_camera_runs_is_told_what_the_person_does_and_stops(tmp_path: Path) ->
     with kept(started_with(tmp_path, "eos", how), tmp_path) as camera:
         assert camera.path == f"ptpip:127.0.0.1:{camera.port}:{camera.port}"
         assert camera.model == "Canon EOS (WLAN)"
-        camera.stage(Stage(fitted=(Fitted(name="Ten", stops=10.0),), capped=True))
+        camera.stage(SceneChange(fitted=(Fitted(name="Ten", stops=10.0),), capped=True))
         camera.turn_dial("M")
         camera.set_focus("manual")
         camera.press()

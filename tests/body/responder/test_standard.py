@@ -11,7 +11,7 @@ import pytest
 from tests.body.responder.client import OK, Answer, Client
 from tests.body.responder.rig import Served, served, soon
 from tether.body.dialects import Dialect
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.body.responder.start import WireHow
 
 ROOT, FOLDER, STORAGE, EVERYWHERE = 0x1000_0000, 0x1000_0001, 0x0001_0001, 0xFFFF_FFFF
@@ -116,7 +116,7 @@ def test_nothing_is_deleted_from_the_card(client: Client) -> None:
 def test_a_new_card_is_empty_and_numbers_go_on(camera: Served, client: Client) -> None:
     take(client)
     client.event()
-    camera.physics.stage(Stage(new_card=True))
+    camera.physics.stage(SceneChange(new_card=True))
     assert handles(client, FOLDER) == ()
     take(client)
     info = client.ask(0x1008, *handles(client, FOLDER)).data
@@ -136,7 +136,7 @@ def test_without_a_card_there_is_no_storage_until_one_is_put_in(tmp_path: Path) 
         assert client.ask(0x1004).data == bytes(4)
         assert client.ask(0x1005, STORAGE).code == NO_STORE
         assert client.ask(0x100E).code == NO_STORE
-        camera.physics.stage(Stage(new_card=True))
+        camera.physics.stage(SceneChange(new_card=True))
         assert client.ask(0x1004).data == struct.pack("<II", 1, STORAGE)
         take(client)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.body.simulated.rig import ABILITIES, Rig, world
-from tether.body.protocol import BULB, Body, Fitted, Rehearsable, Settings, Stage
+from tether.body.protocol import BULB, Body, Fitted, Rehearsable, SceneChange, Settings
 from tether.body.simulated.body import SimulatedBody
 from tether.body.simulated.world import Latency
 from tether.clock import SteppedClock, to_ns
@@ -19,7 +19,7 @@ HELD = Settings(time=BULB, aperture="f/11", iso="100")
 def test_it_is_a_body_that_can_rehearse(tmp_path: Path) -> None:
     body: Body = SimulatedBody(ABILITIES, world(), tmp_path, SteppedClock())
     stage: Rehearsable = SimulatedBody(ABILITIES, world(), tmp_path / "other", SteppedClock())
-    stage.stage(Stage())
+    stage.stage(SceneChange())
     identity = body.identify()
     assert (identity.model, identity.simulated) == ("Simulated body", True)
 
@@ -179,7 +179,7 @@ def test_battery_that_runs_out_while_open_ends_the_frame(tmp_path: Path) -> None
         rig.body.close_shutter()
     with pytest.raises(SupplyError, match="battery"):
         rig.body.identify()
-    rig.body.stage(Stage(new_battery=True))
+    rig.body.stage(SceneChange(new_battery=True))
     assert rig.body.status().battery == 1.0
     assert len(rig.body.card_files()) == 1
     assert rig.openings("closed")[0]["open_s"] == pytest.approx(10.0)
@@ -188,7 +188,7 @@ def test_battery_that_runs_out_while_open_ends_the_frame(tmp_path: Path) -> None
 def test_another_process_finds_the_card_and_goes_on(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world())
     first = rig.shoot("1/60")
-    rig.body.stage(Stage(fitted=(Fitted(name="Orme 3", stops=3.0),)))
+    rig.body.stage(SceneChange(fitted=(Fitted(name="Orme 3", stops=3.0),)))
     rig.body.leave()
     again = Rig(tmp_path, world(), rig.clock)
     assert again.body.read_back().settings == Settings(time="1/60", aperture="f/11", iso="100")

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.body.simulated.rig import Rig, world
-from tether.body.protocol import BULB, Settings, Stage
+from tether.body.protocol import BULB, SceneChange, Settings
 from tether.body.simulated.faults import Fault
 from tether.clock import to_ns
 from tether.errors import BusyError, CameraError, LostError, SupplyError
@@ -183,6 +183,6 @@ def test_battery_dies_in_mid_exposure(tmp_path: Path) -> None:
     rig.wait(100.0)
     with pytest.raises(SupplyError, match="battery"):
         rig.body.new_files(1, 1.0)
-    rig.body.stage(Stage(new_battery=True))
+    rig.body.stage(SceneChange(new_battery=True))
     assert rig.newest().number == 1
     assert rig.openings("closed")[0]["open_s"] == pytest.approx(4.0)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tests.body.simulated.rig import ABILITIES, PITCH_UM, SMALL, Rig, level_stops, world
 from tests.files.previews import read_preview
-from tether.body.protocol import Fitted, Settings, Stage
+from tether.body.protocol import Fitted, SceneChange, Settings
 from tether.body.simulated.body import SimulatedBody
 from tether.body.simulated.rendering import scene_of, still_cd_m2
 from tether.body.simulated.world import Base, TrueFilter, World
@@ -34,7 +34,7 @@ def test_polariser_of_the_base_is_in_the_level_as_it_really_is(tmp_path: Path) -
     truth = world(base=Base(always_on=(polariser,)), base_level_stops=-2.0)
     rig = Rig(tmp_path, truth)
     assert rig.still_stops(rig.shoot("1/60")) == pytest.approx(-2.0, abs=0.005)
-    rig.body.stage(Stage(fitted=()))
+    rig.body.stage(SceneChange(fitted=()))
     gained = rig.still_stops(rig.shoot("1/125")) - rig.still_stops(rig.shoot("1/250")) - 1
     assert gained == pytest.approx(0, abs=0.005)
     lost = truth.filter_stops(polariser)[1]
@@ -46,7 +46,7 @@ def test_equivalent_exposures_are_equal(tmp_path: Path) -> None:
     base = rig.still_stops(rig.shoot("1/60", "f/11", "100"))
     assert rig.still_stops(rig.shoot("1/60", "f/16", "200")) == pytest.approx(base, abs=0.01)
     assert rig.still_stops(rig.shoot("1/500", "f/5.6", "200")) == pytest.approx(base, abs=0.01)
-    rig.body.stage(Stage(fitted=(ORME,)))
+    rig.body.stage(SceneChange(fitted=(ORME,)))
     assert rig.still_stops(rig.shoot("1/15")) == pytest.approx(base, abs=0.01)
     # Extended ISO 50 has the gain of 100: the raw level is that of the light.
     assert rig.still_stops(rig.hold(0.25, "f/22", "50")) == pytest.approx(base, abs=0.01)
@@ -55,13 +55,13 @@ def test_equivalent_exposures_are_equal(tmp_path: Path) -> None:
 def test_planted_filter_comes_out(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world(filters=TRUE))
     base = rig.still_stops(rig.shoot("1/60"))
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     assert rig.still_stops(rig.hold(16.0)) - base == pytest.approx(-0.4, abs=0.02)
 
 
 def test_thirty_of_thirty_two_seconds_comes_out(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world(filters=TRUE, true_times_s={"15": 15.0}))
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     held = rig.still_stops(rig.hold(30.0))
     assert rig.still_stops(rig.shoot("30")) - held == pytest.approx(math.log2(32 / 30), abs=0.02)
     assert rig.still_stops(rig.shoot("15")) - held == pytest.approx(math.log2(15 / 30), abs=0.02)
@@ -70,7 +70,7 @@ def test_thirty_of_thirty_two_seconds_comes_out(tmp_path: Path) -> None:
 def test_delays_of_the_shutter_are_in_the_light_and_in_the_exif(tmp_path: Path) -> None:
     truth = world(filters=TRUE, open_delay_s=0.5, close_delay_s=0.1, delay_jitter_s=0.0)
     rig = Rig(tmp_path, truth)
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     short, long = rig.still_stops(rig.hold(1.4, "f/4")), rig.still_stops(rig.hold(4.4, "f/4"))
     assert long - short == pytest.approx(2.0, abs=0.01)
     assert read_exif(rig.folder / "SIM_0002.DNG").time_s == pytest.approx(4.0, abs=1e-6)
@@ -91,7 +91,7 @@ def test_jitter_is_within_its_bounds_and_not_always_the_same(tmp_path: Path) -> 
 def test_falling_light(tmp_path: Path) -> None:
     rate = 0.5
     rig = Rig(tmp_path, world(stops_per_minute=rate, filters=TRUE))
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     first, second = rig.still_stops(rig.hold(8.0)), rig.still_stops(rig.hold(40.0))
     one, two = (line["at_ns"] / 1e9 for line in rig.openings("opened"))
     expected = math.log2(gathered_s(40.0, rate) / gathered_s(8.0, rate)) - rate * (two - one) / 60
@@ -103,7 +103,7 @@ def test_cast_of_a_filter(tmp_path: Path) -> None:
     truth = world(filters={"Calder 10": TrueFilter(stops=10.0, cast_stops=(-0.3, 0.0, 0.2))})
     rig = Rig(tmp_path, truth)
     plain = rig.shoot("1/60")
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     through = rig.hold(16.0)
     still = scene_of(truth, PITCH_UM).still
 
@@ -117,9 +117,9 @@ def test_cast_of_a_filter(tmp_path: Path) -> None:
 
 def test_cap_keeps_the_light_out(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world())
-    rig.body.stage(Stage(capped=True))
+    rig.body.stage(SceneChange(capped=True))
     assert rig.shoot("30", "f/2.8").mean() == pytest.approx(512, abs=1)
-    rig.body.stage(Stage(capped=False))
+    rig.body.stage(SceneChange(capped=False))
     assert rig.shoot("1/60").mean() > 1400
 
 
@@ -139,20 +139,20 @@ def shift_between(one: NDArray[np.float64], other: NDArray[np.float64]) -> tuple
 def test_knock_moves_the_picture_from_then_on(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world())
     before = green(rig.shoot("2", "f/22", "50"))
-    rig.body.stage(Stage(knock_px=(6.0, -4.0)))
+    rig.body.stage(SceneChange(knock_px=(6.0, -4.0)))
     assert shift_between(before, green(rig.shoot("2", "f/22", "50"))) == (-2.0, 3.0)  # green is every second pixel
-    rig.body.stage(Stage(knock_px=(4.0, 0.0)))
+    rig.body.stage(SceneChange(knock_px=(4.0, 0.0)))
     assert shift_between(before, green(rig.shoot("2", "f/22", "50"))) == (-2.0, 5.0)
 
 
 def test_knock_in_mid_exposure_makes_a_double_picture(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world(filters=TRUE))
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     sharp = green(rig.hold(16.0))
     rig.set("bulb")
     rig.body.open_shutter()
     rig.wait(8.0)
-    rig.body.stage(Stage(knock_px=(12.0, 0.0)))
+    rig.body.stage(SceneChange(knock_px=(12.0, 0.0)))
     rig.wait(8.0)
     rig.body.close_shutter()
     double = green(rig.mosaic(rig.newest()))
@@ -167,7 +167,7 @@ def test_water_is_frozen_then_silk_and_as_light_as_before(tmp_path: Path) -> Non
     rig = Rig(tmp_path, truth)
     wet = scene_of(truth, PITCH_UM).wet
     frozen = [rig.shoot("1/500", "f/11", "800") for _ in range(4)]
-    rig.body.stage(Stage(fitted=(CALDER,)))
+    rig.body.stage(SceneChange(fitted=(CALDER,)))
     silk = [rig.hold(21.0) for _ in range(2)]
     levels = [np.mean([level_stops(frame, wet, SMALL) for frame in frames]) for frames in (frozen, silk)]
     # 1/512 at ISO 800 is the base exposure; 21 s through 10.4 stops is a little less. Glints that burn out cost light.
@@ -191,7 +191,7 @@ def test_dark_frame_by_the_body(tmp_path: Path) -> None:
     plain = Rig(tmp_path / "plain", world(sensor=hot, temperature_c=30.0))
     clean = Rig(tmp_path / "clean", world(sensor=hot, temperature_c=30.0, dark_frame_by_body=True))
     for rig in (plain, clean):
-        rig.body.stage(Stage(capped=True))
+        rig.body.stage(SceneChange(capped=True))
     speckled, cleaned = (rig.shoot("30", iso="800") for rig in (plain, clean))
     assert np.count_nonzero(speckled > 2500) > 100
     assert np.count_nonzero(cleaned > 2500) < 10

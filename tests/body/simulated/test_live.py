@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from tests.body.simulated.rig import Rig, world
-from tether.body.protocol import BULB, Fitted, Settings, Stage
+from tether.body.protocol import BULB, Fitted, SceneChange, Settings
 from tether.body.simulated.body import NUDGE_PX
 from tether.errors import BusyError
 
@@ -37,11 +37,11 @@ def test_it_leaves_no_trace_in_the_frame_after_it(tmp_path: Path) -> None:
 def test_it_is_as_bright_through_a_dark_filter_and_dark_through_a_darker_one(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world())
     bare = seen(rig).mean()
-    rig.body.stage(Stage(fitted=(Fitted(name="Calder 10", stops=6.0),)))
+    rig.body.stage(SceneChange(fitted=(Fitted(name="Calder 10", stops=6.0),)))
     assert seen(rig).mean() == pytest.approx(bare, rel=0.1)
-    rig.body.stage(Stage(fitted=(Fitted(name="Calder 10", stops=20.0),)))
+    rig.body.stage(SceneChange(fitted=(Fitted(name="Calder 10", stops=20.0),)))
     assert seen(rig).mean() < bare / 3
-    rig.body.stage(Stage(fitted=(), capped=True))
+    rig.body.stage(SceneChange(fitted=(), capped=True))
     assert seen(rig).mean() < bare / 3
 
 

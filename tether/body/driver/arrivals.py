@@ -8,7 +8,7 @@ from pathlib import PurePosixPath
 
 from tether.body.driver.errors import LibraryError
 from tether.body.driver.profile import Profile
-from tether.body.driver.session import Event, Session
+from tether.body.driver.session import LibraryEvent, Session
 from tether.body.protocol import CardFile
 from tether.clock import Clock, to_ns, to_s
 
@@ -70,7 +70,7 @@ class Arrivals:
                 self._clock.wait_until(self._clock.now_ns() + to_ns(short_s))
         return event.kind != "nothing"
 
-    def _take(self, event: Event) -> None:
+    def _take(self, event: LibraryEvent) -> None:
         tells_open = self._profile.events.tells_open
         if event.kind == "file":
             self._add((event.folder, event.name))

@@ -23,7 +23,7 @@ from tether.body.driver.looking import findings, set_up
 from tether.body.driver.reading import Dial, matches
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
-from tether.body.driver.release import Held, usable
+from tether.body.driver.release import HeldRelease, usable
 from tether.body.driver.sending import LogSendings
 from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
@@ -35,10 +35,10 @@ from tether.body.protocol import (
     LivePicture,
     Offers,
     ReadBack,
+    RemarkSink,
+    SceneChange,
     Settings,
-    Stage,
     Status,
-    Tell,
 )
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
@@ -83,7 +83,7 @@ class DriverBody:
         It can't be reached.
     """
 
-    def __init__(self, abilities: Abilities, link: Link, folder: Path, clock: Clock, tell: Tell) -> None:
+    def __init__(self, abilities: Abilities, link: Link, folder: Path, clock: Clock, tell: RemarkSink) -> None:
         self._abilities = abilities
         self._link = link
         self._folder = folder
@@ -111,7 +111,7 @@ class DriverBody:
         self._dials: dict[Dial, OneDial] = dials_of(session, profile, self._abilities)
         self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
         way = usable(session, profile.release)
-        self._held = None if way is None else Held(session, way, self._tell, self._sendings)
+        self._held = None if way is None else HeldRelease(session, way, self._tell, self._sendings)
         self._live.use(session)
 
     def _dial_entries(self) -> list[str]:
@@ -471,7 +471,7 @@ class DriverBody:
 
     # The person at the tripod, and the end
 
-    def stage(self, change: Stage) -> None:
+    def stage(self, change: SceneChange) -> None:
         if self._link.staged_at is not None:
             tell_stage(self._link.staged_at, change)
 

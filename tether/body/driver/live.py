@@ -9,7 +9,7 @@ import contextlib
 from pathlib import Path
 
 from tether.body.driver.errors import CAMERA_FAILED, REFUSED, LibraryError
-from tether.body.driver.profile import Command, Live
+from tether.body.driver.profile import ConfigWrite, LiveSteps
 from tether.body.driver.session import Session
 from tether.body.protocol import MOST_NUDGES, NO_LIVE_VIEW, LiveOffers, LivePicture
 from tether.errors import CameraError
@@ -34,7 +34,7 @@ class LiveView:
         Width and height of the sensor, in whose pixels the library's points are given.
     """
 
-    def __init__(self, live: Live | None, sensor_px: tuple[float, float]) -> None:
+    def __init__(self, live: LiveSteps | None, sensor_px: tuple[float, float]) -> None:
         self._live = live
         self._sensor_px = sensor_px
         self._on = False
@@ -58,24 +58,24 @@ class LiveView:
             why_not_nudged=None if self._nudge(live, 1) else _NOT_NUDGED,
         )
 
-    def _magnify(self, live: Live) -> Command | None:
+    def _magnify(self, live: LiveSteps) -> ConfigWrite | None:
         """Return the write that magnifies, if the body offers one and takes a point."""
         if not live.point or self._session.first_of((live.point,)) is None:
             return None
         return next((one for one in live.magnify if self._offered(one)), None)
 
-    def _nudge(self, live: Live, steps: int) -> Command | None:
+    def _nudge(self, live: LiveSteps, steps: int) -> ConfigWrite | None:
         """Return the write of one step in the direction of these, if the body offers it."""
         one = live.nearer if steps < 0 else live.farther
         return one if one is not None and self._offered(one) else None
 
-    def _offered(self, one: Command) -> bool:
+    def _offered(self, one: ConfigWrite) -> bool:
         if self._session.first_of((one.entry,)) is None:
             return False
         choices = self._session.read(one.entry).choices
         return not choices or one.value in choices
 
-    def _switched_on(self) -> Live:
+    def _switched_on(self) -> LiveSteps:
         """Switch it on where it is off, and return how it is spoken to. Raises CameraError, LibraryError."""
         why_not = self.offers().why_no_picture if not self._on else None
         if self._live is None or why_not is not None:
@@ -94,7 +94,7 @@ class LiveView:
         self._session.preview(into)
         return LivePicture(times=live.times if self._magnified else 1.0)
 
-    def _look_at(self, live: Live, at: tuple[float, float] | None) -> None:
+    def _look_at(self, live: LiveSteps, at: tuple[float, float] | None) -> None:
         """Magnify at a point where the body can; None: show the whole."""
         if at is None:
             self._show_whole(live)
@@ -105,15 +105,15 @@ class LiveView:
             self._session.write(live.point, self._point(live, at), "look at a point")
             self._at = at
 
-    def _show_whole(self, live: Live) -> None:
+    def _show_whole(self, live: LiveSteps) -> None:
         if live.whole is not None:
             self._write(live.whole, "show the whole in live view")
         self._magnified, self._at = False, None
 
-    def _write(self, command: Command, doing: str) -> None:
+    def _write(self, command: ConfigWrite, doing: str) -> None:
         self._session.write(command.entry, command.value, doing)
 
-    def _point(self, live: Live, at: tuple[float, float]) -> str:
+    def _point(self, live: LiveSteps, at: tuple[float, float]) -> str:
         """Return a point in the library's words, at least a pixel inside of what the body can show."""
         shown = 1 / live.times if live.point_is == "corner" and live.times else 0.0
         x, y = (

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from tether.body.driver.errors import LibraryError
 from tether.body.driver.profile import Look, Profile
 from tether.body.driver.reading import matches
-from tether.body.driver.session import Entry, Session
+from tether.body.driver.session import ConfigEntry, Session
 from tether.body.protocol import NOT_TOLD, Finding
 
 #: A camera's clock that is off by less than this is right [s].
@@ -50,7 +50,7 @@ def _finding(session: Session, what: str, look: Look) -> Finding:
     return Finding(what=what, verdict=look.otherwise, sentence=f"{_says(entry)} {look.remedy}", says=entry.text)
 
 
-def _says(entry: Entry) -> str:
+def _says(entry: ConfigEntry) -> str:
     return f"It says {entry.text}." if entry.text else "It says nothing."
 
 

@@ -16,7 +16,7 @@ Otherwise = Literal["stop", "note"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Command:
+class ConfigWrite:
     """One write to the library: the entry, and the text (or 0 and 1 of a switch) that is written."""
 
     __pydantic_config__: ClassVar[Forbid] = _FORBID
@@ -92,10 +92,10 @@ class Release:
     __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     name: str
-    needs: tuple[Command | str, ...]
-    open: tuple[Command, ...]
-    close: tuple[Command, ...]
-    else_close: tuple[tuple[Command, ...], ...] = ()
+    needs: tuple[ConfigWrite | str, ...]
+    open: tuple[ConfigWrite, ...]
+    close: tuple[ConfigWrite, ...]
+    else_close: tuple[tuple[ConfigWrite, ...], ...] = ()
     error_may_mean_shut: bool = False
     pause_s: float = 0.0
     opens_with: tuple[int, ...] = ()
@@ -133,7 +133,7 @@ class Look:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tell:
+class TellEntries:
     """Entries that tell of the body; the first that can be read is believed.
 
     `battery_low` are patterns of words by which a body calls its battery low; `buffer_left` tells how many frames its
@@ -201,7 +201,7 @@ class Frames:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Live:
+class LiveSteps:
     """How live view is spoken to.
 
     Attributes
@@ -228,14 +228,14 @@ class Live:
     __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     switch: str = ""
-    magnify: tuple[Command, ...] = ()
+    magnify: tuple[ConfigWrite, ...] = ()
     times: float | None = None
-    whole: Command | None = None
+    whole: ConfigWrite | None = None
     point: str = ""
     point_text: str = "{x},{y}"
     point_is: Literal["corner", "centre"] = "corner"
-    nearer: Command | None = None
-    farther: Command | None = None
+    nearer: ConfigWrite | None = None
+    farther: ConfigWrite | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,8 +249,8 @@ class Profile:
     aperture: DialReading
     iso: DialReading
     release: tuple[Release, ...] = ()
-    tell: Tell = Tell()
+    tell: TellEntries = TellEntries()
     look: dict[str, Look] = field(default_factory=dict)
     events: Events = Events()
     frames: Frames = Frames()
-    live: Live | None = None
+    live: LiveSteps | None = None

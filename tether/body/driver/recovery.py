@@ -11,7 +11,7 @@ from tether.body.driver.known import KnownBody, keep, kept, seen_at
 from tether.body.driver.link import Link
 from tether.body.driver.session import Session, model_at, reset_port
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
-from tether.body.protocol import Tell
+from tether.body.protocol import RemarkSink
 from tether.errors import CameraError, LostError
 
 _USB = "usb:"
@@ -32,7 +32,7 @@ class Recovery:
         Is handed a sentence for each step.
     """
 
-    def __init__(self, link: Link, folder: Path, tell: Tell) -> None:
+    def __init__(self, link: Link, folder: Path, tell: RemarkSink) -> None:
         self._link = link
         self._folder = folder
         self._told: set[str] = set()

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from statistics import median
 
 from tether.body.driver.errors import REFUSED, LibraryError
-from tether.body.driver.profile import Command, Release
+from tether.body.driver.profile import ConfigWrite, Release
 from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session
 
@@ -32,7 +32,7 @@ def usable(session: Session, ways: Sequence[Release]) -> Release | None:
     return next((way for way in ways if all(_is_there(session, need) for need in way.needs)), None)
 
 
-def _is_there(session: Session, need: Command | str) -> bool:
+def _is_there(session: Session, need: ConfigWrite | str) -> bool:
     name = need if isinstance(need, str) else need.entry
     if name not in session.names():
         return False
@@ -45,7 +45,7 @@ def _is_there(session: Session, need: Command | str) -> bool:
     return isinstance(need, str) or need.value in entry.choices
 
 
-class Held:
+class HeldRelease:
     """One way to hold the shutter, with its writes made ready.
 
     Parameters
@@ -116,7 +116,7 @@ class Held:
         self._close = self._writes(self.way.close, _CLOSING)
         self._sendings.listen()
 
-    def _writes(self, commands: Sequence[Command], doing: str) -> list[Write]:
+    def _writes(self, commands: Sequence[ConfigWrite], doing: str) -> list[Write]:
         return [self._session.prepared(one.entry, one.value, doing) for one in commands]
 
     def open(self) -> None:

@@ -35,7 +35,7 @@ _KINDS: dict[int, EventKind] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Entry:
+class ConfigEntry:
     """One entry as it now reads: its value (None: it has none), its choices, and whether it can be written."""
 
     value: str | int | float | None
@@ -49,7 +49,7 @@ class Entry:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Event:
+class LibraryEvent:
     """One event: a file that is there (`folder`, `name`), an exposure that is complete, or a text of the body's own."""
 
     kind: EventKind
@@ -149,13 +149,13 @@ class Session:
                     return name
         return None
 
-    def read(self, name: str) -> Entry:
+    def read(self, name: str) -> ConfigEntry:
         """Return an entry as it now reads."""
         widget = self._do(f"tell its {name}", self._camera.get_single_config, name)
         choices: tuple[str, ...] = ()
         if widget.get_type() in _LISTS:
             choices = tuple(widget.get_choice(place) for place in range(widget.count_choices()))
-        return Entry(value=widget.get_value(), choices=choices, writable=not widget.get_readonly())
+        return ConfigEntry(value=widget.get_value(), choices=choices, writable=not widget.get_readonly())
 
     def told(self, names: tuple[str, ...]) -> str:
         """Return what the first of these entries that can be read says; empty where there is none."""
@@ -185,16 +185,16 @@ class Session:
         """Trigger one timed frame."""
         self._do("take a frame", self._camera.trigger_capture)
 
-    def listen(self, slice_s: float) -> Event:
+    def listen(self, slice_s: float) -> LibraryEvent:
         """Return the next event, waiting about `slice_s` for it; some bodies take longer."""
         kind, data = self._do(LISTENING, self._camera.wait_for_event, max(round(slice_s * 1000), 1))
         match _KINDS.get(kind, "other"):
             case "file":
-                return Event(kind="file", folder=data.folder, name=data.name)
+                return LibraryEvent(kind="file", folder=data.folder, name=data.name)
             case "text":
-                return Event(kind="text", text=str(data))
+                return LibraryEvent(kind="text", text=str(data))
             case other:
-                return Event(kind=other)
+                return LibraryEvent(kind=other)
 
     def preview(self, into: Path) -> int:
         """Write one live picture, as JPEG, to the path `into` and return its size [bytes].

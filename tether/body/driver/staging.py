@@ -6,7 +6,7 @@ import contextlib
 import socket
 from pathlib import Path
 
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 
@@ -14,7 +14,7 @@ from tether.errors import LostError
 WITHIN_S = 10.0
 
 
-def tell_stage(path: Path, change: Stage) -> None:
+def tell_stage(path: Path, change: SceneChange) -> None:
     """Tell it, and wait until it has heard. Raises LostError."""
     try:
         with socket.socket(socket.AF_UNIX) as end:

@@ -15,9 +15,9 @@ import time
 from pathlib import Path
 from typing import get_args
 
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.body.responder.physics import Physics
-from tether.body.responder.server import Server
+from tether.body.responder.server import Responder
 from tether.body.responder.start import Focus, Mode
 from tether.body.wire import GarbledError, Message, Wire, unpack
 
@@ -42,7 +42,7 @@ class Control:
         Whether it goes on when its keepers are gone.
     """
 
-    def __init__(self, path: Path, physics: Physics, server: Server, *, outlives_keeper: bool) -> None:
+    def __init__(self, path: Path, physics: Physics, server: Responder, *, outlives_keeper: bool) -> None:
         path.unlink(missing_ok=True)
         self._listener = socket.socket(socket.AF_UNIX)
         self._listener.bind(str(path))
@@ -86,7 +86,7 @@ class Control:
 
     def _do(self, message: Message) -> None:
         match message.get("ask"), unpack(message.get("with", [])):
-            case "stage", (Stage() as change,):
+            case "stage", (SceneChange() as change,):
                 self._physics.stage(change)
             case "press", ():
                 self._physics.press()

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from tether.body.dialects import MODELS
-from tether.body.protocol import Stage
+from tether.body.protocol import SceneChange
 from tether.body.responder.control import NAME as CONTROL_NAME
 from tether.body.responder.process import PLACE_NAME, path_of
 from tether.body.responder.start import Focus, Mode, WireStart
@@ -55,7 +55,7 @@ class WireCamera:
     line: Wire = field(compare=False, repr=False)
     process: subprocess.Popen[bytes] | None = field(default=None, compare=False, repr=False)
 
-    def stage(self, change: Stage) -> None:
+    def stage(self, change: SceneChange) -> None:
         """Tell it what the person did at the tripod. Raises LostError."""
         self._tell("stage", pack(change))
 

@@ -10,7 +10,7 @@ import time
 from collections.abc import Callable
 from typing import Literal, TypeVar
 
-from tether.body.protocol import BULB, Settings, Stage
+from tether.body.protocol import BULB, SceneChange, Settings
 from tether.body.responder.card import Card
 from tether.body.responder.codes import Response
 from tether.body.responder.errors import GoneError, RefusedError
@@ -232,7 +232,7 @@ class Physics:
 
     # The person, and trouble
 
-    def stage(self, change: Stage) -> None:
+    def stage(self, change: SceneChange) -> None:
         """Change the world as the person at the tripod would."""
         with self.lock:
             self.has_card |= change.new_card

@@ -17,7 +17,7 @@ from pathlib import Path
 from tether.body.responder.control import NAME as CONTROL_NAME
 from tether.body.responder.control import Control
 from tether.body.responder.physics import Physics
-from tether.body.responder.server import Server
+from tether.body.responder.server import Responder
 from tether.body.responder.start import WireStart
 from tether.body.scheduling import ask_for_short_turns
 from tether.body.wire import unpack
@@ -40,7 +40,7 @@ def serve(start: WireStart, folder: Path, ends_at: tuple[signal.Signals, ...] = 
         with contextlib.suppress(OSError):
             os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(start.how.priority))
     physics = Physics(start)
-    server = Server(physics, start.dialect)
+    server = Responder(physics, start.dialect)
     for number in ends_at:
         signal.signal(number, lambda *_: server.close())
     Control(folder / CONTROL_NAME, physics, server, outlives_keeper=start.outlives_keeper)

@@ -2,7 +2,7 @@
 
 One client at a time. A connection is a client's first (it commands), or its second (it is told events there); what is
 neither is ended, and so is every connection on which something comes that is no protocol. Nothing ends the server but
-:meth:`Server.close`.
+:meth:`Responder.close`.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ _TURNED_AWAY_AFTER_S = 2.0
 _BUSY_REASON = struct.pack("<I", 2)
 
 
-class Server:
+class Responder:
     """See the module.
 
     Parameters

@@ -26,11 +26,11 @@ from tether.body.protocol import (
     LivePicture,
     Offers,
     ReadBack,
+    SceneChange,
     Settings,
-    Stage,
     Status,
 )
-from tether.body.simulated.card import EndedBy, Exposure, Folder, OpenShutter, Spell, State
+from tether.body.simulated.card import CardExposure, CardFolder, EndedBy, SimulatedShutter, Spell, State
 from tether.body.simulated.dials import DIALS, Dials
 from tether.body.simulated.faults import Call, Dial, Fault, Troubles, What
 from tether.body.simulated.frame import identity_of, write_frame
@@ -69,7 +69,7 @@ class SimulatedBody:
         self._world = world
         self._clock = clock
         self._dials = Dials(abilities)
-        self._folder = Folder(folder)
+        self._folder = CardFolder(folder)
         self._left = False
         self._state = self._folder.load() or self._new_state()
         self._origin_ns = self._origin()
@@ -290,7 +290,7 @@ class SimulatedBody:
         """Whether live view is on."""
         return self._state.live
 
-    def shutter(self) -> OpenShutter | None:
+    def shutter(self) -> SimulatedShutter | None:
         """Return the shutter that is open now, if it is."""
         self._catch_up()
         return self._state.shutter
@@ -321,7 +321,7 @@ class SimulatedBody:
 
     # The person at the tripod
 
-    def stage(self, change: Stage) -> None:
+    def stage(self, change: SceneChange) -> None:
         self._catch_up()
         state = self._state
         if state.shutter is not None:
@@ -455,7 +455,7 @@ class SimulatedBody:
         on_card = sum(number > self._state.card_from for number in self._exposures)
         return self._world.card_frames - on_card
 
-    def _on_card(self) -> list[Exposure]:
+    def _on_card(self) -> list[CardExposure]:
         now_ns = self._now_ns()
         return [
             exposure
@@ -491,14 +491,14 @@ class SimulatedBody:
         opening, closing = self._world.delay_jitter_s * rng.uniform(-1, 1, 2)
         return float(opening), float(closing)
 
-    def _open(self, called_ns: int, open_s: float | None) -> OpenShutter:
+    def _open(self, called_ns: int, open_s: float | None) -> SimulatedShutter:
         """Open the shutter: for a time of the body's own, or (None) until it is told to close."""
         state, number = self._state, self._state.made + 1
         self._switch_live(on=False)
         opens_ns = called_ns + max(0, to_ns(self._world.open_delay_s + self._jitters_s(number)[0]))
         ends_ns, ended_by = self._end_without_command(number, opens_ns, open_s)
         state.made = number
-        state.shutter = OpenShutter(
+        state.shutter = SimulatedShutter(
             number=number,
             settings=state.in_force,
             opens_ns=opens_ns,
@@ -530,7 +530,7 @@ class SimulatedBody:
                 ends.append((self._state.gone_from_ns + to_ns(self._world.vanish_closes_s), "body"))
         return min(ends) if ends else (None, "command")
 
-    def _stirs_ns(self, shutter: OpenShutter) -> int:
+    def _stirs_ns(self, shutter: SimulatedShutter) -> int:
         """Return when a timed exposure is over or the body leaves the bus, whichever comes first."""
         moments = [self._state.gone_from_ns] if self._state.gone_until_ns > self._now_ns() else []
         return min(moments if shutter.ends_ns is None else [*moments, shutter.ends_ns])
@@ -553,13 +553,13 @@ class SimulatedBody:
             focus_off_px=state.focus_off_px,
         )
 
-    def _new_spell(self, shutter: OpenShutter) -> OpenShutter:
+    def _new_spell(self, shutter: SimulatedShutter) -> SimulatedShutter:
         """Begin a new spell of an exposure, because something in front of the lens is about to change."""
         now_ns = max(self._now_ns(), shutter.since_ns)
         spells = (*shutter.spells, self._spell(to_s(shutter.since_ns), to_s(now_ns)))
         return shutter.model_copy(update={"spells": spells, "since_ns": now_ns})
 
-    def _finish(self, shutter: OpenShutter, end_ns: int, ended_by: EndedBy) -> None:
+    def _finish(self, shutter: SimulatedShutter, end_ns: int, ended_by: EndedBy) -> None:
         """Shut the shutter and put the exposure on the card; one that never opened leaves no frame."""
         state, world, number = self._state, self._world, shutter.number
         spells = (*shutter.spells, self._spell(to_s(shutter.since_ns), to_s(max(end_ns, shutter.since_ns))))
@@ -575,7 +575,9 @@ class SimulatedBody:
         self._note("closed", end_ns, frame=number, open_s=open_s, ended_by=ended_by)
         self._save()
 
-    def _exposure(self, shutter: OpenShutter, spells: tuple[Spell, ...], less_dark: bool, done_ns: int) -> Exposure:
+    def _exposure(
+        self, shutter: SimulatedShutter, spells: tuple[Spell, ...], less_dark: bool, done_ns: int
+    ) -> CardExposure:
         """Return the record of an exposure that is over; its file is there a while after `done_ns`."""
         settings, open_s = shutter.settings, spells[-1].end_s - spells[0].start_s
         told_s = open_s
@@ -584,7 +586,7 @@ class SimulatedBody:
         elif settings.time == BULB and self._world.exif_held_whole:
             told_s = max(float(int(open_s)), 1.0)
         late = self._strikes("delivers late", frame=shutter.number)
-        return Exposure(
+        return CardExposure(
             number=shutter.number,
             settings=settings,
             aperture=self._dials.exact("aperture", settings.aperture),

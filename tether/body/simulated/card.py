@@ -55,7 +55,7 @@ class Spell(Record):
         return self.end_s - self.start_s
 
 
-class Exposure(Record):
+class CardExposure(Record):
     """All that makes a frame what it is.
 
     `aperture` and `iso` are exact, `settings` the labels really in force; `exif_time_s` is what the file tells.
@@ -83,7 +83,7 @@ class Exposure(Record):
         return CardFile(folder=CARD_FOLDER, name=f"{name_of(self.number)}.DNG", number=self.number, size=None)
 
 
-class OpenShutter(Record):
+class SimulatedShutter(Record):
     """A shutter that is open (or about to be).
 
     `opens_ns` is when it really opens, `ends_ns` when it shuts without a command, if ever; `spells` those that are
@@ -121,7 +121,7 @@ class State(BaseModel):
     focus_off_px: float = 0.0
     live: bool = False
     made: int = 0
-    shutter: OpenShutter | None = None
+    shutter: SimulatedShutter | None = None
     busy_until_ns: int = 0
     gone_from_ns: int = 0
     gone_until_ns: int = 0
@@ -134,7 +134,7 @@ def name_of(number: int) -> str:
     return f"SIM_{number:04d}"
 
 
-class Folder:
+class CardFolder:
     """The folder of one simulated body. Every file is whole or not there."""
 
     def __init__(self, path: Path) -> None:
@@ -152,13 +152,13 @@ class Folder:
         """Keep the state."""
         self._replace(self._path / "state.json", state.model_dump_json())
 
-    def keep(self, exposure: Exposure) -> None:
+    def keep(self, exposure: CardExposure) -> None:
         """Put an exposure on the card."""
         self._replace(self._card / f"{name_of(exposure.number)}.json", exposure.model_dump_json(indent=1))
 
-    def exposures(self) -> tuple[Exposure, ...]:
+    def exposures(self) -> tuple[CardExposure, ...]:
         """Return every exposure on the card, oldest first."""
-        found = [_read(Exposure, path) for path in self._card.glob("SIM_*.json")]
+        found = [_read(CardExposure, path) for path in self._card.glob("SIM_*.json")]
         return tuple(sorted(found, key=lambda exposure: exposure.number))
 
     def note(self, what: str, **facts: Any) -> None:

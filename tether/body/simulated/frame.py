@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from tether.body.protocol import Identity
-from tether.body.simulated.card import Exposure
+from tether.body.simulated.card import CardExposure
 from tether.body.simulated.rendering import render, sensor_of
 from tether.body.simulated.sensor import preview
 from tether.body.simulated.world import World
 from tether.exposure.abilities import Abilities
-from tether.files.dng import Shot, write_dng
+from tether.files.dng import FrameFacts, write_dng
 
 
 def identity_of(world: World) -> Identity:
@@ -24,16 +24,16 @@ def identity_of(world: World) -> Identity:
     )
 
 
-def write_frame(exposure: Exposure, world: World, abilities: Abilities, into: Path) -> None:
+def write_frame(exposure: CardExposure, world: World, abilities: Abilities, into: Path) -> None:
     """Make the picture of an exposure and write it as a DNG. Raises what :func:`~tether.files.dng.write_dng` does."""
     raw = render(exposure, world, abilities)
     levels = sensor_of(exposure, world, abilities).levels()
     write_dng(into, raw, shot=_shot(exposure, world), sensor=levels, preview=preview(raw, levels))
 
 
-def _shot(exposure: Exposure, world: World) -> Shot:
+def _shot(exposure: CardExposure, world: World) -> FrameFacts:
     identity = identity_of(world)
-    return Shot(
+    return FrameFacts(
         time_s=exposure.exif_time_s,
         aperture=float(exposure.settings.aperture.removeprefix("f/")),
         iso=float(exposure.settings.iso),

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from tether.body.protocol import Settings
-from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.card import CardExposure, Spell
 from tether.body.simulated.rendering import light_electrons, sensor_of
 from tether.body.simulated.sensor import preview
 from tether.body.simulated.world import World
@@ -45,7 +45,7 @@ def live_jpeg(now: Spell, number: int, world: World, abilities: Abilities, at: t
         As in :class:`~tether.body.protocol.ShowsLive`.
     """
     widest, highest = abilities.apertures[0], abilities.isos[-1]
-    exposure = Exposure(
+    exposure = CardExposure(
         number=number,
         settings=Settings(time="", aperture=widest.label, iso=""),
         aperture=widest.exact,

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from tether.body.simulated.card import Exposure, Spell
+from tether.body.simulated.card import CardExposure, Spell
 from tether.body.simulated.landscape import paint
 from tether.body.simulated.lens import seen_through
 from tether.body.simulated.light import light_s
@@ -41,7 +41,7 @@ def still_cd_m2(world: World, base_iso: float) -> float:
     return wanted_lx_s * math.exp2(lost_stops) * base.aperture**2 / (Q * base.time_s)
 
 
-def sensor_of(exposure: Exposure, world: World, abilities: Abilities) -> Sensor:
+def sensor_of(exposure: CardExposure, world: World, abilities: Abilities) -> Sensor:
     """Return the sensor as an exposure finds it."""
     return Sensor(
         truth=world.sensor,
@@ -53,7 +53,7 @@ def sensor_of(exposure: Exposure, world: World, abilities: Abilities) -> Sensor:
     )
 
 
-def render(exposure: Exposure, world: World, abilities: Abilities) -> Raw:
+def render(exposure: CardExposure, world: World, abilities: Abilities) -> Raw:
     """Return the raw numbers of an exposure, shape (height, width), RGGB."""
     sensor = sensor_of(exposure, world, abilities)
     dark = sensor.dark_electrons(exposure.open_s)
@@ -64,7 +64,7 @@ def render(exposure: Exposure, world: World, abilities: Abilities) -> Raw:
     return raw
 
 
-def light_electrons(exposure: Exposure, world: World, abilities: Abilities) -> NDArray[np.float64]:
+def light_electrons(exposure: CardExposure, world: World, abilities: Abilities) -> NDArray[np.float64]:
     """Return the mean electrons that light frees in every pixel, shape (height, width)."""
     scene, still = scene_of(world, abilities.pitch_um), still_cd_m2(world, abilities.base_iso)
     sensor = sensor_of(exposure, world, abilities)
@@ -84,7 +84,7 @@ def _leaked(spell: Spell, world: World) -> NDArray[np.float64]:
     return np.asarray(world.leak_e_s * light_s(spell, world) * edge_to_edge, dtype=np.float64)
 
 
-def _picture(spell: Spell, world: World, scene: Scene, exposure: Exposure, pitch_um: float) -> Picture:
+def _picture(spell: Spell, world: World, scene: Scene, exposure: CardExposure, pitch_um: float) -> Picture:
     """Return the mean picture of a spell behind filters and lens, relative to the still rocks without a filter.
 
     The water is averaged evenly over the spell, though under falling light its first part counts a little more.
