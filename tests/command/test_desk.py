@@ -10,6 +10,8 @@ import sys
 import time
 from pathlib import Path
 
+import pytest
+
 from tests.command.terminal import PATIENCE_S, Terminal
 from tests.command.test_watching import folder, log, tether
 from tests.journal.outings import weir, write_outing
@@ -46,6 +48,7 @@ def test_the_last_outing_is_the_one_written_last(tmp_path: Path) -> None:
     assert last_outing(tmp_path) == tmp_path / "a"
 
 
+@pytest.mark.prove
 def test_an_evening_at_the_desk_in_a_real_terminal_which_is_lost_and_come_back_to(folder: Path) -> None:
     """The run is started and left; the desk is hung up in mid-hold, as when a connection drops, and opened again."""
     assert (
@@ -70,6 +73,7 @@ def test_an_evening_at_the_desk_in_a_real_terminal_which_is_lost_and_come_back_t
     assert last["files"]
 
 
+@pytest.mark.prove
 def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_process_killed(folder: Path) -> None:
     """In a real terminal, with the real processes: looked at, a frame for the base, edited, begun, lost, chosen."""
     words = ("desk", "keys.toml", "--pace", "20", "--world", "world.toml", "--under", "outings")

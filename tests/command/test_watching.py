@@ -34,6 +34,7 @@ times = ["1/125", "4m"]
 [run]
 settle_s = 1
 proof = false
+dark_frames = "none"
 [[filter]]
 name = "Calder 15"
 stops = 15
@@ -116,7 +117,6 @@ def test_a_terminal_closed_in_mid_hold_at_real_pace_does_not_touch_it(folder: Pa
     shipped = (Path(__file__).parents[2] / "profiles" / "bodies" / "simulated.toml").read_text()
     (folder / "short.toml").write_text(shipped.replace('longest = "30"', 'longest = "1/4"'))
     plan = PLAN.replace('["1/125", "4m"]', '["1/125", "4"]').replace("Calder 15", "Calder 9")
-    plan = plan.replace("proof = false", 'proof = false\ndark_frames = "none"')  # an offer would wait for five minutes
     plan = plan.replace("stops = 15", "stops = 9").replace('"simulated"', f'"{folder / "short.toml"}"')
     (folder / "real.toml").write_text(plan)
     with Terminal(folder, "run", "real.toml", "--outing", "here") as terminal:
