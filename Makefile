@@ -56,6 +56,7 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_desk
 	$(BIN)/python -m tests.bench.bench_wire
 	$(BIN)/python -m tests.bench.bench_readings
+	$(BIN)/python -m tests.bench.bench_choosing
 
 check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff check tether tests

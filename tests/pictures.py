@@ -29,6 +29,8 @@ INTO = ROOT / "docs" / "pictures"
 PACE = 20.0
 SOON_S = 120.0
 SIZE = (110, 36)
+#: Of the picture of choosing [px].
+CHOOSING = (1180, 1010)
 #: The letters that are there wherever Chromium is; the library would fetch its own from afar.
 _LETTERS = "DejaVu Sans Mono"
 
@@ -138,6 +140,10 @@ def main() -> None:
             phone.screenshot(path=INTO / f"page-{what}.png")
             done.set()
         if served is not None:
+            phone.set_viewport_size({"width": CHOOSING[0], "height": CHOOSING[1]})
+            phone.goto(f"http://{served.host}/choosing")
+            phone.wait_for_timeout(6000)
+            phone.screenshot(path=INTO / "page-choosing.png")
             served.close()
         photograph(browser, folder)
         browser.close()

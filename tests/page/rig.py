@@ -133,6 +133,11 @@ class Browser:
         with closing(self._connection()) as connection:
             return Answer(self._sent(connection, method, path, body, headers or {}))
 
+    def ask_bytes(self, path: str) -> bytes:
+        """Ask for what is no text."""
+        with closing(self._connection()) as connection:
+            return self._sent(connection, "GET", path, "", {}).read()
+
     @contextmanager
     def events(
         self, path: str = "/events", headers: dict[str, str] | None = None

@@ -10,12 +10,10 @@ import rawpy
 from numpy.typing import NDArray
 from PIL import Image
 
-from tether.files.raw import embedded, opened, three_channels
+from tether.files.raw import embedded, left_turns_of, opened, three_channels
 from tether.files.safe import safe_write
 
 _QUALITY = 88
-#: LibRaw's codes for how a frame is to be turned, and the turns to the left by 90° that do it.
-_LEFT_TURNS = {3: 2, 5: 1, 6: 3}
 
 
 def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> None:
@@ -57,4 +55,4 @@ def preview_of(path: Path) -> tuple[NDArray[np.uint8], int]:
             picture = embedded(raw, path)
         except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError):
             picture = three_channels(raw.postprocess(half_size=True, use_camera_wb=True, user_flip=0))
-        return picture, _LEFT_TURNS.get(raw.sizes.flip, 0)
+        return picture, left_turns_of(raw)

@@ -66,22 +66,89 @@ def read_raw(path: Path) -> RawFrame:
         them, or the sensor's colours do not repeat every two pixels. The sentence names the file.
     """
     with opened(path) as raw:
-        mosaic = _mosaic(raw, path)
-        cell = raw.raw_pattern
-        if cell is None or cell.shape != (2, 2):
-            raise UnreadableFileError(
-                f"{path} is not from a sensor with a Bayer pattern, and such files can't be read."
-            )
-        channels = [int(channel) for channel in cell.ravel()]
-        top_left, top_right, bottom_left, bottom_right = (float(raw.black_level_per_channel[c]) for c in channels)
-        return RawFrame(
-            mosaic=mosaic,
-            pattern="".join(chr(raw.color_desc[channel]) for channel in channels),
-            black=dng_blacks(path, raw.sizes.top_margin, raw.sizes.left_margin)
-            or (top_left, top_right, bottom_left, bottom_right),
-            white=raw.white_level,
-            whites=_whites(raw),
-        )
+        return _frame(raw, path)
+
+
+def _frame(raw: rawpy.RawPy, path: Path) -> RawFrame:
+    mosaic = _mosaic(raw, path)
+    cell = raw.raw_pattern
+    if cell is None or cell.shape != (2, 2):
+        raise UnreadableFileError(f"{path} is not from a sensor with a Bayer pattern, and such files can't be read.")
+    channels = [int(channel) for channel in cell.ravel()]
+    top_left, top_right, bottom_left, bottom_right = (float(raw.black_level_per_channel[c]) for c in channels)
+    return RawFrame(
+        mosaic=mosaic,
+        pattern="".join(chr(raw.color_desc[channel]) for channel in channels),
+        black=dng_blacks(path, raw.sizes.top_margin, raw.sizes.left_margin)
+        or (top_left, top_right, bottom_left, bottom_right),
+        white=raw.white_level,
+        whites=_whites(raw),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class RawHeader:
+    """What the head of a raw file says of how it is shown.
+
+    Attributes
+    ----------
+    balance
+        What red, green and blue are multiplied by so that what was grey to the body is grey; green 1.
+    to_srgb
+        From these to linear sRGB, shape (3, 3), each row's sum 1.
+    left_turns
+        Quarter turns to the left that bring the picture upright.
+    width, height
+        Of the visible part, as the sensor lies [px].
+    """
+
+    balance: tuple[float, float, float]
+    to_srgb: NDArray[np.float64]
+    left_turns: int
+    width: int
+    height: int
+
+
+#: XYZ of sRGB's red, green and blue, D65 (IEC 61966-2-1:1999).
+_XYZ_OF_SRGB = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+#: LibRaw's codes for how a frame is to be turned, and the turns to the left by 90° that do it.
+_LEFT_TURNS = {3: 2, 5: 1, 6: 3}
+
+
+def read_with_header(path: Path) -> tuple[RawFrame, RawHeader]:
+    """Read the mosaic of a raw file, and how it is shown: as the body balanced it, by its sensor's matrix if known.
+
+    Raises UnreadableFileError as :func:`read_raw` does.
+    """
+    with opened(path) as raw:
+        return _frame(raw, path), _header(raw)
+
+
+def _header(raw: rawpy.RawPy) -> RawHeader:
+    red, green, blue = (float(raw.camera_whitebalance[place]) for place in range(3))
+    if min(red, green, blue) <= 0:
+        red, green, blue = (float(raw.daylight_whitebalance[place]) for place in range(3))
+    return RawHeader(
+        balance=(red / green, 1.0, blue / green) if min(red, green, blue) > 0 else (1.0, 1.0, 1.0),
+        to_srgb=_to_srgb(raw.rgb_xyz_matrix),
+        left_turns=left_turns_of(raw),
+        width=raw.sizes.width,
+        height=raw.sizes.height,
+    )
+
+
+def left_turns_of(raw: rawpy.RawPy) -> int:
+    """Return the quarter turns to the left that bring the picture of an open raw file upright."""
+    return _LEFT_TURNS.get(raw.sizes.flip, 0)
+
+
+def _to_srgb(sensor_of_xyz: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return the way from balanced sensor colours to linear sRGB: white stays white (as DNG 1.7.1.0, chapter 6)."""
+    sensor_of_srgb = np.asarray(sensor_of_xyz[:3], dtype=np.float64) @ _XYZ_OF_SRGB
+    white = sensor_of_srgb.sum(axis=1, keepdims=True)
+    if not np.all(white > 0):
+        return np.eye(3)
+    return np.asarray(np.linalg.inv(sensor_of_srgb / white))
 
 
 def _whites(raw: rawpy.RawPy) -> dict[str, int] | None:

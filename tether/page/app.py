@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import hmac
-import json
 from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
@@ -18,12 +17,14 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, PlainTextResponse, Response, StreamingResponse
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
+from tether.page.answers import HEADERS, body_of, refusal
+from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
 from tether.page.feed import Feed
@@ -32,24 +33,21 @@ from tether.page.view import about, last_home
 from tether.report.harmless import plain
 
 _STATIC = Path(__file__).parent / "static"
-#: Longest body of a POST [bytes].
-LONGEST_BODY = 2048
 #: A browser keeps its cookie so long [s]; it is void as soon as this process ends.
 _COOKIE_S = 24 * 3600
 TOKEN_HEADER = "x-tether-token"  # noqa: S105 - the name of a header
 _ENTER = "/enter"
-_KINDS = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
+_KINDS = {
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+    "choosing.css": "text/css",
+    "choosing.js": "text/javascript",
+    "icon.svg": "image/svg+xml",
+}
 _POLICY = (
     "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
-_HEADERS = {
-    "Cache-Control": "no-store",
-    "Cross-Origin-Opener-Policy": "same-origin",
-    "Cross-Origin-Resource-Policy": "same-origin",
-    "Referrer-Policy": "no-referrer",
-    "X-Content-Type-Options": "nosniff",
-}
 #: The token stands behind “#”, so a browser sends it to nobody by itself, and whoever looks ahead at a link uses it up
 #: for nobody: only this script does, by POST.
 _DOOR_SCRIPT = """
@@ -89,6 +87,7 @@ def make_app(
     cookie: str,
     on_network: bool,
     crowd: Crowd,
+    choosing: Choosing,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -104,6 +103,8 @@ def make_app(
         Whether others than this machine can reach it; the page says then that it can be read along.
     crowd
         The strangers' connections; those of who holds a link are none.
+    choosing
+        What is answered of choosing by eye.
     """
     page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
     routes = [
@@ -117,6 +118,8 @@ def make_app(
         Route("/live.jpg", page.live),
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
+        Route("/choosing", page.choosing),
+        *choosing.routes(),
     ]
     return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 
@@ -179,19 +182,12 @@ def _is_door(request: Request) -> bool:
     return request.url.path == "/" and request.headers.get("sec-fetch-mode") == "navigate"
 
 
-def refusal(sentence: str, *, status: int = 403) -> Response:
-    """Return a refusal in words."""
-    return PlainTextResponse(
-        plain(sentence), status, headers={**_HEADERS, "Content-Security-Policy": "default-src 'none'"}
-    )
-
-
 def _door() -> Response:
-    return HTMLResponse(_DOOR, 403, headers={**_HEADERS, "Content-Security-Policy": _DOOR_POLICY})
+    return HTMLResponse(_DOOR, 403, headers={**HEADERS, "Content-Security-Policy": _DOOR_POLICY})
 
 
 def _with_headers(send: Send) -> Send:
-    extra = {**_HEADERS, "Content-Security-Policy": _POLICY.format("'self'")}
+    extra = {**HEADERS, "Content-Security-Policy": _POLICY.format("'self'")}
     ours = [(name.lower().encode(), value.encode()) for name, value in extra.items()]
 
     async def sending(message: Any) -> None:
@@ -221,6 +217,9 @@ class _Page:
             else "This page can be reached from this machine only."
         )
         return HTMLResponse(self._html.replace("{read along}", read_along))
+
+    async def choosing(self, _request: Request) -> Response:
+        return HTMLResponse((_STATIC / "choosing.html").read_text(encoding="utf-8"))
 
     async def static(self, request: Request) -> Response:
         return _static(request.path_params["name"])
@@ -282,7 +281,7 @@ class _Page:
         raise HTTPException(404)
 
     async def enter(self, request: Request) -> Response:
-        token = (await _body(request)).get("token")
+        token = (await body_of(request)).get("token")
         entered = self._doors.enter(token) if isinstance(token, str) else None
         if entered is None:
             return refusal(f"This link was used before, or is none of this page’s. {_NEW_LINK}")
@@ -291,7 +290,7 @@ class _Page:
         return response
 
     async def say(self, request: Request) -> Response:
-        body = await _body(request)
+        body = await body_of(request)
         verb = verb_of_words(body["verb"]) if isinstance(body.get("verb"), str) else None
         if verb is None:
             return refusal("That is no word to a run.", status=400)
@@ -313,19 +312,3 @@ def _static(name: str) -> Response:
     if name not in _KINDS:
         raise HTTPException(404)
     return Response((_STATIC / name).read_bytes(), media_type=_KINDS[name])
-
-
-async def _body(request: Request) -> dict[str, Any]:
-    """Return the JSON object that was sent. Raises HTTPException where it is none, or too long."""
-    heard = b""
-    async for chunk in request.stream():
-        heard += chunk
-        if len(heard) > LONGEST_BODY:
-            raise HTTPException(413)
-    try:
-        data = json.loads(heard)
-    except (ValueError, RecursionError):
-        data = None
-    if not isinstance(data, dict):
-        raise HTTPException(400)
-    return data

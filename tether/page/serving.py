@@ -18,6 +18,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from tether.control.attachment import Attachment, RunView, WordReply
 from tether.errors import BusyError, PlanError
 from tether.page.app import make_app
+from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import Doors
 from tether.page.feed import Feed
@@ -125,6 +126,7 @@ class PageServer:
         self._attachment = Attachment(outing, self._tell, stays=False)
         self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._choosing = Choosing(lambda: outing or self._feed.sight.outing)
         crowd = Crowd(MOST_STRANGERS)
         app = make_app(
             self._feed,
@@ -134,6 +136,7 @@ class PageServer:
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
             crowd=crowd,
+            choosing=self._choosing,
         )
         config = uvicorn.Config(
             app,
@@ -164,6 +167,7 @@ class PageServer:
         try:
             await self._server.serve(sockets=[self._place.listening])
         finally:
+            await self._choosing.cropper.close()
             self._attachment.close()
             self._place.listening.close()
 

@@ -17,15 +17,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal, get_args
-
-import tomlkit
-from tomlkit import TOMLDocument
-from tomlkit.exceptions import TOMLKitError
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from tether.errors import LostError, PlanError
 from tether.files.errors import system_reason
 from tether.files.safe import safe_write
+
+if TYPE_CHECKING:
+    from tomlkit import TOMLDocument
 
 SCHEMA = "tether-choices/1"
 CHOICES_NAME = "choices.toml"
@@ -67,6 +66,8 @@ def choose(outing: Path, frame: int, choice: Choice) -> None:
     SupplyError, LostError
         If it cannot be read or written.
     """
+    import tomlkit  # a face that only looks does without
+
     path = outing / CHOICES_NAME
     document = _read(path)
     read_choices(outing)
@@ -84,6 +85,9 @@ def choose(outing: Path, frame: int, choice: Choice) -> None:
 
 
 def _read(path: Path) -> TOMLDocument:
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
     try:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError:

@@ -1,0 +1,114 @@
+"""How soon a crop of a frame is there, and what the process that makes them takes. Run by `make bench`.
+
+Frames of 24 megapixels, compressed without loss as bodies do it (lossless JPEG in a DNG); drawn: figures of simulation.
+Goal: the first crop of a frame that nobody has looked at within 0.5 s.
+"""
+
+from __future__ import annotations
+
+import io
+import resource
+import statistics
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import imagecodecs
+import numpy as np
+import tifffile
+from numpy.typing import NDArray
+
+from tests.bench.bench_readings import draw
+from tether.files.raw import read_raw
+from tether.report.crops import Crops
+from tether.report.crops_asked import Crop, Shown, Survey
+
+FRAMES, SHAPE, TILE = 6, (4000, 6000), 400
+GOAL_S = 0.5
+
+
+def compress(path: Path) -> None:
+    """Write a drawn frame anew with its mosaic in lossless JPEG."""
+    mosaic = read_raw(path).mosaic
+    with tifffile.TiffFile(path) as old:
+        first = old.pages[0]
+        assert isinstance(first, tifffile.TiffPage)
+        tags = [first.tags[code] for code in (50706, 50707, 50708, 50721, 50728, 50778)]
+        raw = first.pages
+        assert raw is not None
+        sub = raw[0]
+        assert isinstance(sub, tifffile.TiffPage)
+        own = [sub.tags[code] for code in (33421, 33422, 50714, 50717)]
+
+        def kept(found: list[tifffile.TiffTag]) -> list[tuple[int, int, int, object, bool]]:
+            return [(one.code, int(one.dtype), one.count, one.value, True) for one in found]
+
+        file = io.BytesIO()
+        with tifffile.TiffWriter(file, byteorder="<") as writer:
+            writer.write(
+                np.zeros((20, 30, 3), np.uint8), photometric="rgb", subifds=1, metadata=None, extratags=kept(tags)
+            )
+            writer.write(
+                _tiles(mosaic),
+                shape=mosaic.shape,
+                dtype=np.uint16,
+                tile=(TILE, TILE),
+                photometric="cfa",
+                compression=7,
+                metadata=None,
+                extratags=kept(own),
+            )
+    path.write_bytes(file.getvalue())
+
+
+def _tiles(mosaic: NDArray[np.uint16]) -> Iterator[bytes]:
+    for top in range(0, mosaic.shape[0], TILE):
+        for left in range(0, mosaic.shape[1], TILE):
+            tile = np.ascontiguousarray(mosaic[top : top + TILE, left : left + TILE])
+            yield bytes(imagecodecs.ljpeg_encode(tile, bitspersample=14))
+
+
+def main() -> None:
+    """Print how long the first crop of a frame takes, the next, and one from prepared tiles."""
+    with tempfile.TemporaryDirectory() as folder:
+        outing = Path(folder)
+        for part in ("frames", "previews"):
+            (outing / part).mkdir()
+        frames = [
+            Shown(frame=f"frames/{number}.dng", base="frames/0.dng", gains=(1.0, 1.0, 1.0)) for number in range(FRAMES)
+        ]
+        for one in frames:
+            draw(outing / one.frame, SHAPE)
+            compress(outing / one.frame)
+        size = (outing / frames[0].frame).stat().st_size / 1e6
+        crops = Crops(outing)
+        crops.survey(Survey(frame=frames[0].base, cells=(), letters=""))  # as the page begins
+        took: dict[str, list[float]] = {"first": [], "next": [], "prepared": [], "preparing": []}
+        for one in frames:
+            took["first"].append(_took_s(crops, _crop(one, 0.3)))
+            took["next"].append(_took_s(crops, _crop(one, 0.6)))
+            began = time.perf_counter()
+            list(crops.prepare(one))
+            took["preparing"].append(time.perf_counter() - began)
+            took["prepared"].append(_took_s(crops, _crop(one, 0.45)))
+        print(f"frames of 24 megapixels, {size:.0f} MB each, lossless JPEG")
+        for name, seconds in took.items():
+            goal = f"  goal: {GOAL_S} s" if name == "first" else ""
+            print(f"{name:10} median {statistics.median(seconds):6.3f} s, longest {max(seconds):6.3f} s{goal}")
+        most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(f"memory at most {most_mb:.0f} MB (with drawing the frames)")
+
+
+def _crop(of: Shown, place: float) -> Crop:
+    return Crop(of=of, centre=(place, place), size=(720, 720), step=1)
+
+
+def _took_s(crops: Crops, asked: Crop) -> float:
+    began = time.perf_counter()
+    crops.crop(asked)
+    return time.perf_counter() - began
+
+
+if __name__ == "__main__":
+    main()

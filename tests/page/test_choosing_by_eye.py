@@ -1,0 +1,112 @@
+"""Choosing by eye in a real browser, on a phone by touch alone and on a wide screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.page.choosing import write_evening
+from tests.page.rig import Page as Served
+from tests.page.test_chromium import chromium, context_of, press, size
+from tether.report.choices import Choice, read_choices
+
+pytestmark = pytest.mark.prove
+__all__ = ["chromium", "size"]
+
+
+@pytest.fixture
+def evening(tmp_path: Path) -> Path:
+    return write_evening(tmp_path / "evening")
+
+
+@pytest.fixture
+def page(chromium: Browser, size: tuple[int, int], evening: Path) -> Iterator[Page]:
+    with closing(Served(evening)) as served, context_of(chromium, size) as context:
+        found = context.new_page()
+        complaints: list[str] = []
+        found.on("pageerror", lambda error: complaints.append(str(error)))
+        found.goto(served.link())
+        expect(found.locator("#link")).to_contain_text("No run of this outing")
+        press(found, "nav a")
+        expect(found.locator("#said")).to_contain_text("7 frames")
+        yield found
+        assert complaints == []
+
+
+def come(page: Page, what: str) -> None:
+    """Wait until a picture has come, and see that it is one."""
+    expect(page.locator(what)).to_have_js_property("complete", True)
+    assert page.locator(what).evaluate("one => one.naturalWidth") > 0
+
+
+def test_every_rung_shows_the_same_part_on_a_true_axis(page: Page) -> None:
+    buttons = page.locator("#axis > button")
+    expect(buttons).to_have_count(7)
+    come(page, "#axis [aria-selected=true] img")
+    lefts = page.evaluate("[...document.querySelectorAll('#axis > button')].map(one => parseFloat(one.style.left))")
+    # 1/1000 s, 1/8 s twice, 2 s, 33.6 s, 101 s and 1980 s: 7, 4, 4.07, 1.59 and 4.29 stops lie between them.
+    steps = [(lefts[to] - lefts[to - 1]) / (lefts[5] - lefts[4]) for to in (1, 3, 4, 6)]
+    for found, stops in zip(steps, (7.0, 4.0, 4.07, 4.29), strict=True):
+        assert found == pytest.approx(stops / 1.59, abs=0.02)
+    assert lefts[1] == lefts[2]
+    sources = page.evaluate("[...document.querySelectorAll('#axis img')].map(one => new URL(one.src).search)")
+    assert len(set(sources)) == 1
+
+
+def test_faster_or_slower_leads_to_one_that_is_kept_and_a_reserve(page: Page, evening: Path) -> None:
+    expect(page.locator("#question")).to_contain_text("Faster or slower than this?")
+    press(page, "#slower")
+    press(page, "#faster")
+    expect(page.locator("#question")).to_contain_text("is left")
+    press(page, "#this-one")
+    expect(page.locator("#question")).to_contain_text("is kept")
+    kept = read_choices(evening)
+    assert sorted(one.verdict or "" for one in kept.values()) == ["keep", "maybe"]
+
+
+def test_two_frames_are_flipped_and_moved_together(page: Page) -> None:
+    up = page.locator("#views figure.up img")
+    before = up.get_attribute("src")
+    press(page, "#flip")
+    assert up.get_attribute("src") != before
+    page.locator("#views").scroll_into_view_if_needed()
+    box = page.locator("#views").bounding_box()
+    assert box is not None
+    across, down = box["x"] + box["width"] / 4, box["y"] + box["height"] / 3
+    page.mouse.move(across, down)
+    page.mouse.down()
+    page.mouse.move(across + 40, down + 40)
+    page.mouse.up()
+    shown = [page.locator(f"{one} img").get_attribute("src") or "" for one in ("#first", "#second")]
+    places = [one.split("?")[1] for one in shown]
+    assert places[0] == places[1]
+    assert places[0] not in (before or "")
+
+
+def test_keep_maybe_no_and_a_note_are_kept_and_taken_back(page: Page, evening: Path) -> None:
+    press(page, '[data-verdict="maybe"]')
+    expect(page.locator("#kept")).to_contain_text("maybe")
+    page.locator("#note").fill("the thread <b>beside</b> the stone")
+    page.locator("#note").blur()
+    expect(page.locator("#kept")).to_contain_text("with a note")
+    (kept,) = read_choices(evening).values()
+    assert kept == Choice(verdict="maybe", note="the thread <b>beside</b> the stone")
+    press(page, '[data-verdict="maybe"]')
+    expect(page.locator('[data-verdict="maybe"]')).to_have_attribute("aria-pressed", "false")
+
+
+def test_it_can_be_read_and_touched_by_everyone(page: Page) -> None:
+    come(page, "#first img")
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    small = page.evaluate(
+        "[...document.querySelectorAll('button')].filter(one => one.offsetHeight && one.offsetHeight < 44)"
+        ".map(one => one.textContent)"
+    )
+    assert small == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")

@@ -1,0 +1,249 @@
+"""Choosing by eye on the page: which frames there are, parts of them all alike, and what the person thinks of each."""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import contextlib
+import json
+import sys
+from collections import OrderedDict
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from tether.errors import TetherError
+from tether.files.state import words_of
+from tether.journal.store import JOURNAL_NAME
+from tether.page.answers import body_of, refusal
+from tether.report.choices import CHOICES_NAME, Choice, Verdict, choose, read_choices
+from tether.report.choosing import Candidate, ToChoose, to_choose
+from tether.report.crops_asked import Crop, Survey, line_of, prepare_line
+from tether.report.harmless import plain_data
+
+#: Pictures that are kept, and the largest that is given [px].
+_KEPT, MOST_PX = 240, 1600
+#: Pixels of the sensor in one of a picture that may be asked for, along each side; 0: the whole frame.
+STEPS = (0, 1, 2, 4)
+_KINDS = {"w": "water", "r": "rock"}
+_VERDICTS: dict[str, Verdict] = {"keep": "keep", "maybe": "maybe", "no": "no"}
+Stands = tuple[int, int]
+#: Longest answer of the process that makes crops [bytes].
+_LONGEST_ANSWER = 8 * 1024 * 1024
+
+
+class Cropper:
+    """The process that makes crops, and its answers; it is begun when it is first needed, and again when it ends."""
+
+    def __init__(self) -> None:
+        self._process: asyncio.subprocess.Process | None = None
+        self._outing: Path | None = None
+        self._number = 0
+        self._waited: dict[int, asyncio.Future[dict[str, Any]]] = {}
+        self._made: OrderedDict[Crop, bytes] = OrderedDict()
+        self._hearing: asyncio.Task[None] | None = None
+
+    async def crop(self, outing: Path, asked: Crop) -> bytes:
+        """Return a part of a frame as a JPEG. Raises HTTPException where it can't be read."""
+        if asked not in self._made:
+            answer = await self._ask(outing, asked)
+            self._made[asked] = base64.b64decode(answer["jpeg"])
+            if len(self._made) > _KEPT:
+                self._made.popitem(last=False)
+        return self._made[asked]
+
+    async def survey(self, outing: Path, asked: Survey) -> dict[str, Any]:
+        """Return how large frames are, and where regions are; see :class:`tether.report.crops_asked.Survey`."""
+        return await self._ask(outing, asked)
+
+    async def prepare(self, outing: Path, found: ToChoose) -> None:
+        """Have frames prepared while nothing is asked, the shortest time first."""
+        process = await self._begun(outing)
+        if process.stdin is not None:
+            with contextlib.suppress(ConnectionError):
+                process.stdin.write(prepare_line([one.shown for one in found.candidates]))
+
+    async def _ask(self, outing: Path, asked: Crop | Survey) -> dict[str, Any]:
+        process = await self._begun(outing)
+        self._number += 1
+        self._waited[self._number] = waited = asyncio.get_running_loop().create_future()
+        if process.stdin is not None:
+            with contextlib.suppress(ConnectionError):
+                process.stdin.write(line_of(self._number, asked))
+        answer: dict[str, Any] = await waited
+        if "problem" in answer:
+            raise HTTPException(404, answer["problem"])
+        return answer
+
+    async def _begun(self, outing: Path) -> asyncio.subprocess.Process:
+        if self._process is not None and self._process.returncode is None and self._outing == outing:
+            return self._process
+        await self.close()
+        _, log = words_of("page", f"crops are made of {outing}")
+        with log:
+            self._process = await asyncio.create_subprocess_exec(
+                *(sys.executable, "-P", "-m", "tether.report.crops", str(outing)),
+                stdin=asyncio.subprocess.PIPE,
+                stdout=asyncio.subprocess.PIPE,
+                stderr=log,
+                limit=_LONGEST_ANSWER,
+            )
+        if self._outing != outing:
+            self._made.clear()
+        self._outing = outing
+        self._hearing = asyncio.create_task(self._hear(self._process))
+        return self._process
+
+    async def _hear(self, process: asyncio.subprocess.Process) -> None:
+        if process.stdout is not None:
+            while line := await process.stdout.readline():
+                answer = json.loads(line)
+                waited = self._waited.pop(answer["id"], None)
+                if waited is not None and not waited.done():
+                    waited.set_result(answer)
+        self._give_up()
+
+    def _give_up(self) -> None:
+        for waited in self._waited.values():
+            if not waited.done():
+                waited.set_result({"problem": "The process that makes pictures has ended; ask again."})
+        self._waited.clear()
+
+    async def close(self) -> None:
+        """End the process; who waits for it is told so."""
+        if self._hearing is not None:
+            self._hearing.cancel()
+        if self._process is not None and self._process.returncode is None:
+            self._process.kill()
+            await self._process.communicate()
+        self._give_up()
+
+
+class Choosing:
+    """What is answered of choosing."""
+
+    def __init__(self, outing: Callable[[], Path | None]) -> None:
+        self._outing_now = outing
+        self.cropper = Cropper()
+        self._known: tuple[Path, tuple[Stands | None, ...], ToChoose] | None = None
+
+    def routes(self) -> list[Route]:
+        """Return the addresses."""
+        return [
+            Route("/candidates", self.candidates),
+            Route("/crops/{frame:int}.jpg", self.crop),
+            Route("/choose", self.choose, methods=["POST"]),
+        ]
+
+    async def candidates(self, request: Request) -> Response:
+        """Answer with what there is to choose from, and where water and rock are; frames are prepared from then on."""
+        outing = self._outing()
+        found = await self._found(outing)
+        await self.cropper.prepare(outing, found)
+        data = {
+            "token": request.scope["session"].token,
+            "may_choose": request.scope["session"].may_steer,
+            "title": found.title,
+            "simulated": found.simulated,
+            "candidates": [_told(one) for one in found.candidates],
+        }
+        if found.candidates:
+            frame = found.candidates[0].shown.base  # its head is needed for every crop
+            seen = await self.cropper.survey(outing, Survey(frame=frame, cells=found.cells, letters="wr"))
+            data["size"] = seen["size"]
+            data["places"] = {_KINDS[kind]: middle for kind, middle in seen["middles"].items() if middle}
+        return JSONResponse(plain_data(data))
+
+    async def crop(self, request: Request) -> Response:
+        """Answer with a part of a frame."""
+        outing = self._outing()
+        number = request.path_params["frame"]
+        found = await self._found(outing)
+        shown = next((one.shown for one in found.candidates if one.frame == number), None)
+        if shown is None:
+            raise HTTPException(404)
+        across, down = (_number(request, name, 0.0, 1.0) for name in ("x", "y"))
+        width, height, step = (int(_number(request, name, 0, MOST_PX)) for name in ("w", "h", "step"))
+        if step not in STEPS or min(width, height) < 8:
+            raise HTTPException(400)
+        asked = Crop(of=shown, centre=(across, down), size=(width, height), step=step)
+        return Response(await self.cropper.crop(outing, asked), media_type="image/jpeg")
+
+    async def choose(self, request: Request) -> Response:
+        """Keep what the person thinks of a frame."""
+        body = await body_of(request)
+        outing = self._outing()
+        number, verdict, note = body.get("frame"), body.get("choice"), body.get("note", "")
+        if (
+            not isinstance(number, int)
+            or not isinstance(note, str)
+            or (verdict is not None and verdict not in _VERDICTS)
+        ):
+            return refusal("That is no choice: it is keep, maybe or no, of a frame.", status=400)
+        if number not in {one.frame for one in (await self._found(outing)).candidates}:
+            return refusal(f"There is no frame {number} to choose.", status=404)
+        choice = Choice(verdict=_VERDICTS[verdict] if verdict else None, note=note)
+        try:
+            await run_in_threadpool(choose, outing, number, choice)
+            kept = (await run_in_threadpool(read_choices, outing)).get(number, Choice())
+        except TetherError as error:
+            return refusal(" ".join(error.sentences), status=409)
+        return JSONResponse({"choice": kept.verdict, "note": kept.note})
+
+    async def _found(self, outing: Path) -> ToChoose:
+        """Return what there is to choose from, read anew where the journal or the choices have changed."""
+        stands = tuple(_stands(outing / name) for name in (JOURNAL_NAME, f"{JOURNAL_NAME}-wal", CHOICES_NAME))
+        if self._known is not None and self._known[:2] == (outing, stands):
+            return self._known[2]
+        try:
+            found = await run_in_threadpool(to_choose, outing)
+            self._known = outing, stands, found
+            return found
+        except TetherError as error:
+            raise HTTPException(409, " ".join(error.sentences)) from error
+
+    def _outing(self) -> Path:
+        outing = self._outing_now()
+        if outing is None:
+            raise HTTPException(404)
+        return outing
+
+
+def _stands(path: Path) -> Stands | None:
+    """Return what tells that a file has changed: when it was written, and its size; None where it is not there."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
+
+
+def _told(one: Candidate) -> dict[str, Any]:
+    return {
+        "frame": one.frame,
+        "ladder": one.ladder,
+        "rung": one.rung,
+        "at": round(one.at_stops, 3),
+        "time": one.time,
+        "settings": one.settings,
+        "says": list(one.says),
+        "choice": one.choice.verdict,
+        "note": one.choice.note,
+    }
+
+
+def _number(request: Request, name: str, least: float, most: float) -> float:
+    """Return a number that was asked with. Raises HTTPException where it is none, or out of its range."""
+    try:
+        value = float(request.query_params[name])
+    except (KeyError, ValueError):
+        raise HTTPException(400) from None
+    if not least <= value <= most:
+        raise HTTPException(400)
+    return value
