@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from datetime import UTC, datetime, time, timedelta
+from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -33,7 +33,6 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import asks
-from tether.plan.takes import leave_moment
 from tether.report.log import log_json
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
@@ -193,17 +192,6 @@ def test_a_rung_that_must_be_had_is_not_crowded_out_by_those_before_it(tmp_path:
     assert worked.rung_outcomes() == ["done", "left out", "done"]
     assert "must-have rungs still need" in (worked.ladder.rungs[1].note or "")
     assert "Left out for want of time, if nothing goes faster than planned: rung 2." in worked.notes()
-
-
-@pytest.mark.parametrize(
-    ("now", "leave", "expected_hours"),
-    [((12, 0), time(18, 40), 6 + 40 / 60), ((23, 30), time(1, 0), 1.5), ((19, 0), time(18, 40), -20 / 60)],
-)
-def test_leave_by_is_the_nearest_such_time_of_day(now: tuple[int, int], leave: time, expected_hours: float) -> None:
-    local = datetime(2026, 7, 3, *now).astimezone()
-    moment = leave_moment(leave, local.astimezone(UTC))
-    assert moment is not None
-    assert (moment - local).total_seconds() / 3600 == pytest.approx(expected_hours)
 
 
 # Steering ------------------------------------------------------------------------------------------------------------

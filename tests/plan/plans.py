@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from tether.body.bodyfile import load_body_file
 from tether.exposure.abilities import Abilities
+from tether.exposure.stops import Exposure, brighter_by
 from tether.plan.file import Plan, plan_from_text
 from tether.plan.ladder import Ladder
 from tether.plan.planner import make_ladder
@@ -18,6 +21,12 @@ focal_mm = 24
 widest = "f/2.8"
 narrowest = "f/22"
 """
+
+BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+THREE, SIX, TEN = (
+    f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\nmeasured_stops = {stops}.0\n' for stops in (3, 6, 10)
+)
+MIRROR = 'scale = "half"\n' + HEAD.replace('"simulated"', '"simulated-mirror"')
 
 
 def plan_of(text: str, head: str = HEAD) -> Plan:
@@ -46,6 +55,24 @@ def settings(ladder: Ladder) -> list[tuple[str, str, str, str, str, int]]:
             rung.choice.iso.label,
             " + ".join(one.name for one in rung.fitted),
             rung.frames,
+        )
+        for rung in ladder.rungs
+    ]
+
+
+def relative_brightness(ladder: Ladder) -> list[float]:
+    """Return how much brighter each rung is than the base, from exact values and the filters' strengths [stops]."""
+    base = ladder.base
+    start = Exposure(time_s=base.time.exact, aperture=base.aperture.exact, iso=base.iso.exact)
+    return [
+        brighter_by(
+            Exposure(
+                time_s=rung.choice.time_s,
+                aperture=rung.choice.aperture.exact,
+                iso=rung.choice.iso.exact,
+                filter_stops=math.fsum(one.stops for one in rung.choice.stack),
+            ),
+            start,
         )
         for rung in ladder.rungs
     ]
