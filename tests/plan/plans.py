@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from tether.body.bodyfile import load_body_file
 from tether.exposure.abilities import Abilities
+from tether.exposure.labels import parse_aperture, parse_iso
 from tether.exposure.stops import Exposure, brighter_by
 from tether.plan.file import Plan, plan_from_text
-from tether.plan.ladder import Ladder
+from tether.plan.ladder import Choice, Ladder
+from tether.plan.paying import Cost
 from tether.plan.planner import make_ladder
 
 HEAD = """
@@ -76,3 +79,22 @@ def relative_brightness(ladder: Ladder) -> list[float]:
         )
         for rung in ladder.rungs
     ]
+
+
+def a_choice(**changes: object) -> Choice:
+    """Return 1/125 s at f/8 and ISO 100 without a filter, changed as told; it costs nothing."""
+    plain = Choice(
+        way="timed",
+        time_s=2**-7,
+        time_label="1/125",
+        aperture=parse_aperture("f/8"),
+        iso=parse_iso("100"),
+        stack=(),
+        filter_stops=0.0,
+        darker_by_stops=0.0,
+        error_stops=0.0,
+        time_off_stops=0.0,
+        frames=1,
+        paid=Cost(noise_stops=0.0, sharp_stops=0.0, dark_stops=0.0, headroom_stops=0.0, tint_stops=0.0),
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]

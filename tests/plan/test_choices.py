@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.plan.plans import (
@@ -14,7 +16,21 @@ from tests.plan.plans import (
     ladder_of,
     plan_of,
 )
-from tether.plan.choices import allowed_apertures, allowed_isos
+from tether.exposure.filters import Filter
+from tether.exposure.labels import parse_aperture, parse_time
+from tether.plan.choices import (
+    Space,
+    allowed_apertures,
+    allowed_isos,
+    best_by_stack,
+    best_many,
+    best_single,
+    can_hold,
+    darker_by,
+    make_space,
+    nearest_time_s,
+    tied_at,
+)
 
 
 def test_many_short_ones_stand_for_a_long_one_only_where_asked() -> None:
@@ -103,3 +119,97 @@ def test_a_measured_tint_counts_as_its_weakest_channel() -> None:
     (unknown,) = ladder_of(text).rungs
     (known,) = ladder_of(text + "tint_stops = 0.45\n").rungs
     assert (unknown.choice.paid.tint_stops, known.choice.paid.tint_stops) == (0.1, 0.45)
+
+
+# Directly
+
+
+def space_of(text: str, *stacks: tuple[Filter, ...]) -> Space:
+    plan = plan_of(BASE + text)
+    return make_space(plan, abilities_of(plan), stacks or ((),))
+
+
+ANY = '[rungs]\ntimes = ["1/125"]\n'
+ONE_PAIR = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 100]\n'
+
+
+@pytest.mark.parametrize(
+    ("able", "time_s", "can"),
+    [(True, 0.9, False), (True, 1.0, True), (True, 10.0, True), (True, 10.1, False), (None, 5.0, False)],
+)
+def test_a_body_is_held_within_its_bounds_and_where_that_is_known(able: bool | None, time_s: float, can: bool) -> None:
+    body = replace(abilities_of(plan_of(BASE + ANY)), can_hold=able, shortest_hold_s=1.0, longest_hold_s=10.0)
+    assert can_hold(body, time_s) == can
+
+
+def test_a_number_of_stops_darkens_every_rung_and_what_is_unmeasured_none_yet() -> None:
+    for rule, time_s, darker in [("0.5", 2**-7, 0.5), ("0.5", 60.0, 0.5), ('"what is unmeasured"', 60.0, 0.0)]:
+        plan = plan_of(BASE + ANY, head=HEAD.replace('"nothing"', rule))
+        assert darker_by(plan, time_s) == darker
+
+
+def test_what_headroom_takes_from_the_bright_side_the_dark_side_gets() -> None:
+    """A sixth either way is a third in all."""
+    free, bound = (space_of(ANY), space_of(ANY.replace("[rungs]", "headroom_stops = 0.05\n[rungs]")))
+    assert (free.brighter_at_most, free.darker_at_most) == pytest.approx((1 / 6, 1 / 6))
+    assert (bound.brighter_at_most, bound.darker_at_most) == pytest.approx((0.05, 1 / 3 - 0.05))
+
+
+@pytest.mark.parametrize(
+    ("aperture", "iso", "slower", "other"),
+    [
+        ("f/8", "100", 0, 0),
+        ("f/11", "100", 0, 0),
+        ("f/16", "100", 2, 2),  # more than a stop from the base's
+        ("f/4", "100", 2, 2),
+        ("f/22", "100", 6, 2),  # past f/16
+        ("f/2.8", "100", 10, 2),  # more than two stops wider
+        ("f/8", "200", 8, 0),
+    ],
+)
+def test_habit_ranks_apertures_and_iso_otherwise_for_a_slower_rung(
+    aperture: str, iso: str, slower: int, other: int
+) -> None:
+    (pair,) = (one for one in space_of(ANY).pairs if (one.aperture.label, one.iso.label) == (aperture, iso))
+    assert (pair.rank_slower, pair.rank) == (slower, other)
+
+
+def test_where_a_depth_is_written_no_aperture_is_too_far_from_the_bases() -> None:
+    assert {pair.rank for pair in space_of(ANY + "[limits]\ndepth_m = [5.0, 30.0]\n").pairs} == {0}
+
+
+def test_no_stack_makes_what_is_longer_than_the_plan_lets_it_be() -> None:
+    space = space_of(ANY + '[limits]\nlongest = "1/60"\n')
+    assert best_by_stack(space, parse_time("1/30"), [True]) == (None,)
+    assert best_by_stack(space, parse_time("1/60"), [True]) != (None,)
+
+
+def test_many_are_no_more_than_the_plan_lets_them_be() -> None:
+    """The longest frames first: through ten stops f/8 makes 32 s, and four of them are two minutes."""
+    base = '[base]\ntime = "1/30"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2m"]\nmany_at_most = {}\n'
+    ten = Filter.of("ten", stops=10)
+    for most, frames in ((4, 4), (3, None)):
+        plan = plan_of(base.format(most), head=MIRROR)
+        found = best_many(make_space(plan, abilities_of(plan), ((ten,),)), parse_time("2m"), 0)
+        assert (found and found.frames) == frames
+
+
+def test_the_nearest_time_that_can_be_had_is_the_bases_where_nothing_else_can_pay() -> None:
+    ten = Filter.of("ten", stops=10)
+    space = space_of(ANY + ONE_PAIR, (), (ten,))
+    assert nearest_time_s(space, 1.0, [True, False]) == pytest.approx(2**-7)
+    assert nearest_time_s(space, 1.0, [True, True]) == pytest.approx(2**3), "three stops off, not seven"
+    assert nearest_time_s(space, 1.0, [False, False]) is None
+    assert nearest_time_s(space_of(ANY + ONE_PAIR + 'longest = "1"\n', (ten,)), 1.0, [True]) is None
+
+
+def test_a_way_that_is_as_good_at_another_aperture_is_found_and_no_dearer_one() -> None:
+    """From ISO 400 a stop slower is had by f/11 or by ISO 200; f/16 with ISO 400 would lose contrast."""
+    plan = plan_of(BASE.replace("iso = 100", "iso = 400") + ANY)
+    space, wanted = make_space(plan, abilities_of(plan), ((),)), parse_time("1/60")
+    best = best_single(space, wanted, 0)
+    assert best is not None
+    tied = tied_at(space, wanted, 0, best.aperture)
+    assert tied is not None
+    assert tied.price == best.price
+    assert tied_at(space, wanted, 0, parse_aperture("f/2.8")) is None
