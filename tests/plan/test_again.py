@@ -41,7 +41,7 @@ def solved(text: str = SLOW, **taken: float) -> Choice | None:
 
 
 def settings_of(choice: Choice | None) -> tuple[str, str, str] | None:
-    return choice and (choice.time_label, choice.aperture.label, choice.iso.label)
+    return None if choice is None else (choice.time_label, choice.aperture.label, choice.iso.label)
 
 
 def test_what_the_body_took_stays_and_the_rest_makes_up_for_it() -> None:

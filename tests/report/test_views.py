@@ -10,7 +10,6 @@ import pytest
 from rich.console import Console, RenderableType
 
 from tests.journal.outings import PLANNED, as_entries, run_started, weir
-from tether import wording as words
 from tether.body.protocol import Finding
 from tether.journal.planned import OtherWay, PlannedBody
 from tether.journal.records import FetchOutcome, LadderStarted, Noted, Record, RunStarted
@@ -182,32 +181,3 @@ def test_other_ways_are_shown_with_their_price() -> None:
 def test_many_frames_for_one_are_told_as_such() -> None:
     rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
     assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
-
-
-@pytest.mark.parametrize(
-    ("write", "value", "text"),
-    [
-        (words.planned_time, 2**-7, "1/125 s"),
-        (words.planned_time, 256.0, "4:16 min"),
-        (words.planned_time, None, "–"),
-        (words.measured_time, 2.0041, "2.004 s"),
-        (words.measured_time, 124.3, "124.30 s"),
-        (words.measured_time, 2**-10, "1/1000 s"),
-        (words.stops, 0.0704, "+0.07"),
-        (words.stops, -0.004, "0.00"),
-        (words.stops, None, "–"),
-        (words.count, 10.0, "10"),
-        (words.count, 6.6439, "6.6"),
-        (words.span, 45.2, "45 s"),
-        (words.span, 600.0, "10 min"),
-        (words.span, 7500.0, "2 h 05 min"),
-        (words.aperture, 2**3.5, "f/11"),
-        (words.aperture, 11.0, "f/11"),
-        (words.aperture, 1.85, "f/1.85"),
-        (words.iso, 100 * 2 ** (1 / 3), "125"),
-        (words.iso, 3200.0, "3200"),
-        (words.iso, 90.0, "90"),
-    ],
-)
-def test_how_values_are_written(write: Any, value: float | None, text: str) -> None:
-    assert write(value) == text
