@@ -55,7 +55,7 @@ def test_a_long_rung_is_made_longer() -> None:
     found = aim(run, run.ladder.rungs[LONG], 0.0)
     assert found.choice.time_s == pytest.approx(128 * 2**0.5)
     assert (found.choice.aperture.label, found.choice.iso.label) == ("f/8", "100")
-    assert (found.followed_stops, found.left_stops) == (pytest.approx(0.5), pytest.approx(0.0, abs=1e-6))
+    assert (found.followed_stops, found.left_stops) == pytest.approx((0.5, 0.0), abs=1e-6)
 
 
 def test_where_nothing_is_off_it_is_made_as_planned() -> None:

@@ -42,7 +42,7 @@ def test_a_frame_should_be_as_bright_as_its_settings_and_filters_make_it(
 def test_what_it_should_be_stands_beside_what_it_is() -> None:
     found = with_expected(readings(of_rock=rock(6.3)), made(1), PLAN, 6.0)
     assert found.rock is not None
-    assert (found.rock.expected_stops, found.rock.off_stops) == (pytest.approx(6.0), pytest.approx(0.3))
+    assert (found.rock.expected_stops, found.rock.off_stops) == pytest.approx((6.0, 0.3))
     assert with_expected(readings(), made(1), PLAN, 6.0) == readings()
 
 
