@@ -121,7 +121,7 @@ def test_an_exposure_without_an_outcome_is_unfinished_and_one_without_a_file_sti
 
 def test_a_frame_that_is_home_and_was_not_read_is_read_when_it_goes_on_but_no_dark_one() -> None:
     read = FrameRead(frame=2, readings=readings())
-    records = [begun(number, kind=kind) for number, kind in ((1, "rung"), (2, "rung"), (3, "dark"))]
+    records = [begun(number, kind=kind) for number, kind in ((1, "rung"), (2, "rung"), (3, "dark"))]  # type: ignore[arg-type]
     homes = [home(number, f"{number}.dng") for number in (1, 2, 3)]
     assert [(one.frame, name) for one, name in known(*records, *homes, read).unread] == [(1, "frames/1.dng")]
 
