@@ -21,13 +21,10 @@ from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.command import base as base_command
 from tether.command.commands import tether
-from tether.editor.base_edit import write_base
-from tether.editor.plan_keys import edited
 from tether.errors import CameraError, PlanError
-from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
 from tether.outing.prepare import prepare
-from tether.plan.file import plan_from_text, read_plan
+from tether.plan.file import read_plan
 
 PLAN = """\
 # What is written here stays.
@@ -249,10 +246,6 @@ def test_a_body_with_whole_stops_only_gets_the_mark_below() -> None:
     found = base_search.search(ready, base_search.scene(2, (240, 160), still=True), whole[3], 4)
     assert WANTED_STOPS <= found.headroom_stops < WANTED_STOPS + 1
     assert found.shot.time_s in [mark.exact for mark in whole]
-
-
-
-
 
 
 def test_a_few_scenes_of_the_bench() -> None:

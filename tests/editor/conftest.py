@@ -1,54 +1,19 @@
 """A draft to begin, and one that is kept by a face."""
 
 from __future__ import annotations
-import os
-import queue
-import signal
-import sys
-import time
+
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
+
 import pytest
-from PIL import Image
-from tests.plan.plans import HEAD
-from tests.editor.rig import SOON_S, TEXT, Kept, N
+
+from tests.editor.rig import TEXT, Kept
 from tether.control.client import Face
 from tether.control.registry import running
-from tether.desk.draft import Known, after
-from tether.editor.client import Drafting
 from tether.editor.messages import (
-    Begin,
-    Begun,
-    Check,
-    Checked,
-    Drafted,
-    DraftFrame,
-    EditorEvent,
-    EditorRequest,
-    Expose,
-    Find,
-    FromCamera,
-    Halt,
-    Leave,
-    Nudge,
-    PictureShown,
-    Save,
-    SetRegion,
-    ShowLive,
     Start,
-    Undo,
-    WishAnswer,
-    decode_news,
-    decode_start,
-    decode_wish,
-    encode,
 )
-from tether.editor.process import DraftProcess, Wished
-from tether.files.state import state_folder
-from tether.plan.file import plan_from_text, read_plan
 
 
 @pytest.fixture
@@ -58,7 +23,6 @@ def start(tmp_path: Path) -> Start:
     return Start(
         path=str(tmp_path / "plan.toml"), world=str(tmp_path / "world.toml"), under=str(tmp_path / "outings"), pace=60
     )
-
 
 
 @pytest.fixture

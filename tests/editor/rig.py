@@ -1,54 +1,18 @@
 """A plan to draft on the simulated body, and the side of a face that keeps its process."""
 
 from __future__ import annotations
-import os
+
 import queue
-import signal
-import sys
 import time
-from collections.abc import Iterator
-from contextlib import closing
-from dataclasses import replace
-from pathlib import Path
 from typing import TypeVar
-import pytest
-from PIL import Image
+
 from tests.plan.plans import HEAD
-from tether.control.client import Face
-from tether.control.registry import running
 from tether.desk.draft import Known, after
 from tether.editor.client import Drafting
 from tether.editor.messages import (
-    Begin,
-    Begun,
-    Check,
-    Checked,
-    Drafted,
-    DraftFrame,
     EditorEvent,
-    EditorRequest,
-    Expose,
-    Find,
-    FromCamera,
-    Halt,
-    Leave,
-    Nudge,
-    PictureShown,
-    Save,
-    SetRegion,
-    ShowLive,
     Start,
-    Undo,
-    WishAnswer,
-    decode_news,
-    decode_start,
-    decode_wish,
-    encode,
 )
-from tether.editor.process import DraftProcess, Wished
-from tether.files.state import state_folder
-from tether.plan.file import plan_from_text, read_plan
-
 
 TEXT = f"""{HEAD}[base]
 time = "1/125"
@@ -64,13 +28,10 @@ regions = "none"
 """
 
 
-
 SOON_S = 15.0
 
 
-
 N = TypeVar("N")
-
 
 
 class Kept:

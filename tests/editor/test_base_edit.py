@@ -72,7 +72,7 @@ def plan(tmp_path: Path) -> Path:
 
 
 def shot(time: str = "1/60", aperture: str = "f/11", iso: str = "200") -> Shot:
-    return timed(parse_time(time), parse_aperture(aperture), parse_iso(iso))
+    return timed(parse_time(time, Step.THIRD), parse_aperture(aperture), parse_iso(iso))
 
 
 def test_labels_are_written_where_the_scale_reads_them_rightly_and_else_numbers() -> None:

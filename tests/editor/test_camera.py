@@ -25,7 +25,7 @@ class Session:
 
     def __init__(self, **said: float | None) -> None:
         numbers = {"time_s": 2**-6, "aperture": 2**3.5, "iso": 200.0} | said
-        self._read = ReadBack(settings=Settings(time="x", aperture="x", iso="x"), **numbers)  # type: ignore[arg-type]
+        self._read = ReadBack(settings=Settings(time="x", aperture="x", iso="x"), **numbers)
         self.seen = SimpleNamespace(looked=())
         self.told: list[str] = []
 
@@ -74,18 +74,14 @@ def test_before_live_view_the_base_is_set_where_the_body_has_it(tmp_path: Path) 
     session = Session()
     at(session, tmp_path).before_live(READY)
     odd = plan_from_text(HEAD + BASE.replace('"1/125"', '"1/11000"') + '[rungs]\ntimes = ["1/125"]\n')
-    other = Prepared(
-        plan=odd, filters=(), body_file=READY.body_file, abilities=READY.abilities, ladder=READY.ladder
-    )
+    other = Prepared(plan=odd, filters=(), body_file=READY.body_file, abilities=READY.abilities, ladder=READY.ladder)
     at(session, tmp_path).before_live(other)
     assert session.told == ["set 1/125"]
 
 
 def test_a_base_that_the_body_does_not_time_takes_no_frame(tmp_path: Path) -> None:
     odd = plan_from_text(HEAD + BASE.replace('"1/125"', '"1/11000"') + '[rungs]\ntimes = ["1/125"]\n')
-    other = Prepared(
-        plan=odd, filters=(), body_file=READY.body_file, abilities=READY.abilities, ladder=READY.ladder
-    )
+    other = Prepared(plan=odd, filters=(), body_file=READY.body_file, abilities=READY.abilities, ladder=READY.ladder)
     with pytest.raises(CameraError, match="is not a time that this body keeps by itself"):
         at(Session(), tmp_path).base_frame(other)
 

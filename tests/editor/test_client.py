@@ -1,54 +1,24 @@
 """A face's side of the draft process: it is begun anew where it falls over, and what was not saved stays."""
 
 from __future__ import annotations
+
 import os
-import queue
 import signal
 import sys
-import time
-from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
+
 import pytest
-from PIL import Image
-from tests.plan.plans import HEAD
-from tests.editor.rig import SOON_S, TEXT, Kept, N
-from tether.control.client import Face
-from tether.control.registry import running
-from tether.desk.draft import Known, after
-from tether.editor.client import Drafting
+
+from tests.editor.rig import Kept
 from tether.editor.messages import (
-    Begin,
-    Begun,
-    Check,
-    Checked,
     Drafted,
-    DraftFrame,
-    EditorEvent,
-    EditorRequest,
-    Expose,
-    Find,
-    FromCamera,
-    Halt,
-    Leave,
-    Nudge,
-    PictureShown,
     Save,
     SetRegion,
-    ShowLive,
     Start,
-    Undo,
     WishAnswer,
-    decode_news,
-    decode_start,
-    decode_wish,
-    encode,
 )
-from tether.editor.process import DraftProcess, Wished
 from tether.files.state import state_folder
-from tether.plan.file import plan_from_text, read_plan
 
 
 def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: Kept, start: Start) -> None:
@@ -69,7 +39,6 @@ def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: K
     assert "[[region]]" in Path(start.path).read_text()
 
 
-
 def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> None:
     kept.until(Drafted)
     process = kept.keeper._process
@@ -81,7 +50,6 @@ def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> Non
     assert "Fatal Python error: Segmentation fault" in words.read_text()
 
 
-
 def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
     start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -89,7 +57,6 @@ def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
     kept = Kept(start)
     kept.keeper.open()
     assert "has ended unexpectedly" in kept.until(WishAnswer).sentence
-
 
 
 def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:

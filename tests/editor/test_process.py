@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import queue
-import signal
-import sys
-import time
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
 
 import pytest
 from PIL import Image
 
-from tests.plan.plans import HEAD
-from tests.editor.rig import SOON_S, TEXT, Kept, N
-from tether.control.client import Face
-from tether.control.registry import running
-from tether.desk.draft import Known, after
-from tether.editor.client import Drafting
+from tests.editor.rig import TEXT, Kept, N
 from tether.editor.messages import (
     Begin,
     Begun,
@@ -50,11 +39,7 @@ from tether.editor.messages import (
     encode,
 )
 from tether.editor.process import DraftProcess, Wished
-from tether.files.state import state_folder
 from tether.plan.file import plan_from_text, read_plan
-
-
-
 
 
 class Sat:
@@ -153,18 +138,6 @@ def test_news_and_the_start_are_the_same_at_the_other_end(sat: Sat, start: Start
     assert decode_start(encode(start)) == start
     for news in sat.done(Check()):
         assert decode_news(encode(news)) == news
-
-
-
-
-
-
-
-
-
-
-
-
 
 
 def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, start: Start) -> None:
