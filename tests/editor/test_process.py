@@ -33,10 +33,6 @@ from tether.editor.messages import (
     Start,
     Undo,
     WishAnswer,
-    decode_news,
-    decode_start,
-    decode_wish,
-    encode,
 )
 from tether.editor.process import DraftProcess, Wished
 from tether.plan.file import plan_from_text, read_plan
@@ -125,19 +121,6 @@ def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, s
     assert [one.ok for one in of(WishAnswer, told)] == [False, True, True]
     assert "no edit" in of(WishAnswer, told)[0].sentence
     assert "[[region]]" in Path(start.path).read_text()
-
-
-@pytest.mark.parametrize(
-    "wish", [ShowLive(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
-)
-def test_a_wish_is_the_same_at_the_other_end(wish: EditorRequest) -> None:
-    assert decode_wish(encode(wish, 7)) == (wish, 7)
-
-
-def test_news_and_the_start_are_the_same_at_the_other_end(sat: Sat, start: Start) -> None:
-    assert decode_start(encode(start)) == start
-    for news in sat.done(Check()):
-        assert decode_news(encode(news)) == news
 
 
 def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, start: Start) -> None:
