@@ -398,11 +398,6 @@ def test_longer_twice_and_shorter_once_is_a_third_of_a_stop_longer(tmp_path: Pat
     assert any("asked to be 161.3 s" in note for note in worked.frames[-1].notes)
 
 
-def test_an_answer_that_nothing_asked_for_is_told_so(tmp_path: Path) -> None:
-    worked = work(tmp_path, SHORT, when=once_open("answer", 1))
-    assert [one.effect for one in worked.ladder.steering] == ["nothing is asked of you now"]
-
-
 def test_time_spent_on_a_turn_counts_towards_leave_by(tmp_path: Path) -> None:
     leave = (datetime.now().astimezone() + timedelta(minutes=6)).replace(microsecond=0)
     text = LONG + f"[run]\nproof = false\nleave_by = {leave.isoformat()}\n"
