@@ -77,7 +77,8 @@ def _wrong(error: ErrorDetails, known: Iterable[str]) -> str:
         return f"is not a choice; allowed: {context['expected']}"
     if kind in {"too_short", "too_long"}:
         bound = context.get("min_length", context.get("max_length"))
-        return f"must have {'at least' if kind == 'too_short' else 'at most'} {bound} entries"
+        entries = "1 entry" if bound == 1 else f"{bound} entries"
+        return f"must have {'at least' if kind == 'too_short' else 'at most'} {entries}"
     if kind == "value_error":
         return str(context["error"])
     return error["msg"][:1].lower() + error["msg"][1:]

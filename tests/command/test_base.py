@@ -21,13 +21,10 @@ from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.command import base as base_command
 from tether.command.commands import tether
-from tether.editor.base_edit import write_base
-from tether.editor.plan_keys import edited
 from tether.errors import CameraError, PlanError
-from tether.exposure.marks import Mark
 from tether.frames.exposing import WANTED_STOPS
 from tether.outing.prepare import prepare
-from tether.plan.file import plan_from_text, read_plan
+from tether.plan.file import read_plan
 
 PLAN = """\
 # What is written here stays.
@@ -249,31 +246,6 @@ def test_a_body_with_whole_stops_only_gets_the_mark_below() -> None:
     found = base_search.search(ready, base_search.scene(2, (240, 160), still=True), whole[3], 4)
     assert WANTED_STOPS <= found.headroom_stops < WANTED_STOPS + 1
     assert found.shot.time_s in [mark.exact for mark in whole]
-
-
-def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan: Path) -> None:
-    plan.write_text('scale = "half"\n' + PLAN)
-    ready = prepare(plan)
-    (shot,) = [one for one in reachable(ready.plan, ready.abilities) if one.time_label == "1/20"]
-    shot = replace(shot, iso=Mark(label="125", exact=100 * 2 ** (1 / 3)))
-    write_base(shot, ready.plan)
-    written = read_plan(plan).base
-    assert written.time.exact == pytest.approx(shot.time_s, rel=1e-5)
-    assert written.iso.exact == pytest.approx(shot.iso.exact, rel=1e-5)
-
-
-def test_a_headroom_that_was_measured_goes_with_its_base(plan: Path) -> None:
-    """Another base, by the camera's settings or by hand, leaves as much room as nobody knows."""
-    ready = prepare(plan)
-    shot = reachable(ready.plan, ready.abilities)[20]
-    write_base(shot, ready.plan, 0.5)
-    measured = read_plan(plan)
-    assert measured.base.headroom_stops == 0.5
-    assert edited(measured.text, "base.time", measured.base.time.label) == measured.text
-    assert plan_from_text(edited(measured.text, "base.time", "1/8")).base.headroom_stops is None
-    write_base(shot, measured)
-    assert read_plan(plan).base.headroom_stops is None
-    assert read_plan(plan).base.time == measured.base.time
 
 
 def test_a_few_scenes_of_the_bench() -> None:

@@ -14,8 +14,6 @@ from click.testing import CliRunner, Result
 from tests.command.test_watching import PLAN
 from tests.plan.test_file import TEN_MISTAKES
 from tether.command.commands import tether
-from tether.command.talk import key_help
-from tether.control.commands import WORDS, verb_of_key, verb_of_words
 from tether.errors import TetherError
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
@@ -195,12 +193,3 @@ def test_verbs_written_out_steer_where_there_is_no_terminal(tmp_path: Path, worl
     assert done.returncode == 0, done.stderr
     assert '"fly" is not known here' in done.stderr
     assert "answered beforehand" in done.stderr
-
-
-def test_keys_and_verbs_are_one_to_one() -> None:
-    assert len({word.key for word in WORDS}) == len(WORDS)
-    for word in WORDS:
-        assert verb_of_key(word.key) == word.verb
-        assert verb_of_words(f" {word.verb.upper()} ") == word.verb
-        assert word.does in key_help()
-    assert verb_of_key("?") is None

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
-import queue
-import re
 import socket
 import threading
 from collections.abc import Iterator
-from contextlib import ExitStack, closing, contextmanager
+from contextlib import ExitStack, closing
 from functools import reduce
 from itertools import islice
 from pathlib import Path
@@ -18,56 +15,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.journal.shown import TellingServer, entry, ladder_ended
-from tether.clock import AffineClock
-from tether.control import client as client_module
+from tests.control.rig import CLOCK, FACTS, LAST, SOON_S, Rig, messages
 from tether.control import server as server_module
 from tether.control.client import Face, GoneError, say_to
-from tether.control.commands import Verb
-from tether.control.messages import LONGEST_LINE, Facts, StreamEntry, encode
+from tether.control.messages import LONGEST_LINE
 from tether.control.server import ALLOWED_S, MOST_FACES, MOST_WAITING, Allowance
 from tether.errors import BusyError, LostError, PlanError
 from tether.journal.records import FrameOpened, LadderEnded, Record, Said, StateChanged, Steered
 from tether.journal.snapshot import Snapshot, after
-
-FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)
-CLOCK = AffineClock(pace=60.0, origin_real_ns=1, origin_ns=2)
-LAST = ladder_ended("done")
-#: Nothing here takes long; a test that waits so long has failed [s].
-SOON_S = 10.0
-
-
-class Rig:
-    """A server and what was said to it."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.said: queue.SimpleQueue[Verb] = queue.SimpleQueue()
-        self.server = TellingServer(path, FACTS, CLOCK, self.said.put)
-
-    def face(self) -> closing[Face]:
-        """Attach a face, for a with statement."""
-        return closing(Face.attach(self.path))
-
-    def plain(self) -> socket.socket:
-        """Connect without a client of ours."""
-        end = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-        end.settimeout(SOON_S)
-        end.connect(str(self.path))
-        return end
-
-
-@pytest.fixture
-def rig(tmp_path: Path) -> Iterator[Rig]:
-    folder = tmp_path / "run"
-    folder.mkdir(mode=0o700)
-    before = threading.active_count()
-    rig = Rig(folder / "a.socket")
-    with closing(rig.server):
-        rig.server.start()
-        yield rig
-    assert threading.active_count() == before
-    assert not rig.path.exists()
 
 
 def said(number: int, text: str = "") -> Said:
@@ -86,20 +41,6 @@ def until_the_end(face: Face) -> list[Record]:
         assert event is not None
         events.append(event)
     return events
-
-
-def messages(end: socket.socket) -> Iterator[dict[str, Any]]:
-    """Yield what comes until the other side closes; a last line that is cut short is left out."""
-    heard = b""
-    while True:
-        try:
-            chunk = end.recv(65536)
-        except ConnectionResetError:
-            return
-        if not chunk:
-            return
-        *lines, heard = (heard + chunk).split(b"\n")
-        yield from map(json.loads, lines)
 
 
 def answer_to(end: socket.socket, number: int) -> dict[str, Any]:
@@ -396,76 +337,6 @@ def test_a_server_that_was_never_started_leaves_nothing(tmp_path: Path) -> None:
     assert not rig.path.exists()
 
 
-def greeting(rig: Rig) -> bytes:
-    """Return the hello of a real run as a line."""
-    with rig.plain() as end:
-        return json.dumps(next(messages(end))).encode() + b"\n"
-
-
-@contextmanager
-def strange_run(path: Path, greeting: bytes) -> Iterator[None]:
-    """Something at a path that greets each face with some bytes and leaves it there until the block ends."""
-    with socket.socket(socket.AF_UNIX) as listening:
-        listening.bind(str(path))
-        listening.listen()
-
-        def greet() -> None:
-            with listening.accept()[0] as end:
-                end.sendall(greeting)
-                over.wait()
-
-        over = threading.Event()
-        greeter = threading.Thread(target=greet)
-        greeter.start()
-        try:
-            yield
-        finally:
-            over.set()
-            greeter.join()
-
-
-def test_a_run_that_vanishes_without_goodbye_is_worth_another_try(tmp_path: Path, rig: Rig) -> None:
-    with strange_run(tmp_path / "a", greeting(rig)):
-        face = Face.attach(tmp_path / "a")
-    with closing(face), pytest.raises(GoneError, match="disappeared") as caught:
-        face.say("pause")
-    assert caught.value.again
-
-
-def test_a_run_of_another_version_is_a_sentence(tmp_path: Path) -> None:
-    old = b'{"kind":"hello","schema":"tether-socket/0"}\n'
-    with strange_run(tmp_path / "a", old), pytest.raises(LostError, match="another version"):
-        Face.attach(tmp_path / "a")
-
-
-def test_a_run_that_does_not_greet_is_not_waited_for_without_end(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(client_module, "ANSWER_S", 0.05)
-    with strange_run(tmp_path / "a", b""), pytest.raises(LostError, match="has not answered"):
-        Face.attach(tmp_path / "a")
-
-
-def test_a_word_that_is_not_answered_is_not_waited_for_without_end(
-    tmp_path: Path, rig: Rig, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    with strange_run(tmp_path / "a", greeting(rig)), closing(Face.attach(tmp_path / "a")) as face:
-        monkeypatch.setattr(client_module, "ANSWER_S", 0.05)
-        with pytest.raises(LostError, match="has not answered within"):
-            face.say("pause")
-
-
-def test_a_gap_in_the_events_is_worth_another_try(tmp_path: Path, rig: Rig) -> None:
-    gap = encode(StreamEntry(entry=entry(LAST, 2)))
-    with (
-        strange_run(tmp_path / "a", greeting(rig) + gap),
-        closing(Face.attach(tmp_path / "a")) as face,
-        pytest.raises(GoneError, match="missing") as caught,
-    ):
-        face.next(SOON_S)
-    assert caught.value.again
-
-
 def test_the_socket_is_for_this_user_only(rig: Rig) -> None:
     assert rig.path.stat().st_mode & 0o777 == 0o600
 
@@ -505,11 +376,6 @@ def test_a_place_that_will_not_do_is_refused(tmp_path: Path, name: str, mode: in
     tmp_path.chmod(mode)
     with closing(Rig(tmp_path / name).server) as server, pytest.raises(PlanError, match=sentence):
         server.start()
-
-
-def test_nobody_there_is_a_sentence(tmp_path: Path) -> None:
-    with pytest.raises(GoneError, match=re.escape(f"No run answers at {tmp_path / 'none'}.")):
-        Face.attach(tmp_path / "none")
 
 
 def test_no_descriptor_is_left_open(tmp_path: Path) -> None:

@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import queue
-import signal
-import sys
-import time
 from collections.abc import Iterator
-from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import TypeVar
 
 import pytest
 from PIL import Image
 
-from tests.plan.plans import HEAD
-from tether.control.client import Face
-from tether.control.registry import running
-from tether.desk.draft import Known, after
-from tether.editor.client import Drafting
+from tests.editor.rig import TEXT, Kept, N
 from tether.editor.messages import (
     Begin,
     Begun,
@@ -43,38 +33,9 @@ from tether.editor.messages import (
     Start,
     Undo,
     WishAnswer,
-    decode_news,
-    decode_start,
-    decode_wish,
-    encode,
 )
 from tether.editor.process import DraftProcess, Wished
-from tether.files.state import state_folder
 from tether.plan.file import plan_from_text, read_plan
-
-TEXT = f"""{HEAD}[base]
-time = "1/125"
-aperture = "f/8"
-iso = 100
-frames = 0
-[rungs]
-times = ["1/125", "1/60"]
-[run]
-settle_s = 0.0
-[readings]
-regions = "none"
-"""
-SOON_S = 15.0
-N = TypeVar("N")
-
-
-@pytest.fixture
-def start(tmp_path: Path) -> Start:
-    (tmp_path / "plan.toml").write_text(TEXT)
-    (tmp_path / "world.toml").write_text("base_level_stops = -5.5\n[sensor]\nwindow_px = [240, 160]\n")
-    return Start(
-        path=str(tmp_path / "plan.toml"), world=str(tmp_path / "world.toml"), under=str(tmp_path / "outings"), pace=60
-    )
 
 
 class Sat:
@@ -160,97 +121,6 @@ def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, s
     assert [one.ok for one in of(WishAnswer, told)] == [False, True, True]
     assert "no edit" in of(WishAnswer, told)[0].sentence
     assert "[[region]]" in Path(start.path).read_text()
-
-
-@pytest.mark.parametrize(
-    "wish", [ShowLive(at=(0.5, 0.25)), Begin(despite={"power": "a new battery"}), SetRegion(what="rock", box=None)]
-)
-def test_a_wish_is_the_same_at_the_other_end(wish: EditorRequest) -> None:
-    assert decode_wish(encode(wish, 7)) == (wish, 7)
-
-
-def test_news_and_the_start_are_the_same_at_the_other_end(sat: Sat, start: Start) -> None:
-    assert decode_start(encode(start)) == start
-    for news in sat.done(Check()):
-        assert decode_news(encode(news)) == news
-
-
-class Kept:
-    """A face's side: what is known of the draft, folded from what its process tells."""
-
-    def __init__(self, start: Start) -> None:
-        self.news: queue.SimpleQueue[EditorEvent] = queue.SimpleQueue()
-        self.known = Known()
-        self.keeper = Drafting(start, self.news.put)
-
-    def until(self, kind: type[N]) -> N:
-        """Return the next news of a kind."""
-        until_s = time.monotonic() + SOON_S
-        while True:
-            news = self.news.get(timeout=until_s - time.monotonic())
-            self.known = after(self.known, news)
-            if isinstance(news, kind):
-                return news
-
-
-@pytest.fixture
-def kept(start: Start) -> Iterator[Kept]:
-    kept = Kept(start)
-    kept.keeper.open()
-    yield kept
-    kept.keeper.close()
-    kept.keeper.wait()
-    for run in running():
-        if str(run.outing).startswith(start.under):
-            with closing(Face.attach(run.socket)) as face:
-                face.say("drop everything")
-
-
-def test_a_process_that_falls_over_is_begun_anew_with_what_was_not_saved(kept: Kept, start: Start) -> None:
-    assert kept.until(Drafted).saved
-    kept.keeper.wish(SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)))
-    edited = kept.until(Drafted)
-    assert kept.until(WishAnswer).ok
-    process = kept.keeper._process
-    assert process is not None
-    os.kill(process.pid, signal.SIGKILL)
-    gone = kept.until(WishAnswer)
-    assert not gone.ok
-    assert "Nothing of the plan is lost" in gone.sentence
-    kept.keeper.wish(Save())
-    again = kept.until(Drafted)
-    assert replace(again, edits=edited.edits) == edited
-    assert kept.until(WishAnswer).ok
-    assert "[[region]]" in Path(start.path).read_text()
-
-
-def test_a_process_that_crashes_says_where_its_last_words_are(kept: Kept) -> None:
-    kept.until(Drafted)
-    process = kept.keeper._process
-    assert process is not None
-    os.kill(process.pid, signal.SIGSEGV)
-    sentence = kept.until(WishAnswer).sentence
-    words = state_folder() / "draft.log"
-    assert sentence.endswith(f"What it said last is in {words}.")
-    assert "Fatal Python error: Segmentation fault" in words.read_text()
-
-
-def test_a_process_that_crashes_before_it_has_told_anything_is_said_too(
-    start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(sys, "executable", "/bin/false")
-    kept = Kept(start)
-    kept.keeper.open()
-    assert "has ended unexpectedly" in kept.until(WishAnswer).sentence
-
-
-def test_a_plan_that_cannot_be_opened_is_said_once(start: Start) -> None:
-    kept = Kept(replace(start, path=start.path + ".none"))
-    kept.keeper.open()
-    answer = kept.until(WishAnswer)
-    assert not answer.ok
-    assert "cannot be read" in answer.sentence
-    kept.keeper.close()
 
 
 def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, start: Start) -> None:

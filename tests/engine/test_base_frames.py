@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.engine.rig import HONEST, TEN, Worked, work, world
-from tests.report.test_views import printed
+from tests.report.printing import printed
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
 from tether.engine.analysis_queue import Reader
@@ -17,9 +17,7 @@ from tether.journal.records import FrameRead, Record
 from tether.journal.snapshot import asks
 from tether.journal.story import FrameStory
 from tether.journal.telling import read_outing
-from tether.report.audit import audit
 from tether.report.audit_view import AuditView
-from tether.report.tables import LogView
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
 SLOW = BASE.replace("1/125", "1/8")
@@ -236,45 +234,6 @@ def work_on(before: Worked) -> Worked:
     rehearsal = replace(before.rehearsal, outing=before.folder, ladder=1)
     done = rehearsal.run()
     return Worked(done.outcome, done.folder, read_outing(done.folder), [], rehearsal)
-
-
-@pytest.mark.parametrize("width", [80, 120])
-def test_log_and_audit_are_told_in_a_terminal(tmp_path: Path, width: int) -> None:
-    worked = work(tmp_path, LADDER, truth=world(filters=off(0.4)))
-    log, told = (printed(view(worked.told), width) for view in (LogView, AuditView))
-    assert all(line.rstrip() == line.rstrip()[:width] for line in (log + told).splitlines())
-    assert "Regions: proposed from what moves, and confirmed." in log
-    assert "Headroom" in log
-    held = next(line for line in told.splitlines() if line.startswith("2  "))
-    assert float(held.split()[-2]) == pytest.approx(-0.4, abs=0.02)  # the rest: the filter
-    assert "+0.40" in held.split() or "+0.39" in held.split()  # changed
-
-
-def test_the_audit_finds_filter_and_light(tmp_path: Path) -> None:
-    """Filters off by known amounts under light that falls and wanders: what is left is the filter, to 0.03 stop."""
-    true = off(0.3) | {"Calder 6": {"stops": 5.8, "cast_stops": (0.0, 0.0, 0.0)}}
-    falling = world(filters=true, stops_per_minute=0.04, clouds={"stops": 0.03, "period_s": 300})
-    six = '[[filter]]\nname = "Calder 6"\nstops = 6\nmeasured_stops = 6.0\n'
-    text = BASE + '[rungs]\nfrom = "1/125"\nto = "2m"\nframes = 1\n' + TEN + six
-    splits = audit(work(tmp_path, text, truth=falling).ladder)
-    through = {"Calder 6": 0.2, "Calder 10": -0.3}
-    worked = {split.frame: split for split in splits}
-    assert len(worked) > 10
-    ladder = work(tmp_path / "again", text, truth=falling).ladder
-    for frame in ladder.frames:
-        split = worked.get(frame.frame)
-        if split is None or frame.aperture != pytest.approx(8.0, rel=0.01):
-            continue
-        total = (
-            split.wanted_stops
-            + split.rounding_stops
-            + split.changed_stops
-            + split.hold_stops
-            + split.light_stops
-            + split.rest_stops
-        )
-        assert total == pytest.approx(split.level_stops, abs=1e-9)
-        assert split.rest_stops == pytest.approx(sum(through[name] for name in frame.filters), abs=0.03)
 
 
 def test_frames_that_were_not_read_before_a_run_ended_are_read_when_it_goes_on(

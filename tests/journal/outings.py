@@ -33,6 +33,8 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.store import Journal
+from tether.journal.story import FrameStory, Outing
+from tether.journal.telling import tell
 
 START = datetime(2026, 10, 3, 16, 30, tzinfo=UTC)
 APERTURE, BASE_ISO = 2**3.5, 100.0
@@ -249,3 +251,13 @@ def write_outing(folder: Path, records: Iterable[Record]) -> None:
         assert isinstance(entry.record, Kept)
         journal.add(entry.record, utc=entry.utc, mono_ns=entry.mono_ns)
     journal.close()
+
+
+def told(records: Iterable[Record], *, running: bool = False) -> Outing:
+    """Return what records tell as an outing."""
+    return tell(as_entries(records), name="weir", running=running)
+
+
+def frame(outing: Outing, number: int) -> FrameStory:
+    """Return the frame of a running number."""
+    return next(one for ladder in outing.ladders for one in ladder.frames if one.frame == number)

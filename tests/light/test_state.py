@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tether.light.acting import Acting, Term, terms_of
+from tether.light.acting import Term
 from tether.light.state import KINDS, Kind, LightSeen, LightState, bulge_stops, told_after
 
 SIX = Term(name="six", doubt_stops=0.3, mistakable=True)
@@ -140,20 +140,3 @@ def test_intervals_hold_in_worlds_of_their_own_kinds() -> None:
         foretold = state.light(float(at_s[-1]))
         inside.append(abs(light[-1] - foretold.stops) <= 2 * foretold.doubt_stops)
     assert 0.90 <= np.mean(inside) <= 0.995
-
-
-class Glass:
-    """A filter as far as its doubt goes."""
-
-    def __init__(self, measured: bool, spread_stops: float) -> None:
-        self.measured, self.spread_stops = measured, spread_stops
-
-
-def test_what_acts_on_a_frame_beside_the_light() -> None:
-    """The base's own settings are its zero; ten per cent of six stops is twice what a filter may be off."""
-    base = Acting(filters=(), aperture=8.0, iso=100.0)
-    glass = {"six": Glass(False, 0.6), "ten": Glass(True, 0.05)}
-    assert terms_of(base, base, glass) == ()
-    acting = Acting(filters=("ten", "six"), aperture=11.31, iso=400.0)
-    found = {term.name: term.doubt_stops for term in terms_of(acting, base, glass)}
-    assert found == {"six": 0.3, "ten": 0.1, "six + ten": 0.03, "f/11.31": 0.06, "ISO 400": 0.06}

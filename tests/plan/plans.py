@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 from tether.body.bodyfile import load_body_file
 from tether.exposure.abilities import Abilities
+from tether.exposure.labels import parse_aperture, parse_iso
+from tether.exposure.stops import Exposure, brighter_by
 from tether.plan.file import Plan, plan_from_text
-from tether.plan.ladder import Ladder
+from tether.plan.ladder import Choice, Ladder
+from tether.plan.paying import Cost
 from tether.plan.planner import make_ladder
 
 HEAD = """
@@ -18,6 +24,12 @@ focal_mm = 24
 widest = "f/2.8"
 narrowest = "f/22"
 """
+
+BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
+THREE, SIX, TEN = (
+    f'[[filter]]\nname = "Calder {stops}"\nstops = {stops}\nmeasured_stops = {stops}.0\n' for stops in (3, 6, 10)
+)
+MIRROR = 'scale = "half"\n' + HEAD.replace('"simulated"', '"simulated-mirror"')
 
 
 def plan_of(text: str, head: str = HEAD) -> Plan:
@@ -49,3 +61,40 @@ def settings(ladder: Ladder) -> list[tuple[str, str, str, str, str, int]]:
         )
         for rung in ladder.rungs
     ]
+
+
+def relative_brightness(ladder: Ladder) -> list[float]:
+    """Return how much brighter each rung is than the base, from exact values and the filters' strengths [stops]."""
+    base = ladder.base
+    start = Exposure(time_s=base.time.exact, aperture=base.aperture.exact, iso=base.iso.exact)
+    return [
+        brighter_by(
+            Exposure(
+                time_s=rung.choice.time_s,
+                aperture=rung.choice.aperture.exact,
+                iso=rung.choice.iso.exact,
+                filter_stops=math.fsum(one.stops for one in rung.choice.stack),
+            ),
+            start,
+        )
+        for rung in ladder.rungs
+    ]
+
+
+def a_choice(**changes: object) -> Choice:
+    """Return 1/125 s at f/8 and ISO 100 without a filter, changed as told; it costs nothing."""
+    plain = Choice(
+        way="timed",
+        time_s=2**-7,
+        time_label="1/125",
+        aperture=parse_aperture("f/8"),
+        iso=parse_iso("100"),
+        stack=(),
+        filter_stops=0.0,
+        darker_by_stops=0.0,
+        error_stops=0.0,
+        time_off_stops=0.0,
+        frames=1,
+        paid=Cost(noise_stops=0.0, sharp_stops=0.0, dark_stops=0.0, headroom_stops=0.0, tint_stops=0.0),
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.plan.plans import HEAD, abilities_of, plan_of
-from tests.plan.test_planner import BASE, SIX, TEN
+from tests.plan.plans import BASE, HEAD, SIX, TEN, abilities_of, plan_of
 from tether.plan.planner import make_ladder
 from tether.plan.starts import opens_at_s
 

@@ -67,8 +67,3 @@ def test_clipping_is_hatched_and_told_in_numbers(clipped: float, hatched: int) -
     texts = [one.text for one in picture.iter() if one.tag.endswith("text")]
     assert texts.count(percent(clipped)) == 3
     assert "Raw, water: stops below clipping" in texts
-
-
-@pytest.mark.parametrize(("share", "text"), [(0, "0 %"), (0.0004, "<0.1 %"), (0.024, "2.4 %"), (0.31, "31 %")])
-def test_shares_are_written_as_people_read_them(share: float, text: str) -> None:
-    assert percent(share) == text

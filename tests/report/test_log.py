@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from importlib.resources import files
 from pathlib import Path
@@ -12,10 +11,9 @@ import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
 from tests.journal.outings import applied as settings
-from tests.journal.outings import as_entries, frame_begun, ladder_started, run_started, weir, write_outing
+from tests.journal.outings import as_entries, frame_begun, ladder_started, run_started, weir
 from tether.journal.records import FetchOutcome, Noted, Record
-from tether.journal.telling import read_outing, tell
-from tether.report.export import export_csv, export_json
+from tether.journal.telling import tell
 from tether.report.log import log_json
 
 GOLDEN = Path(__file__).parent / "golden"
@@ -90,25 +88,3 @@ def test_what_is_not_known_is_null() -> None:
     assert frame["note"] is None
     assert frame["difference_stops"] is None
     assert frame["open_s"] == {"asked": 2.0, "held": None, "body": None, "exif": None, "light": None}
-
-
-@pytest.mark.parametrize(("export", "name"), [(export_csv, "weir.csv"), (export_json, "weir.json")])
-def test_exports_are_the_same_to_the_byte(export: Any, name: str, tmp_path: Path) -> None:
-    write_outing(tmp_path / "weir", weir(end=False))
-    (tmp_path / "out").mkdir()
-    export(read_outing(tmp_path / "weir"), tmp_path / "out" / name)
-    assert (tmp_path / "out" / name).read_bytes() == (GOLDEN / name).read_bytes()
-    assert [path.name for path in (tmp_path / "out").iterdir()] == [name]
-
-
-def test_every_row_of_the_csv_has_every_column(tmp_path: Path) -> None:
-    export_csv(tell(as_entries(weir()), name="weir, by the mill", running=False), tmp_path / "log.csv")
-    with (tmp_path / "log.csv").open(newline="", encoding="utf-8") as page:
-        rows = list(csv.DictReader(page))
-    assert len(rows) == 9
-    assert all(None not in row and None not in row.values() for row in rows)
-    assert rows[7]["open by commands [s]"] == "101.0004"
-    assert rows[7]["filters [stops]"] == "10.0"
-    assert rows[7]["real-time hold"] == "yes"
-    assert rows[0]["outing"] == "weir, by the mill"
-    assert rows[0]["rung"] == ""

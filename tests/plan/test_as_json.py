@@ -9,8 +9,7 @@ from importlib.resources import files
 import pytest
 from jsonschema import Draft202012Validator, ValidationError
 
-from tests.plan.plans import HEAD, ladder_of
-from tests.plan.test_planner import BASE, MIRROR, SIX, TEN
+from tests.plan.plans import BASE, HEAD, MIRROR, SIX, TEN, ladder_of
 from tether.plan.as_json import planned_of
 
 SCHEMA = json.loads(files("tether").joinpath("schemas/ladder.schema.json").read_text(encoding="utf-8"))

@@ -1,0 +1,144 @@
+"""Asking the person: how a turn ends, when it is left, and the key for one frame."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.engine.small import Telling, say_at, small_run
+from tests.plan.plans import BASE
+from tether.control.commands import Verb
+from tether.engine.run_state import Run, Steering, Stopped
+from tether.engine.tasks import wait_for_key, your_turn
+from tether.journal.records import KeyTurn, StateChanged, Turn
+
+TEXT = BASE + '[rungs]\ntimes = ["1/125"]\n'
+
+
+def asked(telling: Telling) -> list[str]:
+    """Return the states in which a turn was told."""
+    return [turn.state for turn in telling.of(Turn)]
+
+
+def turn(run: Run, **more: Any) -> bool:
+    return your_turn(run, "fit Calder 6", "it is next", rung=1, **more)
+
+
+@pytest.mark.parametrize(
+    ("said", "state", "done"),
+    [("answer", "answered", True), ("answer ahead", "answered", True), ("skip", "not done", False)],
+)
+def test_a_turn_ends_as_the_person_says(said: Verb, state: str, done: bool) -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 30.0, "brighter")
+    say_at(run, 40.0, said)
+    assert turn(run) == done
+    assert asked(telling) == ["asked", state]
+    assert (run.now_s, run.state, run.steering.asked, run.steering.ahead) == (40.0, "ready", False, 0)
+
+
+def test_a_turn_that_was_answered_ahead_is_not_asked_and_the_one_after_it_is() -> None:
+    run, telling, _ = small_run(TEXT, steering=Steering(ahead=1))
+    assert turn(run)
+    assert asked(telling) == ["answered beforehand"]
+    assert telling.of(StateChanged) == []
+    say_at(run, 5.0, "answer")
+    assert turn(run)
+    assert asked(telling)[1:] == ["asked", "answered"]
+
+
+def test_where_nobody_answers_in_time_it_is_left() -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 30.0, "brighter")
+    assert not turn(run, at_most_s=60.0)
+    assert (asked(telling), run.now_s) == (["asked", "nobody answered"], 60.0)
+
+
+def test_a_rehearsal_answers_when_it_would_have_been_done() -> None:
+    run, telling, _ = small_run(TEXT, answer_for_me=True)
+    assert turn(run, takes_s=65.0, at_most_s=10.0)
+    assert (asked(telling), run.now_s) == (["asked", "answered for me"], 65.0)
+
+
+def test_a_stop_at_a_turn_leaves_it_undone_and_goes_on_to_the_end() -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 5.0, "stop after this frame")
+    with pytest.raises(Stopped):
+        turn(run)
+    assert asked(telling) == ["asked", "not done"]
+
+
+def test_an_answer_to_the_turn_before_is_none_to_this_one() -> None:
+    run, _, _ = small_run(TEXT, steering=Steering(answered=True))
+    say_at(run, 5.0, "answer")
+    turn(run)
+    assert run.now_s == 5.0
+
+
+def test_the_time_of_a_turn_is_used_and_its_state_shown_again() -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 50.0, "answer")
+
+    def fetch() -> None:
+        run.go("fetching")
+        run.pass_time(20.0)
+
+    assert turn(run, meanwhile=fetch)
+    assert [one.state for one in telling.of(StateChanged)] == ["your turn", "fetching", "your turn", "ready"]
+    assert run.now_s == 50.0
+
+
+def test_what_is_asked_for_says_what_why_and_what_is_on_the_lens_afterwards() -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 1.0, "answer")
+    turn(run, fitted=["Calder 6"], picture="readings/ladder-1.jpg")
+    (first, last) = telling.of(Turn)
+    assert (first.what, first.reason, first.rung, first.fitted, first.picture) == (
+        "fit Calder 6",
+        "it is next",
+        1,
+        ["Calder 6"],
+        "readings/ladder-1.jpg",
+    )
+    assert (last.what, last.fitted) == (first.what, first.fitted)
+
+
+# The key for one frame
+
+
+def keys(telling: Telling) -> list[str]:
+    return [one.state for one in telling.of(KeyTurn)]
+
+
+@pytest.mark.parametrize(("said", "taken", "state"), [("answer", True, "answered"), ("skip", False, "left")])
+def test_one_frame_is_taken_on_the_key_or_the_rung_is_left(said: Verb, taken: bool, state: str) -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 1.0, said)
+    used: list[float] = []
+    assert wait_for_key(run, 1, 3.0, lambda: used.append(run.now_s)) == taken
+    assert (keys(telling), used, run.state) == (["asked", state], [], "ready")
+
+
+def test_once_the_person_was_quiet_for_a_while_the_time_is_used_once() -> None:
+    run, _, _ = small_run(TEXT)
+    say_at(run, 2.0, "brighter")
+    say_at(run, 30.0, "answer")
+    used: list[float] = []
+    assert wait_for_key(run, 1, 3.0, lambda: used.append(run.now_s))
+    assert used == [3.0]
+
+
+def test_a_rehearsal_presses_the_key_after_the_time_was_used() -> None:
+    run, telling, _ = small_run(TEXT, answer_for_me=True)
+    used: list[float] = []
+    assert wait_for_key(run, 1, 3.0, lambda: used.append(run.now_s))
+    assert (used, keys(telling)) == ([3.0], ["asked", "answered"])
+
+
+def test_a_stop_while_the_key_is_waited_for_takes_no_frame() -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 1.0, "drop everything")
+    with pytest.raises(Stopped):
+        wait_for_key(run, 1, 3.0, lambda: None)
+    assert keys(telling) == ["asked", "left"]

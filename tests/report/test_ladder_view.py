@@ -1,0 +1,67 @@
+"""A planned ladder in the terminal: every rung, with what is told beside it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.journal.outings import PLANNED
+from tests.report.printing import printed
+from tether.journal.planned import OtherWay, PlannedBody
+from tether.report.ladder_view import LadderView
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_a_planned_ladder_shows_every_rung(width: int) -> None:
+    lines = printed(LadderView(PLANNED), width).splitlines()
+    (longest,) = [line for line in lines if "33:00 min" in line]
+    assert longest.split()[:5] == ["6", "33:00", "min", "11", "100"]
+    assert "Fenwick 4 + Calder 10" in longest
+    assert " 14 " in longest
+    (fast,) = [line for line in lines if "1/1000" in line]
+    assert fast.split()[-1] == "-1.00"
+
+
+def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
+    text = " ".join(printed(LadderView(PLANNED), 80).split())
+    assert "before rung 5 cover the viewfinder (Stray light spoils long exposures.)" in text
+    assert "Calder 10 is not measured: rung 5 may be a stop off." in text
+    assert "1/8000 s: 2 stops of light too little." in text
+    assert "always through Lorne polariser" in text
+    assert "Simulated body (simulated: no camera)" in text
+    forecast = " ".join(text[text.index("Forecast") :].split())
+    assert (
+        forecast
+        == "Forecast: 10 min in all (exposing 7 min, test exposures 2 s, filters and other tasks 3 min, settling 10 s)."
+    )
+
+
+def test_rungs_that_must_be_had_and_frames_around_them_are_told() -> None:
+    last = PLANNED.rungs[4]
+    rungs = (replace(last, must=True), replace(last, rung=6, proof=None, must=True, bracket_stops=2.0))
+    text = printed(LadderView(replace(PLANNED, rungs=rungs, leave_by="18:40")), 80)
+    assert "1 + test, must" in text
+    assert "1, +2 stops, must" in text
+    assert "Where time is short, others are left out before these: rung 5, 6." in " ".join(text.split())
+
+
+def test_a_body_says_whether_it_was_tried() -> None:
+    real = replace(PLANNED, body=PlannedBody(name="Body", simulated=False, tried=None))
+    assert "Body: Body (not tried on hardware)" in printed(LadderView(real), 80)
+
+
+def test_reasons_are_shown_when_asked_for() -> None:
+    reason = "Ten stops of filter; the held time takes up the rest."
+    assert reason in printed(LadderView(PLANNED, why=True), 120)
+    assert reason not in printed(LadderView(PLANNED), 120)
+
+
+def test_other_ways_are_shown_with_their_price() -> None:
+    rung = replace(PLANNED.rungs[0], others=(OtherWay(words="deeper: 1/1000 s, f/8", kind="deeper", price_more=0.72),))
+    assert "rung 1  deeper: 1/1000 s, f/8 (0.7 stop more)" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
+
+
+def test_many_frames_for_one_are_told_as_such() -> None:
+    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
+    assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)

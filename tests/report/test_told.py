@@ -1,0 +1,115 @@
+"""What became of frames, rungs and ladders, in the words that all faces share."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.journal.planned import a_ladder
+from tests.journal.shown import differs, exposed, home, ladder_ended, readings, rung_ended, turn
+from tether.journal.records import (
+    FrameKind,
+    FrameRead,
+    KeyTurn,
+    LadderBegun,
+    Record,
+    RunFailed,
+    RungBegun,
+    SuppliesSeen,
+)
+from tether.journal.snapshot import Snapshot, after
+from tether.report.told import light_seen, line_of, says, supplies
+
+
+@pytest.mark.parametrize(
+    ("record", "line"),
+    [
+        (RungBegun(rung=2, label="1/8 s", frames=1), "Rung 2 of 9: 1/8 s"),
+        (RungBegun(rung=2, label="1/8 s", frames=3), "Rung 2 of 9: 1/8 s, 3 frames"),
+        (turn(3, "fit Calder 6", "rung 3 is taken through it"), "YOUR TURN: fit Calder 6 (rung 3 is taken through it)"),
+        (turn(3, "fit Calder 6", "x", "answered"), "fit Calder 6: answered"),
+        (
+            KeyTurn(rung=3, state="asked"),
+            "YOUR TURN: press when the moment comes (this rung is taken on your key)",
+        ),
+        (KeyTurn(rung=3, state="left"), "press when the moment comes: left"),
+        (exposed(4), "Frame 4: made"),
+        (exposed(4, kind="proof"), "Test frame 4: made"),
+        (exposed(4, None, kind="base", outcome="failed"), "Base frame 4: failed"),
+        (exposed(4, held_s=124.3), "Frame 4: made, bulb 124.30 s"),
+        (replace(exposed(4), note="It was late."), "Frame 4: made (It was late.)"),
+        (home(4, "weir_L1_R01.dng"), "Copied: weir_L1_R01.dng"),
+        (replace(home(4, "x"), name=None, problem="It is cut short."), None),
+        (FrameRead(frame=4, readings=readings(headroom_stops=0.84)), "Frame 4 says: headroom 0.8 stops"),
+        (rung_ended(3, "done in part", "why"), "Rung 3: done in part (why)"),
+        (rung_ended(3), "Rung 3: done"),
+        (ladder_ended(), "The ladder is finished: done."),
+        (ladder_ended("failed", "It is gone."), "The ladder is finished: failed. It is gone."),
+        (RunFailed(ladder=1, text="It is gone.", trouble="lost"), "The ladder is finished: failed. It is gone."),
+        (differs(4), None),
+    ],
+)
+def test_a_record_is_told_in_a_line_or_not_at_all(record: Record, line: str | None) -> None:
+    assert line_of(record, 9) == line
+
+
+def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
+    """Three to the right and four down are five; what is lost of sharpness is a minus."""
+    whole = readings(
+        headroom_stops=None, clipped_share=0.024, water=(0.5, 0.0), off_stops=-0.07, moved=(3.0, 4.0), lost=0.2
+    )
+    assert says(whole) == [
+        ("headroom", "2.4% clipped"),
+        ("water", "0.5 stops"),
+        ("rock", "-0.07 stop"),
+        ("moved", "5.0 px"),
+        ("sharp", "-20%"),
+    ]
+    assert says(readings(headroom_stops=None)) == [("headroom", "– stops")]
+    assert says(readings(moved=(0.0, 0.0), lost=0.004))[-1] == ("sharp", "+0%"), "no minus nothing"
+
+
+def seen(**changes: object) -> SuppliesSeen:
+    nothing = dict.fromkeys(["battery", "card_frames", "temperature_c", "disk_bytes", "disk_frames"])
+    return SuppliesSeen(**({**nothing, "to_come": 10} | changes))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("supply", "parts"),
+    [
+        (seen(), []),
+        (seen(battery=0.2), [("battery 20%", False)]),
+        (seen(battery=0.19), [("battery 19%", True)]),
+        (seen(battery_low=True), [("battery low", True)]),
+        (seen(card_frames=10), [("card 10 frames", False)]),
+        (seen(card_frames=9), [("card 9 frames, 10 to come", True)]),
+        (seen(disk_bytes=12_340_000_000), [("disk 12.3 GB", False)]),
+        (seen(disk_bytes=300_000_000, disk_frames=9), [("disk 0.3 GB, 10 to come", True)]),
+    ],
+)
+def test_what_is_left_is_low_under_a_fifth_or_under_what_is_to_come(
+    supply: SuppliesSeen, parts: list[tuple[str, bool]]
+) -> None:
+    assert supplies(supply) == parts
+    assert supplies(None) == []
+
+
+def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:
+    """Rung 1 is bare but for what is always on; rung 2 has a filter more, and tests tell of glass."""
+    rungs = [{"rung": 1, "filters": ["Polariser"]}, {"rung": 2, "filters": ["Polariser", "Calder 6"]}]
+    always = [{"name": "Polariser", "kind": "always on", "stops": 1.5}]
+    snapshot = after(Snapshot(), LadderBegun(planned=a_ladder(rungs=rungs, base={"filters": always})))
+    frames: list[tuple[int | None, FrameKind, float | None]] = [
+        (None, "base", 0.0),
+        (1, "rung", -0.1),
+        (2, "proof", -9.0),
+        (2, "rung", -9.0),
+        (1, "rung", None),
+        (1, "rung", -0.3),
+    ]
+    for number, (rung, kind, off_stops) in enumerate(frames, 1):
+        snapshot = after(snapshot, exposed(number, rung, kind))
+        snapshot = after(snapshot, FrameRead(frame=number, readings=readings(off_stops=off_stops)))
+    assert light_seen(snapshot) == [(6, -0.3), (2, -0.1), (1, 0.0)]
+    assert light_seen(Snapshot()) == []

@@ -1,0 +1,114 @@
+"""How values are written for people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tether import wording as words
+
+
+@pytest.mark.parametrize(
+    ("write", "value", "text"),
+    [
+        (words.planned_time, 2**-7, "1/125 s"),
+        (words.planned_time, 256.0, "4:16 min"),
+        (words.planned_time, None, "–"),
+        (words.measured_time, 2.0041, "2.004 s"),
+        (words.measured_time, 124.3, "124.30 s"),
+        (words.measured_time, 2**-10, "1/1000 s"),
+        (words.stops, 0.0704, "+0.07"),
+        (words.stops, -0.004, "0.00"),
+        (words.stops, None, "–"),
+        (words.count, 10.0, "10"),
+        (words.count, 6.6439, "6.6"),
+        (words.span, 45.2, "45 s"),
+        (words.span, 600.0, "10 min"),
+        (words.span, 7500.0, "2 h 05 min"),
+        (words.aperture, 2**3.5, "f/11"),
+        (words.aperture, 11.0, "f/11"),
+        (words.aperture, 1.85, "f/1.85"),
+        (words.iso, 100 * 2 ** (1 / 3), "125"),
+        (words.iso, 3200.0, "3200"),
+        (words.iso, 90.0, "90"),
+    ],
+)
+def test_how_values_are_written(write: Any, value: float | None, text: str) -> None:
+    assert write(value) == text
+
+
+@pytest.mark.parametrize(("share", "text"), [(0, "0 %"), (0.0004, "<0.1 %"), (0.024, "2.4 %"), (0.31, "31 %")])
+def test_shares_are_written_as_people_read_them(share: float, text: str) -> None:
+    assert words.percent(share) == text
+
+
+@pytest.mark.parametrize(
+    ("left_s", "text"),
+    [
+        (-1.0, "0.0"),
+        (0.04, "0.0"),
+        (4.24, "4.2"),
+        (9.94, "9.9"),
+        (9.96, "0:10"),
+        (37.01, "0:38"),
+        (725.0, "12:05"),
+        (3720.0, "1:02:00"),
+    ],
+)
+def test_a_countdown_never_says_less_than_is_left_and_ends_at_nothing(left_s: float, text: str) -> None:
+    assert words.countdown(left_s) == text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(89.4, "89 s"), (90.0, "2 min"), (5339.0, "89 min"), (5400, "1 h 30 min")]
+)
+def test_a_span_is_in_the_unit_that_people_think_in(seconds: float, text: str) -> None:
+    """Up to a minute and a half in seconds, up to an hour and a half in minutes."""
+    assert words.span(seconds) == text
+
+
+@pytest.mark.parametrize(
+    ("stops", "text"),
+    [(0.334, "0.33 stop brighter"), (-1.0, "1.00 stop darker"), (-1.4, "1.40 stops darker")],
+)
+def test_brighter_and_darker_are_said_with_how_much(stops: float, text: str) -> None:
+    assert words.brighter(stops) == text
+
+
+@pytest.mark.parametrize(
+    ("rung", "kind", "text"),
+    [
+        (7, "rung", "7"),
+        (7, "proof", "7 test"),
+        (None, "base", "base"),
+        (None, "dark", "dark"),
+        (None, "by hand", "by hand"),
+    ],
+)
+def test_a_frame_is_placed_by_its_rung_and_what_it_is(rung: int | None, kind: str, text: str) -> None:
+    assert words.place(rung, kind) == text
+
+
+def test_what_is_stored_as_held_and_proof_people_call_bulb_and_test() -> None:
+    assert [words.way(one) for one in ("timed", "held", "many")] == ["timed", "bulb", "many"]
+    assert [words.kind(one) for one in ("rung", "proof")] == ["rung", "test"]
+
+
+@pytest.mark.parametrize(
+    ("headroom_stops", "clipped", "text"),
+    [(0.84, 0.0, "0.8"), (0.0, 0.01, "0.0"), (None, 0.01, "clipped"), (None, 0.0, "–")],
+)
+def test_room_to_clipping_is_told_or_that_it_is_clipped(
+    headroom_stops: float | None, clipped: float, text: str
+) -> None:
+    assert words.room(headroom_stops, clipped) == text
+
+
+def test_filters_turns_and_places_on_the_earth() -> None:
+    assert (words.filters([]), words.filters(["six", "ten"])) == ("none", "six + ten")
+    assert (words.before(None), words.before(3)) == ("at the end", "before rung 3")
+    assert words.spot(64.1, -21.9) == "64.1° N, 21.9° W"
+    assert words.spot(-41.28664, 174.8) == "41.2866° S, 174.8° E"
+    assert words.altitude(2.44) == "2.4° above the horizon"
+    assert words.altitude(-6.0) == "6.0° below the horizon"
