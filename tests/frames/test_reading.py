@@ -253,5 +253,6 @@ def test_a_streak_is_told_of_a_frame_at_least_twice_as_long_as_the_base(
         assert found == (StreakSaid(length_px=3.0) if told else None)  # no bound above: not known
         if time_s is not None and told:
             share, lies_px = given.pop()
-            assert (share, lies_px) == (pytest.approx(0.01 / time_s), moved_px)
+            assert share == pytest.approx(0.01 / time_s)
+            assert lies_px == moved_px
     assert given == []
