@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -116,6 +117,10 @@ def test_each_is_made_once_and_no_more_than_some_are_kept(monkeypatch: pytest.Mo
     assert made == [*names, "0.dng", "broken", "broken"]
 
 
+def _just(wanted: bool) -> Callable[[], bool]:
+    return lambda: wanted
+
+
 def test_one_that_is_wanted_no_more_is_not_begun_and_one_that_is_there_is_given(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
@@ -129,10 +134,7 @@ def test_one_that_is_wanted_no_more_is_not_begun_and_one_that_is_there_is_given(
 
     async def asked() -> list[bytes | None]:
         histograms = Histograms()
-        return [
-            await histograms.of(Path("/outing"), "a.dng", lambda wanted=wanted: wanted)
-            for wanted in (False, True, False)
-        ]
+        return [await histograms.of(Path("/outing"), "a.dng", _just(wanted)) for wanted in (False, True, False)]
 
     assert asyncio.run(asked()) == [None, b"svg", b"svg"]
     assert made == ["a.dng"]
