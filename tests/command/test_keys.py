@@ -49,7 +49,7 @@ def line(monkeypatch: pytest.MonkeyPatch) -> Iterator[int]:
 def terminal(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[int, TextIO]]:
     """Standard input that is a terminal of ours; the end that is typed at, and the other."""
     ours, theirs = pty.openpty()
-    monkeypatch.setattr(keys.os, "tcgetpgrp", lambda _: os.getpgrp())
+    monkeypatch.setattr(os, "tcgetpgrp", lambda _: os.getpgrp())
     with os.fdopen(theirs) as source:
         monkeypatch.setattr(sys, "stdin", source)
         yield ours, source
@@ -102,7 +102,7 @@ def test_in_the_background_of_a_terminal_nothing_is_heard(
     terminal: tuple[int, TextIO], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     typed, source = terminal
-    monkeypatch.setattr(keys.os, "tcgetpgrp", lambda _: os.getpgrp() + 1)
+    monkeypatch.setattr(os, "tcgetpgrp", lambda _: os.getpgrp() + 1)
     before = termios.tcgetattr(source)
     heard = Heard()
     with listening(*heard.hands):

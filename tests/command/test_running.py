@@ -86,7 +86,11 @@ def done(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     def ended(_outing: Path, *, started: bool, over: object) -> None:
         done.append(("end", started, over))
 
-    monkeypatch.setattr(running, "watch", lambda started, _talk: done.append(("watch", started)) or "over")
+    def watched(started: object, _talk: object) -> str:
+        done.append(("watch", started))
+        return "over"
+
+    monkeypatch.setattr(running, "watch", watched)
     monkeypatch.setattr(running, "end_of_watching", ended)
     return done
 
