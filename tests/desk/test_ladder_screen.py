@@ -37,10 +37,9 @@ def line(bench: Bench, name: str) -> str:
     return bench.rig.desk.screen.query_one(name, TextLine).text
 
 
-@pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20)])
-def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken(size: tuple[int, int]) -> None:
+def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken() -> None:
     async def sit() -> None:
-        async with with_plan(size) as bench:
+        async with with_plan() as bench:
             await at_ladder(bench)
             assert await bench.pressed("down", "enter", *["backspace"] * 4, *"soon", "enter") == [
                 Edit(key="rungs.to", value="soon")

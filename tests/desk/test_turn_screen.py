@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, begun
-from tests.desk.test_steering import play
+from tests.desk.test_run_screen import play
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
 from tether.journal.records import StateChanged
 
