@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import ndimage
 
 from tether.body.simulated.landscape import _Painter, paint
 from tether.body.simulated.scene import MARGIN_PX, Motion, Scene, window_of
@@ -30,7 +31,7 @@ def test_the_still_rocks_are_one_in_the_mean_of_green(scene: Scene) -> None:
 
 
 def test_nothing_moving_comes_near_what_is_still_and_nothing_but_water_is_wet(scene: Scene) -> None:
-    assert not (scene.still & scene.wet).any()
+    assert not (scene.still & ndimage.binary_dilation(scene.wet, iterations=14)).any()  # some pixels away from water
     assert scene.wet.mean() > 0.05
     moments = np.stack([window_of(scene.averaged(start_s, 1e-3))[1] for start_s in (0.0, 0.4, 1.7, 3.1)])
     spread = moments.std(axis=0)
