@@ -59,10 +59,11 @@ def terminal(monkeypatch: pytest.MonkeyPatch) -> Iterator[tuple[int, TextIO]]:
 def test_words_are_heard_line_by_line_however_they_come(line: int) -> None:
     heard = Heard()
     with listening(*heard.hands):
-        os.write(line, b"stop now")
+        os.write(line, b"next\nstop now")
+        said = heard.next(1)  # so that what follows is read apart
         os.write(line, b" and keep\nPause\n\n?\nfly\n")
-        said = heard.next(4)
-    assert said == ["stop now and keep", "pause", "help", '"fly" is not known here; "?" lists what is.']
+        said += heard.next(4)
+    assert said == ["next", "stop now and keep", "pause", "help", '"fly" is not known here; "?" lists what is.']
 
 
 def test_the_end_of_the_words_ends_the_listening_alone(monkeypatch: pytest.MonkeyPatch) -> None:
