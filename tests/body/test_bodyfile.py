@@ -1,4 +1,4 @@
-"""Body files: the shipped ones are whole and say what they are from; layers merge key by key; mistakes are told."""
+"""Body files: the shipped ones are whole and say what they are from; mistakes are told."""
 
 from __future__ import annotations
 
@@ -13,11 +13,11 @@ import gphoto2 as gp
 import pytest
 
 from tether.body import connected
-from tether.body.bodyfile import BodyFile, checked, load_body_file
+from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.connected import fitting, is_of_one_body
 from tether.body.driver.profile import Profile
 from tether.body.driver.reading import matches
-from tether.body.layers import known_names, profile_folders, read_layers
+from tether.body.layers import known_names, profile_folders
 from tether.body.wire import pack, unpack
 from tether.errors import PlanError
 
@@ -42,10 +42,14 @@ LIBRARY.load()
 MODELS = [LIBRARY.get_abilities(place).model for place in range(len(LIBRARY))]
 
 
+#: Shipped files, each read only once; for tests without a file of the user's own.
+shipped = cache(load_body_file)
+
+
 @pytest.fixture
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every body file is read only once."""
-    monkeypatch.setattr(connected, "load_body_file", cache(load_body_file))
+    """No shipped file is read more than once."""
+    monkeypatch.setattr(connected, "load_body_file", shipped)
 
 
 @pytest.fixture(autouse=True)
@@ -88,7 +92,7 @@ class TestShipped:
     """Every file that is shipped."""
 
     def test_it_is_valid_and_gives_abilities(self, path: Path) -> None:
-        abilities = load_body_file(path.stem).abilities(2.8, 22.0)
+        abilities = shipped(path.stem).abilities(2.8, 22.0)
         assert min(len(abilities.times), len(abilities.apertures), len(abilities.isos)) > 5
         assert abilities.isos[0].exact <= abilities.base_iso <= abilities.isos[-1].exact
         assert len({mark.label for mark in abilities.times}) == len(abilities.times)
@@ -102,7 +106,7 @@ class TestShipped:
         assert set(data["sources"]) <= set(data)
 
     def test_nothing_is_tried_and_nothing_simulated_is_a_claim(self, path: Path) -> None:
-        file = load_body_file(path.stem)
+        file = shipped(path.stem)
         assert file.tried is None
         assert file.simulated or (file.driver is not None and file.by_hand)
         assert file.simulated or "Not tried on hardware." in " ".join(
@@ -114,7 +118,7 @@ class TestShipped:
         assert all(len(line) <= 120 for line in comments)
 
     def test_it_survives_the_way_to_the_camera_process(self, path: Path) -> None:
-        file = load_body_file(path.stem)
+        file = shipped(path.stem)
         if file.driver is not None:
             assert unpack(json.loads(json.dumps(pack(file.driver)))) == file.driver
 
@@ -130,14 +134,14 @@ def test_a_family_is_whole_by_itself(name: str) -> None:
 
 def test_delays_of_real_bodies_are_not_known() -> None:
     for path in SHIPPED:
-        file = load_body_file(path.stem)
+        file = shipped(path.stem)
         delays = (file.hold.open_delay_s, file.hold.close_delay_s, file.hold.delay_uncertainty_s)
         assert file.simulated or delays == (None, None, None)
 
 
 def test_the_pictures_go_where_they_survive() -> None:
     for name, target in (("canon-eos", "Memory card"), ("nikon", "Memory card"), ("sony-alpha", "card+sdram")):
-        look = driver_of(load_body_file(name)).look["card"]
+        look = driver_of(shipped(name)).look["card"]
         assert matches(target, look.good)
         assert look.set_to == (target,)
         assert look.otherwise == "stop"
@@ -145,7 +149,7 @@ def test_the_pictures_go_where_they_survive() -> None:
 
 @pytest.mark.parametrize("dialect", ["eos", "eos-old", "nikon", "plain"])
 def test_the_camera_on_the_wire_can_what_the_simulated_body_behind_it_can(dialect: str) -> None:
-    wire, behind = (load_body_file(name).abilities(2.8, 22.0) for name in (f"wire-{dialect}", "simulated"))
+    wire, behind = (shipped(name).abilities(2.8, 22.0) for name in (f"wire-{dialect}", "simulated"))
     assert dataclasses.replace(wire, name=behind.name, can_hold=behind.can_hold) == behind
     assert wire.can_hold is (dialect != "plain")
 
@@ -156,7 +160,7 @@ def test_the_camera_on_the_wire_can_what_the_simulated_body_behind_it_can(dialec
 @pytest.mark.usefixtures("once")
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_a_body_gets_its_own_file_first_and_no_other_body_s(path: Path) -> None:
-    file = load_body_file(path.stem)
+    file = shipped(path.stem)
     if file.simulated:
         models = file.driver.models if file.driver else ()
         assert not any(path.stem in fitting(model) for model in models)
@@ -165,11 +169,12 @@ def test_a_body_gets_its_own_file_first_and_no_other_body_s(path: Path) -> None:
         if "*" not in model:
             assert model in MODELS, f"{model} is no name of the library"
             assert fitting(model)[0] == path.stem
-            assert [name for name in fitting(model) if is_of_one_body(load_body_file(name), model)] == [path.stem]
+            assert [name for name in fitting(model) if is_of_one_body(shipped(name), model)] == [path.stem]
     meant = [model for model in MODELS if matches(model, driver_of(file).models)]
     assert any(fitting(model)[0] == path.stem for model in meant)
 
 
+@pytest.mark.usefixtures("once")
 @pytest.mark.parametrize(
     ("model", "file"),
     [
@@ -193,13 +198,14 @@ def test_models_find_their_file(model: str, file: str) -> None:
     assert fitting(model)[0] == file
 
 
+@pytest.mark.usefixtures("once")
 def test_a_body_in_the_wrong_usb_mode_finds_none() -> None:
     assert "Sony Alpha-A7 IV (MTP mode)" in MODELS
     assert fitting("Sony Alpha-A7 IV (MTP mode)") == ()
 
 
 def test_who_can_be_held() -> None:
-    held = {path.stem: load_body_file(path.stem).hold.can_hold for path in SHIPPED}
+    held = {path.stem: shipped(path.stem).hold.can_hold for path in SHIPPED}
     for name in ("nikon-old", "nikon-d4", "sony-a7-iv", "sony-a7r-v", "sony-a6700", "panasonic-gx8", "pentax"):
         assert held[name] is False
     for name in ("canon-eos", "nikon", "fujifilm-x", "olympus-om", "sony-a7r-iii"):
@@ -208,65 +214,7 @@ def test_who_can_be_held() -> None:
         assert held[name] is None
 
 
-# Layers
-
-
-def test_a_file_of_the_user_s_own_is_laid_over_key_by_key(own: Path) -> None:
-    shipped = load_body_file("canon-eos-r5")
-    (own / "canon-eos-r5.toml").write_text("[sensor]\npitch_um = 4.4\n[body]\nfetch_s = 1.5\n")
-    layered = read_layers("canon-eos-r5")
-    file = checked(layered)
-    assert (file.sensor.pitch_um, file.sensor.width_mm) == (4.4, shipped.sensor.width_mm)
-    assert file.body.fetch_s == 1.5
-    assert file.body.frame_bytes == shipped.body.frame_bytes
-    assert file.driver == shipped.driver
-    assert [path.parent.parent.name for path in layered.paths] == ["profiles", "profiles", "tether"]
-    assert layered.origin["sensor.pitch_um"] == own / "canon-eos-r5.toml"
-    assert layered.origin["sensor.width_mm"].parent.parent.name == "profiles"
-    assert layered.origin["driver.time.entries"].name == "canon-eos.toml"
-
-
-def test_a_family_of_the_user_s_own_reaches_the_bodies_that_are_like_it(own: Path) -> None:
-    (own / "canon-eos.toml").write_text("[driver.events]\nevery_s = 5.0\n")
-    assert driver_of(load_body_file("canon-eos-r5")).events.every_s == 5.0
-    assert driver_of(load_body_file("canon-eos-5d-mark-ii")).events.every_s == 5.0
-
-
-def test_lists_take_the_place_of_lists(own: Path) -> None:
-    (own / "mine.toml").write_text('like = "canon-eos"\nby_hand = ["Only this."]\n')
-    assert load_body_file("mine").by_hand == ("Only this.",)
-    old, family = (driver_of(load_body_file(name)).release for name in ("canon-eos-old", "canon-eos"))
-    assert old[0].name == "bulb start and end"
-    assert {one.name for one in old} == {one.name for one in family}
-
-
-def test_a_path_to_a_file_can_be_given(tmp_path: Path) -> None:
-    path = tmp_path / "elsewhere.toml"
-    path.write_text('name = "Mine"\nlike = "nikon-z7"\n')
-    assert load_body_file(str(path)).name == "Mine"
-    assert load_body_file(str(path)).sensor == load_body_file("nikon-z7").sensor
-
-
-def test_a_circle_is_told(own: Path) -> None:
-    (own / "a.toml").write_text('like = "b"\n')
-    (own / "b.toml").write_text('like = "a"\n')
-    assert "circle" in mistakes("a")
-
-
-def test_a_file_like_itself_is_a_circle(own: Path) -> None:
-    (own / "canon-eos.toml").write_text('like = "canon-eos"\n')
-    assert "circle" in mistakes("canon-eos")
-
-
 # Mistakes
-
-
-def test_a_name_that_there_is_not_is_told_with_those_there_are(own: Path) -> None:
-    said = mistakes("canon-eos-r55")
-    assert 'body.file = "canon-eos-r55"' in said
-    assert "canon-eos-r5," in said
-    (own / "mine.toml").write_text('like = "cannon"\n')
-    assert 'mine: like = "cannon"' in mistakes("mine")
 
 
 @pytest.mark.parametrize(

@@ -273,20 +273,6 @@ def test_when_it_hangs_it_is_ended_and_replaced(start: Start, folder: Path, monk
     assert not camera.status().busy
 
 
-def test_an_exposure_whose_end_is_never_told_fails(
-    start: Start, folder: Path, box: queue.SimpleQueue[CameraEvent], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    camera = start()
-    monkeypatch.setattr(remote, "ALLOW_S", 0.5)
-    monkeypatch.setattr(remote, "END_WITHIN_S", 0.2)
-    begun(camera, box, LONG_S)
-    os.kill(pid_at(folder), signal.SIGSTOP)
-    loss = failed(box)
-    assert "did not report the end of an exposure in time" in loss.sentences[0]
-    assert loss.opening is not None
-    assert loss.opening.closed_by == "lost"
-
-
 def test_a_body_that_cannot_be_opened_says_why(start: Start, folder: Path) -> None:
     folder.mkdir()
     (folder / "state.json").write_text("{}")

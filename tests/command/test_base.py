@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import replace
 from functools import partial
 from math import log2
 from pathlib import Path
@@ -12,18 +11,14 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tests.bench import base_search
 from tests.command.test_commands import run_outside
-from tests.plan.plans import plan_of
 from tether.body.local import LocalCamera
-from tether.capture.base_search import reachable
 from tether.capture.session import shooting
 from tether.clock import SteppedClock
 from tether.command import base as base_command
 from tether.command.commands import tether
 from tether.errors import CameraError, PlanError
 from tether.frames.exposing import WANTED_STOPS
-from tether.outing.prepare import prepare
 from tether.plan.file import read_plan
 
 PLAN = """\
@@ -221,40 +216,6 @@ def test_without_a_camera_it_says_what_to_look_at(tmp_path: Path, plan: Path) ->
     assert done.returncode == 3
     assert "No camera is found" in done.stderr
     assert done.stdout == ""
-
-
-def test_the_exposures_that_may_be_rise_and_keep_iso_until_the_times_end(plan: Path) -> None:
-    plan.write_text(PLAN + "[limits]\nextended_iso = true\niso = [50, 400]\n")
-    ready = prepare(plan)
-    shots = reachable(ready.plan, ready.abilities)
-    light = [shot.time_s * shot.iso.exact for shot in shots]
-    assert light == sorted(light)
-    assert {shot.aperture.label for shot in shots} == {"f/8"}
-    for shot in shots:
-        darkest, brightest = (
-            shot.time_s == ready.abilities.times[0].exact,
-            shot.time_s == ready.abilities.times[-1].exact,
-        )
-        assert shot.iso.label == "100" or (darkest if shot.iso.exact < 100 else brightest)
-    assert {shots[0].iso.label, shots[-1].iso.label} == {"50", "400"}
-
-
-def test_a_body_with_whole_stops_only_gets_the_mark_below() -> None:
-    ready = prepare(plan_of(base_search.PLAN))
-    whole = tuple(mark for mark in ready.abilities.times if (log2(mark.exact) % 1) < 0.01)
-    ready = replace(ready, abilities=replace(ready.abilities, times=whole))
-    found = base_search.search(ready, base_search.scene(2, (240, 160), still=True), whole[3], 4)
-    assert WANTED_STOPS <= found.headroom_stops < WANTED_STOPS + 1
-    assert found.shot.time_s in [mark.exact for mark in whole]
-
-
-def test_a_few_scenes_of_the_bench() -> None:
-    still = list(base_search.results(3, still=True, window_px=(240, 160)))
-    assert all(abs(one.error_stops) < 0.05 for one in still)
-    assert all(one.frames <= 6 for one in still)
-    (moving,) = base_search.results(1, still=False, window_px=(240, 160))
-    assert abs(moving.error_stops) < 4 * moving.uncertainty_stops
-    assert moving.wander_stops > 0.03
 
 
 @pytest.mark.usefixtures("stepped")

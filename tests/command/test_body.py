@@ -140,6 +140,7 @@ def test_what_is_no_check_or_has_no_reason_is_a_sentence(tmp_path: Path, despite
     assert not (tmp_path / "outings").exists()
 
 
+@pytest.mark.prove
 def test_a_run_that_was_stopped_goes_on_despite_it_with_the_reason_in_its_log(tmp_path: Path) -> None:
     (tmp_path / "world.toml").write_text("battery = 0.03\n[sensor]\nwindow_px = [240, 160]\n")
     words = ("rehearse", plan_of(tmp_path, "simulated"), "--pace", "60", "--outing", "here", "--world", "world.toml")
@@ -238,6 +239,7 @@ def test_through_the_driver_only_in_real_time(tmp_path: Path) -> None:
     assert "real time" in str(error)
 
 
+@pytest.mark.prove
 def test_a_rehearsal_through_the_driver_is_finished_and_copied(tmp_path: Path) -> None:
     (tmp_path / "world.toml").write_text("[sensor]\nwindow_px = [240, 160]\n")
     plan = plan_of(tmp_path, "simulated")

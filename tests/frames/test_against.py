@@ -56,7 +56,7 @@ def test_too_dark_a_frame_has_no_level(tmp_path: Path) -> None:
 
 
 def test_what_is_kept_comes_back_as_it_was(tmp_path: Path) -> None:
-    kept = base_of(Scene(tmp_path, window_px=(900, 600)))
+    kept = base_of(Scene(tmp_path, window_px=(600, 400)))
     assert kept.still is not None
     bare = replace(kept, regions=Regions.nothing(), still=None)
     for one in (kept, bare):

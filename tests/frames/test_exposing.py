@@ -130,7 +130,7 @@ def test_a_frame_near_the_right_exposure_counts_more_than_one_far_away() -> None
 def test_the_uncertainty_is_honest_about_water_that_wanders() -> None:
     rng, errors = np.random.default_rng(7), []
     light = water(7, 0.6)
-    for _ in range(60):
+    for _ in range(30):
         wander = rng.normal(0, 0.13, size=4)
         estimate = searched(lambda number, wander=wander: light * 2 ** wander[number], rng.uniform(-8, 8))[-1][1]  # type: ignore[misc]
         errors.append((estimate.stops - RIGHT_STOPS) / estimate.uncertainty_stops)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
 from tether.frames.levels import clip_level, histograms, histograms_by_kind, level_exceeded_by, levels
-from tether.frames.mosaic import Region, green, planes
+from tether.frames.mosaic import Region, planes
 from tether.frames.regions import COLUMNS, ROWS, Regions
 
 BLACK, WHITE = 512, 16383
@@ -81,15 +81,12 @@ def test_clipping_is_where_the_data_say_not_where_the_file_says() -> None:
     assert clip_level(histograms(frame(unclipped)), WHITE) == WHITE
 
 
-def test_a_region_is_read_alone_and_lies_on_whole_cells() -> None:
+def test_a_region_is_read_alone() -> None:
     mosaic = np.full((100, 200), BLACK + RANGE / 16)
     mosaic[50:, 100:] = BLACK + RANGE / 2
     water = Region(kind="water", left=0.5, top=0.5, right=1.0, bottom=1.0)
     found = levels(frame(mosaic), water, clips_at=WHITE)
     assert found.headroom_stops == pytest.approx(1.0, abs=0.01)
-    odd = Region(kind="rock", left=0.013, top=0.013, right=0.5, bottom=0.5)
-    rows, columns = odd.slices((100, 200))
-    assert (rows.start % 2, columns.start % 2, rows.stop % 2, columns.stop % 2) == (0, 0, 0, 0)
 
 
 @settings(max_examples=8, deadline=None)
@@ -106,20 +103,8 @@ def test_water_and_whole_are_counted_as_each_alone(shape: tuple[int, int], seed:
         np.testing.assert_array_equal(found.counts, np.bincount(wet))
 
 
-@pytest.mark.parametrize("edges", [(0.5, 0, 0.5, 1), (-0.1, 0, 1, 1), (0, 0, 1.1, 1), (0, 0.9, 1, 0.2)])
-def test_a_region_that_is_none_is_refused(edges: tuple[float, float, float, float]) -> None:
-    left, top, right, bottom = edges
-    with pytest.raises(ValueError, match="0 to 1"):
-        Region(kind="rock", left=left, top=top, right=right, bottom=bottom)
-
-
-def test_channels_are_where_the_pattern_has_them() -> None:
-    mosaic = np.arange(64, dtype=np.float64).reshape(8, 8)
-    assert [plane.channel for plane in planes(frame(mosaic, "GBRG"))] == ["G", "B", "R", "G"]
-    assert green(frame(mosaic + BLACK))[0, 0] == pytest.approx((1 + 8) / 2)
-
-
-@given(st.lists(st.integers(0, 4000), min_size=200, max_size=400))
+@settings(max_examples=20)
+@given(st.lists(st.integers(0, 4000), min_size=40, max_size=120))
 def test_the_level_that_a_share_reaches_is_a_percentile(values: list[int]) -> None:
     size = len(values) // 4 * 4
     numbers = np.array(values[:size], dtype=np.uint16).reshape(2, -1)

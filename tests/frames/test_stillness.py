@@ -192,6 +192,6 @@ def test_turning_and_growing_are_told_apart() -> None:
 
 def test_drawn_frames_of_one_scene() -> None:
     """A small sample of `python -m tests.bench.knocks`."""
-    results = knocks.tried(50, 6)
+    results = knocks.tried(50, 4)
     assert [one.said is not None for one in results] == [one.knocked for one in results]
     assert max(one.error_px or 0 for one in results) < 0.7

@@ -133,6 +133,7 @@ def test_definition_is_not_told_in_the_dark() -> None:
     assert definition(dark, water, still) is None
 
 
+@pytest.mark.prove
 def test_streak_of_the_simulated_fall_is_the_predicted_one() -> None:
     """A sample of `python -m tests.bench.streaks`, which tells how far single frames are off."""
     fall = wet_of(LARGE)

@@ -16,10 +16,10 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
+from tests.command.test_paging import port
 from tests.journal.shown import exposed, home, readings, turn
 from tests.page.rig import CLOCK, PLANNED, FakeRun
 from tests.page.rig import Page as Served
-from tests.page.test_command import port
 from tether.command.paging import code_of
 from tether.control import attachment
 from tether.control.registry import live_path, own_folder

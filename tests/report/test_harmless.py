@@ -15,12 +15,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
-from rich.panel import Panel
 from rich.text import Text
 from textual.app import App, ComposeResult
 
 from tests.journal.outings import PLANNED, as_entries, weir
-from tether.command import common
 from tether.desk.widgets import Head, Lines, TextLine
 from tether.journal.records import LadderStarted
 from tether.journal.telling import tell
@@ -67,28 +65,6 @@ def test_any_text_is_harmless_in_a_terminal_and_ordinary_text_stays(text: str) -
     plain(text).encode()
     if not steers(text):
         assert plain(text) == text
-
-
-@pytest.mark.parametrize("text", HOSTILE)
-@pytest.mark.parametrize("console", ["out", "talk"])
-def test_the_consoles_print_it_harmless_whatever_it_stands_in(
-    text: str, console: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    page = getattr(common, console)()
-    page.file = io.StringIO()
-    for what in (text, Text(text), Panel(Text(text)), f"[bold]{text}[/bold]"):
-        page.print(what)
-        page.print(what, soft_wrap=True)
-    assert not steers(page.file.getvalue())
-    assert "[bold]" in page.file.getvalue(), "markup in a text is text"
-
-
-def test_what_the_library_says_itself_still_steers_the_terminal() -> None:
-    page = common._Harmless(file=io.StringIO(), force_terminal=True, color_system="truecolor")
-    page.print(Text("\x1b[31mred", style="bold"))
-    said = page.file.getvalue()  # type: ignore[attr-defined]
-    assert said.startswith("\x1b[1m")
-    assert "␛[31mred" in said
 
 
 def test_what_is_printed_on_a_terminal_that_is_not_ours_is_harmless_too() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
@@ -266,15 +266,3 @@ def test_the_journal_has_model_serial_and_firmware_at_each_opening_and_faces_no_
     assert "Session with Canon EOS 6D, serial 123, firmware 1.2 at usb:001,009." in rig.journal
     assert "Again with Canon EOS 6D at usb:001,009." in rig.faces
     assert "123" not in " ".join(rig.faces)
-
-
-def test_a_body_that_tells_its_serial_number_no_more_is_not_it() -> None:
-    one = known.KnownBody(model=EOS, serial="123")
-    assert one.same_as(replace(one, firmware="1.3"))
-    assert not one.same_as(replace(one, serial=""))
-    assert not one.same_as(replace(one, model=NIKON))
-
-
-def test_what_was_kept_and_can_not_be_read_is_not_known(tmp_path: Path) -> None:
-    (tmp_path / known.NAME).write_text('{"model": ')
-    assert known.kept(tmp_path) is None

@@ -10,9 +10,7 @@ import pytest
 
 from tests.body.responder.client import OK, Client
 from tests.body.responder.rig import Served, served, soon
-from tether.body.responder.eos_records import aperture_code, iso_code, time_code
 from tether.body.responder.start import WireHow
-from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, time_marks
 
 VALUE, CHOICES, STATUS, ADDED, WANTED, BULB_TIME = 0xC189, 0xC18A, 0xC18B, 0xC181, 0xC186, 0xC194
 APERTURE, TIME, ISO, DIAL, FOCUS = 0xD101, 0xD102, 0xD103, 0xD138, 0xD108
@@ -211,23 +209,6 @@ def test_the_older_form_holds_with_a_start_and_an_end(tmp_path: Path) -> None:
         assert client.set_eos(TIME, SIXTEENTH) == OK
         assert client.ask(REMOTE_RELEASE).parameters == (0,)
         assert added(client)[2] == b"SIM_0002.DNG"
-
-
-def labelled(marks: tuple[Mark, ...], label: str) -> Mark:
-    return next(mark for mark in marks if mark.label == label)
-
-
-def test_codes_are_those_of_the_family() -> None:
-    times, isos = time_marks(Step.THIRD), iso_marks(Step.THIRD)
-    apertures = aperture_marks(Step.THIRD)
-    assert {label: time_code(labelled(times, label)) for label in ("30", "1", "0.3", "1/60", "1/8000")} == {
-        "30": 0x10, "1": 0x38, "0.3": 0x45, "1/60": 0x68, "1/8000": 0xA0,
-    }  # fmt: skip
-    assert time_code(labelled(times, "40")) is None
-    assert [aperture_code(labelled(apertures, label)) for label in ("f/2.8", "f/8", "f/9")] == [0x20, 0x38, 0x3B]
-    assert aperture_code(labelled(apertures, "f/0.95")) is None
-    assert [iso_code(labelled(isos, label)) for label in ("50", "100", "125", "6400")] == [0x40, 0x48, 0x4B, 0x78]
-    assert time_code(labelled(time_marks(Step.HALF), "1/45")) == 0x64
 
 
 def test_live_view_is_a_record_with_a_jpeg_while_its_output_is_on_and_focus_moves_on_af_only(

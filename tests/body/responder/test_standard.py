@@ -156,11 +156,6 @@ def test_what_is_not_offered_is_refused(client: Client) -> None:
     assert client.ask(0x1016, TIME, data=struct.pack("<I", 0xFFFF_FFFF)).code == INVALID_VALUE
 
 
-def test_the_plain_dialect_offers_no_bulb(client: Client) -> None:
-    _, choices = description(client.ask(0x1014, TIME), "I")
-    assert max(choices) == 2500
-
-
 @pytest.mark.parametrize("dialect", ["nikon", "plain"])
 def test_only_the_hand_turns_the_dial(tmp_path: Path, dialect: Dialect) -> None:
     with served(tmp_path, dialect, WireHow(mode="Av")) as camera, Client(camera.port) as client:
@@ -168,11 +163,6 @@ def test_only_the_hand_turns_the_dial(tmp_path: Path, dialect: Dialect) -> None:
         assert client.ask(0x1016, PROGRAM, data=b"\x01\x00").code == INVALID_VALUE
         camera.physics.mode = "M"
         assert client.ask(0x1016, PROGRAM, data=b"\x01\x00").code == OK
-
-
-def test_with_the_lens_on_auto_the_plain_dialect_takes_no_frame(tmp_path: Path) -> None:
-    with served(tmp_path, "plain", WireHow(focus="af")) as camera, Client(camera.port) as client:
-        assert client.ask(0x100E).code == 0x2002
 
 
 def test_news_that_come_while_nobody_listens_are_lost(camera: Served) -> None:

@@ -99,6 +99,18 @@ def test_open_shutter_leaves_no_room_for_anything_else(tmp_path: Path) -> None:
     assert not rig.body.status().busy
 
 
+def test_jitter_is_within_its_bounds_and_not_always_the_same(tmp_path: Path) -> None:
+    rig = Rig(tmp_path, world(open_delay_s=0.06, close_delay_s=0.045, delay_jitter_s=0.005))
+    for _ in range(6):
+        rig.set("bulb")
+        rig.body.open_shutter()
+        rig.wait(1.0)
+        rig.body.close_shutter()
+    times = [line["open_s"] for line in rig.openings("closed")]
+    assert all(abs(time_s - (1.0 + 0.005 - 0.015)) <= 0.0101 for time_s in times)
+    assert max(times) - min(times) > 1e-4
+
+
 def test_closing_a_shut_shutter_is_harmless(tmp_path: Path) -> None:
     rig = Rig(tmp_path, world())
     rig.body.close_shutter()

@@ -9,13 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.body.simulated.rig import ABILITIES, PITCH_UM, SMALL, Rig, level_stops, world
-from tests.files.previews import read_preview
-from tether.body.protocol import Fitted, SceneChange, Settings
-from tether.body.simulated.body import SimulatedBody
+from tests.body.simulated.rig import PITCH_UM, SMALL, Rig, level_stops, world
+from tether.body.protocol import Fitted, SceneChange
 from tether.body.simulated.rendering import scene_of, still_cd_m2
 from tether.body.simulated.world import Base, TrueFilter, World
-from tether.clock import SteppedClock
 from tether.files.exif import read_exif
 from tether.light.falling import gathered_s
 
@@ -74,18 +71,6 @@ def test_delays_of_the_shutter_are_in_the_light_and_in_the_exif(tmp_path: Path) 
     short, long = rig.still_stops(rig.hold(1.4, "f/4")), rig.still_stops(rig.hold(4.4, "f/4"))
     assert long - short == pytest.approx(2.0, abs=0.01)
     assert read_exif(rig.folder / "SIM_0002.DNG").time_s == pytest.approx(4.0, abs=1e-6)
-
-
-def test_jitter_is_within_its_bounds_and_not_always_the_same(tmp_path: Path) -> None:
-    rig = Rig(tmp_path, world(open_delay_s=0.06, close_delay_s=0.045, delay_jitter_s=0.005))
-    for _ in range(6):
-        rig.set("bulb")
-        rig.body.open_shutter()
-        rig.wait(1.0)
-        rig.body.close_shutter()
-    times = [line["open_s"] for line in rig.openings("closed")]
-    assert all(abs(time_s - (1.0 + 0.005 - 0.015)) <= 0.0101 for time_s in times)
-    assert max(times) - min(times) > 1e-4
 
 
 def test_falling_light(tmp_path: Path) -> None:
@@ -195,27 +180,6 @@ def test_dark_frame_by_the_body(tmp_path: Path) -> None:
     speckled, cleaned = (rig.shoot("30", iso="800") for rig in (plain, clean))
     assert np.count_nonzero(speckled > 2500) > 100
     assert np.count_nonzero(cleaned > 2500) < 10
-
-
-@pytest.mark.parametrize(("told", "expected_s"), [("open", 33.0), ("label", 32.0)])
-def test_exif_tells_the_time_open_or_the_label(tmp_path: Path, told: str, expected_s: float) -> None:
-    rig = Rig(tmp_path, world(exif_time=told, true_times_s={"30": 33.0}))
-    rig.shoot("30", "f/16", "200")
-    exif = read_exif(rig.folder / "SIM_0001.DNG")
-    assert exif.time_s == pytest.approx(expected_s, rel=1e-6)
-    assert (exif.aperture, exif.iso, exif.model) == (16.0, 200.0, "Simulated body")
-
-
-def test_frame_of_full_size_with_preview(tmp_path: Path) -> None:
-    body = SimulatedBody(ABILITIES, World(), tmp_path / "card", SteppedClock())
-    body.apply(Settings(time="1/60", aperture="f/11", iso="100"))
-    body.take()
-    (file,) = body.new_files(1, 10.0)
-    size = body.fetch(file, tmp_path / "frame.dng")
-    assert size == (tmp_path / "frame.dng").stat().st_size
-    preview = read_preview(tmp_path / "frame.dng")
-    assert preview.shape == (400, 600, 3)
-    assert 60 < preview.mean() < 140
 
 
 def test_luminance_is_what_the_base_exposure_says() -> None:

@@ -13,13 +13,11 @@ from textual.events import Key
 
 from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
 from tests.desk.test_draft import STATE, Bench, with_plan
-from tether.desk import ladder_views
 from tether.desk.ladder_screen import LadderScreen
 from tether.desk.widgets import Lines, TextLine
 from tether.editor.draft import Draft
 from tether.editor.messages import Drafted, Edit, Save, Undo, WishAnswer
 from tether.editor.plan_keys import keys_of
-from tether.journal.planned import PlannedLadder
 
 TEXT = (Path(__file__).parents[2] / "profiles" / "plans" / "demo.toml").read_text()
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
@@ -39,10 +37,9 @@ def line(bench: Bench, name: str) -> str:
     return bench.rig.desk.screen.query_one(name, TextLine).text
 
 
-@pytest.mark.parametrize("size", [(120, 40), (80, 24), (60, 20)])
-def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken(size: tuple[int, int]) -> None:
+def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken() -> None:
     async def sit() -> None:
-        async with with_plan(size) as bench:
+        async with with_plan() as bench:
             await at_ladder(bench)
             assert await bench.pressed("down", "enter", *["backspace"] * 4, *"soon", "enter") == [
                 Edit(key="rungs.to", value="soon")
@@ -201,62 +198,3 @@ def test_keys_that_come_together_act_in_the_order_in_which_they_were_typed() -> 
             assert await bench.pressed("enter") == [Edit(key="rungs.to", value="4:1yxz")]
 
     asyncio.run(sit())
-
-
-def with_leave(leave_by: str) -> PlannedLadder:
-    return replace(planned(), leave_by=leave_by, forecast_s=600.0)
-
-
-@pytest.mark.parametrize(
-    ("leave_by", "says"),
-    [
-        ("12:30", "20 min before you leave at 12:30"),
-        ("12:05", "5 min after you leave at 12:05"),
-        ("2026-10-03T13:10:00", "60 min before you leave at 13:10"),
-        ("2026-10-05T12:10:00", "48 h 00 min before you leave at 12:10 on 2026-10-05"),
-    ],
-)
-def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) -> None:
-    told = ladder_views.ending(with_leave(leave_by), NOON)
-    assert "ends at 12:10" in told
-    assert says in told
-    assert told.startswith("!") == ("after" in says)
-
-
-def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
-    evening = NOON.replace(hour=23, minute=30)
-    assert "20 min before you leave at 00:00" in ladder_views.ending(with_leave("00:00"), evening)
-    night = NOON.replace(hour=0, minute=10)
-    assert "30 min after you leave at 23:50" in ladder_views.ending(with_leave("23:50"), night)
-
-
-def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
-    ladder = planned()
-    of_base_s = ladder.forecast.base_s / 3
-    assert (ladder.base_frames.before, ladder.base_frames.after) == (2, 1)
-    # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
-    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 23
-    assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
-    assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
-    assert ladder_views.too_late(ladder, 0) == len(ladder.rungs)
-    last, *_ = shorter = sorted(ladder.rungs, key=lambda rung: -rung.time_s)
-    assert last.proof is not None
-    assert last.rung == len(shorter), "the longest comes last, so that without it all others fit"
-    without_last_s = everything_s - last.time_s - last.proof.time_s
-    assert ladder_views.too_late(ladder, without_last_s) == 1
-    assert "1 rung would end too late and is left out" in ladder_views.ending(with_leave("12:05"), NOON)
-
-
-def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same() -> None:
-    ladder = planned()
-    rungs = tuple(replace(one, time_s=one.time_s * 1.2) if one.rung == 14 else one for one in ladder.rungs)
-    assert ladder_views.changed(ladder, replace(ladder, rungs=rungs)) == {14}
-    assert ladder_views.changed(ladder, replace(ladder)) == set()
-
-
-def test_every_rung_stands_under_the_heads_of_its_columns() -> None:
-    """One with a test exposure pushed what it is off by to the right."""
-    rungs = (*planned().rungs, replace(planned().rungs[-1], frames=12, bracket_stops=-2.0))
-    assert any(rung.proof for rung in rungs)
-    for rung in rungs:
-        assert len(ladder_views.rung_line(rung, "*")) == len(ladder_views.RUNGS_HEAD)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import os
 import socket
 from collections.abc import Iterator
 from contextlib import ExitStack, closing
@@ -13,11 +12,9 @@ import pytest
 
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import CLOCK, PLANNED, Browser, FakeRun, Page, next_change
-from tether.body.simulated.world import World
 from tether.control.attachment import RunView
 from tether.control.messages import Facts, Hello, encode
-from tether.control.registry import announce, live_path, own_folder, withdraw
-from tether.files.state import state_folder
+from tether.control.registry import announce, withdraw
 from tether.journal.records import (
     ExposeOutcome,
     FrameOpened,
@@ -29,37 +26,10 @@ from tether.journal.records import (
     StateChanged,
 )
 from tether.journal.snapshot import Snapshot
-from tether.journal.telling import read_outing
 from tether.page import feed as feed_module
 from tether.page.doors import BrowserSession
 from tether.page.feed import Feed
-from tether.page.pictures import Histograms
-from tether.service.rehearsal import rehearse
 
-PLAN = """
-title = "Weir"
-darker_by = "nothing"
-[body]
-file = "simulated"
-[lens]
-focal_mm = 24
-widest = "f/2.8"
-narrowest = "f/22"
-[base]
-time = "1/125"
-aperture = "f/8"
-iso = 100
-[rungs]
-times = ["1/125"]
-[run]
-proof = false
-[[region]]
-kind = "water"
-left = 0.2
-top = 0.5
-right = 0.9
-bottom = 1.0
-"""
 TURN = turn(2, "fit Calder 6", "rung 2 is made with it")
 
 
@@ -210,16 +180,6 @@ def test_a_frame_that_waits_for_a_touch_is_taken_by_the_large_button(own: tuple[
     assert browser.say("answer", ask["of"]).status == 200
 
 
-def test_the_light_is_of_frames_without_filters(own: tuple[FakeRun, Page, Browser]) -> None:
-    run, _, browser = own
-    happened: list[Record] = [LadderBegun(planned=PLANNED), over(1), says(1, 0.12), over(2, rung=2), says(2, -0.4)]
-    with browser.events() as events:
-        next(events)
-        run.tell(*happened)
-        view = [next_change(events) for _ in happened][-1]["view"]
-    assert view["light"] == {"stops": "+0.12", "frame": 1}
-
-
 def test_the_last_frame_is_told_in_words_and_shown(own: tuple[FakeRun, Page, Browser]) -> None:
     run, _, browser = own
     (run.outing / "previews" / "weir_1.jpg").write_bytes(b"a picture")
@@ -241,24 +201,6 @@ def test_the_last_frame_is_told_in_words_and_shown(own: tuple[FakeRun, Page, Bro
     assert browser.ask("GET", "/frames/1/preview.jpg").text == "a picture"
     assert browser.ask("GET", "/frames/2/preview.jpg").status == 404
     assert browser.ask("GET", "/frames/1/histogram.svg").status == 404  # there is no such file
-
-
-def test_the_histogram_is_of_the_raw_file_and_of_its_water(tmp_path: Path) -> None:
-    plan = tmp_path / "plan.toml"
-    plan.write_text(PLAN)
-    done = rehearse(plan, outing=tmp_path / "weir", world=World.model_validate({"sensor": {"window_px": [288, 192]}}))
-    frame = max(read_outing(done.folder).ladders[-1].frames, key=lambda one: one.frame)
-    with closing(FakeRun(done.folder)) as run, closing(Page(done.folder)) as page:
-        browser = Browser.let_in(page)
-        with browser.events() as events:
-            next(events)
-            run.tell(over(frame.frame), home(frame.frame, Path(frame.files[0].name).name))
-            next_change(events)
-            next_change(events)
-        got = browser.ask("GET", f"/frames/{frame.frame}/histogram.svg")
-    assert got.status == 200
-    assert got.headers["Content-Type"].startswith("image/svg+xml")
-    assert "Raw, water: stops below clipping" in got.text
 
 
 # Lost, and found again -----------------------------------------------------------------------------------------------
@@ -385,55 +327,9 @@ def test_without_an_outing_the_page_is_of_whichever_run_begins(tmp_path: Path, m
             assert browser.ask("GET", "/frames/1/preview.jpg").text == "a picture"
 
 
-def test_a_live_picture_is_shown_while_it_is_live(own: tuple[FakeRun, Page, Browser]) -> None:
-    _, _, browser = own
-    assert browser.ask("GET", "/live.jpg").status == 404
-    own_folder(live_path().parent)
-    live_path().write_bytes(b"a picture")
-    try:
-        assert browser.ask("GET", "/live.jpg").text == "a picture"
-        with browser.events() as events:
-            assert next(events)["live"]
-        os.utime(live_path(), (0, 0))
-        assert browser.ask("GET", "/live.jpg").status == 404, "it is old, so it is not live"
-    finally:
-        live_path().unlink()
-
-
 def test_hostile_text_reaches_a_phone_as_signs(browser: Browser, run: FakeRun) -> None:
     with browser.events() as events:
         next(events)
         run.tell(Said(about="note", text="\x1b[2J\u202e</script>\x9b"))
         line = next_change(events)["line"]["text"]
     assert "␛[2J�</script>�" in line
-
-
-def test_why_a_histogram_could_not_be_drawn_is_kept(tmp_path: Path) -> None:
-    assert asyncio.run(Histograms().of(tmp_path, "none.dng", lambda: True)) is None
-    said = (state_folder() / "page.log").read_text()
-    assert "a histogram is drawn of none.dng" in said
-    assert str(tmp_path) in said
-
-
-def test_a_histogram_that_nobody_waits_for_any_more_is_given_up(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    started: list[asyncio.subprocess.Process] = []
-    start = asyncio.create_subprocess_exec
-    drawing: asyncio.Future[bytes | None]
-
-    async def noted(*words: str, **how: object) -> asyncio.subprocess.Process:
-        started.append(await start(*words, **how))  # type: ignore[arg-type]
-        drawing.cancel()
-        return started[-1]
-
-    async def left() -> None:
-        nonlocal drawing
-        drawing = asyncio.ensure_future(Histograms().of(tmp_path, "none.dng", lambda: True))
-        with pytest.raises(asyncio.CancelledError):
-            await drawing
-
-    monkeypatch.setattr(asyncio, "create_subprocess_exec", noted)
-    asyncio.run(left())
-    (process,) = started
-    assert process.returncode is not None

@@ -10,9 +10,6 @@ from pathlib import Path
 import pytest
 
 from tests.page.rig import Browser, FakeRun, Page
-from tether.errors import BusyError, PlanError
-from tether.page.doors import Doors
-from tether.page.serving import address_of, open_place
 
 PATHS = [
     "/",
@@ -67,18 +64,6 @@ def test_a_wrong_token_gets_no_cookie_and_leaves_the_link_good(page: Page, token
     assert refused.status == 403
     assert "Set-Cookie" not in refused.headers
     assert Browser(page).enter(good).status == 204
-
-
-def test_a_new_link_voids_the_one_of_its_kind_that_was_not_used() -> None:
-    doors = Doors()
-    first, watching = doors.new_link(may_steer=True), doors.new_link(may_steer=False)
-    second = doors.new_link(may_steer=True)
-    assert doors.enter(first) is None
-    for token, may_steer in ((watching, False), (second, True)):
-        entered = doors.enter(token)
-        assert entered is not None
-        assert entered.session.may_steer is may_steer
-        assert doors.session(entered.secret) == entered.session
 
 
 def test_looking_ahead_at_a_link_does_not_use_it_up(page: Page) -> None:
@@ -246,39 +231,6 @@ def test_no_secret_is_written_anywhere(page: Page, capfd: pytest.CaptureFixture[
 
 
 # Where it may be reached ---------------------------------------------------------------------------------------------
-
-
-def test_by_default_only_this_machine_reaches_it(page: Page) -> None:
-    assert page.at[0] == "127.0.0.1"
-    assert not page.place.on_network
-
-
-@pytest.mark.parametrize(
-    ("text", "sentence"),
-    [
-        ("0.0.0.0", "stands for every network"),  # noqa: S104 - to be refused
-        ("::", "stands for every network"),
-        ("::ffff:0.0.0.0", "stands for every network"),
-        ("my-machine", "this is not an address"),
-        ("192.168.1.20:80", "this is not an address"),
-        ("", "this is not an address"),
-        ("224.0.0.1", "can't open a page at such"),
-        ("fe80::1%eth0", "can't open a page at such"),
-    ],
-)
-def test_an_address_that_is_not_one_is_refused_in_a_sentence(text: str, sentence: str) -> None:
-    with pytest.raises(PlanError, match=sentence):
-        address_of(text)
-
-
-def test_an_address_of_another_machine_is_refused_in_a_sentence() -> None:
-    with pytest.raises(PlanError, match="not an address of this machine"):
-        open_place(address_of("192.0.2.7"), 0)  # RFC 5737: nobody's
-
-
-def test_a_port_that_is_taken_is_a_sentence(page: Page) -> None:
-    with pytest.raises(BusyError, match="is taken"):
-        open_place(None, page.place.port)
 
 
 def test_at_a_named_address_only_that_name_is_answered(run: FakeRun) -> None:

@@ -1,0 +1,71 @@
+"""Outings that were: which of their forms is shown, and what is refused in words."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.command.written import written
+from tether.command import outings
+from tether.command.outings import draw_sheet, export_log, show_log
+from tether.errors import PlanError
+from tether.report import sheet
+
+
+@pytest.fixture
+def outing(tmp_path: Path) -> Path:
+    return written(tmp_path / "outing")
+
+
+def test_a_log_is_a_table_its_audit_or_json_alone(outing: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    shown = {}
+    for form, chosen in (("table", (False, False)), ("audit", (False, True)), ("json", (True, True))):
+        show_log(outing, *chosen)
+        shown[form] = capsys.readouterr().out
+    assert json.loads(shown["json"])["ladders"]
+    assert len(set(shown.values())) == 3
+
+
+def test_an_export_says_what_it_can_write_where_nothing_is_asked_for(tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match="say what to write: --csv FILE, --json FILE, or both"):
+        export_log(tmp_path / "nowhere", None, None)
+
+
+@pytest.mark.parametrize(("csv", "as_json"), [(True, False), (False, True), (True, True)])
+def test_only_what_is_asked_for_is_written(outing: Path, tmp_path: Path, csv: bool, as_json: bool) -> None:
+    export_log(outing, tmp_path / "a.csv" if csv else None, tmp_path / "a.json" if as_json else None)
+    assert ((tmp_path / "a.csv").exists(), (tmp_path / "a.json").exists()) == (csv, as_json)
+
+
+def test_a_sheet_needs_a_ladder(tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match="this outing has no ladder yet"):
+        draw_sheet(written(tmp_path / "outing", []), None, None, tmp_path / "sheet.jpg")
+
+
+@pytest.mark.parametrize(
+    ("number", "rungs", "drawn"), [(None, None, (1, None)), (7, "1,4,9", (7, [1, 4, 9])), (None, " 2 ", (1, [2]))]
+)
+def test_a_sheet_is_of_the_last_ladder_and_of_all_rungs_unless_told(
+    outing: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    number: int | None,
+    rungs: str | None,
+    drawn: tuple[int, list[int] | None],
+) -> None:
+    made: list[object] = []
+
+    def make(_outing: Path, ladder: int, _path: Path, *, rungs: list[int] | None) -> None:
+        made.append((ladder, rungs))
+
+    monkeypatch.setattr(sheet, "make_sheet", make)
+    draw_sheet(outing, number, rungs, tmp_path / "sheet.jpg")
+    assert made == [drawn]
+
+
+@pytest.mark.parametrize("text", ["1;2", "one", "1,,2", ""])
+def test_rungs_that_are_no_numbers_are_told_how_to_be_written(text: str) -> None:
+    with pytest.raises(PlanError, match=f'--rungs "{text}": write the numbers of rungs with commas between'):
+        outings._numbers(text)

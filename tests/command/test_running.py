@@ -1,0 +1,154 @@
+"""Runs: begun now and watched or left, or planned for later; the sun is that of the plan's place."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from tests.command.test_light import PLAN
+from tests.engine.rig import BASE
+from tests.plan.plans import HEAD
+from tether.command import running
+from tether.command.commands import tether
+from tether.errors import PlanError
+from tether.light.spot import Spot
+from tether.light.sun import altitude
+from tether.service import scheduler
+from tether.service.launch import StartedJob, give_plan
+
+QUITO = "latitude = -0.2\nlongitude = -78.5\n"
+
+
+@pytest.fixture
+def starts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
+    """The moments that runs were planned for; none is planned."""
+    found: list[datetime] = []
+
+    def kept(_given: StartedJob, start_utc: datetime) -> None:
+        found.append(start_utc)
+
+    monkeypatch.setattr(running, "_plan_for_later", kept)
+    monkeypatch.chdir(tmp_path)
+    return found
+
+
+def run(plan: str, *words: str) -> Result:
+    Path("weir.toml").write_text(plan)
+    return CliRunner().invoke(tether, ["run", "weir.toml", "--outing", "dusk", *words])
+
+
+def test_a_run_is_planned_for_the_sun_of_its_plan(starts: list[datetime]) -> None:
+    plan = PLAN.replace("latitude = 51.5\nlongitude = 0.0\n", QUITO)
+    result = run(plan, "--at", "sunset-40m")
+    assert result.exit_code == 0, result.exception
+    (start,) = starts
+    assert altitude(Spot(latitude=-0.2, longitude=-78.5), start + timedelta(minutes=40)) == pytest.approx(
+        -0.833, abs=0.01
+    )
+    assert timedelta(0) < start - datetime.now(UTC) < timedelta(hours=25)
+
+
+def test_an_outing_has_its_place_from_its_plan(starts: list[datetime]) -> None:
+    plan = PLAN.replace("latitude = 51.5\nlongitude = 0.0\n", QUITO)
+    run(plan, "--at", "sunset")
+    again = CliRunner().invoke(tether, ["run", "dusk", "--at", "sunset"])
+    assert again.exit_code == 0, again.exception
+    assert abs(starts[1] - starts[0]) < timedelta(seconds=1)
+
+
+def test_without_a_place_nothing_is_made(starts: list[datetime]) -> None:
+    result = run(PLAN.replace("latitude = 51.5\nlongitude = 0.0\n", ""), "--at", "sunset")
+    assert isinstance(result.exception, PlanError)
+    assert "write latitude and longitude in its [place]" in str(result.exception)
+    assert not Path("dusk").exists()
+    assert starts == []
+
+
+# Now, and for later
+
+
+@pytest.fixture
+def given(tmp_path: Path) -> StartedJob:
+    """A run that was given, and not begun."""
+    plan = tmp_path / "plan.toml"
+    plan.write_text(HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n')
+    return give_plan(plan, pace=1.0, root=tmp_path, outing=tmp_path / "dusk")
+
+
+@pytest.fixture
+def done(monkeypatch: pytest.MonkeyPatch) -> list[object]:
+    """What was done, in the order in which it was; nothing is begun."""
+    done: list[object] = []
+
+    def ended(_outing: Path, *, started: bool, over: object) -> None:
+        done.append(("end", started, over))
+
+    def watched(started: object, _talk: object) -> str:
+        done.append(("watch", started))
+        return "over"
+
+    monkeypatch.setattr(running, "watch", watched)
+    monkeypatch.setattr(running, "end_of_watching", ended)
+    return done
+
+
+@pytest.mark.parametrize("detach", [False, True])
+def test_a_run_that_could_not_be_begun_is_not_watched_and_its_end_is_shown(
+    given: StartedJob, done: list[object], monkeypatch: pytest.MonkeyPatch, detach: bool
+) -> None:
+    monkeypatch.setattr(running, "start", lambda _outing: None)
+    running._start_and_watch(given, detach)
+    assert done == [("end", False, None)]
+
+
+def test_a_run_is_watched_to_its_end(
+    given: StartedJob, done: list[object], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(running, "start", lambda _outing: "a run")
+    running._start_and_watch(given, False)
+    assert done == [("watch", "a run"), ("end", True, "over")]
+    assert "1/125" in capsys.readouterr().out, "its ladder is shown first"
+
+
+def test_a_run_that_is_left_says_how_to_come_back_to_it(
+    given: StartedJob, done: list[object], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(running, "start", lambda _outing: "a run")
+    running._start_and_watch(given, True)
+    assert done == []
+    said = capsys.readouterr().out
+    assert f"The run of {given.outing} continues by itself.\n" in said
+    assert f"Watch it: tether watch {given.outing} " in said
+
+
+@pytest.mark.parametrize("trusted", [True, False])
+def test_a_run_for_later_says_when_and_how_to_call_it_off(
+    given: StartedJob, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], trusted: bool
+) -> None:
+    planned: list[object] = []
+    monkeypatch.setattr(scheduler, "plan_start", lambda outing, start_utc: planned.append((outing, start_utc)))
+    monkeypatch.setattr(scheduler, "ensure_waiting", lambda: planned.append("waits"))
+    monkeypatch.setattr(running, "clock_trusted", lambda _clock: trusted)
+    monkeypatch.setattr(running, "clock_sentence", lambda _clock: "The clock may be wrong.")
+    start_utc = datetime(2026, 10, 3, 18, 0, tzinfo=UTC)
+    running._plan_for_later(given, start_utc)
+    assert planned == [(given.outing, start_utc), "waits"]
+    said = capsys.readouterr()
+    assert f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.\n" in said.out
+    assert f"Call it off: tether stop {given.outing}\n" in said.out
+    assert ("The clock may be wrong." in said.err) is not trusted
+
+
+def test_nothing_is_for_later_where_no_moment_is_said(given: StartedJob) -> None:
+    assert running._start_utc(None, None, given.ready) is None
+    start_utc = running._start_utc(None, "10m", given.ready)
+    assert start_utc is not None
+    assert timedelta(minutes=9) < start_utc - datetime.now(UTC) <= timedelta(minutes=10)
+
+
+def test_through_the_driver_the_pace_is_that_of_the_clock_on_the_wall(tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match=r"the driver works in real time only; leave --pace 60\.0 out"):
+        running.rehearse_plan(tmp_path / "x", 60.0, None, tmp_path, None, False, "eos", (), False)

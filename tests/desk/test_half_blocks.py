@@ -1,0 +1,139 @@
+"""A picture in the terminal, two pixels a cell: where it stands in its room, and which place a cell shows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+from rich.style import Style
+from textual.geometry import Size
+
+from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
+from tether.desk.pictures import Picture
+
+
+class Blocks(HalfBlocks):
+    """A widget of a given size, under a given theme, without a desk."""
+
+    def __init__(self, columns: int, rows: int, theme: str = "plain") -> None:
+        super().__init__()
+        self._given, self._theme = Size(columns, rows), theme
+
+    @property
+    def size(self) -> Size:
+        return self._given
+
+    @property
+    def app(self) -> Any:  # type: ignore[override]
+        return self
+
+    @property
+    def theme(self) -> str:
+        return self._theme
+
+    @property
+    def rich_style(self) -> Style:
+        return Style()
+
+    def refresh(self, *_: Any, **__: Any) -> Any:
+        return self
+
+
+def halves(above: int, below: int, width: int = 40, height: int = 20) -> Picture:
+    """Return a picture of one grey above and another below."""
+    picture = np.full((height, width, 3), above, dtype=np.uint8)
+    picture[height // 2 :] = below
+    return picture
+
+
+def cells(blocks: Blocks, row: int) -> list[tuple[int, int]]:
+    """Return the red of the upper and the lower half of each cell of a line that shows something."""
+    found = []
+    for segment in blocks.render_line(row):
+        style = segment.style
+        if segment.text == "▀" and style and style.color and style.bgcolor:
+            upper, lower = style.color.triplet, style.bgcolor.triplet
+            assert upper is not None
+            assert lower is not None
+            found.append((upper.red, lower.red))
+    return found
+
+
+def test_a_picture_stands_in_the_middle_of_its_room() -> None:
+    blocks = Blocks(60, 20)
+    blocks.show(halves(200, 40))
+    shown = [len(cells(blocks, row)) for row in range(20)]
+    # Twice as wide as high, two pixels a cell: 60 columns take 15 lines of cells.
+    assert shown == [0] * 2 + [60] * 15 + [0] * 3
+    assert cells(blocks, 2)[30] == (200, 200)
+    assert cells(blocks, 16)[30] == (40, 40)
+    assert all(blocks.render_line(row).cell_length == 60 for row in range(20))
+
+
+def test_a_cell_is_two_pixels_one_above_the_other() -> None:
+    blocks = Blocks(4, 1)
+    blocks.show(halves(200, 40, width=4, height=2))
+    assert cells(blocks, 0) == [(200, 40)] * 4
+
+
+def test_nothing_is_shown_where_there_is_no_picture_or_no_room() -> None:
+    blocks = Blocks(10, 4)
+    assert cells(blocks, 1) == []
+    blocks.show(halves(200, 40))
+    assert cells(blocks, 1)
+    blocks.show(None)
+    assert cells(blocks, 1) == []
+    assert blocks.place_of(5, 2) is None
+
+
+@pytest.mark.parametrize(
+    ("column", "row", "place"),
+    [
+        (30, 9, (30.5 / 60, 7.5 / 15)),
+        (0, 2, (0.5 / 60, 0.5 / 15)),
+        (59, 16, (59.5 / 60, 14.5 / 15)),
+        (30, 1, None),
+        (30, 17, None),
+    ],
+)
+def test_a_cell_shows_a_place_of_the_picture_or_lies_beside_it(
+    column: int, row: int, place: tuple[float, float] | None
+) -> None:
+    blocks = Blocks(60, 20)
+    blocks.show(halves(200, 40))
+    found = blocks.place_of(column, row)
+    assert found == (None if place is None else pytest.approx(place))
+
+
+def test_a_rectangle_is_drawn_over_it_and_goes_with_the_next_picture() -> None:
+    blocks = Blocks(60, 20)
+    blocks.show(halves(100, 100), [Outline(box=(0.25, 0.25, 0.75, 0.75), on=6, off=2)])
+    drawn = {one for row in range(20) for one in cells(blocks, row)}
+    assert len(drawn) > 1
+    blocks.show(halves(100, 100))
+    assert {one for row in range(20) for one in cells(blocks, row)} == {(100, 100)}
+
+
+def test_in_ember_it_is_red_only() -> None:
+    blocks = Blocks(60, 20, "ember")
+    blocks.show(halves(100, 100))
+    (segment, *_) = [one for one in blocks.render_line(9) if one.text == "▀"]
+    assert segment.style is not None
+    assert segment.style.color is not None
+    triplet = segment.style.color.triplet
+    assert triplet is not None
+    assert triplet.blue == 0
+    assert triplet.green * 8 <= triplet.red
+
+
+def test_a_file_is_opened_where_it_is_there_and_a_picture(tmp_path: Path) -> None:
+    path = tmp_path / "a.png"
+    Image.fromarray(halves(200, 40)).save(path)
+    found = picture_in(path)
+    assert found is not None
+    assert found.shape == (20, 40, 3)
+    (tmp_path / "torn.png").write_bytes(b"torn")
+    assert [picture_in(one) for one in (None, tmp_path, tmp_path / "gone", tmp_path / "torn.png")] == [None] * 4

@@ -1,0 +1,212 @@
+"""What the desk says of a ladder, as text: rungs in columns, why they are so, when it ends, keys and wishes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from tests.desk.rig import begun, planned
+from tests.journal.shown import rung_ended
+from tether import wording as words
+from tether.desk import ladder_views
+from tether.editor.messages import PlanKey
+from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.journal.records import RungBegun
+from tether.journal.snapshot import Snapshot, after
+
+NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
+
+
+def with_leave(leave_by: str) -> PlannedLadder:
+    return replace(planned(), leave_by=leave_by, forecast_s=600.0)
+
+
+@pytest.mark.parametrize(
+    ("leave_by", "says"),
+    [
+        ("12:30", "20 min before you leave at 12:30"),
+        ("12:05", "5 min after you leave at 12:05"),
+        ("2026-10-03T13:10:00", "60 min before you leave at 13:10"),
+        ("2026-10-05T12:10:00", "48 h 00 min before you leave at 12:10 on 2026-10-05"),
+    ],
+)
+def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) -> None:
+    told = ladder_views.ending(with_leave(leave_by), NOON)
+    assert "ends at 12:10" in told
+    assert says in told
+    assert told.startswith("!") == ("after" in says)
+
+
+def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
+    evening = NOON.replace(hour=23, minute=30)
+    assert "20 min before you leave at 00:00" in ladder_views.ending(with_leave("00:00"), evening)
+    night = NOON.replace(hour=0, minute=10)
+    assert "30 min after you leave at 23:50" in ladder_views.ending(with_leave("23:50"), night)
+
+
+def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
+    ladder = planned()
+    of_base_s = ladder.forecast.base_s / 3
+    assert (ladder.base_frames.before, ladder.base_frames.after) == (2, 1)
+    # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
+    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 23
+    assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
+    assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
+    assert ladder_views.too_late(ladder, 0) == len(ladder.rungs)
+    last, *_ = shorter = sorted(ladder.rungs, key=lambda rung: -rung.time_s)
+    assert last.proof is not None
+    assert last.rung == len(shorter), "the longest comes last, so that without it all others fit"
+    without_last_s = everything_s - last.time_s - last.proof.time_s
+    assert ladder_views.too_late(ladder, without_last_s) == 1
+    assert "1 rung would end too late and is left out" in ladder_views.ending(with_leave("12:05"), NOON)
+
+
+def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same() -> None:
+    ladder = planned()
+    rungs = tuple(replace(one, time_s=one.time_s * 1.2) if one.rung == 14 else one for one in ladder.rungs)
+    assert ladder_views.changed(ladder, replace(ladder, rungs=rungs)) == {14}
+    assert ladder_views.changed(ladder, replace(ladder)) == set()
+
+
+def test_every_rung_stands_under_the_heads_of_its_columns() -> None:
+    """One with a test exposure pushed what it is off by to the right."""
+    rungs = (*planned().rungs, replace(planned().rungs[-1], frames=12, bracket_stops=-2.0))
+    assert any(rung.proof for rung in rungs)
+    for rung in rungs:
+        assert len(ladder_views.rung_line(rung, "*")) == len(ladder_views.RUNGS_HEAD)
+
+
+def rung(number: int) -> PlannedRung:
+    found = planned().rung(number)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(("must", "mark", "starts"), [(True, "", " !14"), (False, "*", "* 14"), (True, ">", ">!14")])
+def test_a_rung_bears_its_mark_and_that_of_one_that_must_be_had(must: bool, mark: str, starts: str) -> None:
+    assert ladder_views.rung_line(replace(rung(14), must=must), mark).startswith(starts)
+
+
+def test_frames_around_a_rung_are_told_with_it_and_long_names_are_cut() -> None:
+    around = replace(rung(14), proof=None, bracket_stops=-1.0, frames=2, filters=("A very long name of a filter",))
+    line = ladder_views.rung_line(around, "")
+    assert "2 bulb, -1" in line
+    assert "A very long nam… " in line
+    assert " none " in ladder_views.rung_line(replace(rung(1), filters=()), "")
+
+
+def test_rungs_that_are_over_or_in_hand_bear_their_sign() -> None:
+    snapshot = Snapshot()
+    for record in (*begun(), rung_ended(6, "skipped"), RungBegun(rung=7, label="4 s", frames=1)):
+        snapshot = after(snapshot, record)
+    found = ladder_views.marks(snapshot)
+    assert (found[1], found[6], found[7]) == ("=", "-", ">")
+    assert 8 not in found
+
+
+def test_lines_are_cut_to_the_room_and_changed_rungs_are_starred() -> None:
+    lines = ladder_views.rungs_of(planned(), {2}, 30)
+    assert len(lines) == 14
+    assert {len(line) for line in lines} == {30}
+    assert [line[0] for line in lines[:3]] == [" ", "*", " "]
+    assert all(line.endswith("…") for line in lines)
+    assert ladder_views.rungs_of(None, {}, 30) == ()
+    assert ladder_views.rungs_of(planned(), {1: ">"}, 200)[0].startswith(">")
+
+
+def test_nothing_has_changed_where_there_was_nothing_before() -> None:
+    ladder = planned()
+    assert ladder_views.changed(None, ladder) == ladder_views.changed(ladder, None) == frozenset()
+    assert ladder_views.changed(ladder, replace(ladder, rungs=ladder.rungs[1:])) == frozenset()
+    must = tuple(replace(one, must=not one.must) if one.rung in (3, 4) else one for one in ladder.rungs)
+    assert ladder_views.changed(ladder, replace(ladder, rungs=must)) == {3, 4}
+
+
+def test_of_a_rung_it_is_said_why_what_it_costs_and_what_comes_before_it() -> None:
+    told = ladder_views.rung_told(planned(), 6)
+    assert told[0].startswith(f"Rung 6, {words.planned_time(rung(6).time_s)}")
+    assert told[0].endswith(rung(6).reason)
+    assert any(line.startswith("Before it: fit Calder 6 (") for line in told)
+    assert ladder_views.rung_told(planned(), 99) == ()
+    other = replace(rung(6), wanted_s=rung(6).wanted_s * 2)
+    ladder = replace(planned(), rungs=(other,))
+    asked = words.planned_time(other.wanted_s)
+    assert f"({asked} was asked for: the nearest that is as bright)" in ladder_views.rung_told(ladder, 6)[0]
+
+
+def test_a_rung_that_is_to_be_darker_says_so() -> None:
+    darker = replace(planned(), rungs=(replace(rung(6), darker_by_stops=0.5),))
+    assert ladder_views.rung_told(darker, 6)[1].startswith("Wanted 0.5 stop darker than the base. ")
+    assert ladder_views.rung_told(planned(), 6)[1].startswith("Costs ")
+
+
+def test_of_the_whole_it_is_said_how_long_it_takes_and_when_it_ends() -> None:
+    ladder = replace(planned(), forecast_s=600.0, leave_by=None)
+    assert ladder_views.whole_told(ladder, None)[0] == "14 rungs, 10 min, as it was planned."
+    assert ladder_views.whole_told(ladder, NOON)[0] == "14 rungs, 10 min; begun now, it ends at 12:10."
+    one = replace(ladder, rungs=ladder.rungs[:1])
+    assert ladder_views.whole_told(one, None)[0].startswith("1 rung, ")
+    rehearsed = ladder_views.ending(ladder, NOON, 60.0)
+    assert rehearsed == "14 rungs, 10 min; rehearsed now, 60 times as fast, it ends at 12:00."
+    tasks = [line for line in ladder_views.whole_told(ladder, None) if line.startswith("Task: ")]
+    assert len(tasks) == len(ladder.turns)
+
+
+# Keys and wishes
+
+
+def key(**told: object) -> PlanKey:
+    empty: dict[str, object] = {"value": "", "default": "", "choices": (), "hint": ""}
+    whole = {"key": "rungs.to", "group": "Rungs", "called": "longest", **empty, **told}
+    return PlanKey(**whole)  # type: ignore[arg-type]
+
+
+def test_a_group_is_named_before_its_first_key_and_what_is_empty_shows_what_counts() -> None:
+    keys = (key(value="4m"), key(called="shortest", default="1/60"), key(group="Base", called="ISO"))
+    assert ladder_views.key_lines(keys, 80) == (
+        "Rungs   longest           4m",
+        "        shortest          (1/60)",
+        "Base    ISO               –",
+    )
+    assert ladder_views.key_lines(keys[:1], 20) == ("Rungs   longest    …",)
+
+
+def test_what_a_key_may_be_is_told_with_what_counts_while_it_is_empty() -> None:
+    assert ladder_views.key_hint(key(choices=("a", "b"), hint="as you like", default="a")) == (
+        "a, b; as you like; (a) counts while it is empty"
+    )
+    assert ladder_views.key_hint(key()) == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "default", "by", "chosen"),
+    [("a", "", 1, "b"), ("c", "", 1, "a"), ("a", "", -1, "c"), ("", "b", 1, "c"), ("", "", 1, "a"), ("", "", -1, "a")],
+)
+def test_choices_go_round_and_begin_with_the_one_that_counts(value: str, default: str, by: int, chosen: str) -> None:
+    assert ladder_views.next_choice(key(value=value, default=default, choices=("a", "b", "c")), by) == chosen
+
+
+def test_a_wish_is_of_the_rung_that_frames_stand_around() -> None:
+    own = replace(rung(3), must=True)
+    around = [replace(own, rung=number, bracket_stops=stops) for number, stops in ((4, -1.0), (5, 0.5))]
+    after_them = replace(rung(6), bracket_stops=None)
+    ladder = replace(planned(), rungs=(own, *around, after_them))
+    wished = (own.wanted_label, True, "-1, +0.5")
+    assert [ladder_views.wish_of(ladder, number) for number in (3, 4, 5)] == [wished] * 3
+    assert ladder_views.wish_of(ladder, 6) == (after_them.wanted_label, after_them.must, "")
+    assert ladder_views.wish_of(ladder, 99) is None
+
+
+@pytest.mark.parametrize(
+    ("must", "around", "typed"),
+    [
+        (True, "-1, +1", "4 s = must, -1, +1"),
+        (False, "-1", "4 s = -1"),
+        (True, "", "4 s = must"),
+        (False, "", "4 s = asked for"),
+    ],
+)
+def test_a_wish_is_typed_as_it_is_read(must: bool, around: str, typed: str) -> None:
+    assert ladder_views.wish_typed("4 s", must, around) == typed

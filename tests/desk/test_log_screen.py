@@ -1,0 +1,31 @@
+"""The log at the desk: what can be started is said where nothing runs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from tether.desk.log_screen import LogScreen
+
+
+def idle(state: str, outcome: str | None) -> str:
+    """Return what is said beside the log of an outing whose last ladder came to this; None: there is no ladder."""
+    screen: Any = SimpleNamespace(desk=SimpleNamespace(sight=SimpleNamespace(state=state, outing=Path("dusk"))))
+    told: Any = SimpleNamespace(ladders=[] if outcome is None else [SimpleNamespace(outcome=outcome)])
+    return LogScreen._idle(screen, told)
+
+
+@pytest.mark.parametrize("state", ["attached", "lost"])
+def test_where_a_run_goes_on_nothing_is_offered(state: str) -> None:
+    assert idle(state, "stopped") == ""
+
+
+@pytest.mark.parametrize(("outcome", "resumed"), [("stopped", True), ("failed", True), ("done", False), (None, False)])
+def test_a_ladder_that_is_not_done_can_be_gone_on_with(outcome: str | None, resumed: bool) -> None:
+    said = idle("over", outcome)
+    assert said.startswith("Nothing is running.")
+    assert ("Resume this ladder:  tether run dusk" in said.splitlines()) is resumed
+    assert "tether rehearse PLAN" in said

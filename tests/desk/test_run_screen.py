@@ -1,0 +1,153 @@
+"""What a person does at the desk: first what was said to the run, then what is on the screen."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.desk.rig import PlayedRun, Rig, asked, at_desk, begun, held
+from tests.journal.shown import ladder_ended
+from tether.control.commands import STOPS, WORDS
+from tether.journal.records import CloseMoved, Said, StateChanged, Turn
+
+Play = Callable[[Rig], Awaitable[None]]
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Iterator[PlayedRun]:
+    run = PlayedRun(tmp_path)
+    yield run
+    run.end()
+
+
+def play(run: PlayedRun, do: Play, *, size: tuple[int, int] = (80, 24)) -> None:
+    """Sit at a desk that is attached to a run and do something."""
+
+    async def sit() -> None:
+        async with at_desk(run.outing, size) as rig:
+            await do(rig)
+
+    asyncio.run(sit())
+
+
+def test_every_verb_is_on_its_key_and_reaches_the_run(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held())
+        for word in WORDS:
+            if word.verb not in STOPS:
+                await rig.press("space" if word.key == " " else word.key)
+                assert await rig.heard(run) == word.verb
+        assert run.said.empty()
+
+    play(run, do)
+
+
+@pytest.mark.parametrize("verb", STOPS)
+def test_a_stop_is_asked_about_once(run: PlayedRun, verb: str) -> None:
+    key = next(word.key for word in WORDS if word.verb == verb)
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held())
+        await rig.press(key)
+        await rig.shows("Stop how?")
+        await rig.press("escape")
+        await rig.press("a")
+        assert await rig.heard(run) == "again"  # nothing was said by the first key
+        await rig.press(key, "enter")
+        assert await rig.heard(run) == verb
+        await rig.press("q", key)
+        assert await rig.heard(run) == verb
+
+    play(run, do)
+
+
+def test_keys_can_be_clicked(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held())
+        row, line = next((row, line) for row, line in enumerate(rig.text().splitlines()) if "longer" in line)
+        await rig.pilot.click(offset=(line.index("longer") + 1, row))
+        assert await rig.heard(run) == "longer"
+
+    play(run, do)
+
+
+def test_the_palette_finds_a_verb(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held())
+        await rig.press("ctrl+p", *"brighter")
+        await rig.shows("a third of a stop brighter")
+        await rig.press("enter")
+        assert await rig.heard(run) == "brighter"
+
+    play(run, do)
+
+
+def test_a_turn_is_answered_beforehand(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held())
+        await rig.press("y")
+        assert await rig.heard(run) == "answer ahead"
+
+    play(run, do)
+
+
+def test_the_close_moves_with_the_run(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held(left_s=725))
+        await rig.shows("closes at 12:12:05")
+        assert rig.desk.screen.query_one("#large").text == "12:05"  # type: ignore[attr-defined]
+        closes_ns = rig.desk.sight.snapshot.open.closes_at_ns  # type: ignore[union-attr]
+        await rig.attached(run, CloseMoved(frame=7, closes_at_ns=closes_ns + 60 * 10**9))
+        await rig.shows("closes at 12:13:05")
+        assert rig.desk.screen.query_one("#large").text == "13:05"  # type: ignore[attr-defined]
+
+    play(run, do)
+
+
+def test_verbs_for_an_open_shutter_are_shown_while_one_is_held(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun())
+        assert "longer" not in rig.text()
+        await rig.attached(run, *held()[-3:])
+        await rig.shows("longer")
+        assert all(word in rig.text() for word in ("shorter", "close and keep"))
+
+    play(run, do)
+
+
+def test_trouble_is_told_where_the_eye_is(run: PlayedRun) -> None:
+    trouble = "The camera does not answer; look at the cable."
+
+    async def do(rig: Rig) -> None:
+        said = Said(about="trouble", text=trouble)
+        await rig.attached(run, *begun(), said, StateChanged(before="ready", state="in trouble", at_ns=0))
+        assert trouble in "".join(rig.text().splitlines()[2:3])
+
+    play(run, do)
+
+
+def test_what_the_run_refuses_is_said(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), ladder_ended("done"))
+        await rig.shows("The ladder is finished: done.")
+        await rig.press("p")
+        await rig.shows("there is nothing left to steer")
+        assert run.said.empty()
+
+    play(run, do)
+
+
+@pytest.mark.parametrize("key", ["ctrl+c", "ctrl+q"])
+@pytest.mark.parametrize("events", [held(), asked()], ids=["open", "turn"])
+def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[Turn]) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *events)
+        await rig.press(key)
+        await rig.until(lambda: not rig.desk.is_running)
+        assert rig.desk.sight.state == "attached"
+
+    play(run, do)
+    assert run.said.empty()

@@ -1,0 +1,177 @@
+"""What the page shows of a run, as plain data: from how the run stands, without a page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
+from tests.page.rig import PLANNED
+from tether.control.commands import STOPS, WORDS, Verb
+from tether.control.messages import Facts
+from tether.journal.records import (
+    FrameKind,
+    FrameOpened,
+    FrameRead,
+    LadderBegun,
+    Record,
+    RungBegun,
+    State,
+    StateChanged,
+)
+from tether.journal.snapshot import Snapshot, after
+from tether.page.view import about, last_home, view_of
+
+FACTS = Facts(outing="/weir", title="Weir", simulated=True)
+S = 10**9
+
+
+def stands(*happened: Record) -> Snapshot:
+    snapshot = Snapshot()
+    for record in happened:
+        snapshot = after(snapshot, record)
+    return snapshot
+
+
+def shown(*happened: Record) -> dict[str, Any]:
+    return view_of(FACTS, stands(*happened))
+
+
+def opened(frame: int = 3, kind: FrameKind = "rung", rung: int | None = 2) -> FrameOpened:
+    return FrameOpened(frame=frame, rung=rung, kind=kind, way="held", open_s=4.0, at_ns=5 * S, closes_at_ns=9 * S)
+
+
+def now(state: State) -> StateChanged:
+    return StateChanged(before="ready", state=state, at_ns=1)
+
+
+def button(view: dict[str, Any], verb: Verb) -> dict[str, Any]:
+    (one,) = [one for one in (*view["steering"], *view["stops"]) if one["verb"] == verb]
+    return dict(one)
+
+
+def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> None:
+    view = shown()
+    assert (view["title"], view["simulated"], view["state"]) == ("Weir", True, "Getting ready")
+    nothing = ("rung", "open", "ask", "last", "light", "over")
+    assert [view[name] for name in nothing] == [None] * 6
+    assert (view["supplies"], view["pending"]) == ([], "")
+
+
+@pytest.mark.parametrize(
+    ("simulated", "tried", "untried"), [(False, None, True), (False, "x", False), (True, None, False)]
+)
+def test_a_body_that_nobody_tried_is_said_so(simulated: bool, tried: str | None, untried: bool) -> None:
+    planned = replace(PLANNED, body=replace(PLANNED.body, tried=tried))
+    view = view_of(replace(FACTS, simulated=simulated), stands(LadderBegun(planned=planned)))
+    assert view["untried"] is untried
+    assert view_of(replace(FACTS, simulated=simulated), stands())["untried"] is False
+
+
+def test_the_rung_in_hand_counts_its_own_frames() -> None:
+    begun = RungBegun(rung=2, label="1/4", frames=3)
+    proof = exposed(2, 2, "proof")
+    view = shown(LadderBegun(planned=PLANNED), exposed(1, 1), begun, proof, exposed(3, 2))
+    assert view["rung"] == {"rung": 2, "of": 2, "label": "1/4", "frames": 3, "made": 1}
+
+
+def test_an_open_frame_is_told_with_its_moments() -> None:
+    assert shown(opened())["open"] == {"what": "frame 3, 4 s", "opened_s": 5.0, "closes_s": 9.0}
+    assert shown(opened(kind="proof"))["open"]["what"] == "test frame 3, 4 s"
+
+
+# The large button, and what a touch is about
+
+
+def test_a_turn_is_asked_for_in_its_own_words() -> None:
+    ask = shown(turn(2, "fit Calder 6", "rung 2 is made with it"))["ask"]
+    assert ask == {
+        "what": "fit Calder 6",
+        "reason": "rung 2 is made with it",
+        "button": "It is done",
+        "of": "fit Calder 6",
+        "picture": None,
+    }
+    assert shown(turn(2, "Is the cap off?", "it is dark"))["ask"]["button"] == "Yes"
+    assert shown(turn(2, "a", "b"), turn(2, "a", "b", "answered"))["ask"] is None
+
+
+def test_a_frame_that_waits_is_about_the_frames_before_it() -> None:
+    ask = shown(exposed(1), exposed(2), now("waiting for your key"))["ask"]
+    assert (ask["button"], ask["of"]) == ("Take it now", "after 2 frames")
+
+
+@pytest.mark.parametrize(
+    ("verb", "is_open", "of"),
+    [
+        ("answer", False, "nothing"),
+        ("close and keep", True, "frame 3"),
+        ("close and keep", False, "nothing"),
+        ("longer", True, "frame 3"),
+        ("pause", True, None),
+        ("drop everything", True, None),
+    ],
+)
+def test_a_word_is_about_the_open_frame_or_about_the_run(verb: Verb, is_open: bool, of: str | None) -> None:
+    assert about(stands(opened()) if is_open else stands(), verb) == of
+
+
+# Buttons
+
+
+def test_every_word_but_the_large_buttons_has_a_button_that_stays_where_it_is() -> None:
+    for view in (shown(), shown(opened()), shown(ladder_ended())):
+        assert [one["verb"] for one in view["stops"]] == list(STOPS)
+        rest = [word.verb for word in WORDS if word.verb not in (*STOPS, "answer")]
+        assert [one["verb"] for one in view["steering"]] == rest
+
+
+def test_a_button_is_of_use_where_its_word_would_do_something() -> None:
+    assert not button(shown(), "close and keep")["of_use"]
+    assert button(shown(opened()), "close and keep")["of_use"]
+    assert button(shown(now("setting")), "pause")["of_use"]
+    assert not button(shown(now("paused")), "pause")["of_use"]
+    assert button(shown(now("paused")), "go on")["of_use"]
+    over = shown(opened(), ladder_ended())
+    assert not any(one["of_use"] for one in (*over["steering"], *over["stops"]))
+
+
+# The last frame, the light, the end
+
+
+def test_the_last_frame_is_the_last_that_is_home_and_ours() -> None:
+    happened = (exposed(1), home(1, "a.dng"), exposed(2), home(None, "other.dng"))
+    last = last_home(stands(*happened))
+    assert last is not None
+    assert last.frame == 1
+    assert last_home(stands(exposed(1))) is None
+
+
+def test_the_last_frame_is_told_in_words() -> None:
+    says = readings(headroom_stops=0.81, water=(None, 0.021), moved=(3.0, 4.0))
+    last = shown(
+        exposed(1, held_s=2.0), home(1, "a.dng"), differs(1, "It is darker."), FrameRead(frame=1, readings=says)
+    )["last"]
+    assert last["what"] == "Frame 1, rung 1: made, bulb 2.000 s"
+    assert last["says"] == ["Headroom: 0.8 stops", "Headroom of the water: 2.1% clipped", "Moved: 5.0 px"]
+    assert last["differs"] == ["It is darker."]
+    proof = shown(exposed(1, None, "proof"), home(1, "a.dng"))["last"]
+    assert (proof["what"], proof["says"]) == ("Frame 1, test: made", [])
+
+
+def test_the_light_is_of_frames_without_filters() -> None:
+    happened: list[Record] = [LadderBegun(planned=PLANNED)]
+    for frame, rung, off_stops in ((1, 1, 0.12), (2, 2, -0.4)):
+        happened += [exposed(frame, rung), FrameRead(frame=frame, readings=readings(off_stops=off_stops))]
+    assert shown(*happened)["light"] == {"stops": "+0.12", "frame": 1}
+
+
+def test_at_its_end_it_says_how_and_that_nothing_is_to_be_done() -> None:
+    pending = replace(stands(ladder_ended(note="All is home.")), pending=("pause after this frame",))
+    view = view_of(FACTS, pending)
+    assert "All is home." in view["over"]
+    assert view["pending"] == ""
+    still = replace(stands(), pending=("pause after this frame", "a third darker"))
+    assert view_of(FACTS, still)["pending"] == "pause after this frame; a third darker"
