@@ -116,13 +116,15 @@ def work(
     for at_s, verb in said:
         clock.call_at(to_ns(at_s), lambda verb=verb: box.put(Command(verb=verb)))  # type: ignore[misc]
     events: list[Record] = []
+    opened: list[FrameOpened] = []
 
     def hear(event: Record) -> None:
         events.append(event)
         verb = when(event)
         if verb:
             box.put(Command(verb=verb))
-        if after and isinstance(event, FrameOpened) and event.kind == "rung" and event.rung == after[0]:
+        if after and isinstance(event, FrameOpened) and event.kind == "rung" and event.rung == after[0] and not opened:
+            opened.append(event)
             clock.call_at(event.at_ns + to_ns(after[1]), lambda: box.put(Command(verb=after[2])))
 
     done = rehearsal.run(hear, box)

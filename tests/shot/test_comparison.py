@@ -89,6 +89,11 @@ class TestExif:
         (found,) = exif_differs(Applied(), wanted(30.0, None))
         assert (found.which, found.value, found.clause) == ("time", None, "how long it was open is not known")
 
+    def test_a_shutter_that_was_closed_as_it_opened_is_told_in_words(self) -> None:
+        read = Applied(time_s=0.8, time_label="0.8", aperture=8.0, aperture_label="f/8", iso=100.0, iso_label="100")
+        (found,) = exif_differs(read, wanted(0.0, 0.0))
+        assert found.clause == "it was open 0.800 s, not 0 s"
+
     def test_aperture_and_iso_are_compared_in_stops(self) -> None:
         found = exif_differs(Applied(time_s=0.4, aperture=8.0, iso=400.0), wanted(0.4, 0.4))
         assert [(one.which, one.value) for one in found] == [("ISO", 400.0)]

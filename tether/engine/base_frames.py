@@ -119,7 +119,7 @@ def _follow_again(run: Run, ladder: LadderStory) -> None:
             run.following.begin_anew()
             del changed[0]
         rock, asked = frame.readings.rock, frame.asked
-        if rock is not None and opened is not None and asked.aperture and asked.iso and not frame.exif_differs:
+        if rock is not None and opened is not None and asked.aperture and asked.iso and frame.as_asked:
             acting = Acting(filters=frame.filters, aperture=asked.aperture, iso=asked.iso)
             run.following.saw(acting, run.at_s(opened), frame.believed_open_s or 0.0, rock)
         run.frame_history.take_in(frame.readings, run.plan.readings.sharpness_lost, proof=frame.kind == "proof")

@@ -12,10 +12,10 @@ from tether.engine.ending import end
 from tether.engine.frame import make_extra
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
-from tether.engine.run_state import Run, Stopped
+from tether.engine.run_state import DoneTask, Run, Stopped, TakenBack
 from tether.engine.rung import Taking, Tally
 from tether.engine.supplies import ask_for_supplies
-from tether.engine.tasks import your_turn
+from tether.engine.tasks import taken_back, your_turn
 from tether.engine.testing import before_glass, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
@@ -193,12 +193,35 @@ class Engine:
 
     def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
         run = self.run
-        run.rung_in_hand = None
+        run.rung_in_hand = run.steering.done_task = None
         self.outcomes[rung.number] = outcome
         run.tell(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
 
     def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
+        """Work a rung; from its tasks on again, where the person takes back that one was done."""
+        while True:
+            lens = self.fitted
+            try:
+                return self._worked_once(rung, tally)
+            except TakenBack:
+                self._take_back(rung, tally, lens)
+
+    def _take_back(self, rung: Rung, tally: Tally, lens: tuple[str, ...]) -> None:
+        """Let nothing count that was made since a task was answered, and have it asked again."""
+        run, task = self.run, self.run.steering.done_task
+        run.go("ready")
+        if task is None:
+            return
+        run.files.void |= set(range(task.first_frame, run.next_frame))
+        run.following.forget(task.at_s)
+        tally.frames.clear()
+        run.steering.done_task = None
+        self.fitted = lens
+        stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in lens))
+        taken_back(run, rung.number, task, lens)
+
+    def _worked_once(self, rung: Rung, tally: Tally) -> RungOutcome:
         run = self.run
         for turn in self._turns_before(rung):
             if turn.kind == "change filters":
@@ -246,6 +269,8 @@ class Engine:
         )
         if not answered:
             return False
+        if rung is not None:
+            run.steering.done_task = DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.next_frame)
         if fitted is not None:
             self.fitted = tuple(fitted)
             stage_filters(run, turn.fitted)

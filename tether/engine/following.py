@@ -40,7 +40,8 @@ class Following:
 
     `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
     `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
-    Moments are of the run's clock [s].
+    `stacks` and `isos` are those that a frame has told of, with the moment it opened. Moments are of the run's clock
+    [s].
     """
 
     sure: bool = False
@@ -49,8 +50,8 @@ class Following:
     filters: dict[str, Filter] = field(default_factory=dict)
     begun: LightState | None = None
     seen: list[LightSeen] = field(default_factory=list)
-    stacks: set[frozenset[str]] = field(default_factory=set)
-    isos: set[float] = field(default_factory=set)
+    stacks: dict[frozenset[str], float] = field(default_factory=dict)
+    isos: dict[float, float] = field(default_factory=dict)
     told_glass: dict[str, float] = field(default_factory=dict)
     told_light: float = 0.0
     agreed_stops: float = ASKED_FROM_STOPS
@@ -88,14 +89,26 @@ class Following:
         )
         late = bool(self.seen) and seen.middle_s < self.seen[-1].middle_s
         self.seen = sorted([*self.seen, seen], key=lambda one: one.middle_s)
-        self.stacks.add(frozenset(acting.filters))
-        self.isos |= set() if acting.filters else {acting.iso}
-        if not late:
+        self.stacks.setdefault(frozenset(acting.filters), opened_s)
+        if not acting.filters:
+            self.isos.setdefault(acting.iso, opened_s)
+        if late:
+            self._fold()
+        else:
             self.state = self.state.saw(seen)
-            return
+
+    def _fold(self) -> None:
+        """Take in all frames again, in their order."""
         self.state = self.begun
         for one in self.seen:
-            self.state = self.state.saw(one)
+            self.state = self.state.saw(one) if self.state else None
+
+    def forget(self, since_s: float) -> None:
+        """Forget what frames told that opened from a moment on [s]: they were made through something else."""
+        self.seen = [one for one in self.seen if one.opened_s < since_s]
+        self.stacks = {stack: at_s for stack, at_s in self.stacks.items() if at_s < since_s}
+        self.isos = {iso: at_s for iso, at_s in self.isos.items() if at_s < since_s}
+        self._fold()
 
     def begin_anew(self) -> None:
         """Learn the level anew: something in front of the lens was changed. What is known of glass stays."""

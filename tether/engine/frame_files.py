@@ -47,11 +47,14 @@ class FrameFiles:
         Files that are on the card and still to be fetched.
     left_on_card
         Whether one could not be fetched.
+    void
+        Frames that do not count: what they were made through was not what was thought.
     """
 
     known: set[tuple[str, str]] = field(default_factory=set)
     queued: deque[CardFile] = field(default_factory=deque)
     left_on_card: bool = False
+    void: set[int] = field(default_factory=set)
     _of: dict[int, FrameFile] = field(default_factory=dict)
 
     @property
@@ -66,8 +69,9 @@ class FrameFiles:
 
     @property
     def incomplete(self) -> bool:
-        """Whether the file of a frame that was made is not home."""
-        return bool(self.awaited or self.queued or self.left_on_card)
+        """Whether the file of a frame that was made, and counts, is not home."""
+        owed = any(made.frame not in self.void for made in self.awaited)
+        return bool(owed or self.queued or self.left_on_card)
 
     def is_known(self, file: CardFile) -> bool:
         """Say whether a file on the card is no new frame."""
@@ -84,13 +88,16 @@ class FrameFiles:
 
     def came(self, made: Made, path: Path, differs: Sequence[Difference] = ()) -> Made:
         """Note that a frame's file is home, and return the frame with whether that agrees with what was asked."""
-        made = replace(made, as_asked=not differs)
+        made = replace(made, as_asked=not differs and made.frame not in self.void)
         self._of[made.frame] = FrameFile(made=made, stands="home", path=path, differs=tuple(differs))
         return made
 
     def made(self, frame: int) -> Made | None:
         """Return how a frame was made; None: that is not known."""
-        return self._of[frame].made if frame in self._of else None
+        if frame not in self._of:
+            return None
+        made = self._of[frame].made
+        return replace(made, as_asked=False) if frame in self.void else made
 
     def path(self, frame: int) -> Path | None:
         """Return where a frame's file lies; None: it is not home."""
@@ -101,5 +108,5 @@ class FrameFiles:
         return self._of[frame].differs if frame in self._of else ()
 
     def good(self, frame: int) -> bool:
-        """Say whether a frame is home and as asked."""
-        return self.path(frame) is not None and not self.differs(frame)
+        """Say whether a frame is home, as asked, and counts."""
+        return self.path(frame) is not None and not self.differs(frame) and frame not in self.void

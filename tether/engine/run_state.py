@@ -65,6 +65,19 @@ class Stopped(Exception):  # noqa: N818 - not an error: the person's wish, carri
         self.verb = verb
 
 
+class TakenBack(Exception):  # noqa: N818 - not an error: the person's word on what they had answered
+    """The last task was not done after all; it is asked again."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoneTask:
+    """A task of the rung in hand that was answered: what, when [s], and the number of the first frame after it."""
+
+    what: str
+    at_s: float
+    first_frame: int
+
+
 @dataclass
 class Steering:
     """What the person asked for and is still to be done."""
@@ -78,6 +91,13 @@ class Steering:
     asked: bool = False
     answered: bool = False
     ahead: int = 0
+    done_task: DoneTask | None = None
+    taken_back: bool = False
+
+    @property
+    def interrupts(self) -> bool:
+        """Whether what is waited for is to be left at once."""
+        return self.stop is not None or self.taken_back
 
     def pending(self, state: State) -> list[str]:
         """Return in words what is still to be done of what was said; what the state says itself is not repeated."""
@@ -226,7 +246,7 @@ class Run:
     def pass_time(self, seconds: float) -> None:
         """Let time pass, hearing the person; "next" and every stop cut it short."""
         until_ns = self.clock.now_ns() + to_ns(seconds)
-        while self.clock.now_ns() < until_ns and not (self.steering.hurry or self.steering.stop):
+        while self.clock.now_ns() < until_ns and not (self.steering.hurry or self.steering.interrupts):
             if self.hear(until_ns) is None:
                 break
         self.stop_if_asked()
@@ -237,10 +257,13 @@ class Run:
             pass
 
     def stop_if_asked(self) -> None:
-        """Raise Stopped if the person asked to stop; called wherever stopping is clean."""
+        """Raise Stopped if the person asked to stop, TakenBack if they took a task back; called where that is clean."""
         self.catch_up()
         if self.steering.stop:
             raise Stopped(self.steering.stop)
+        if self.steering.taken_back:
+            self.steering.taken_back = False
+            raise TakenBack
 
     def wait_while_paused(self) -> None:
         """Act on what was said; wait until the person says to go on, if they said to pause. Raises Stopped."""
@@ -272,10 +295,22 @@ class Run:
                 steering.brighter_stops = 0.0
                 return "back to the plan from the next frame on"
             return f"{steering.brighter_stops:+.2f} stop from the next frame on"
+        if verb == "take back":
+            return self._take_back(held)
         if verb == "I changed something":
             self.following.begin_anew()
             return "the light is read anew; what is known of the filters stays"
         return self._wish(verb)
+
+    def _take_back(self, held: bool) -> str:
+        task = self.steering.done_task
+        if task is None:
+            return "no task before this rung was answered, so there is none to take back"
+        self.steering.taken_back = True
+        if held:
+            self._close_now()
+        closes = "closes now, the frame is kept and does not count; " if held else ""
+        return f"{closes}“{task.what}” is asked again"
 
     def _close_now(self) -> None:
         # A camera that is lost is told of as an event of its own.

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from tether.clock import to_ns
-from tether.engine.run_state import Run
+from tether.engine.run_state import DoneTask, Run
 from tether.journal.records import KeyTurn, Turn, TurnState
 
 
@@ -73,6 +73,21 @@ def your_turn(
     _over(run, turn, how)
     run.stop_if_asked()
     return how not in ("not done", "nobody answered")
+
+
+def taken_back(run: Run, rung: int, task: DoneTask, lens: Sequence[str]) -> None:
+    """Say that a task was not done after all: what is on the lens instead, and from which frame on nothing counts."""
+    run.tell(
+        Turn(
+            ladder=run.ladder_number,
+            rung=rung,
+            what=task.what,
+            reason="it was not done after all",
+            state="taken back",
+            fitted=list(lens),
+            void_from=task.first_frame,
+        )
+    )
 
 
 def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> TurnState:

@@ -314,7 +314,7 @@ class Fetcher:
         """Wait until the frames that are home were read, hearing the person meanwhile; not for ever."""
         run = self.run
         given_up_ns = run.clock.now_ns() + to_ns(READ_WITHIN_S)
-        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.steering.stop:
+        while run.reader.owes() and run.clock.now_ns() < given_up_ns and not run.steering.interrupts:
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
         self.keep_readings(run.reader.done())
 

@@ -102,6 +102,7 @@ class _KnownFrame:
         self._read: set[int] = set()
         self._exif: dict[int, ExifRead] = {}
         self._turns: list[Turn] = []
+        self._void: set[int] = set()
         self._regions: RegionsSet | None = None
 
     def hear(self, record: Record) -> None:
@@ -123,6 +124,9 @@ class _KnownFrame:
                 self._exif[record.frame] = record
             case Turn() if record.state in _ANSWERED:
                 self._turns.append(record)
+            case Turn(state="taken back", void_from=int() as first):
+                self._turns = [one for one in self._turns if one.rung != record.rung]
+                self._void |= {frame for frame in self._intents if frame >= first}
             case RegionsSet():
                 self._regions = record
 
@@ -149,7 +153,12 @@ class _KnownFrame:
 
     def _is_good(self, frame: int) -> bool:
         made = frame in self._outcomes and self._outcomes[frame].outcome in _MADE
-        return made and frame in self._names and not (frame in self._exif and self._exif[frame].differs)
+        return (
+            made
+            and frame not in self._void
+            and frame in self._names
+            and not (frame in self._exif and self._exif[frame].differs)
+        )
 
     def _lacks_file(self, frame: int) -> bool:
         dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"

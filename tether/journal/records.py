@@ -19,7 +19,9 @@ FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
-TurnState = Literal["asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered"]
+TurnState = Literal[
+    "asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered", "taken back"
+]
 RegionsSource = Literal["given", "confirmed", "as proposed", "proposed"]
 State = Literal[
     "ready",
@@ -242,7 +244,8 @@ class Turn(Kept, Shown):
     """Something the person has to do, before a rung (None: not before any), and how it was answered.
 
     `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters. `picture` is what is
-    to be looked at, as its path in the outing.
+    to be looked at, as its path in the outing. `void_from` is, where it was taken back, the first frame made after it:
+    that and those after it until now do not count.
     """
 
     VERSION: ClassVar[int] = 2
@@ -254,6 +257,7 @@ class Turn(Kept, Shown):
     state: TurnState
     fitted: list[str] | None = None
     picture: str | None = None
+    void_from: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -73,6 +73,8 @@ class FrameStory:
         How far its Exif time is rounded [s]; None: not known.
     exif_differs
         Whether its Exif says that it was not made as asked.
+    void
+        Whether it does not count: the task before it was taken back.
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
@@ -94,6 +96,7 @@ class FrameStory:
     exif: Applied | None = None
     exif_rounded_s: float | None = None
     exif_differs: bool = False
+    void: bool = False
     hold_realtime: bool | None = None
     closed_by: str | None = None
     opened_utc: str | None = None
@@ -101,6 +104,11 @@ class FrameStory:
     files: tuple[FileStory, ...] = ()
     readings: FrameReadings | None = None
     notes: tuple[str, ...] = ()
+
+    @property
+    def as_asked(self) -> bool:
+        """Whether it was made as asked, through what it was meant to be made through, as far as is known."""
+        return not self.exif_differs and not self.void
 
     @property
     def believed_open_s(self) -> float | None:

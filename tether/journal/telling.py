@@ -298,6 +298,14 @@ class _Telling:
             asked = replace(turn, state="asked")
             turns = tuple(one for one in turns if replace(one, utc=entry.utc) != asked)
         self._change_ladder(record.ladder, turns=(*turns, turn))
+        if record.void_from is not None:
+            self._void(record.void_from, record.what, entry)
+
+    def _void(self, first: int, what: str, entry: Entry) -> None:
+        """Let frames not count, from one on, that were made after a task that was taken back."""
+        for number in [one for one in self.frames if one >= first]:
+            self._change_frame(number, entry, void=True)
+            self._note(entry, "note", f"It does not count: “{what}” before it was taken back.", frame=number)
 
     @hear.register
     def _steered(self, record: Steered, entry: Entry) -> None:

@@ -145,7 +145,7 @@ def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Gl
         opened_s=(_middle_s(frame) or 0.0) - open_s / 2,
         open_s=open_s,
         off_stops=level.off_stops,
-        doubt_stops=NOT_AS_ASKED_STOPS if frame.exif_differs else level.uncertainty_stops,
+        doubt_stops=NOT_AS_ASKED_STOPS if not frame.as_asked else level.uncertainty_stops,
         terms=terms_of(acting, base, glass),
     )
 

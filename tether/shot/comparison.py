@@ -159,9 +159,14 @@ def _time_differs(said_s: float | None, wanted: AskedFrame, rounded_s: float) ->
         return Difference(which="time", value=None, clause="how long it was open is not known")
     if times_agree(open_s, wanted.open_s, within_s=max(wanted.within_s, _rounding_left_s(open_s, said_s, rounded_s))):
         return None
-    clause = f"it was open {with_unit(time_label(open_s))}, not {with_unit(time_label(wanted.open_s))}"
+    clause = f"it was open {_in_words(open_s)}, not {_in_words(wanted.open_s)}"
     by_commands = wanted.commands_s is not None and not times_agree(wanted.commands_s, wanted.open_s)
     return Difference(which="time", value=open_s, clause=clause, by_commands=by_commands)
+
+
+def _in_words(open_s: float) -> str:
+    """Write an open time, which is 0 for a shutter that was closed as it opened."""
+    return with_unit(time_label(open_s)) if open_s > 0 else "0 s"
 
 
 def _rounding_left_s(open_s: float, said_s: float | None, rounded_s: float) -> float:
