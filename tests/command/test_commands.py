@@ -15,7 +15,7 @@ from tests.plan.test_file import TEN_MISTAKES
 from tether.command.commands import tether
 from tether.command.talk import key_help
 from tether.control.commands import WORDS, verb_of_key, verb_of_words
-from tether.errors import TetherError
+from tether.errors import PlanError, TetherError
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
 FILTERS = ("--filter", "Calder 6=6", "--filter", "Calder 10=10")
@@ -138,6 +138,17 @@ def test_log_and_exports_tell_the_same(tmp_path: Path, outing: Path) -> None:
     assert json.loads(whole.read_text()) == told
     with table.open(newline="") as file:
         assert len(list(csv.DictReader(file))) == len(frames)
+
+
+def test_exports_go_to_standard_output_as_to_a_file(tmp_path: Path, outing: Path) -> None:
+    table, whole = tmp_path / "log.csv", tmp_path / "log.json"
+    assert run("export", str(outing), "--csv", str(table), "--json", str(whole)).exit_code == 0
+    assert run("export", str(outing), "--csv", "-").stdout_bytes == table.read_bytes()
+    assert run("export", str(outing), "--json", "-").stdout_bytes == whole.read_bytes()
+    both = run("export", str(outing), "--csv", "-", "--json", "-")
+    assert isinstance(both.exception, PlanError)
+    assert both.stdout_bytes == b""
+    assert not (tmp_path / "-").exists()
 
 
 def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:

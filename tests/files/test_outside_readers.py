@@ -11,6 +11,7 @@ import pytest
 
 from tests.files.conftest import SENSOR, SHOT, Written
 from tether.files.dng import write_dng
+from tether.files.preview import save_preview
 
 pytestmark = pytest.mark.prove
 
@@ -65,3 +66,17 @@ def test_exiv2_reads_it_without_a_word(written: Written) -> None:
     assert values["Exif.Photo.ExposureTime"] == "12853/100"
     assert values["Exif.Photo.FNumber"] == "11/1"
     assert values["Exif.SubImage1.ImageWidth"] == "192"
+
+
+def test_exiftool_reads_a_preview_as_its_frame_was_made(written: Written) -> None:
+    jpeg = written.path.with_suffix(".jpg")
+    save_preview(written.path, jpeg)
+    assert said("exiftool", "-validate", "-warning", "-error", "-a", "-s3", jpeg) == "OK"
+    fields = ["Make", "Model", "ExposureTime", "FNumber", "ISO", "FocalLength", "LensModel", "SerialNumber"]
+    values = said("exiftool", "-s3", *(f"-{field}" for field in fields), jpeg).splitlines()
+    assert values == ["Tether", "Simulated body", "128.5", "11.0", "100", "24.0 mm", "Simulated 24 mm", "S-0042"]
+    assert said("exiftool", "-s3", "-SubSecDateTimeOriginal", jpeg) == "2025:10:03 18:04:05.120000-03:30"
+    shape = said("exiftool", "-s3", "-n", "-Orientation", "-ColorSpace", "-ExifImageWidth", "-ExifImageHeight", jpeg)
+    assert shape.split() == ["1", "1", "48", "32"]
+    assert said("exiftool", "-s3", "-ProfileDescription", jpeg) == "sRGB built-in"
+    assert said("exiv2", "-Pv", "-KExif.Photo.ExposureTime", jpeg) == "12853/100"

@@ -215,8 +215,8 @@ def log(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", type=FILE)
-@click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file.")
-@click.option("--json", "json_", type=FILE, help="Write everything to this file.")
+@click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file; - is standard output.")
+@click.option("--json", "json_", type=FILE, help="Write everything to this file; - is standard output.")
 def export(**given: Any) -> None:
     """Write the log of OUTING for other programs."""
     from tether.command.outings import export_log

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import click
+
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
+from tether.files.safe import safe_write
 from tether.journal.telling import read_outing
 from tether.report.tables import LogView
+
+#: A target that is no file.
+STANDARD_OUTPUT = Path("-")
 
 
 def show_log(outing: Path, as_json: bool, audited: bool) -> None:
@@ -27,15 +33,25 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
 
 def export_log(outing: Path, csv: Path | None, json_: Path | None) -> None:
     """Write the log of an outing for other programs."""
-    from tether.report.export import export_csv, export_json
+    from tether.report.export import csv_bytes, json_bytes
 
     if csv is None and json_ is None:
         raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
+    if csv == json_ == STANDARD_OUTPUT:
+        raise PlanError("tether export: only one of --csv and --json can be -, which is standard output.")
     told = read_outing(outing)
     if csv:
-        export_csv(told, csv)
+        _write(csv, csv_bytes(told))
     if json_:
-        export_json(told, json_)
+        _write(json_, json_bytes(told))
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write to a file, or to standard output."""
+    if target == STANDARD_OUTPUT:
+        click.echo(data, nl=False)
+    else:
+        safe_write(target, data)
 
 
 def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
