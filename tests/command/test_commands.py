@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -149,6 +150,20 @@ def test_exports_go_to_standard_output_as_to_a_file(tmp_path: Path, outing: Path
     assert isinstance(both.exception, PlanError)
     assert both.stdout_bytes == b""
     assert not (tmp_path / "-").exists()
+
+
+def test_sidecars_are_written_and_what_is_missing_is_an_exit_code(tmp_path: Path, outing: Path) -> None:
+    evening = tmp_path / "evening"
+    shutil.copytree(outing, evening)
+    raws = sorted((evening / "frames").iterdir())
+    written = run("export", str(evening), "--xmp")
+    assert (written.exit_code, written.stdout) == (0, "")
+    assert written.stderr == f"{len(raws)} sidecars are beside the raw files: {len(raws)} new.\n"
+    assert all(raw.with_suffix(".xmp").read_bytes().startswith(b"<?xpacket") for raw in raws)
+    raws[0].unlink()
+    missing = run("export", str(evening), "--xmp")
+    assert missing.exit_code == 1
+    assert f"{raws[0]} is not there" in missing.stderr
 
 
 def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:

@@ -217,8 +217,13 @@ def log(**given: Any) -> None:
 @click.argument("outing", type=FILE)
 @click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file; - is standard output.")
 @click.option("--json", "json_", type=FILE, help="Write everything to this file; - is standard output.")
+@click.option("--xmp", is_flag=True, help="Write a sidecar beside every raw file, or into the one that is there.")
 def export(**given: Any) -> None:
-    """Write the log of OUTING for other programs."""
+    """Write the log of OUTING for other programs.
+
+    A sidecar (XMP) has the rating by what was chosen, how the frame was really made, and keywords. What another program
+    wrote in one stays, and raw files are never changed.
+    """
     from tether.command.outings import export_log
 
     export_log(**given)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -9,6 +10,7 @@ import click
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
 from tether.files.safe import safe_write
+from tether.journal.story import Outing
 from tether.journal.telling import read_outing
 from tether.report.tables import LogView
 
@@ -31,12 +33,12 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
         out().print(LogView(told))
 
 
-def export_log(outing: Path, csv: Path | None, json_: Path | None) -> None:
+def export_log(outing: Path, csv: Path | None, json_: Path | None, xmp: bool) -> None:
     """Write the log of an outing for other programs."""
     from tether.report.export import csv_bytes, json_bytes
 
-    if csv is None and json_ is None:
-        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
+    if csv is None and json_ is None and not xmp:
+        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, --xmp, or several of them.")
     if csv == json_ == STANDARD_OUTPUT:
         raise PlanError("tether export: only one of --csv and --json can be -, which is standard output.")
     told = read_outing(outing)
@@ -44,6 +46,20 @@ def export_log(outing: Path, csv: Path | None, json_: Path | None) -> None:
         _write(csv, csv_bytes(told))
     if json_:
         _write(json_, json_bytes(told))
+    if xmp:
+        _write_sidecars(outing, told)
+
+
+def _write_sidecars(outing: Path, told: Outing) -> None:
+    """Write sidecars, say what became of them, and end with 1 where one is missing."""
+    from tether.report.choices import read_choices
+    from tether.report.sidecars import write_sidecars
+
+    written = write_sidecars(outing, told, read_choices(outing))
+    for sentence in (*written.problems, *written.stayed, written.summary):
+        talk().print(sentence, soft_wrap=True)
+    if written.problems:
+        sys.exit(1)
 
 
 def _write(target: Path, data: bytes) -> None:

@@ -73,6 +73,9 @@ class FrameStory:
         How far its Exif time is rounded [s]; None: not known.
     exif_differs
         Whether its Exif says that it was not made as asked.
+    open_bounds_s
+        The shortest and longest that it can have been open by when our commands went out and were answered [s, s];
+        None where the body timed it, or where that is not known.
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
@@ -94,6 +97,7 @@ class FrameStory:
     exif: Applied | None = None
     exif_rounded_s: float | None = None
     exif_differs: bool = False
+    open_bounds_s: tuple[float, float] | None = None
     hold_realtime: bool | None = None
     closed_by: str | None = None
     opened_utc: str | None = None
