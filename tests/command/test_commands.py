@@ -166,6 +166,21 @@ def test_sidecars_are_written_and_what_is_missing_is_an_exit_code(tmp_path: Path
     assert f"{raws[0]} is not there" in missing.stderr
 
 
+def test_picks_copies_what_was_chosen_and_says_so(tmp_path: Path, outing: Path) -> None:
+    evening, to = tmp_path / "evening", tmp_path / "picks"
+    shutil.copytree(outing, evening)
+    nothing = run("picks", str(evening), "--to", str(to))
+    assert nothing.exit_code == 1
+    assert "No frame was chosen, so nothing is copied." in nothing.stderr
+    (evening / "choices.toml").write_text('[frame.3]\nchoice = "keep"\n[frame.4]\nchoice = "maybe"\n')
+    assert run("picks", str(evening), "--to", str(to)).exit_code == 0
+    done = run("picks", str(evening), "--to", str(to), "--maybe")
+    assert (done.exit_code, done.stdout) == (0, "")
+    copied = "1 copied or brought up to date, 1 there before"
+    assert done.stderr == f"2 chosen frames are in {to}, each with its sidecar: {copied}.\n"
+    assert sorted(path.suffix for path in to.iterdir()) == [".dng", ".dng", ".xmp", ".xmp"]
+
+
 def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:
     picture = tmp_path / "sheet.jpg"
     assert run("sheet", str(outing), "--to", str(picture), "--rungs", "1,3").exit_code == 0

@@ -231,6 +231,21 @@ def export(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", type=FILE)
+@click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
+@click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
+def picks(**given: Any) -> None:
+    """Copy the frames of OUTING that were chosen to keep, with sidecars.
+
+    Each copy is read back and held against the journal. No other file is overwritten; what was copied before is left,
+    so that it can be called again. The exit code is 1 where anything is missing.
+    """
+    from tether.command.outings import copy_chosen
+
+    copy_chosen(**given)
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
 @click.option(
     "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
 )

@@ -12,6 +12,7 @@ from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
+from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
 
 #: A target that is no file.
@@ -52,7 +53,6 @@ def export_log(outing: Path, csv: Path | None, json_: Path | None, xmp: bool) ->
 
 def _write_sidecars(outing: Path, told: Outing) -> None:
     """Write sidecars, say what became of them, and end with 1 where one is missing."""
-    from tether.report.choices import read_choices
     from tether.report.sidecars import write_sidecars
 
     written = write_sidecars(outing, told, read_choices(outing))
@@ -68,6 +68,18 @@ def _write(target: Path, data: bytes) -> None:
         click.echo(data, nl=False)
     else:
         safe_write(target, data)
+
+
+def copy_chosen(outing: Path, to: Path, maybe: bool) -> None:
+    """Copy what was chosen, say what was done, and end with 1 where anything is missing."""
+    from tether.outing.picks import copy_picks
+
+    verdicts: frozenset[Verdict] = frozenset({"keep", "maybe"} if maybe else {"keep"})
+    picked = copy_picks(outing, read_outing(outing), read_choices(outing), to, verdicts)
+    for sentence in (*picked.problems, *picked.notes, picked.summary):
+        talk().print(sentence, soft_wrap=True)
+    if picked.problems or not picked.frames:
+        sys.exit(1)
 
 
 def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:

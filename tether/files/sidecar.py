@@ -82,8 +82,15 @@ class SidecarWritten:
     stayed: tuple[str, ...]
 
 
-def write_sidecar(path: Path, fields: Fields) -> SidecarWritten:
+def write_sidecar(path: Path, fields: Fields, *, begun_with: Path | None = None) -> SidecarWritten:
     """Write fields into a sidecar, beside whatever stands in it; the file is the old or the new one, never a part.
+
+    Parameters
+    ----------
+    path
+        The sidecar; where there is none it begins with what `begun_with` holds, if that is there.
+    fields
+        What is to be said; what we said before and is not among it is taken out.
 
     Raises
     ------
@@ -94,7 +101,7 @@ def write_sidecar(path: Path, fields: Fields) -> SidecarWritten:
     """
     there = _read(path)
     try:
-        merged = merge(there, fields)
+        merged = merge(_read(begun_with) if there is None and begun_with else there, fields)
     except NotAPacketError as error:
         raise UnreadableFileError(
             f"{path} is left as it is: {error}. Move it away, then write sidecars again."

@@ -16,6 +16,7 @@ from tether.report.sidecar_fields import sidecar_fields
 
 #: What people call the fields in which what another program wrote is worth a sentence where it stays.
 _CALLED = {"Xmp.xmp.Rating": "rating", "Xmp.dc.description": "description", "Xmp.dc.subject": "keywords"}
+SIDECAR_SUFFIX = ".xmp"
 #: How many names a sentence has.
 _NAMED = 6
 
@@ -48,7 +49,7 @@ def write_sidecars(folder: Path, outing: Outing, choices: Mapping[int, Choice]) 
     states: Counter[str] = Counter()
     stayed: dict[str, list[str]] = defaultdict(list)
     problems: list[str] = []
-    for frame, fields in _fields(outing, choices):
+    for frame, fields in fields_of(outing, choices):
         for raw in raw_paths(folder, frame):
             try:
                 if not raw.is_file():
@@ -64,7 +65,8 @@ def write_sidecars(folder: Path, outing: Outing, choices: Mapping[int, Choice]) 
     return SidecarsWritten(states=states, stayed=tuple(_stayed(stayed)), problems=tuple(problems))
 
 
-def _fields(outing: Outing, choices: Mapping[int, Choice]) -> Iterator[tuple[FrameStory, Fields]]:
+def fields_of(outing: Outing, choices: Mapping[int, Choice]) -> Iterator[tuple[FrameStory, Fields]]:
+    """Yield every frame with what its sidecar is to say."""
     for ladder in outing.ladders:
         splits = {split.frame: split for split in audit(ladder)}
         for frame in ladder.frames:
@@ -80,7 +82,7 @@ def raw_paths(folder: Path, frame: FrameStory) -> list[Path]:
 
 def sidecar_path(raw: Path) -> Path:
     """Return the sidecar of a raw file: of its name, ending in ``.xmp``."""
-    return raw.with_suffix(".xmp")
+    return raw.with_suffix(SIDECAR_SUFFIX)
 
 
 def _stayed(names: Mapping[str, list[str]]) -> Iterator[str]:
