@@ -5,14 +5,15 @@ from __future__ import annotations
 from tether.engine.run_state import Run
 from tether.errors import TetherError
 from tether.journal.telling import tell
-from tether.report.choices import read_choices
-from tether.report.sidecars import write_sidecars
 
 
 def hand_over(run: Run) -> None:
     """Write sidecars beside the outing's raw files if the plan wants them, and say so; what goes wrong is said too."""
     if not run.plan.run.sidecars:
         return
+    from tether.report.choices import read_choices  # loads what most runs do without
+    from tether.report.sidecars import write_sidecars
+
     folder = run.folder.path
     told = tell(run.journal.entries(), name=folder.resolve().name, running=True)
     try:
