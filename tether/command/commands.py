@@ -250,9 +250,13 @@ def picks(**given: Any) -> None:
     "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
 )
 @click.option("--rungs", help="Only these rungs, such as 1,4,9.")
-@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The picture to write.")
+@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The file to write.")
 def sheet(**given: Any) -> None:
-    """Make a picture of OUTING's rungs side by side, to choose by."""
+    """Make a sheet of OUTING's rungs, to choose by.
+
+    A .jpg or .png is a picture, one frame a rung side by side. A .html is a page with every frame, how it was exposed,
+    what it says and what was chosen: one file, which asks for nothing and opens on a phone too.
+    """
     from tether.command.outings import draw_sheet
 
     draw_sheet(**given)

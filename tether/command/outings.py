@@ -83,7 +83,7 @@ def copy_chosen(outing: Path, to: Path, maybe: bool) -> None:
 
 
 def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
-    """Make a picture of an outing's rungs side by side."""
+    """Make a sheet of an outing's rungs."""
     from tether.report.sheet import make_sheet  # pictures, which the log does without
 
     told = read_outing(outing)

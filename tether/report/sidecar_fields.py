@@ -17,13 +17,12 @@ from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.report.audit import Split
 from tether.report.choices import Choice, Verdict
 from tether.report.harmless import xml_text
+from tether.report.said_of_frames import light_since_base
 
 #: The rating of a choice (xmp:Rating, ISO 16684-1: 1 to 5 stars, -1 rejected).
 RATINGS: Mapping[Verdict, str] = {"keep": "5", "maybe": "3", "no": "-1"}
 #: From here on a time is written in millionths of a second [s].
 _MILLIONTHS_FROM_S = 0.3
-#: Uncertainties are said so many standard ones wide: about 95 %.
-_WIDE = 2.0
 
 
 def sidecar_fields(
@@ -70,7 +69,7 @@ def _sentences(
     yield f"Open {words.measured_time(frame.believed_open_s)} at {words.aperture(frame.aperture)}, {_iso(frame)}."
     yield _filters(frame)
     if split is not None:
-        yield _light(split)
+        yield light_since_base(split)
     if outing.simulated:
         yield "Simulated: no camera took it."
     if choice.note:
@@ -101,13 +100,6 @@ def _filters(frame: FrameStory) -> str:
         return "No filter."
     many = "Filters" if len(frame.filters) > 1 else "Filter"
     return f"{many}: {words.filters(frame.filters)} ({words.count(frame.filter_stops)} stops)."
-
-
-def _light(split: Split) -> str:
-    doubt = f"±{_WIDE * split.uncertainty_stops:.2f}"
-    if words.stops(split.light_stops) == "0.00":
-        return f"The light was as at the base ({doubt})."
-    return f"The light was {words.brighter(split.light_stops)} than at the base ({doubt})."
 
 
 def _keywords(outing: Outing, ladder: LadderStory, frame: FrameStory) -> Iterator[str]:
@@ -159,7 +151,7 @@ def _own(outing: Outing, frame: FrameStory, split: Split | None, choice: Choice)
         "ClosedAt": frame.closed_utc,
         "Filters": Ordered(frame.filters) if frame.filters else None,
         "ColourCast": _cast(frame, frame.readings.rock if frame.readings else None),
-        "Light": _light(split) if split else None,
+        "Light": light_since_base(split) if split else None,
         "Choice": choice.verdict,
         "Note": choice.note or None,
     }
