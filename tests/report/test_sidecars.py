@@ -9,11 +9,12 @@ import exiv2  # type: ignore[import-untyped]
 import pytest
 
 from tests.journal.outings import as_entries, weir, write_outing
+from tether.errors import SupplyError
 from tether.files.safe import sha256_of
 from tether.files.sidecar import Fields, Ordered, Unordered, Words
 from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, StreakSaid
-from tether.journal.records import FrameRead, LadderStarted, Record
-from tether.journal.story import Outing
+from tether.journal.records import Applied, FrameRead, LadderStarted, Record
+from tether.journal.story import OpenTime, Outing
 from tether.journal.telling import read_outing, tell
 from tether.report.audit import Split
 from tether.report.choices import Choice, choose, read_choices
@@ -175,3 +176,24 @@ def test_what_was_rated_elsewhere_and_what_went_wrong_is_told(outing: Path) -> N
     assert "weir_l1_r01_0002_SIM_0002.xmp is left as it is: it is not XML in UTF-8." in damaged
     assert missing == f"Frame 5 has no sidecar: {outing / 'frames/weir_l1_r03_0005_SIM_0005.dng'} is not there."
     assert sum(written.states.values()) == 7
+
+
+def test_a_disk_that_takes_nothing_is_said_once(outing: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise SupplyError("The disk is full.")
+
+    monkeypatch.setattr("tether.report.sidecars.write_sidecar", full)
+    written = write_sidecars(outing, read_outing(outing), {})
+    assert written.problems == ("The disk is full.",)
+    assert written.summary == "0 sidecars are beside the raw files."
+
+
+@pytest.mark.parametrize("wrong", [float("nan"), 1e300, 0.0])
+def test_numbers_that_can_not_be_are_left_out(wrong: float) -> None:
+    ladder = told(weir()).ladders[0]
+    frame = ladder.frames[7]
+    odd = replace(
+        frame, exif=Applied(time_s=wrong, aperture=wrong, iso=wrong), open_s=OpenTime(light=wrong), filter_stops=wrong
+    )
+    fields = sidecar_fields(told(weir()), ladder, odd, None, NO_CHOICE)
+    assert not {"Xmp.exif.ExposureTime", "Xmp.exif.FNumber", "Xmp.exif.ISOSpeedRatings"} & set(fields)

@@ -10,7 +10,7 @@ from fractions import Fraction
 from math import isfinite
 
 from tether import wording as words
-from tether.files.exif import exif_rational
+from tether.files.exif import LARGEST, exif_rational
 from tether.files.sidecar import Fields, Ordered, Unordered, Value, Words
 from tether.journal.readings import FrameReadings, RockSaid
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -37,8 +37,8 @@ def sidecar_fields(
         "Xmp.dc.description": Words(" ".join(_sentences(outing, ladder, frame, split, choice))),
         "Xmp.dc.subject": Unordered(tuple(dict.fromkeys(_keywords(outing, ladder, frame)))),
         "Xmp.exif.ExposureTime": _time(frame.believed_open_s),
-        "Xmp.exif.FNumber": _ratio(_label(words.aperture(frame.aperture).removeprefix("f/"))),
-        "Xmp.exif.ISOSpeedRatings": _listed(words.iso(frame.iso)),
+        "Xmp.exif.FNumber": _aperture(frame),
+        "Xmp.exif.ISOSpeedRatings": _sensitivity(frame),
         "Xmp.exif.DateTimeOriginal": frame.opened_utc,
         "Xmp.tiff.Model": _model(outing),
         **{f"Xmp.tether.{name}": value for name, value in _own(outing, frame, split, choice).items()},
@@ -115,21 +115,23 @@ def _keywords(outing: Outing, ladder: LadderStory, frame: FrameStory) -> Iterato
 
 
 def _time(time_s: float | None) -> str | None:
-    if time_s is None or time_s <= 0:
+    if time_s is None or not 0 < time_s <= LARGEST:
         return None
     return _ratio(Fraction(f"{time_s:.6f}") if time_s >= _MILLIONTHS_FROM_S else exif_rational(time_s))
 
 
-def _label(text: str) -> Fraction | None:
-    return None if text == words.NOT_KNOWN else Fraction(text)
+def _aperture(frame: FrameStory) -> str | None:
+    if frame.aperture is None or not 0 < frame.aperture <= LARGEST:
+        return None
+    return _ratio(Fraction(words.aperture(frame.aperture).removeprefix("f/")))
 
 
-def _ratio(value: Fraction | None) -> str | None:
-    return None if value is None else f"{value.numerator}/{value.denominator}"
+def _ratio(value: Fraction) -> str:
+    return f"{value.numerator}/{value.denominator}"
 
 
-def _listed(text: str) -> Ordered | None:
-    return None if text == words.NOT_KNOWN else Ordered((text,))
+def _sensitivity(frame: FrameStory) -> Ordered | None:
+    return Ordered((words.iso(frame.iso),)) if frame.iso is not None and 0 < frame.iso <= LARGEST else None
 
 
 def _model(outing: Outing) -> str | None:

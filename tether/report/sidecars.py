@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 
-from tether.errors import TetherError
+from tether.errors import PlanError, SupplyError, TetherError
 from tether.files.sidecar import Fields, write_sidecar
 from tether.journal.story import FrameStory, Outing
 from tether.report.audit import audit
@@ -44,25 +44,33 @@ _STATES = {"new": "new", "changed": "changed", "same": "as before"}
 def write_sidecars(folder: Path, outing: Outing, choices: Mapping[int, Choice]) -> SidecarsWritten:
     """Write a sidecar beside every raw file that belongs to a frame, as `outing`, told of `folder`, has it.
 
-    What goes wrong with one is told, and the others are written all the same.
+    What goes wrong with one is told, and the others are written all the same, unless the disk takes none.
     """
     states: Counter[str] = Counter()
     stayed: dict[str, list[str]] = defaultdict(list)
     problems: list[str] = []
+    for frame, fields, raw in _raws(folder, outing, choices):
+        try:
+            if not raw.is_file():
+                problems.append(f"Frame {frame.frame} has no sidecar: {raw} is not there.")
+                continue
+            written = write_sidecar(sidecar_path(raw), fields)
+        except (SupplyError, PlanError) as error:
+            problems += error.sentences
+            break
+        except TetherError as error:
+            problems += error.sentences
+            continue
+        states[written.state] += 1
+        for key in written.stayed:
+            stayed[key].append(sidecar_path(raw).name)
+    return SidecarsWritten(states=states, stayed=tuple(_stayed(stayed)), problems=tuple(problems))
+
+
+def _raws(folder: Path, outing: Outing, choices: Mapping[int, Choice]) -> Iterator[tuple[FrameStory, Fields, Path]]:
     for frame, fields in fields_of(outing, choices):
         for raw in raw_paths(folder, frame):
-            try:
-                if not raw.is_file():
-                    problems.append(f"Frame {frame.frame} has no sidecar: {raw} is not there.")
-                    continue
-                written = write_sidecar(sidecar_path(raw), fields)
-            except TetherError as error:
-                problems += error.sentences
-                continue
-            states[written.state] += 1
-            for key in written.stayed:
-                stayed[key].append(sidecar_path(raw).name)
-    return SidecarsWritten(states=states, stayed=tuple(_stayed(stayed)), problems=tuple(problems))
+            yield frame, fields, raw
 
 
 def fields_of(outing: Outing, choices: Mapping[int, Choice]) -> Iterator[tuple[FrameStory, Fields]]:
