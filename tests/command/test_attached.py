@@ -48,7 +48,7 @@ def test_words_are_said_as_the_verb_that_they_are(
 
 
 def test_what_is_no_word_is_told_with_those_there_are(said: list[tuple[str | None, Verb]]) -> None:
-    with pytest.raises(PlanError, match='"fly away" is not known; a run understands: answer, answer ahead, again'):
+    with pytest.raises(PlanError, match='"fly away" is not known; a run understands: answer, answer ahead, take back'):
         say_words(("fly", "away"), None)
     assert said == []
 

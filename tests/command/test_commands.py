@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -14,7 +15,7 @@ from click.testing import CliRunner, Result
 from tests.command.test_watching import PLAN
 from tests.plan.test_file import TEN_MISTAKES
 from tether.command.commands import tether
-from tether.errors import TetherError
+from tether.errors import PlanError, TetherError
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
 FILTERS = ("--filter", "Calder 6=6", "--filter", "Calder 10=10")
@@ -137,6 +138,46 @@ def test_log_and_exports_tell_the_same(tmp_path: Path, outing: Path) -> None:
     assert json.loads(whole.read_text()) == told
     with table.open(newline="") as file:
         assert len(list(csv.DictReader(file))) == len(frames)
+
+
+def test_exports_go_to_standard_output_as_to_a_file(tmp_path: Path, outing: Path) -> None:
+    table, whole = tmp_path / "log.csv", tmp_path / "log.json"
+    assert run("export", str(outing), "--csv", str(table), "--json", str(whole)).exit_code == 0
+    assert run("export", str(outing), "--csv", "-").stdout_bytes == table.read_bytes()
+    assert run("export", str(outing), "--json", "-").stdout_bytes == whole.read_bytes()
+    both = run("export", str(outing), "--csv", "-", "--json", "-")
+    assert isinstance(both.exception, PlanError)
+    assert both.stdout_bytes == b""
+    assert not (tmp_path / "-").exists()
+
+
+def test_sidecars_are_written_and_what_is_missing_is_an_exit_code(tmp_path: Path, outing: Path) -> None:
+    evening = tmp_path / "evening"
+    shutil.copytree(outing, evening)
+    raws = sorted((evening / "frames").iterdir())
+    written = run("export", str(evening), "--xmp")
+    assert (written.exit_code, written.stdout) == (0, "")
+    assert written.stderr == f"{len(raws)} sidecars are beside the raw files: {len(raws)} new.\n"
+    assert all(raw.with_suffix(".xmp").read_bytes().startswith(b"<?xpacket") for raw in raws)
+    raws[0].unlink()
+    missing = run("export", str(evening), "--xmp")
+    assert missing.exit_code == 1
+    assert f"{raws[0]} is not there" in missing.stderr
+
+
+def test_picks_copies_what_was_chosen_and_says_so(tmp_path: Path, outing: Path) -> None:
+    evening, to = tmp_path / "evening", tmp_path / "picks"
+    shutil.copytree(outing, evening)
+    nothing = run("picks", str(evening), "--to", str(to))
+    assert nothing.exit_code == 1
+    assert "No frame was chosen, so nothing is copied." in nothing.stderr
+    (evening / "choices.toml").write_text('[frame.3]\nchoice = "keep"\n[frame.4]\nchoice = "maybe"\n')
+    assert run("picks", str(evening), "--to", str(to)).exit_code == 0
+    done = run("picks", str(evening), "--to", str(to), "--maybe")
+    assert (done.exit_code, done.stdout) == (0, "")
+    copied = "1 copied or brought up to date, 1 there before"
+    assert done.stderr == f"2 chosen frames are in {to}, each with its sidecar: {copied}.\n"
+    assert sorted(path.suffix for path in to.iterdir()) == [".dng", ".dng", ".xmp", ".xmp"]
 
 
 def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import subprocess
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.files.conftest import SENSOR, SHOT, Written
 from tether.files.dng import write_dng
+from tether.files.preview import save_preview
+from tether.files.sidecar import Fields, Unordered, Words, write_sidecar
 
+OTHERS = Path(__file__).parents[1] / "data" / "sidecar_of_another.xmp"
 pytestmark = pytest.mark.prove
 
 
@@ -65,3 +70,79 @@ def test_exiv2_reads_it_without_a_word(written: Written) -> None:
     assert values["Exif.Photo.ExposureTime"] == "12853/100"
     assert values["Exif.Photo.FNumber"] == "11/1"
     assert values["Exif.SubImage1.ImageWidth"] == "192"
+
+
+def test_exiftool_reads_a_preview_as_its_frame_was_made(written: Written) -> None:
+    jpeg = written.path.with_suffix(".jpg")
+    save_preview(written.path, jpeg)
+    assert said("exiftool", "-validate", "-warning", "-error", "-a", "-s3", jpeg) == "OK"
+    fields = ["Make", "Model", "ExposureTime", "FNumber", "ISO", "FocalLength", "LensModel", "SerialNumber"]
+    values = said("exiftool", "-s3", *(f"-{field}" for field in fields), jpeg).splitlines()
+    assert values == ["Tether", "Simulated body", "128.5", "11.0", "100", "24.0 mm", "Simulated 24 mm", "S-0042"]
+    assert said("exiftool", "-s3", "-SubSecDateTimeOriginal", jpeg) == "2025:10:03 18:04:05.120000-03:30"
+    shape = said("exiftool", "-s3", "-n", "-Orientation", "-ColorSpace", "-ExifImageWidth", "-ExifImageHeight", jpeg)
+    assert shape.split() == ["1", "1", "48", "32"]
+    assert said("exiftool", "-s3", "-ProfileDescription", jpeg) == "sRGB built-in"
+    assert said("exiv2", "-Pv", "-KExif.Photo.ExposureTime", jpeg) == "12853/100"
+
+
+FIELDS: Fields = {
+    "Xmp.xmp.Rating": "5",
+    "Xmp.dc.description": Words('Grün <& "weir"'),
+    "Xmp.dc.subject": Unordered(("rung 5", "Grau <10> & Söhne")),
+    "Xmp.exif.ExposureTime": "252501/2500",
+    "Xmp.tether.OpenTime": "101.0004",
+}
+
+
+def shown_by_exiftool(path: Path) -> dict[str, Any]:
+    """All that ExifTool reads of a file's XMP, with structures and languages."""
+    (found,) = json.loads(said("exiftool", "-j", "-struct", "-n", "-G1", "-a", "-XMP:all", path))
+    return {key: value for key, value in found.items() if key != "SourceFile"}
+
+
+def test_exiftool_and_exiv2_read_a_new_sidecar_as_it_was_meant(tmp_path: Path) -> None:
+    sidecar = tmp_path / "weir.xmp"
+    write_sidecar(sidecar, FIELDS)
+    assert said("exiftool", "-validate", "-warning", "-error", "-a", "-s3", sidecar) == "OK"
+    shown = shown_by_exiftool(sidecar)
+    assert shown.pop("XMP-tether:Wrote")
+    assert shown == {
+        "XMP-xmp:Rating": 5,
+        "XMP-dc:Description": 'Grün <& "weir"',
+        "XMP-dc:Subject": ["rung 5", "Grau <10> & Söhne"],
+        "XMP-exif:ExposureTime": 101.0004,
+        "XMP-tether:OpenTime": 101.0004,
+    }
+    lines = said("exiv2", "-PXkv", sidecar).splitlines()
+    values = {key: value.strip() for key, _, value in (line.partition(" ") for line in lines)}
+    assert values["Xmp.xmp.Rating"] == "5"
+    assert values["Xmp.dc.description"] == 'lang="x-default" Grün <& "weir"'
+    assert values["Xmp.dc.subject"] == "rung 5, Grau <10> & Söhne"
+    assert values["Xmp.exif.ExposureTime"] == "252501/2500"
+
+
+def test_exiftool_and_exiv2_read_what_is_of_another_as_before(tmp_path: Path) -> None:
+    sidecar = tmp_path / "weir.xmp"
+    shutil.copyfile(OTHERS, sidecar)
+    before, lines = shown_by_exiftool(sidecar), said("exiv2", "-PXkv", sidecar).splitlines()
+    write_sidecar(sidecar, FIELDS)
+    after, lines_after = shown_by_exiftool(sidecar), said("exiv2", "-PXkv", sidecar).splitlines()
+    assert after["XMP-dc:Subject"] == ["water", "rock & roll", "rung 5", "Grau <10> & Söhne"]
+    assert len(before) > 15
+    assert {key: after.get(key) for key in before if key != "XMP-dc:Subject"} == {
+        key: value for key, value in before.items() if key != "XMP-dc:Subject"
+    }
+    assert [line for line in lines if not line.startswith("Xmp.dc.subject ")] == [
+        line for line in lines_after if line in lines
+    ]
+
+
+def test_a_sidecar_that_another_program_wrote_anew_still_has_one_of_each_field(tmp_path: Path) -> None:
+    sidecar = tmp_path / "weir.xmp"
+    write_sidecar(sidecar, FIELDS)
+    said("exiftool", "-q", "-overwrite_original", "-XMP-dc:Creator=Ann", "-XMP-xmp:Label=Grün", sidecar)
+    assert write_sidecar(sidecar, {**FIELDS, "Xmp.xmp.Rating": "-1"}).stayed == ()
+    shown = shown_by_exiftool(sidecar)
+    assert (shown["XMP-dc:Creator"], shown["XMP-xmp:Label"], shown["XMP-xmp:Rating"]) == (["Ann"], "Grün", -1)
+    assert sidecar.read_text().count("Rating>") + sidecar.read_text().count("Rating=") == 1

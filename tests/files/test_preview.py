@@ -1,14 +1,17 @@
 from __future__ import annotations
 
+import io
 from pathlib import Path
 
 import numpy as np
 import pytest
 import tifffile
-from PIL import Image
+from PIL import Image, ImageCms
 
 from tests.files.conftest import SENSOR, SHOT, Written
 from tether.files.dng import write_dng
+from tether.files.errors import UnreadableFileError
+from tether.files.exif import read_exif
 from tether.files.preview import save_preview
 
 
@@ -72,3 +75,35 @@ def test_without_an_embedded_picture_one_is_developed(
     save_preview(path, jpeg)
     with Image.open(jpeg) as picture:
         assert (picture.mode, picture.size) == ("RGB", size)
+
+
+def test_it_has_the_exif_of_its_frame_turned_upright(frame: Path) -> None:
+    jpeg = frame.with_suffix(".jpg")
+    with tifffile.TiffFile(frame, mode="r+") as tiff:
+        tiff.pages.first.tags["Orientation"].overwrite(6)
+    save_preview(frame, jpeg)
+    assert read_exif(jpeg) == read_exif(frame)
+    with Image.open(jpeg) as picture:
+        assert picture.size == (200, 300)
+        assert picture.getexif()[0x0112] == 1, "an orientation beside 1 would turn it once more"
+
+
+def test_it_has_the_profile_of_srgb(frame: Path) -> None:
+    jpeg = frame.with_suffix(".jpg")
+    save_preview(frame, jpeg)
+    with Image.open(jpeg) as picture:
+        profile = ImageCms.ImageCmsProfile(io.BytesIO(picture.info["icc_profile"])).profile
+        grey = Image.linear_gradient("L").convert("RGB")
+        same = ImageCms.profileToProfile(grey, profile, ImageCms.createProfile("sRGB"))
+    assert profile.xcolor_space.strip() == "RGB"
+    assert np.asarray(same).tolist() == np.asarray(grey).tolist()
+
+
+def test_a_frame_whose_exif_can_not_be_copied_has_a_preview(frame: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(*_: object) -> bytes:
+        raise UnreadableFileError("No.")
+
+    monkeypatch.setattr("tether.files.preview.copied_exif", refuses)
+    save_preview(frame, frame.with_suffix(".jpg"))
+    with Image.open(frame.with_suffix(".jpg")) as picture:
+        assert picture.size == (300, 200)

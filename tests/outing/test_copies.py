@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tether.errors import PlanError
-from tether.files.safe import arriving
+from tether.files.tiles import TILES_END
 from tether.journal.store import JOURNAL_NAME
 from tether.outing.copies import copy_outing
 
@@ -70,18 +70,31 @@ def test_what_stands_there_as_it_should_is_left_and_what_does_not_is_copied_anew
     assert (copied.to / JOURNAL_NAME).read_bytes() == b"truth"
 
 
-def test_a_frame_there_that_is_another_is_left_and_named_with_where_the_whole_one_is(
-    outing: Path, tmp_path: Path
-) -> None:
+def test_a_frame_there_that_is_another_is_left_and_named(outing: Path, tmp_path: Path) -> None:
     """Nobody knows which of the two is wanted: nothing that is called a frame is ever written over."""
     copied = copy_outing(outing, tmp_path / "disk", sums())
     (copied.to / FRAME).write_bytes(b"spoilt")
     again = copy_outing(outing, tmp_path / "disk", sums())
-    (problem,) = again.problems
-    assert "is there already and was left as it is" in problem
+    assert again.problems == (
+        f"{copied.to / FRAME} is another file, and is left as it is. Move it away, then copy again.",
+    )
     assert (copied.to / FRAME).read_bytes() == b"spoilt"
-    assert arriving(copied.to / FRAME).read_bytes() == b"raw"
-    assert str(arriving(copied.to / FRAME)) in problem
+    assert [path.name for path in (copied.to / "frames").iterdir()] == [Path(FRAME).name]
+
+
+def test_sidecars_and_choices_are_brought_up_to_date(outing: Path, tmp_path: Path) -> None:
+    sidecar, choices = Path(FRAME).with_suffix(".xmp"), Path("choices.toml")
+    for text in ("as it was", "anew"):
+        for name in (sidecar, choices):
+            (outing / name).write_text(text)
+        copied = copy_outing(outing, tmp_path / "disk", sums())
+        assert (copied.files, copied.problems) == (6, ())
+    assert [(copied.to / name).read_text() for name in (sidecar, choices)] == ["anew", "anew"]
+
+
+def test_tiles_that_are_made_anew_at_any_time_are_not_copied(outing: Path, tmp_path: Path) -> None:
+    (outing / "previews" / f"{Path(FRAME).stem}{TILES_END}").write_bytes(b"large")
+    assert copy_outing(outing, tmp_path / "disk", sums()).files == 4
 
 
 @pytest.mark.parametrize("under", [".", "weir", "weir/frames"])

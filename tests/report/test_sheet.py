@@ -109,7 +109,7 @@ def test_a_simulated_sheet_is_marked(tmp_path: Path) -> None:
     ("ladder", "name", "rungs", "sentence"),
     [
         (2, "sheet.png", None, "no ladder 2 in this outing; there are: 1"),
-        (1, "sheet.tiff", None, r"written as \.jpg or \.png"),
+        (1, "sheet.tiff", None, r"written as \.jpg, \.png or \.html"),
         (1, "sheet.png", [77], "no frame of rung"),
     ],
 )

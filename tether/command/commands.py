@@ -215,13 +215,33 @@ def log(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", type=FILE)
-@click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file.")
-@click.option("--json", "json_", type=FILE, help="Write everything to this file.")
+@click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file; - is standard output.")
+@click.option("--json", "json_", type=FILE, help="Write everything to this file; - is standard output.")
+@click.option("--xmp", is_flag=True, help="Write a sidecar beside every raw file, or into the one that is there.")
 def export(**given: Any) -> None:
-    """Write the log of OUTING for other programs."""
+    """Write the log of OUTING for other programs.
+
+    A sidecar (XMP) has the rating by what was chosen, how the frame was really made, and keywords. What another program
+    wrote in one stays, and raw files are never changed.
+    """
     from tether.command.outings import export_log
 
     export_log(**given)
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
+@click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
+@click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
+def picks(**given: Any) -> None:
+    """Copy the frames of OUTING that were chosen to keep, with sidecars.
+
+    Each copy is read back and held against the journal. No other file is overwritten; what was copied before is left,
+    so that it can be called again. The exit code is 1 where anything is missing.
+    """
+    from tether.command.outings import copy_chosen
+
+    copy_chosen(**given)
 
 
 @tether.command()
@@ -230,9 +250,13 @@ def export(**given: Any) -> None:
     "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
 )
 @click.option("--rungs", help="Only these rungs, such as 1,4,9.")
-@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The picture to write.")
+@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The file to write.")
 def sheet(**given: Any) -> None:
-    """Make a picture of OUTING's rungs side by side, to choose by."""
+    """Make a sheet of OUTING's rungs, to choose by.
+
+    A .jpg or .png is a picture, one frame a rung side by side. A .html is a page with every frame, how it was exposed,
+    what it says and what was chosen: one file, which asks for nothing and opens on a phone too.
+    """
     from tether.command.outings import draw_sheet
 
     draw_sheet(**given)

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
+
+import click
 
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
+from tether.files.safe import safe_write
+from tether.journal.story import Outing
 from tether.journal.telling import read_outing
+from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
+
+#: A target that is no file.
+STANDARD_OUTPUT = Path("-")
 
 
 def show_log(outing: Path, as_json: bool, audited: bool) -> None:
@@ -25,21 +34,56 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
         out().print(LogView(told))
 
 
-def export_log(outing: Path, csv: Path | None, json_: Path | None) -> None:
+def export_log(outing: Path, csv: Path | None, json_: Path | None, xmp: bool) -> None:
     """Write the log of an outing for other programs."""
-    from tether.report.export import export_csv, export_json
+    from tether.report.export import csv_bytes, json_bytes
 
-    if csv is None and json_ is None:
-        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, or both.")
+    if csv is None and json_ is None and not xmp:
+        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, --xmp, or several of them.")
+    if csv == json_ == STANDARD_OUTPUT:
+        raise PlanError("tether export: only one of --csv and --json can be -, which is standard output.")
     told = read_outing(outing)
     if csv:
-        export_csv(told, csv)
+        _write(csv, csv_bytes(told))
     if json_:
-        export_json(told, json_)
+        _write(json_, json_bytes(told))
+    if xmp:
+        _write_sidecars(outing, told)
+
+
+def _write_sidecars(outing: Path, told: Outing) -> None:
+    """Write sidecars, say what became of them, and end with 1 where one is missing."""
+    from tether.report.sidecars import write_sidecars
+
+    written = write_sidecars(outing, told, read_choices(outing))
+    for sentence in (*written.problems, *written.stayed, written.summary):
+        talk().print(sentence, soft_wrap=True)
+    if written.problems:
+        sys.exit(1)
+
+
+def _write(target: Path, data: bytes) -> None:
+    """Write to a file, or to standard output."""
+    if target == STANDARD_OUTPUT:
+        click.echo(data, nl=False)
+    else:
+        safe_write(target, data)
+
+
+def copy_chosen(outing: Path, to: Path, maybe: bool) -> None:
+    """Copy what was chosen, say what was done, and end with 1 where anything is missing."""
+    from tether.outing.picks import copy_picks
+
+    verdicts: frozenset[Verdict] = frozenset({"keep", "maybe"} if maybe else {"keep"})
+    picked = copy_picks(outing, read_outing(outing), read_choices(outing), to, verdicts)
+    for sentence in (*picked.problems, *picked.notes, picked.summary):
+        talk().print(sentence, soft_wrap=True)
+    if picked.problems or not picked.frames:
+        sys.exit(1)
 
 
 def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
-    """Make a picture of an outing's rungs side by side."""
+    """Make a sheet of an outing's rungs."""
     from tether.report.sheet import make_sheet  # pictures, which the log does without
 
     told = read_outing(outing)

@@ -52,9 +52,7 @@ class Word:
 WORDS: tuple[Word, ...] = (
     Word(verb="answer", key=" ", does="the task is done, or take the frame that waits for you"),
     Word(verb="answer ahead", key="y", does="the next task is done already"),
-    Word(
-        verb="take back", key="u", does="the last task was not done: asked again; an open frame is closed, kept apart"
-    ),
+    Word(verb="take back", key="u", does="the last task was not done: it is asked again"),
     Word(verb="again", key="a", does="one more frame of this rung"),
     Word(verb="skip", key="s", does="leave out what is left of this rung"),
     Word(verb="next", key="n", does="next rung now; an open frame is closed and kept"),

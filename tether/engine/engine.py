@@ -10,6 +10,7 @@ from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
 from tether.engine.ending import end
 from tether.engine.frame import make_extra
+from tether.engine.handing_over import hand_over
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.run_state import DoneTask, Run, Stopped, TakenBack
@@ -101,6 +102,8 @@ class Engine:
                 outcome, note, self.trouble = "failed", str(wrong), wrong.kind
         if run.stream.unkept is not None:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
+        if outcome != "dropped":
+            hand_over(run)
         run.go("ended")
         run.tell(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note, trouble=self.trouble))
         return outcome

@@ -29,6 +29,31 @@ _NARROWEST_APEX = 16.0
 _DIGEST, _DIGEST_BYTES = "Exif.Image.RawImageDigest", 16
 _FULL_SHORT = 65535
 _ISO = "Exif.Photo.ISOSpeedRatings"
+#: What a preview has of its raw frame's Exif.
+_TO_COPY = (
+    *(
+        f"Exif.Image.{name}"
+        for name in ("Make", "Model", "Software", "ImageDescription", "DateTime", "Artist", "Copyright")
+    ),
+    *(
+        f"Exif.Photo.{name}"
+        for name in ("ExifVersion", "ExposureTime", "ShutterSpeedValue", "FNumber", "ApertureValue")
+    ),
+    *(f"Exif.Photo.{name}" for name in ("ISOSpeedRatings", "SensitivityType", "RecommendedExposureIndex", "ISOSpeed")),
+    *(f"Exif.Photo.{name}" for name in ("ExposureBiasValue", "FocalLength", "LensModel", "BodySerialNumber")),
+    *(f"Exif.Photo.{name}" for name in ("DateTimeOriginal", "SubSecTimeOriginal", "OffsetTimeOriginal")),
+)
+#: What an upright JPEG in sRGB must have beside that (CIPA DC-008, tables 18 to 20).
+_OF_PREVIEW = {
+    "Exif.Image.Orientation": "1",
+    "Exif.Image.XResolution": "72/1",
+    "Exif.Image.YResolution": "72/1",
+    "Exif.Image.ResolutionUnit": "2",
+    "Exif.Image.YCbCrPositioning": "1",
+    "Exif.Photo.ComponentsConfiguration": "1 2 3 0",
+    "Exif.Photo.FlashpixVersion": "48 49 48 48",
+    "Exif.Photo.ColorSpace": "1",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,6 +116,31 @@ def read_digest(path: Path) -> bytes | None:
     if _DIGEST not in data or data[_DIGEST].count() != _DIGEST_BYTES:
         return None
     return bytes(int(part) for part in data[_DIGEST].toString().split())
+
+
+def copied_exif(raw_path: Path, jpeg: bytes) -> bytes:
+    """Return a JPEG with what a raw frame says it was taken with; the picture is upright and in sRGB already.
+
+    Raises
+    ------
+    UnreadableFileError
+        The raw file can't be read, or what it says does not fit a JPEG.
+    """
+    from_raw = _exif_data(raw_path)
+    try:
+        image = exiv2.ImageFactory.open(jpeg)
+        image.readMetadata()
+        fields = image.exifData()
+        for key in _TO_COPY:
+            if key in from_raw and from_raw[key].count() > 0:
+                fields[key] = from_raw[key].value()
+        sides = (("PixelXDimension", image.pixelWidth()), ("PixelYDimension", image.pixelHeight()))
+        for key, text in {**_OF_PREVIEW, **{f"Exif.Photo.{name}": str(px) for name, px in sides}}.items():
+            fields[key] = text
+        image.writeMetadata()
+        return bytes(image.io().mmap())
+    except exiv2.Exiv2Error as error:
+        raise UnreadableFileError(f"What {raw_path} says of itself can't be copied into its preview.") from error
 
 
 def exif_rational(value: float) -> Fraction:

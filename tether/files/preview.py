@@ -1,15 +1,19 @@
-"""A small JPEG of a raw frame, for people to look at."""
+"""A small JPEG of a raw frame, for people to look at: upright, in sRGB, with the frame's own Exif."""
 
 from __future__ import annotations
 
 import io
+from contextlib import suppress
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 import rawpy
 from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image, ImageCms
 
+from tether.errors import TetherError
+from tether.files.exif import copied_exif
 from tether.files.raw import embedded, left_turns_of, opened, three_channels
 from tether.files.safe import safe_write
 
@@ -36,8 +40,21 @@ def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> 
     picture = Image.fromarray(_upright(raw_path))
     picture.thumbnail((longest_px, longest_px))
     file = io.BytesIO()
-    picture.save(file, "JPEG", quality=_QUALITY)
-    safe_write(jpeg_path, file.getvalue())
+    picture.save(file, "JPEG", quality=_QUALITY, icc_profile=_srgb())
+    safe_write(jpeg_path, _with_exif(file.getvalue(), raw_path))
+
+
+@cache
+def _srgb() -> bytes:
+    """Return the profile of sRGB."""
+    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+
+def _with_exif(jpeg: bytes, raw_path: Path) -> bytes:
+    """Give a picture the Exif of its raw frame; where that can't be read, it is a picture without."""
+    with suppress(TetherError):
+        return copied_exif(raw_path, jpeg)
+    return jpeg
 
 
 def _upright(path: Path) -> NDArray[np.uint8]:

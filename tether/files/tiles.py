@@ -22,6 +22,8 @@ from tether.files.safe import safe_write
 
 Picture = NDArray[np.uint8]
 
+#: How the names of such files end.
+TILES_END = "-tiles.zip"
 #: Side of a tile [px]; the whole is smaller by this, along each side.
 TILE_PX, SMALLER = 512, 4
 _QUALITY = 90

@@ -75,6 +75,9 @@ class FrameStory:
         Whether its Exif says that it was not made as asked.
     void
         Whether it does not count: the task before it was taken back.
+    open_bounds_s
+        The shortest and longest that it can have been open by when our commands went out and were answered [s, s];
+        None where the body timed it, or where that is not known.
     hold_realtime
         Whether real-time scheduling was in force; None where it does not matter.
     readings
@@ -97,6 +100,7 @@ class FrameStory:
     exif_rounded_s: float | None = None
     exif_differs: bool = False
     void: bool = False
+    open_bounds_s: tuple[float, float] | None = None
     hold_realtime: bool | None = None
     closed_by: str | None = None
     opened_utc: str | None = None

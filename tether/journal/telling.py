@@ -90,6 +90,16 @@ def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
     return telling.end(name, running)
 
 
+def _bounds_s(record: ExposeOutcome) -> tuple[float, float] | None:
+    """Return the shortest and longest that a held frame can have been open by our commands [s, s]."""
+    stamps = (record.open_called_ns, record.open_returned_ns, record.close_called_ns, record.close_returned_ns)
+    known = [stamp for stamp in stamps if stamp is not None]
+    if record.held_s is None or len(known) < len(stamps):
+        return None
+    opening, opened, closing, closed = known
+    return max(0.0, (closing - opened) / 1e9), (closed - opening) / 1e9
+
+
 class _Telling:
     """What has been told so far. Frames and rungs are kept by number, so that a later word replaces an earlier one."""
 
@@ -231,6 +241,7 @@ class _Telling:
             entry,
             outcome=record.outcome,
             open_s=replace(told.open_s if told else OpenTime(), held=record.held_s, body=record.body_said_s),
+            open_bounds_s=_bounds_s(record),
             hold_realtime=record.realtime,
             closed_by=record.closed_by,
             opened_utc=record.opened_utc,

@@ -383,6 +383,7 @@ class RunKeys(Section):
     dark_frames: Literal["none", "by the body", "at the end", "offer"] = "offer"
     dark_over: TimeKey = Mark(label="4", exact=4.0)
     when_refused: Literal["wait", "skip"] = "wait"
+    sidecars: bool = False
 
 
 class Top(Section):

@@ -104,6 +104,7 @@ to = {longest}
 # leave_by = "18:40"                   # no rung is started that would end later
 settle_s = 5.0                         # after the tripod was touched
 # dark_frames = "offer"                # after the last frame, cap on; or "at the end", "by the body", "none"
+# sidecars = true                      # at the end, an XMP file beside each raw file, for other programs
 """
 
 

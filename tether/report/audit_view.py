@@ -9,13 +9,10 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether import wording as words
-from tether.journal.readings import StreakSaid
 from tether.journal.story import FrameStory, Outing
 from tether.report.audit import Split, audit
 from tether.report.layout import Column, heading, table
-
-#: Uncertainties are shown so many standard ones wide: about 95 %.
-_WIDE = 2.0
+from tether.report.said_of_frames import WIDE, streak
 
 
 @dataclass(frozen=True)
@@ -63,18 +60,7 @@ def _place(one: Split | FrameStory) -> str:
 
 def _definition(frame: FrameStory) -> str:
     found = frame.readings.definition if frame.readings else None
-    return words.NOT_KNOWN if found is None else f"{found.value:.2f} ±{_WIDE * found.uncertainty:.2f}"
-
-
-def _streak(frame: FrameStory) -> str:
-    match frame.readings.streak if frame.readings else None:
-        case StreakSaid(length_px=float() as length_px, uncertainty_px=uncertainty_px):
-            return f"{length_px:.0f} ±{_WIDE * (uncertainty_px or 0.0):.0f}"
-        case StreakSaid(at_least_px=float() as at_least_px):
-            return f"over {at_least_px:.0f}"
-        case StreakSaid(at_most_px=float() as at_most_px):
-            return f"under {at_most_px:.0f}"
-    return words.NOT_KNOWN
+    return words.NOT_KNOWN if found is None else f"{found.value:.2f} ±{WIDE * found.uncertainty:.2f}"
 
 
 def _predicted(frame: FrameStory) -> str:
@@ -87,13 +73,15 @@ _WATER: tuple[Column[FrameStory], ...] = (
     Column(heading="No", shows=lambda frame: str(frame.frame), number=True),
     Column(heading="Open", shows=lambda frame: words.measured_time(frame.believed_open_s), number=True),
     Column(heading="Water", shows=_definition, number=True),
-    Column(heading="Streak", shows=_streak, number=True),
+    Column(
+        heading="Streak", shows=lambda frame: streak(frame.readings.streak if frame.readings else None), number=True
+    ),
     Column(heading="By the plan", shows=_predicted, number=True),
 )
 
 
 def _with_uncertainty(stops: float, uncertainty: float) -> str:
-    return f"{words.stops(stops)} ±{_WIDE * uncertainty:.2f}"
+    return f"{words.stops(stops)} ±{WIDE * uncertainty:.2f}"
 
 
 _COLUMNS: tuple[Column[Split], ...] = (

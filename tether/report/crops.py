@@ -22,7 +22,7 @@ from scipy.ndimage import distance_transform_edt
 
 from tether.errors import TetherError
 from tether.files.raw import RawFrame, RawHeader, read_with_header
-from tether.files.tiles import SMALLER, TILE_PX, About, Picture, about, jpeg, part, whole, write_tiles
+from tether.files.tiles import SMALLER, TILE_PX, TILES_END, About, Picture, about, jpeg, part, whole, write_tiles
 from tether.frames.developing import Box, Look, bands, shown, upright
 from tether.report.crops_asked import Crop, Shown, Survey, asked_of
 
@@ -44,7 +44,7 @@ class Crops:
 
     def tiles(self, of: Shown) -> Path:
         """Return where the tiles of a frame lie, or would."""
-        return self._outing / "previews" / f"{Path(of.frame).stem}-tiles.zip"
+        return self._outing / "previews" / f"{Path(of.frame).stem}{TILES_END}"
 
     def crop(self, asked: Crop) -> Picture:
         """Return a part of a frame. Raises UnreadableFileError where it can't be read."""

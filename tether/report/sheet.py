@@ -15,7 +15,9 @@ from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
+from tether.report.choices import read_choices
 from tether.report.harmless import plain
+from tether.report.sheet_page import sheet_page
 
 _SHEET_WIDTH_PX = 2400
 _GAP_PX = 36
@@ -24,6 +26,7 @@ _LINE_PX = 36
 _CAPTION_PX = 3 * _LINE_PX + 14
 #: A dark neutral grey, so that the pictures are judged beside no colour and no glare.
 _GROUND, _EMPTY, _INK, _SOFT = (38, 38, 38), (58, 58, 58), (238, 238, 238), (178, 178, 178)
+_PAGES = (".html", ".htm")
 _FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 
 
@@ -54,7 +57,8 @@ def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[
     ladder
         Number of the ladder.
     path
-        Where to write; the ending, .jpg or .png, decides the format.
+        Where to write; the ending decides the format: .jpg and .png are a picture with one frame a rung, .html is a
+        page with all of them.
     rungs
         Which rungs to show; None: all that have a frame.
 
@@ -64,16 +68,20 @@ def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[
         If there is no such ladder, none of its rungs has a frame, or the ending is another.
     """
     kind = _FORMATS.get(path.suffix.lower())
-    if kind is None:
-        raise PlanError(f"{path}: a sheet is written as .jpg or .png; give it one of these endings.")
+    if kind is None and path.suffix.lower() not in _PAGES:
+        raise PlanError(f"{path}: a sheet is written as .jpg, .png or .html; give it one of these endings.")
     outing = read_outing(outing_folder)
     told = outing.ladder(ladder)
     if told is None:
         known = ", ".join(str(one.ladder) for one in outing.ladders) or "none"
         raise PlanError(f"{outing_folder}: there is no ladder {ladder} in this outing; there are: {known}.")
-    frames = _to_show(told, None if rungs is None else set(rungs))
+    wanted = None if rungs is None else set(rungs)
+    frames = _to_show(told, wanted)
     if not frames:
         raise PlanError(f"{outing_folder}: none of the rungs asked for has a frame yet.")
+    if kind is None:
+        safe_write(path, sheet_page(outing_folder, outing, told, read_choices(outing_folder), wanted))
+        return
     sheet = _draw(outing_folder, told, frames, outing.simulated)
     page = io.BytesIO()
     sheet.save(page, kind, quality=92)

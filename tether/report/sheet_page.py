@@ -1,0 +1,238 @@
+"""The sheet as one page to look at anywhere: frames by how long they were open, with all that is known of each.
+
+Everything is in the file, and it asks for nothing: no script, no address. It is built as a tree, so that all text in it
+is escaped.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+from PIL import Image, UnidentifiedImageError
+
+from tether import wording as words
+from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.report.audit import Split, audit
+from tether.report.choices import Choice
+from tether.report.harmless import xml_text
+from tether.report.said_of_frames import light_since_base, streak
+
+#: Longest side of a picture, and side of a crop in the strip [px].
+_LONGEST_PX, _CROP_PX = 1000, 144
+_QUALITY = 82
+#: No request leaves the page, whatever is in it.
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+_STYLE = """
+:root { color-scheme: dark; }
+body { margin: 0; padding: 1rem; background: #262626; color: #eee; font: 1rem/1.45 system-ui, sans-serif; }
+h1 { font-size: 1.4rem; margin: 0 0 .2rem; overflow-wrap: anywhere; }
+p { margin: 0 0 .8rem; color: #b8b8b8; overflow-wrap: anywhere; }
+.simulated { color: #fff; font-weight: bold; }
+nav { display: flex; gap: .5rem; overflow-x: auto; padding-bottom: .8rem; }
+nav a { flex: none; width: 4.5rem; color: #eee; font-size: .75rem; text-align: center; text-decoration: none; }
+nav img, nav .none { width: 4.5rem; height: 4.5rem; display: block; background: #3a3a3a; }
+main { display: grid; gap: 1.2rem; grid-template-columns: repeat(auto-fill, minmax(min(100%, 24rem), 1fr)); }
+article { background: #303030; padding: .8rem; }
+article img { width: 100%; height: auto; display: block; }
+article .none { padding: 3rem 1rem; background: #3a3a3a; color: #b8b8b8; }
+h2 { font-size: 1.2rem; margin: .6rem 0 .3rem; }
+h2 span { font-size: .85rem; font-weight: normal; color: #b8b8b8; }
+dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem .8rem; margin: 0; }
+dt { color: #b8b8b8; }
+dd { margin: 0; overflow-wrap: anywhere; }
+.keep { border-left: .4rem solid #fff; }
+.maybe { border-left: .4rem dashed #b8b8b8; }
+.no img { opacity: .45; }
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Shown:
+    """A frame with what is shown of it; pictures are JPEGs, None where there is none."""
+
+    frame: FrameStory
+    split: Split | None
+    choice: Choice
+    picture: tuple[bytes, tuple[int, int]] | None
+    crop: bytes | None
+
+    @property
+    def open_words(self) -> str:
+        return words.measured_time(self.frame.believed_open_s)
+
+
+def sheet_page(
+    folder: Path, outing: Outing, ladder: LadderStory, choices: Mapping[int, Choice], rungs: Collection[int] | None
+) -> bytes:
+    """Return the sheet of a ladder as an HTML file.
+
+    Parameters
+    ----------
+    folder
+        The outing's folder, whose previews are used.
+    outing, ladder, choices
+        What is told.
+    rungs
+        Which rungs to show; None: all. Frames of no rung are shown where something was chosen or noted of them.
+    """
+    splits = {split.frame: split for split in audit(ladder)}
+    shown = [
+        _shown(folder, frame, splits.get(frame.frame), choices.get(frame.frame, Choice()))
+        for frame in _in_order(ladder, choices, rungs)
+    ]
+    root = ET.Element("html", lang="en")
+    _head(root, ladder)
+    body = ET.SubElement(root, "body")
+    _beginning(body, outing, ladder)
+    _strip(body, shown)
+    main = ET.SubElement(body, "main")
+    for one in shown:
+        _article(main, one)
+    return f"<!DOCTYPE html>\n{ET.tostring(root, encoding='unicode', method='html')}\n".encode()
+
+
+def _in_order(ladder: LadderStory, choices: Mapping[int, Choice], rungs: Collection[int] | None) -> list[FrameStory]:
+    """Return the frames to show, the shortest first, those of one time as they were taken."""
+    frames = [
+        frame
+        for frame in ladder.frames
+        if (frame.kind == "rung" or frame.frame in choices) and (rungs is None or frame.rung in rungs)
+    ]
+    return sorted(frames, key=lambda frame: (frame.believed_open_s or frame.planned.time_s or 0.0, frame.frame))
+
+
+def _shown(folder: Path, frame: FrameStory, split: Split | None, choice: Choice) -> _Shown:
+    name = next((file.preview for file in frame.files if file.preview), None)
+    picture = crop = None
+    try:
+        if name is not None:
+            with Image.open(folder / name) as opened:
+                whole = opened.convert("RGB")
+            whole.thumbnail((_LONGEST_PX, _LONGEST_PX))
+            picture, crop = (_jpeg(whole), whole.size), _jpeg(_middle(whole))
+    except (OSError, UnidentifiedImageError):
+        picture = crop = None
+    return _Shown(frame=frame, split=split, choice=choice, picture=picture, crop=crop)
+
+
+def _middle(picture: Image.Image) -> Image.Image:
+    """Return a square from the middle: two fifths of the shorter side."""
+    half = max(min(picture.size) // 5, 1)
+    x, y = picture.width // 2, picture.height // 2
+    return picture.crop((x - half, y - half, x + half, y + half)).resize((_CROP_PX, _CROP_PX))
+
+
+def _jpeg(picture: Image.Image) -> bytes:
+    file = io.BytesIO()
+    picture.save(file, "JPEG", quality=_QUALITY)
+    return file.getvalue()
+
+
+# The page
+
+
+def _put(parent: ET.Element, tag: str, text: str = "", **attributes: str) -> ET.Element:
+    element = ET.SubElement(parent, tag, {key.rstrip("_"): xml_text(value) for key, value in attributes.items()})
+    element.text = xml_text(text)
+    return element
+
+
+def _head(root: ET.Element, ladder: LadderStory) -> None:
+    head = ET.SubElement(root, "head")
+    _put(head, "meta", charset="utf-8")
+    ET.SubElement(head, "meta", {"http-equiv": "Content-Security-Policy", "content": _POLICY})
+    _put(head, "meta", name="viewport", content="width=device-width, initial-scale=1")
+    _put(head, "title", _title(ladder))
+    ET.SubElement(head, "style").text = _STYLE
+
+
+def _title(ladder: LadderStory) -> str:
+    return ladder.title or f"Ladder {ladder.ladder}"
+
+
+def _beginning(body: ET.Element, outing: Outing, ladder: LadderStory) -> None:
+    header = ET.SubElement(body, "header")
+    _put(header, "h1", _title(ladder))
+    if outing.simulated:
+        _put(header, "p", words.SIMULATED, class_="simulated")
+    days = sorted({run.started_utc.date().isoformat() for run in outing.runs})
+    _put(header, "p", " · ".join((outing.name, *days, f"ladder {ladder.ladder}: {ladder.outcome}")))
+
+
+def _strip(body: ET.Element, shown: list[_Shown]) -> None:
+    """Draw a crop of each frame beside the others, by time; each leads to its frame."""
+    strip = ET.SubElement(body, "nav")
+    for one in shown:
+        link = _put(strip, "a", href=f"#frame-{one.frame.frame}")
+        if one.crop is None:
+            _put(link, "span", class_="none")
+        else:
+            _put(link, "img", src=_embedded(one.crop), alt=f"The middle of frame {one.frame.frame}")
+        _put(link, "span", one.open_words)
+
+
+def _embedded(jpeg: bytes) -> str:
+    return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
+
+
+def _article(main: ET.Element, one: _Shown) -> None:
+    number = one.frame.frame
+    article = _put(main, "article", id=f"frame-{number}", class_=one.choice.verdict or "open")
+    if one.picture is None:
+        _put(article, "div", "no preview", class_="none")
+    else:
+        jpeg, (width, height) = one.picture
+        of = f"Frame {number}, open {one.open_words}"
+        _put(article, "img", src=_embedded(jpeg), alt=of, width=str(width), height=str(height), loading="lazy")
+    heading = _put(article, "h2", f"{one.open_words} ")
+    _put(heading, "span", f"{_place(one.frame)}, frame {number}")
+    facts = ET.SubElement(article, "dl")
+    for name, text in _facts(one):
+        _put(facts, "dt", name)
+        _put(facts, "dd", text)
+
+
+def _place(frame: FrameStory) -> str:
+    return f"rung {words.place(frame.rung, frame.kind)}" if frame.rung is not None else words.kind(frame.kind)
+
+
+def _facts(one: _Shown) -> Iterator[tuple[str, str]]:
+    frame, readings = one.frame, one.frame.readings
+    yield "Exposure", f"{one.open_words}, {words.aperture(frame.aperture)}, ISO {words.iso(frame.iso)}"
+    if frame.difference_stops is not None and words.stops(frame.difference_stops) != "0.00":
+        yield (
+            "Planned",
+            f"{words.planned_time(frame.planned.time_s)}; {words.brighter(frame.difference_stops)} than that",
+        )
+    yield "Filters", _filters(frame)
+    if readings is not None:
+        yield "Headroom", _room(readings.headroom_stops, readings.clipped_share)
+    if readings is not None and readings.water is not None:
+        yield "In the water", _room(readings.water.headroom_stops, readings.water.clipped_share)
+    if readings is not None and readings.streak is not None:
+        length = streak(readings.streak)
+        yield "Streak", length if length == words.NOT_KNOWN else f"{length} px"
+    if one.split is not None:
+        yield "Light", light_since_base(one.split)
+    if frame.outcome != "made":
+        yield "Outcome", frame.outcome
+    if frame.notes:
+        yield "Log", " ".join(frame.notes)
+    if one.choice.verdict:
+        yield "Choice", one.choice.verdict
+    if one.choice.note:
+        yield "Note", one.choice.note
+
+
+def _filters(frame: FrameStory) -> str:
+    return f"{words.filters(frame.filters)} ({words.count(frame.filter_stops)} stops)" if frame.filters else "none"
+
+
+def _room(headroom_stops: float | None, clipped_share: float) -> str:
+    room = words.room(headroom_stops, clipped_share)
+    return room if headroom_stops is None else f"{room} stops until it clips"
