@@ -40,36 +40,39 @@ class Aim:
     left_stops: float
 
 
-def aim(run: Run, rung: Rung, steered_stops: float) -> Aim:
-    """Return how a rung is made that opens now; as planned where the limits leave no setting at all.
+def aim(run: Run, rung: Rung, steered_stops: float, opens_s: float | None = None) -> Aim:
+    """Return how a rung is made; as planned where the limits leave no setting at all.
 
     Parameters
     ----------
     steered_stops
         How much brighter than planned it is wanted, light and glass apart [stops].
+    opens_s
+        When it opens, by the run's clock [s]; None: now.
     """
+    opens_s = run.now_s if opens_s is None else opens_s
     tried: dict[tuple[Mark, Mark], Aim] = {}
     choice = rung.choice
     for _ in range(_ROUNDS):
-        solved = _solved(run, rung, _allowed(run, follow_stops(run, rung, choice)) + steered_stops)
+        solved = _solved(run, rung, _allowed(run, follow_stops(run, rung, choice, opens_s)) + steered_stops)
         if solved is None:
             break
         choice = solved.choice
         settings = (choice.aperture, choice.iso)
         if settings in tried:
             break
-        tried[settings] = _settled(run, rung, choice, steered_stops)
+        tried[settings] = _settled(run, rung, choice, steered_stops, opens_s)
     if not tried:
-        return _as_planned(run, rung, steered_stops)
+        return _as_planned(run, rung, steered_stops, opens_s)
     return min(tried.values(), key=lambda found: round(abs(found.left_stops), 1))
 
 
-def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float) -> Aim:
+def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float, opens_s: float) -> Aim:
     """Return how a rung is made with an aperture and an ISO: its time and the light over it depend on one another."""
     settings = (choice.aperture, choice.iso)
     wanted = followed = left = 0.0
     for _ in range(_ROUNDS_OF_TIME):
-        wanted = follow_stops(run, rung, choice)
+        wanted = follow_stops(run, rung, choice, opens_s)
         followed = _allowed(run, wanted)
         solved = _solved(run, rung, followed + steered_stops, settings)
         if solved is None:
@@ -81,16 +84,16 @@ def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float) -> Aim:
     return Aim(choice=choice, followed_stops=followed, left_stops=left + wanted - followed)
 
 
-def _as_planned(run: Run, rung: Rung, steered_stops: float) -> Aim:
-    followed = follow_stops(run, rung, rung.choice)
+def _as_planned(run: Run, rung: Rung, steered_stops: float, opens_s: float) -> Aim:
+    followed = follow_stops(run, rung, rung.choice, opens_s)
     return Aim(choice=rung.choice, followed_stops=followed, left_stops=followed + steered_stops)
 
 
-def follow_stops(run: Run, rung: Rung, choice: Choice) -> float:
+def follow_stops(run: Run, rung: Rung, choice: Choice, opens_s: float) -> float:
     """Return how much brighter than planned a rung made this way should be, for light and glass [stops]."""
     if not run.following.tells or run.plan.readings.correct != "take":
         return 0.0
-    foretold = run.following.foretold(acting(rung, choice), run.now_s, choice.time_s)
+    foretold = run.following.foretold(acting(rung, choice), opens_s, choice.time_s)
     least = LEAST_HELD_STOPS if choice.way == "held" else LEAST_STOPS
     return -foretold.stops if foretold is not None and abs(foretold.stops) >= least else 0.0
 
