@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from tether.engine.aim import ASKED_EACH_STOPS, TOLD_STOPS, Aim, acting, aim, causes
+from tether.engine.aim import ASKED_EACH_STOPS, TOLD_STOPS, acting, aim, causes
 from tether.engine.run_state import Run
 from tether.exposure.labels import time_label, with_unit
 from tether.light.acting import Acting
+from tether.plan.aiming import Aim
 from tether.plan.ladder import Rung
 from tether.plan.path import Stack, touched
 from tether.plan.refit import refitted
