@@ -13,7 +13,8 @@ from __future__ import annotations
 import argparse
 import csv
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
 from math import log2
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -27,11 +28,15 @@ from tether.body.simulated.card import CardExposure
 from tether.body.simulated.light import light_s
 from tether.body.simulated.world import SensorTruth, World
 from tether.engine.analysis_queue import Reader
+from tether.exposure.abilities import Abilities
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.frames.asked import BaseAsked, FrameAnswer
 from tether.journal.readings import BaseReadings, FrameReadings, RockSaid
 from tether.journal.telling import read_outing
-from tether.plan.file import plan_from_text
+from tether.light.spot import Spot
+from tether.light.sun import passes
+from tether.plan.file import Plan, plan_from_text
+from tether.plan.planner import make_ladder
 from tether.report.audit import audit
 from tether.service.rehearsal import Rehearsal
 
@@ -90,7 +95,7 @@ def dusk(seed: int) -> Points:
     text = (Path(__file__).parents[1] / "data" / "twilight_illuminance.csv").read_text()
     rows = list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
     measured = [(float(row["altitude_deg"]), float(row["city_median_lux"])) for row in rows if row["city_median_lux"]]
-    begin = float(np.random.default_rng([seed, 72]).uniform(1, 5))
+    begin = _dusk_begins(seed)
     altitudes, lux = np.array(sorted(measured)).T
     stops = np.log2(lux)
     first = float(np.interp(begin, altitudes, stops))
@@ -98,6 +103,11 @@ def dusk(seed: int) -> Points:
         (300.0 * (begin - at), float(level) - first) for at, level in zip(altitudes, stops, strict=True) if at < begin
     ]
     return ((0.0, 0.0), *reversed(later))
+
+
+def _dusk_begins(seed: int) -> float:
+    """Return the sun's altitude when a measured evening begins [degrees]."""
+    return float(np.random.default_rng([seed, 72]).uniform(1, 5))
 
 
 COURSES: dict[str, Callable[[int], Points]] = {
@@ -175,6 +185,35 @@ class Numbers(Reader):
         return FrameAnswer(base=read)
 
 
+@dataclass(frozen=True)
+class Ahead:
+    """What a person could have told of the light: its rate [stops/min], or the place and the time."""
+
+    falls: float = 0.0
+    place: Spot | None = None
+    begins: datetime | None = None
+
+
+def ahead(name: str, seed: int) -> Ahead:
+    """Return what could have been told of a course; nothing of clouds."""
+    if name == "measured dusk":
+        noon = datetime(2026, 3, 20, 12, tzinfo=UTC)
+        spot = Spot(latitude=35.0, longitude=0.0)
+        begins = passes(spot, _dusk_begins(seed), noon, noon + timedelta(hours=12), rising=False)
+        return Ahead(place=spot, begins=begins)
+    return Ahead(falls=float(name.split()[1].removesuffix("/min"))) if name.startswith("falls") else Ahead()
+
+
+def forecast_s(plan: Plan, abilities: Abilities, told: Ahead) -> float:
+    """Return how long a ladder is foretold to take [s], where a person has told of the light what they could."""
+    rungs = plan.rungs.model_copy(update={"order": "short first"})
+    light = plan.light.model_copy(update={"trend": "falling", "stops_per_min": told.falls} if told.falls else {})
+    spot = {"latitude": told.place.latitude, "longitude": told.place.longitude} if told.place else {}
+    place = plan.place.model_copy(update=spot)
+    plan = replace(plan, rungs=rungs, light=light, place=place)
+    return make_ladder(plan, abilities, begins=told.begins).forecast.total_s
+
+
 def _exposure(card: Path, path: Path) -> CardExposure:
     number = int(path.stem.rsplit("_", 1)[1])
     return CardExposure.model_validate_json((card / f"SIM_{number:04}.json").read_text())
@@ -193,7 +232,7 @@ class Worked:
     opened: dict[str, tuple[float, float]] = field(default_factory=dict)
 
 
-def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = False) -> Worked:
+def work(seed: int, light: Points, root: Path, *, ahead: Ahead, follow: bool, files: bool = False) -> Worked:
     """Work one ladder and judge it by the truth."""
     small = SensorTruth(window_px=(240, 160) if files else (120, 120))
     truth = Truth.drawn(seed, light, small, steps=not files)
@@ -212,10 +251,10 @@ def work(seed: int, light: Points, root: Path, *, follow: bool, files: bool = Fa
             done = rehearsal.run()
     told = read_outing(done.folder)
     ladder = told.ladders[-1]
-    return _judged(ladder, truth, numbers, rehearsal)
+    return _judged(ladder, truth, numbers, rehearsal, ahead)
 
 
-def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -> Worked:
+def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal, ahead: Ahead) -> Worked:
     worked = Worked()
     base = truth.level(_exposure(numbers.card, Path(ladder.frames[0].files[-1].name)))
     planned = {rung.number: rung for rung in rehearsal.ready.ladder.rungs}
@@ -241,7 +280,7 @@ def _judged(ladder: Any, truth: Truth, numbers: Numbers, rehearsal: Rehearsal) -
         first = exposures[min(exposures)]
         light -= log2(sum(light_s(spell, truth.world) for spell in first.spells) / first.open_s)
         worked.audit.append((split.light_stops - light, split.uncertainty_stops))
-    worked.forecast = rehearsal.ready.ladder.forecast.total_s
+    worked.forecast = forecast_s(rehearsal.ready.plan, rehearsal.ready.abilities, ahead)
     times = list(exposures.values())
     worked.took = max(e.spells[-1].end_s for e in times) - min(e.spells[0].start_s for e in times)
     return worked
@@ -289,7 +328,7 @@ def main(seeds: int, *, follow: bool, files: bool, only: str | None) -> None:
         for seed in range(seeds):
             with TemporaryDirectory() as folder:
                 lights.append(course(seed))
-                worked.append(work(seed, lights[-1], Path(folder), follow=follow, files=files))
+                worked.append(work(seed, lights[-1], Path(folder), ahead=ahead(name, seed), follow=follow, files=files))
         held = np.abs([off for one in worked for off in one.held.values()])
         timed = np.abs([off for one in worked for off in one.timed.values()])
         out = sum(one.unreachable for one in worked)

@@ -78,7 +78,7 @@ def test_a_planned_start_is_called_off_and_nothing_is_said_to_a_run(
     said: list[tuple[str | None, Verb]], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     called_off: list[Path] = []
-    monkeypatch.setattr(scheduler, "planned", lambda: [SimpleNamespace(outing=OUTING)])
+    monkeypatch.setattr(scheduler, "planned", lambda: [SimpleNamespace(outing=OUTING, until_utc=None)])
     monkeypatch.setattr(scheduler, "cancel", called_off.append)
     stop_run(str(OUTING), False, False)
     assert called_off == [OUTING]

@@ -18,6 +18,7 @@ from tether.light.spot import Spot
 from tether.light.sun import altitude
 from tether.service import scheduler
 from tether.service.launch import StartedJob, give_plan
+from tether.service.series import Series
 
 QUITO = "latitude = -0.2\nlongitude = -78.5\n"
 
@@ -152,3 +153,33 @@ def test_nothing_is_for_later_where_no_moment_is_said(given: StartedJob) -> None
 def test_through_the_driver_the_pace_is_that_of_the_clock_on_the_wall(tmp_path: Path) -> None:
     with pytest.raises(PlanError, match=r"the driver works in real time only; leave --pace 60\.0 out"):
         running.rehearse_plan(tmp_path / "x", 60.0, None, tmp_path, None, False, "eos", (), False)
+
+
+def test_a_ladder_every_so_often_is_planned_from_the_sun_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """From forty minutes before sunset until sunset every twenty: three; each is said before the first begins."""
+    found: list[Series] = []
+    monkeypatch.setattr("tether.service.scheduler.plan_series", lambda _outing, series: found.append(series))
+    monkeypatch.setattr("tether.service.scheduler.ensure_waiting", lambda: None)
+    monkeypatch.chdir(tmp_path)
+    plan = PLAN.replace("latitude = 51.5\nlongitude = 0.0\n", QUITO)
+    result = run(plan, "--at", "sunset-40m", "--every", "20m", "--until", "sunset+1m")
+    assert result.exit_code == 0, result.exception
+    (series,) = found
+    times = ", ".join(f"{one.astimezone():%H:%M}" for one in series.moments())
+    assert len(series.moments()) == 3
+    assert f"3 ladders of their own in dusk, {series.first.astimezone():%Y-%m-%d}: {times}." in result.output
+    assert "Call off those that are still to come: tether stop dusk" in result.output
+
+
+@pytest.mark.parametrize("words", [("--every", "20m"), ("--until", "21:30")])
+def test_how_often_and_until_when_go_together(starts: list[datetime], words: tuple[str, ...]) -> None:
+    result = run(PLAN, *words)
+    assert "--every and --until go together" in str(result.exception)
+    assert starts == []
+
+
+def test_an_outing_is_not_begun_every_so_often(starts: list[datetime]) -> None:
+    run(PLAN, "--in", "45m")
+    starts.clear()
+    again = CliRunner().invoke(tether, ["run", "dusk", "--every", "20m", "--until", "21:30"])
+    assert "dusk is an outing; ladders are begun of a plan: write that." in str(again.exception)

@@ -10,10 +10,11 @@ import pytest
 from tests.engine.followed import Followed
 from tests.engine.small import Telling, say_at, small_run
 from tests.plan.plans import TEN
-from tether.engine.aim import Aim, aim, causes, changed_stops, consent, follow_stops, propose, tell
+from tether.engine.aim import aim, causes, changed_stops, consent, follow_stops, propose, tell
 from tether.engine.run_state import Run
 from tether.exposure.labels import parse_aperture, parse_iso
 from tether.journal.records import Turn
+from tether.plan.aiming import Aim
 
 TEXT = '[base]\ntime = "1/8"\naperture = "f/8"\niso = 100\n{}[rungs]\ntimes = ["1/8", "2m"]\nframes = 1\n' + TEN
 SHORT, LONG = 0, 1
@@ -26,7 +27,7 @@ def a_run(text: str = "", following: Followed | None = None, **fields: Any) -> t
 
 def followed(run: Run, which: int = LONG) -> float:
     rung = run.ladder.rungs[which]
-    return follow_stops(run, rung, rung.choice)
+    return follow_stops(run, rung, rung.choice, run.now_s)
 
 
 @pytest.mark.parametrize(

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from math import log2
 from pathlib import Path
 
 import pytest
 
-from tests.engine.rig import Worked, work, world
+from tests.engine.rig import SIX, TEN, Worked, work, world
 from tests.journal.planned import rungs_of
+from tests.plan.plans import plan_of
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
+from tether.engine.following import Following
 from tether.journal.records import Record, RungEnded, Steered
 from tether.journal.snapshot import asks
 
@@ -157,3 +160,39 @@ def test_what_was_changed_is_not_forgotten_when_a_ladder_is_resumed(tmp_path: Pa
     again = work_on(stopped)
     through = [frame.rung for frame in again.frames if frame.kind == "proof" and frame.filters]
     assert through.count(2) == 1
+
+
+#: One ISO, so that what the light falls by is made up by time: four minutes open for some eight.
+FOUR = BASE + '[rungs]\ntimes = ["1/60", "4m"]\nframes = 1\n[limits]\naperture = ["f/4", "f/4"]\niso = [100, 100]\n'
+
+
+def leaves_in(minutes: float) -> str:
+    leave = (datetime.now().astimezone() + timedelta(minutes=minutes)).replace(microsecond=0)
+    return f"[run]\nleave_by = {leave.isoformat()}\n"
+
+
+def test_a_bulb_exposure_that_is_made_longer_still_ends_before_the_person_leaves(tmp_path: Path) -> None:
+    """It would open after some 2:20 min: planned it ends after 6:20, made as bright as promised after some 10."""
+    text = FOUR + leaves_in(8) + SIX + TEN
+    worked = work(tmp_path, text, truth=world(**truth(0.3, six=6.0, ten=10.0)))
+    assert [rung.outcome for rung in worked.ladder.rungs] == ["done", "left out"]
+    assert not any(frame.way == "held" for frame in worked.frames)
+
+
+def test_what_the_expected_light_leaves_no_time_for_is_said_at_the_beginning(tmp_path: Path) -> None:
+    falls = '[light]\ntrend = "falling"\nstops_per_min = 0.3\n'
+    text = FOUR + falls + leaves_in(8) + SIX + TEN
+    worked = work(tmp_path, text, truth=world(**truth(0.3, six=6.0, ten=10.0)))
+    assert "Left out for want of time, if nothing goes faster than planned: rung 2." in worked.notes()
+    assert [rung.outcome for rung in worked.ladder.rungs] == ["done", "left out"]
+
+
+def test_a_rate_that_the_plan_gives_and_the_sun_are_not_counted_twice() -> None:
+    """The plan says what it is at the base; the sun of an evening, a stop in some ten minutes, is no more beside it."""
+    place = "[place]\nlatitude = 42.44\nlongitude = -76.5\n"
+    plan = plan_of(BASE + '[rungs]\ntimes = ["1"]\n[light]\ntrend = "falling"\nstops_per_min = 0.2\n' + place)
+    following = Following()
+    following.begin(plan, (), 0.0, datetime(2026, 3, 20, 23, 20, tzinfo=UTC))
+    light = following.light(60.0)
+    assert light is not None
+    assert light.stops == pytest.approx(-0.2, abs=0.005)

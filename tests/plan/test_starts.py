@@ -14,7 +14,7 @@ def test_rungs_open_after_base_frames_tasks_and_the_test_exposure() -> None:
     plan = plan_of(BASE + '[rungs]\ntimes = ["1/125", "2m"]\n' + SIX + TEN, HEAD)
     abilities = abilities_of(plan)
     ladder = make_ladder(plan, abilities)
-    first, second = opens_at_s(plan, abilities, ladder)
+    first, second = opens_at_s(plan, abilities, ladder.rungs, ladder.turns, ladder.base_frames)
     fetch_s = abilities.fetch_s or 0.0
     assert first == pytest.approx(2 * (2**-7 + fetch_s))
     (short, long) = ladder.rungs
@@ -40,5 +40,5 @@ def test_the_last_rung_ends_with_the_forecast_where_nothing_comes_after_it() -> 
     last = ladder.rungs[-1]
     took_s = last.frames * (last.choice.time_s + (abilities.fetch_s or 0.0))
     after_s = sum(turn.takes_s + plan.run.settle_s for turn in ladder.turns_before(None))
-    total_s = opens_at_s(plan, abilities, ladder)[-1] + took_s + after_s
+    total_s = opens_at_s(plan, abilities, ladder.rungs, ladder.turns, ladder.base_frames)[-1] + took_s + after_s
     assert total_s == pytest.approx(ladder.forecast.total_s)

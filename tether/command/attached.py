@@ -65,20 +65,26 @@ def stop_run(outing: str | None, now: bool, drop: bool) -> None:
     """Stop a run, or call off its planned start."""
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
-    if outing and _called_off(Path(outing)):
-        talk().print(f"The planned start of {outing} is called off.", soft_wrap=True)
+    called_off = _called_off(Path(outing)) if outing else None
+    if called_off:
+        talk().print(called_off, soft_wrap=True)
         return
     _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
 
 
-def _called_off(outing: Path) -> bool:
-    """Call off the planned start of an outing; False where none is planned."""
+def _called_off(outing: Path) -> str | None:
+    """Call off the planned starts of an outing and say so; None where none is planned."""
     from tether.service.scheduler import cancel, planned  # a scheduler and its store, which take a while to load
 
-    if not any(one.outing == outing.resolve() for one in planned()):
-        return False
+    found = next((one for one in planned() if one.outing == outing.resolve()), None)
+    if found is None:
+        return None
     cancel(outing)
-    return True
+    if found.until_utc is None:
+        return f"The planned start of {outing} is called off."
+    times = f"{found.when_utc.astimezone():%H:%M} to {found.until_utc.astimezone():%H:%M}"
+    off = f"The ladders of {outing} still to come, {times}, are called off."
+    return f"{off} One under way continues; to stop it too, say this again."
 
 
 def _say(verb: Verb, outing: str | None) -> None:

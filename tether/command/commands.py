@@ -135,6 +135,8 @@ def rehearse(**given: Any) -> None:
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 @click.option("--at", help="Start it at 05:40, or a date and time; or by the sun: sunset-40m, civil dusk, sun at -6.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
+@click.option("--every", help="Begin a ladder every so long, such as 20m, from then (or from now) on until --until.")
+@click.option("--until", help="The last moment at which one begins; written as for --at.")
 @PORT
 @MODEL
 @DESPITE

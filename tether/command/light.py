@@ -19,6 +19,7 @@ from tether.light.sun import HORIZON, NAUTICAL, SunDay, altitude, day_at, day_of
 from tether.light.twilight import light_stops
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.cautions import sun_cautions
+from tether.plan.planner import make_ladder
 from tether.plan.starts import opens_at_s
 from tether.plan.takes import leave_moment
 from tether.report.expected_light import Expected, LadderThen, light_json
@@ -95,7 +96,9 @@ def _asked(where: _Where, day: str | None, from_: str | None, until: str | None,
     if leave is not None and leave <= start and start > now:
         leave = None  # it is meant for another time than the one that is looked ahead to
     end = _end(where.spot, start, leave) if until is None else _until(until, start, zone)
-    return Expected(name=where.name, spot=where.spot, day=of_day, start=start, end=end, then=_then(where.ready, leave))
+    return Expected(
+        name=where.name, spot=where.spot, day=of_day, start=start, end=end, then=_then(where.ready, start, leave)
+    )
 
 
 def _day(text: str) -> date:
@@ -166,8 +169,9 @@ def _leave(ready: Prepared | None, start: datetime) -> datetime | None:
     return None if ready is None else leave_moment(ready.plan.run.leave_by, start)
 
 
-def _then(ready: Prepared | None, leave: datetime | None) -> LadderThen | None:
+def _then(ready: Prepared | None, start: datetime, leave: datetime | None) -> LadderThen | None:
     if ready is None:
         return None
-    opens = opens_at_s(ready.plan, ready.abilities, ready.ladder)
-    return LadderThen(ladder=ready.ladder, opens_at_s=opens, leave=leave)
+    ladder = make_ladder(ready.plan, ready.abilities, begins=start)
+    opens = opens_at_s(ready.plan, ready.abilities, ladder.rungs, ladder.turns, ladder.base_frames)
+    return LadderThen(ladder=ladder, opens_at_s=opens, leave=leave)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tzlocal import get_localzone
 
+from tether import wording as words
 from tether.body.connection import SIMULATED, Connection
 from tether.body.dialects import Dialect
 from tether.checks.checks import names_of, parse_despite
@@ -23,6 +25,12 @@ from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
 from tether.service.launch import StartedJob, give_again, give_plan, start
 from tether.service.start_time import parse_start
+
+if TYPE_CHECKING:
+    from tether.service.series import Series
+
+#: A series that is to begin now begins so much later: it is planned like any other.
+_AT_ONCE = timedelta(seconds=3)
 
 
 def rehearse_plan(
@@ -74,12 +82,18 @@ def run_plan_or_outing(
     detach: bool,
     at: str | None,
     in_: str | None,
+    every: str | None,
+    until: str | None,
     port: str,
     model: str,
     despite: tuple[str, ...],
 ) -> None:
-    """Run a plan's ladder, or go on with an outing's, now or later."""
+    """Run a plan's ladder, or go on with an outing's, now or later; or a ladder every so often until an end."""
+    if (every is None) != (until is None):
+        raise PlanError("--every and --until go together: a ladder begins every so long until an end.")
     if plan_or_outing.is_dir():
+        if every:
+            raise PlanError(f"--every {every}: {plan_or_outing} is an outing; ladders are begun of a plan: write that.")
         job = read_job(plan_or_outing)
         ready = ready_of(job)
         start_utc = _start_utc(at, in_, ready)
@@ -88,9 +102,13 @@ def run_plan_or_outing(
     else:
         ready = prepare(plan_or_outing)
         start_utc = _start_utc(at, in_, ready)
+        series = _series(ready, start_utc, every, until) if every and until else None
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
         given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
+        if series is not None:
+            _plan_series(given, series)
+            return
     if start_utc is not None:
         _plan_for_later(given, start_utc)
     else:
@@ -104,6 +122,49 @@ def _start_utc(at: str | None, in_: str | None, ready: Prepared) -> datetime | N
     return parse_start(at, in_, datetime.now().astimezone(), get_localzone(), ready.plan.place.spot)
 
 
+def _series(ready: Prepared, start_utc: datetime | None, every: str, until: str) -> Series:
+    """Return when ladders begin that end before the person leaves; what is left out for that is said."""
+    from tether.service.series import parse_series, within_leave_by
+
+    first = start_utc or datetime.now(UTC) + _AT_ONCE
+    asked = parse_series(first, every, until, get_localzone(), ready.plan.place.spot)
+    series, left_out = within_leave_by(ready, asked)
+    if left_out:
+        talk().print(f"No ladder begins at {_clock_times(left_out)}: it would end after leave_by.", soft_wrap=True)
+    takes_s = ready.ladder.forecast.total_s
+    if takes_s > series.every.total_seconds():
+        late = "a moment that comes while one is under way has none"
+        talk().print(f"A ladder takes about {words.span(takes_s)}, longer than {every}: {late}.", soft_wrap=True)
+    return series
+
+
+def _clock_times(moments: list[datetime]) -> str:
+    return ", ".join(f"{one.astimezone():%H:%M}" for one in moments)
+
+
+def _plan_series(given: StartedJob, series: Series) -> None:
+    from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
+        ensure_waiting,
+        plan_series,
+    )
+
+    _show_ladder(given.ready)
+    plan_series(given.outing, series)
+    ensure_waiting()
+    moments = series.moments()
+    count = f"{len(moments)} ladder{'' if len(moments) == 1 else 's'}"
+    echo(f"{count} of their own in {given.outing}, {moments[0].astimezone():%Y-%m-%d}: {_clock_times(moments)}.")
+    echo("Each begins only when the one before is over; one missed by more than ten minutes is noted in the log.")
+    _say_of_the_clock()
+    echo(f"Call off those that are still to come: tether stop {given.outing}")
+
+
+def _say_of_the_clock() -> None:
+    clock = WallClock.now()
+    if not clock_trusted(clock):
+        talk().print(clock_sentence(clock))
+
+
 def _plan_for_later(given: StartedJob, start_utc: datetime) -> None:
     from tether.service.scheduler import (  # a scheduler and its store, which take a while to load
         ensure_waiting,
@@ -113,9 +174,7 @@ def _plan_for_later(given: StartedJob, start_utc: datetime) -> None:
     _show_ladder(given.ready)
     plan_start(given.outing, start_utc)
     ensure_waiting()
-    clock = WallClock.now()
-    if not clock_trusted(clock):
-        talk().print(clock_sentence(clock))
+    _say_of_the_clock()
     echo(f"The run of {given.outing} starts at {start_utc.astimezone():%Y-%m-%d %H:%M:%S %Z}.")
     echo("A start missed by more than ten minutes is not made; it is noted in the log.")
     echo(f"Call it off: tether stop {given.outing}")

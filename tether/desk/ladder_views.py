@@ -144,7 +144,7 @@ def _before_rungs_s(ladder: PlannedLadder) -> float:
 def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
     """Return what each rung takes with its tasks and test exposures [s]: its share of what the forecast has."""
     rungs, turns, forecast = ladder.rungs, ladder.turns, ladder.forecast
-    asked_s = sum(rung.time_s * rung.frames for rung in rungs)
+    asked_s = sum((rung.expected_s or rung.time_s) * rung.frames for rung in rungs)
     fetch_s = _fetch_s(ladder)
     longer = forecast.exposing_s / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
     settle_s = forecast.settling_s / max(sum(turn.kind != "cap on" for turn in turns), 1)
@@ -152,7 +152,7 @@ def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
     def takes_s(rung: PlannedRung) -> float:
         before = [turn for turn in turns if turn.before_rung == rung.rung]
         tests_s = sum(one.time_s * longer + fetch_s for one in rung.tests)
-        exposing_s = rung.frames * (rung.time_s * longer + fetch_s)
+        exposing_s = rung.frames * ((rung.expected_s or rung.time_s) * longer + fetch_s)
         return float(sum(turn.takes_s + settle_s for turn in before) + tests_s + exposing_s)
 
     return tuple(takes_s(rung) for rung in rungs)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from tether import wording as words
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
-from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.light.acting import Acting
-from tether.plan.correcting import Corrected, correct
+from tether.plan.aiming import Aim, Aiming
+from tether.plan.choices import make_space
+from tether.plan.correcting import correct
 from tether.plan.ladder import Choice, Rung
 
 #: Less than this is not worth another setting, nor another time of a held rung [stops].
@@ -23,95 +24,42 @@ CAUSE_STOPS = 0.03
 ASKED_EACH_STOPS = 1.0
 #: So long an answer is waited for [s]; then it is made, as the plan says.
 ASKED_FOR_S = 60.0
-#: Settings, and then the time and the light that falls over it, depend on one another; so many rounds settle them.
-_ROUNDS, _ROUNDS_OF_TIME = 4, 16
 
 
-@dataclass(frozen=True, kw_only=True)
-class Aim:
-    """How a rung is made now.
-
-    `followed_stops` is how much brighter than planned it is meant to be for light and glass, `left_stops` how much
-    brighter still it should be where the limits leave no more.
-    """
-
-    choice: Choice
-    followed_stops: float
-    left_stops: float
-
-
-def aim(run: Run, rung: Rung, steered_stops: float) -> Aim:
-    """Return how a rung is made that opens now; as planned where the limits leave no setting at all.
+def aim(run: Run, rung: Rung, steered_stops: float, opens_s: float | None = None) -> Aim:
+    """Return how a rung is made; as planned where the limits leave no setting at all.
 
     Parameters
     ----------
     steered_stops
         How much brighter than planned it is wanted, light and glass apart [stops].
+    opens_s
+        When it opens, by the run's clock [s]; None: now.
     """
-    tried: dict[tuple[Mark, Mark], Aim] = {}
-    choice = rung.choice
-    for _ in range(_ROUNDS):
-        solved = _solved(run, rung, _allowed(run, follow_stops(run, rung, choice)) + steered_stops)
-        if solved is None:
-            break
-        choice = solved.choice
-        settings = (choice.aperture, choice.iso)
-        if settings in tried:
-            break
-        tried[settings] = _settled(run, rung, choice, steered_stops)
-    if not tried:
-        return _as_planned(run, rung, steered_stops)
-    return min(tried.values(), key=lambda found: round(abs(found.left_stops), 1))
+    opens_s = run.now_s if opens_s is None else opens_s
+    return Aiming(
+        space=make_space(run.plan, run.abilities, (rung.choice.stack,)),
+        choice=rung.choice,
+        wanted_stops=lambda choice: follow_stops(run, rung, choice, opens_s),
+        at_most_stops=min(run.plan.readings.correct_at_most_stops, run.following.at_most_stops),
+        steered_stops=steered_stops,
+        known_isos=run.following.known_isos(),
+    ).aim()
 
 
-def _settled(run: Run, rung: Rung, choice: Choice, steered_stops: float) -> Aim:
-    """Return how a rung is made with an aperture and an ISO: its time and the light over it depend on one another."""
-    settings = (choice.aperture, choice.iso)
-    wanted = followed = left = 0.0
-    for _ in range(_ROUNDS_OF_TIME):
-        wanted = follow_stops(run, rung, choice)
-        followed = _allowed(run, wanted)
-        solved = _solved(run, rung, followed + steered_stops, settings)
-        if solved is None:
-            break
-        settled = abs(time_stops(solved.choice.time_s, choice.time_s)) < 1e-4
-        choice, left = solved.choice, solved.left_stops
-        if settled:
-            break
-    return Aim(choice=choice, followed_stops=followed, left_stops=left + wanted - followed)
-
-
-def _as_planned(run: Run, rung: Rung, steered_stops: float) -> Aim:
-    followed = follow_stops(run, rung, rung.choice)
-    return Aim(choice=rung.choice, followed_stops=followed, left_stops=followed + steered_stops)
-
-
-def follow_stops(run: Run, rung: Rung, choice: Choice) -> float:
+def follow_stops(run: Run, rung: Rung, choice: Choice, opens_s: float) -> float:
     """Return how much brighter than planned a rung made this way should be, for light and glass [stops]."""
     if not run.following.tells or run.plan.readings.correct != "take":
         return 0.0
-    foretold = run.following.foretold(acting(rung, choice), run.now_s, choice.time_s)
+    foretold = run.following.foretold(acting(rung, choice), opens_s, choice.time_s)
     least = LEAST_HELD_STOPS if choice.way == "held" else LEAST_STOPS
     return -foretold.stops if foretold is not None and abs(foretold.stops) >= least else 0.0
-
-
-def _allowed(run: Run, stops: float) -> float:
-    """Return as much of a correction as the plan and the person allow [stops]."""
-    most = min(run.plan.readings.correct_at_most_stops, run.following.at_most_stops)
-    return min(max(stops, -most), most)
 
 
 def acting(rung: Rung, choice: Choice) -> Acting:
     """Return what of a rung made this way decides how bright it comes out, beside the light."""
     names = tuple(one.name for one in rung.fitted)
     return Acting(filters=names, aperture=choice.aperture.exact, iso=choice.iso.exact)
-
-
-def _solved(run: Run, rung: Rung, brighter_stops: float, settings: tuple[Mark, Mark] | None = None) -> Corrected | None:
-    if not brighter_stops and settings in (None, (rung.choice.aperture, rung.choice.iso)):
-        return Corrected(choice=rung.choice, left_stops=0.0)
-    isos = run.following.known_isos()
-    return correct(run.plan, run.abilities, rung.choice, brighter_stops, isos, settings)
 
 
 def changed_stops(choice: Choice, planned: Choice) -> float:

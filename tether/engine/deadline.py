@@ -20,8 +20,8 @@ def frame_takes_s(run: Run, time_s: float) -> float:
 
 def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
     """Return how long so many frames of a rung and its test exposures take [s]."""
-    tests_s = sum(frame_takes_s(run, one.time_s) for one in rung.tests)
-    return frames * frame_takes_s(run, rung.choice.time_s) + tests_s
+    tests_s = sum(frame_takes_s(run, time_s) for time_s in rung.tests_s)
+    return frames * frame_takes_s(run, rung.open_s) + tests_s
 
 
 def too_late(run: Run, takes_s: float) -> str | None:

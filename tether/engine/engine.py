@@ -5,6 +5,8 @@ Order of a rung: turns, test exposure, set, read back, expose, fetch and judge t
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from tether.body.protocol import SceneChange
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
@@ -13,6 +15,7 @@ from tether.engine.frame import make_extra
 from tether.engine.handing_over import hand_over
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
+from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
 from tether.engine.run_state import DoneTask, Run, Stopped, TakenBack
 from tether.engine.rung import Taking, Tally
 from tether.engine.supplies import ask_for_supplies
@@ -20,6 +23,7 @@ from tether.engine.tasks import taken_back, your_turn
 from tether.engine.testing import before_glass, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
+from tether.exposure.filters import Filter
 from tether.exposure.labels import with_unit
 from tether.journal.history import known_files, ladder_history
 from tether.journal.records import (
@@ -35,6 +39,7 @@ from tether.journal.records import (
 from tether.plan.as_json import planned_of
 from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
+from tether.plan.words import stack_name
 from tether.report.leave_by import left_out
 from tether.shot.shot import shot_of_dark
 
@@ -67,6 +72,7 @@ class Engine:
         self.fetcher = Fetcher(run)
         self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
+        self.refitted: Rung | None = None
         self.tallies: dict[int, Tally] = {}
         self.outcomes: dict[int, RungOutcome] = {}
         self.trouble: str | None = None
@@ -219,16 +225,15 @@ class Engine:
         run.files.void |= set(range(task.first_frame, run.next_frame))
         run.following.forget(task.at_s)
         tally.frames.clear()
-        run.steering.done_task = None
+        run.steering.done_task = self.refitted = None
         self.fitted = lens
         stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in lens))
         taken_back(run, rung.number, task, lens)
 
     def _worked_once(self, rung: Rung, tally: Tally) -> RungOutcome:
         run = self.run
-        for turn in self._turns_before(rung):
-            if turn.kind == "change filters":
-                before_glass(run, self.fetcher, rung, self.fitted)
+        rung = self._fitted_for(rung)
+        for turn in self._other_turns(rung):
             self._turn(turn, rung.number)
         self.fetcher.look_again()
         self.fetcher.drain()
@@ -245,11 +250,54 @@ class Engine:
 
     def _turns_before(self, rung: Rung) -> list[Turn]:
         """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
-        names = tuple(one.name for one in rung.fitted)
-        now = tuple(one for name in self.fitted for one in self.run.ladder.on_hand if one.name == name)
-        change = [change_turn(rung, now)] if names != self.fitted else []
+        return [*self._change(rung), *self._other_turns(rung)]
+
+    def _other_turns(self, rung: Rung) -> list[Turn]:
         others = [turn for turn in self.run.ladder.turns_before(rung.number) if turn.kind != "change filters"]
-        return change + [turn for turn in others if not self._answered(turn, rung.number)]
+        return [turn for turn in others if not self._answered(turn, rung.number)]
+
+    def _on_lens(self) -> tuple[Filter, ...]:
+        return tuple(one for name in self.fitted for one in self.run.ladder.on_hand if one.name == name)
+
+    def _change(self, rung: Rung) -> list[Turn]:
+        """Return the change of filters before a rung, if one is due."""
+        due = tuple(one.name for one in rung.fitted) != self.fitted
+        return [change_turn(rung, self._on_lens())] if due else []
+
+    def _fitted_for(self, rung: Rung) -> Rung:
+        """Have the filters of a rung put on, or others where the light leaves those no way; return it as it is made."""
+        run = self.run
+        if self.refitted is not None and rung.choice.bracket_stops is not None:
+            return beside(rung, self.refitted)
+        self.refitted = None
+        if not self._change(rung):
+            return rung
+        if self.before is not None and rung.number in self.before.made:
+            self.refitted = stays(run, rung, self._on_lens())
+        if self.refitted is not None:
+            return self.refitted
+        before_glass(run, self.fetcher, rung, self.fitted)
+        found = refit(run, rung, self._on_lens())
+        if found is not None and self._agreed(found, rung):
+            self.refitted = found.rung
+            return found.rung
+        for turn in self._change(rung):
+            self._turn(turn, rung.number)
+        return rung
+
+    def _agreed(self, found: Refit, planned: Rung) -> bool:
+        """Propose other filters, and have them put on where the plan lets that be done; False: those planned go on."""
+        run = self.run
+        change = self._change(found.rung)
+        if run.plan.readings.correct != "take" or not change:
+            run.say("note", found.why, rung=planned.number)
+            return run.plan.readings.correct == "take"
+        reason = f"{found.why} Skip keeps to what is planned: {stack_name(planned.fitted)}."
+        if self._turn(replace(change[0], reason=reason), planned.number):
+            agreed(run, found)
+            return True
+        refused(run)
+        return False
 
     def _answered(self, turn: Turn, rung: int | None) -> bool:
         return self.before is not None and (rung, turn.what) in self.before.turns

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from math import hypot, inf
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ from tether.exposure.filters import Filter
 from tether.journal.readings import RockSaid
 from tether.light.acting import Acting, Term, glass_terms, terms_of
 from tether.plan.file import Plan
+from tether.plan.light_ahead import by_the_sun, rises_beside_stops_per_minute
 
 if TYPE_CHECKING:
     from tether.light.state import LightEstimate, LightSeen, LightState
@@ -26,8 +27,6 @@ TIME_DOUBT_STOPS = 0.007
 GLASS_NEWS_STOPS, LIGHT_NEWS_STOPS = 1 / 6, 1 / 3
 #: A filter that is off by so much is another one; it is that one where it comes so near to it [stops].
 ANOTHER_STOPS, NEAR_STOPS = 1.2, 0.7
-#: How long the sun's course is looked ahead from the base.
-_AHEAD = timedelta(hours=10)
 #: The person is asked once a correction passes this since the base [stops].
 ASKED_FROM_STOPS = 2 / 3
 #: A thing in front of the lens that was changed may have changed the level by so much [stops].
@@ -61,12 +60,12 @@ class Following:
         """Begin at the middle of a base exposure, by the run's clock [s] and by the time of day."""
         from tether.light.state import LightState  # it loads what only a run with base frames needs
 
-        light = plan.light
-        falls = {"falling": light.stops_per_min, "rising": -light.stops_per_min, "steady": 0.0}[light.trend]
         self.base = Acting(filters=(), aperture=plan.base.aperture.exact, iso=plan.base.iso.exact)
         self.filters = {one.name: one for one in filters}
         self.begun = self.state = LightState.at_base(
-            at_s, rises_stops_per_minute=-falls, expected=_by_the_sun(plan, at_s, at)
+            at_s,
+            rises_stops_per_minute=rises_beside_stops_per_minute(plan, at),
+            expected=_expected(plan, at_s, at),
         )
 
     @property
@@ -184,21 +183,7 @@ def pace_words(falls_stops_per_minute: float) -> str:
     return f"{does} by {abs(falls_stops_per_minute):.2f} stop a minute"
 
 
-def _by_the_sun(plan: Plan, at_s: float, at: datetime) -> Callable[[float], float]:
+def _expected(plan: Plan, at_s: float, at: datetime) -> Callable[[float], float]:
     """Return the light to be expected by the sun, against a moment's, where the plan says where it is."""
-    spot = plan.place.spot
-    if spot is None:
-        return lambda _at_s: 0.0
-    from tether.light.twilight import expected_course
-
-    course = expected_course(spot, at, at + _AHEAD)
-    if course is None:
-        return lambda _at_s: 0.0
-    last_s, darkest = course.points[-1]
-
-    def expected(moment_s: float) -> float:
-        passed_s = min(max(moment_s - at_s, 0.0), last_s)
-        stops = course.stops_at(passed_s)
-        return darkest if stops is None else stops
-
-    return expected
+    sun = by_the_sun(plan, at)
+    return (lambda _moment_s: 0.0) if sun is None else (lambda moment_s: sun(moment_s - at_s))

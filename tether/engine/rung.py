@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from tether import wording as words
-from tether.engine.aim import Aim, acting, aim, consent, propose, tell
+from tether.engine.aim import acting, aim, consent, propose, tell
 from tether.engine.corrections import unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late, warn_of_leaving
 from tether.engine.frame import make
@@ -16,6 +16,7 @@ from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
+from tether.plan.aiming import Aim
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import Difference
 from tether.shot.shot import Shot, shot_of_rung
@@ -34,12 +35,14 @@ MOST_RETAKEN = 2
 class Tally:
     """What came of a rung so far.
 
-    `before` is how many good frames an earlier run made of it; `frames` are those made since, good or not.
+    `before` is how many good frames an earlier run made of it; `frames` are those made since, good or not. `late`:
+    what is left of it would end after the person wants to leave.
     """
 
     before: int = 0
     frames: list[int] = field(default_factory=list)
     note: str | None = None
+    late: bool = False
 
     def made(self, fetcher: Fetcher) -> int:
         """Return how many frames count: those that are good, and those that should be once their file has come."""
@@ -56,7 +59,7 @@ class Tally:
         if good >= wanted:
             return "done, differs" if self.note else "done"
         if not good and not self.frames:
-            return "skipped" if skipped else "failed"
+            return "left out" if self.late else "skipped" if skipped else "failed"
         return "done in part" if good or self.made(fetcher) else "failed"
 
 
@@ -159,9 +162,9 @@ class Taking:
         if self.run.steering.skip:
             return True
         warn_of_leaving(self.run)
-        late = too_late(self.run, frame_takes_s(self.run, self.rung.choice.time_s))
+        late = too_late(self.run, frame_takes_s(self.run, self.aimed.choice.time_s))
         if late:
-            self.tally.note = late
+            self.tally.note, self.tally.late = late, True
         return late is not None
 
     def _planned(self) -> Shot:

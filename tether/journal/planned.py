@@ -91,6 +91,7 @@ class PlannedRung:
     paid: Paid
     others: tuple[OtherWay, ...]
     bare: tuple[PlannedProof, ...] = ()
+    expected_s: float | None = None
 
     @property
     def tests(self) -> tuple[PlannedProof, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.body.bodyfile import BodyFile, load_body_file
@@ -27,7 +28,12 @@ class Prepared:
     ladder: Ladder
 
 
-def prepare(plan: Plan | Path, others: int = 0, filters: Sequence[MeasuredFilter] | None = None) -> Prepared:
+def prepare(
+    plan: Plan | Path,
+    others: int = 0,
+    filters: Sequence[MeasuredFilter] | None = None,
+    begins: datetime | None = None,
+) -> Prepared:
     """Read a plan (where it is given as a path) and make its ladder.
 
     Parameters
@@ -38,6 +44,8 @@ def prepare(plan: Plan | Path, others: int = 0, filters: Sequence[MeasuredFilter
         How many alternatives to give for each rung.
     filters
         Filters as they were measured; None: as the user's own file has them.
+    begins
+        When the ladder is to begin, for the light to be expected; None: now.
 
     Raises
     ------
@@ -50,7 +58,7 @@ def prepare(plan: Plan | Path, others: int = 0, filters: Sequence[MeasuredFilter
     body_file = load_body_file(plan.body.file)
     abilities = body_file.abilities(plan.lens.widest.exact, plan.lens.narrowest.exact)
     plan, sentences = with_measured(plan, known, simulated=abilities.simulated)
-    ladder = make_ladder(plan, abilities, others=others)
+    ladder = make_ladder(plan, abilities, others=others, begins=begins or datetime.now(UTC))
     return Prepared(
         plan=plan,
         filters=known,

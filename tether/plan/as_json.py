@@ -51,6 +51,7 @@ def _rung(rung: Rung) -> PlannedRung:
         wanted_s=rung.asked.exact,
         wanted_label=rung.asked.label,
         time_s=choice.time_s,
+        expected_s=rung.expected_s,
         time_label=choice.time_label,
         aperture=choice.aperture.exact,
         aperture_label=choice.aperture.label,

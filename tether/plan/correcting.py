@@ -64,12 +64,24 @@ def correct(
     choice: Choice,
     brighter_stops: float,
     known_isos: Collection[float] = (),
+) -> Corrected | None:
+    """Return a rung made so much brighter than the base asks [stops], through the filters that are on: `correct_in`."""
+    return correct_in(make_space(plan, abilities, (choice.stack,)), choice, brighter_stops, known_isos)
+
+
+def correct_in(
+    space: Space,
+    choice: Choice,
+    brighter_stops: float,
+    known_isos: Collection[float] = (),
     settings: tuple[Mark, Mark] | None = None,
 ) -> Corrected | None:
     """Return a rung made so much brighter than the base asks [stops], with the filters that are on.
 
     Parameters
     ----------
+    space
+        What it may be made of, through those filters alone.
     choice
         As it was planned; its way stays.
     brighter_stops
@@ -86,7 +98,6 @@ def correct(
     Corrected or None
         None where the limits leave no setting at all.
     """
-    space = make_space(plan, abilities, (choice.stack,))
     if settings is not None:
         space = replace(space, pairs=tuple(pair for pair in space.pairs if (pair.aperture, pair.iso) == settings))
     found = min(_ways(space, choice, brighter_stops, known_isos), default=None, key=lambda way: way[:6])

@@ -97,6 +97,8 @@ class Rung:
     lens but those always on. `headroom_lost_stops` is what an extended ISO takes from the highlights. `asked` is the
     time that the plan asks for, where `wanted` is the nearest that can be had. `must`: where time is short, others go
     first. `bare` are taken without glass before its filters go on: each tells an ISO's own step.
+    `expected_s` and `expected_test_s` are how long a bulb exposure of it and its test are expected to be open in light
+    that changes [s]; None: as planned.
     `touches_stops` is what the filters put on or taken off for it cost, and `costs` says what all of it costs, and the
     next best way.
     """
@@ -116,11 +118,24 @@ class Rung:
     bare: tuple[Proof, ...] = ()
     must: bool = False
     others: tuple[Alternative, ...] = ()
+    expected_s: float | None = None
+    expected_test_s: float | None = None
+
+    @property
+    def open_s(self) -> float:
+        """How long each frame is expected to be open [s]."""
+        return self.choice.time_s if self.expected_s is None else self.expected_s
 
     @property
     def tests(self) -> tuple[Proof, ...]:
         """The test exposures that come before it, in order."""
         return (*self.bare, *([self.proof] if self.proof else []))
+
+    @property
+    def tests_s(self) -> tuple[float, ...]:
+        """How long each of them is expected to be open [s]."""
+        own = [] if self.proof is None else [self.expected_test_s or self.proof.time_s]
+        return (*(one.time_s for one in self.bare), *own)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,7 +195,7 @@ class BaseFrames:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedExposure:
-    """One frame that a ladder makes: of what kind, for which rung (None: for none), and its exact time [s]."""
+    """One frame that a ladder makes: of what kind, for which rung (None: for none), and its time, as expected [s]."""
 
     kind: Literal["base", "proof", "rung", "dark"]
     rung: int | None
@@ -234,6 +249,6 @@ def exposures(base: BaseFrames, rungs: Sequence[Rung], darks: Sequence[Dark]) ->
 
 
 def _of_rung(rung: Rung) -> tuple[PlannedExposure, ...]:
-    own = PlannedExposure(kind="rung", rung=rung.number, time_s=rung.choice.time_s)
-    tests = [PlannedExposure(kind="proof", rung=rung.number, time_s=one.time_s) for one in rung.tests]
+    own = PlannedExposure(kind="rung", rung=rung.number, time_s=rung.open_s)
+    tests = [PlannedExposure(kind="proof", rung=rung.number, time_s=time_s) for time_s in rung.tests_s]
     return (*tests, *[own] * rung.frames)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from itertools import pairwise
 
 from tether.errors import PlanError
@@ -32,6 +33,7 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
+from tether.plan.light_ahead import light_ahead, said_of, with_expected
 from tether.plan.order import RungOrder, in_light
 from tether.plan.others import Asked, other_ways, runner_up
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
@@ -70,7 +72,7 @@ class _Row:
 _Taken = list[tuple[_Row, Choice]]
 
 
-def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
+def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datetime | None = None) -> Ladder:
     """Plan a ladder.
 
     Parameters
@@ -81,6 +83,9 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
         What the body can do with the plan's lens.
     others
         How many other ways to give for each rung.
+    begins
+        When it is to begin, aware: where the plan says where it is, the forecast counts on the light of the sun from
+        then on. None: not known; then only a rate that the plan gives counts.
 
     Raises
     ------
@@ -97,6 +102,8 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
     darks = _darks(plan, rungs)
     turns = _turns(plan, abilities, rungs, darks)
     base = base_frames(plan, abilities, rungs)
+    light = light_ahead(plan, begins)
+    rungs = with_expected(plan, abilities, rungs, turns, base, light)
     forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
@@ -117,6 +124,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0) -> Ladder:
             *cautions(plan.place, strongest, forecast.total_s),
             *_filter_cautions(plan),
             *_light_cautions(plan, rungs, forecast.total_s),
+            *said_of(plan, rungs, light, begins),
             *_lost_to_light(space, rungs),
             *_glass_cautions(plan, rungs),
             *_bracket_cautions(rows, rungs),

@@ -16,7 +16,7 @@ from math import hypot, isfinite
 from typing import NamedTuple
 
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
-from tether.journal.planned import PlannedBase
+from tether.journal.planned import PlannedBase, PlannedRung
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 from tether.light.acting import Acting, Glass, terms_of
@@ -24,6 +24,8 @@ from tether.light.state import LightEstimate, LightSeen, LightState, told_after
 
 #: A frame that was not made as asked tells next to nothing of the light [stops, one standard deviation].
 NOT_AS_ASKED_STOPS = 5.0
+#: Filters that take so much more or less than planned are others [stops].
+OTHER_FILTERS_STOPS = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,8 +86,12 @@ def _split(
     base: PlannedBase,
     light: LightEstimate,
 ) -> Split:
-    wanted = -_darker_by(frame, ladder)
-    planned, asked = _by_settings(frame, frame.planned, base), _by_settings(frame, frame.asked, base)
+    rung = _planned_rung(frame, ladder)
+    wanted = -rung.darker_by_stops if rung else 0.0
+    asked = _by_settings(frame, frame.asked, base)
+    # Through other filters than planned its settings are for another light: only the ladder tells its rounding.
+    refitted = rung is not None and abs(rung.filter_stops - frame.filter_stops) > OTHER_FILTERS_STOPS
+    planned = wanted + rung.error_stops if rung and refitted else _by_settings(frame, frame.planned, base)
     return Split(
         frame=frame.frame,
         rung=frame.rung,
@@ -120,12 +126,11 @@ def _level(frame: FrameStory) -> _Level | None:
     return _Level(rock.brighter_stops["G"], rock.expected_stops, rock.off_stops, rock.uncertainty_stops)
 
 
-def _darker_by(frame: FrameStory, ladder: LadderStory) -> float:
-    """Return how much darker than the base the plan wanted a frame [stops]: its rung's; 0 for others."""
-    if frame.kind != "rung":
-        return 0.0
-    rung = ladder.planned.rung(frame.rung) if ladder.planned else None
-    return rung.darker_by_stops if rung else 0.0
+def _planned_rung(frame: FrameStory, ladder: LadderStory) -> PlannedRung | None:
+    """Return what the plan wanted of a frame; None: it is of no rung."""
+    if frame.kind != "rung" or ladder.planned is None:
+        return None
+    return ladder.planned.rung(frame.rung)
 
 
 def _by_settings(frame: FrameStory, settings: Applied, base: PlannedBase) -> float:

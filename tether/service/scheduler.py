@@ -11,6 +11,9 @@ The rules
   set back, it delays a start by as much; set forward past a start, or woken from sleep after it, the start is missed.
 * A start missed by no more than `LATEST_S` is made at once. One missed by more is not made, and the outing's
   journal says so.
+* A series begins a ladder of its own in one outing every so many minutes until an end. A moment at which the ladder
+  before is still under way, or whose ladder would end after the plan's leave_by, has none: the outing's journal says so
+  when next it can be written, the log at once. A start that is planned for the outing anew stands instead of it.
 * A start is struck off once its run is started. A waiting process killed between the two has the next one start the run
   again: better than not at all, and an outing's guard lets in one only.
 * A local time that does not exist (clocks set forward) is refused; so is one that comes twice (clocks set back) while
@@ -28,17 +31,19 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from time import monotonic, sleep
-from typing import IO, Any
+from typing import IO, TYPE_CHECKING, Any
 
 from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent  # type: ignore[import-untyped]
 from apscheduler.executors.debug import DebugExecutor  # type: ignore[import-untyped]
+from apscheduler.job import Job  # type: ignore[import-untyped]
 from apscheduler.jobstores.base import JobLookupError  # type: ignore[import-untyped]
 from apscheduler.jobstores.sqlalchemy import SQLAlchemyJobStore  # type: ignore[import-untyped]
 from apscheduler.schedulers.base import BaseScheduler  # type: ignore[import-untyped]
 from apscheduler.schedulers.blocking import BlockingScheduler  # type: ignore[import-untyped]
+from apscheduler.triggers.interval import IntervalTrigger  # type: ignore[import-untyped]
 from sqlalchemy import URL
 from sqlalchemy.exc import DBAPIError
 
@@ -51,6 +56,9 @@ from tether.journal.records import Noted
 from tether.journal.store import Journal, read_contents
 from tether.service.start_time import in_utc
 from tether.wording import span
+
+if TYPE_CHECKING:
+    from tether.service.series import Series
 
 STORE_NAME = "later.sqlite"
 LOG_NAME = "later.log"
@@ -71,10 +79,15 @@ _log = logging.getLogger("tether.later")
 
 @dataclass(frozen=True, kw_only=True)
 class Planned:
-    """A run planned for later: the outing's folder, and when its run starts (UTC)."""
+    """A run planned for later: the outing's folder, and when its run starts (UTC).
+
+    `every` and `until_utc` are of a series: how often a ladder begins, and the last moment at which one may.
+    """
 
     outing: Path
     when_utc: datetime
+    every: timedelta | None = None
+    until_utc: datetime | None = None
 
 
 # What is planned: the store.
@@ -113,11 +126,48 @@ def plan_start(outing: Path, when_utc: datetime) -> None:
         )
 
 
+def plan_series(outing: Path, series: Series) -> None:
+    """Plan ladders of an outing, every so often until an end, instead of what was planned for it before.
+
+    Parameters and errors are those of :func:`plan_start`.
+    """
+    read_contents(outing)
+    name = str(outing.resolve())
+    with _opened_store() as store:
+        store.add_job(
+            start_ladder,
+            "interval",
+            seconds=round(series.every.total_seconds()),
+            start_date=series.first.astimezone(UTC),
+            end_date=series.until.astimezone(UTC),
+            next_run_time=series.first.astimezone(UTC),
+            args=[name, series.every.total_seconds()],
+            id=name,
+            name=outing.name,
+            replace_existing=True,
+            coalesce=False,  # each moment that is missed is said
+        )
+
+
 def planned() -> tuple[Planned, ...]:
     """Return every planned start, the next one first; also those whose moment is past and that nobody has made yet."""
     with _opened_store() as store:
         jobs = store.get_jobs()
-    return tuple(Planned(outing=Path(job.id), when_utc=job.next_run_time) for job in jobs)
+    return tuple(map(_planned, jobs))
+
+
+def _planned(job: Job) -> Planned:
+    trigger, of_series = job.trigger, _is_series(job)
+    return Planned(
+        outing=Path(job.id),
+        when_utc=job.next_run_time,
+        every=trigger.interval if of_series else None,
+        until_utc=trigger.end_date if of_series else None,
+    )
+
+
+def _is_series(job: Job) -> bool:
+    return isinstance(job.trigger, IntervalTrigger)
 
 
 def cancel(outing: Path) -> None:
@@ -186,6 +236,26 @@ def start_outing(outing: str) -> None:
     """Start the run of an outing, under its guard and apart from this process."""
     if not Path(outing).is_dir():
         raise SupplyError(f"{outing}: the outing's folder is not there.")
+    _detach("tether.guard", outing)
+
+
+def start_ladder(outing: str, every_s: float) -> None:
+    """Begin the next ladder of a series, where none is under way and there is time for it."""
+    from tether.service.series import give_next, under_way  # it loads what makes a ladder
+
+    folder = Path(outing)
+    if not folder.is_dir():
+        raise SupplyError(f"{outing}: the outing's folder is not there.")
+    now = datetime.now(UTC)
+    if under_way(folder):
+        _log.warning("%s: the ladder of %s is not begun: the one before is still under way.", folder, in_utc(now))
+        return
+    found = give_next(folder, now, timedelta(seconds=every_s))
+    for moment in found.passed:
+        _note(folder, f"No ladder was begun at {in_utc(moment)}: the one before was still under way.")
+    if found.why_not:
+        _note(folder, f"No ladder is begun at {in_utc(now)}: {found.why_not}.")
+        return
     _detach("tether.guard", outing)
 
 
@@ -258,15 +328,24 @@ def _detach(module: str, *words: str) -> subprocess.Popen[bytes]:
 class _Waiting(BlockingScheduler):  # type: ignore[misc]
     """Makes the planned starts until none is left; looks every second, so that a new one and a set clock are seen."""
 
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.series: set[str] = set()
+
     def _process_jobs(self) -> float:
         with _changing():
+            self.series |= {job.id for job in self.get_jobs() if _is_series(job)}
             next_s: float | None = super()._process_jobs()
             if not self.get_jobs():
                 self.shutdown(wait=False)
         return _LOOK_S if next_s is None else min(next_s, _LOOK_S)
 
+    def say_not_made(self, event: JobExecutionEvent) -> None:
+        """Say that a start was missed or went wrong."""
+        _not_made(event, of_series=event.job_id in self.series)
 
-def _not_made(event: JobExecutionEvent) -> None:
+
+def _not_made(event: JobExecutionEvent, *, of_series: bool) -> None:
     """Say in the outing's journal that its start was missed or went wrong."""
     when = in_utc(event.scheduled_run_time.astimezone(UTC))
     if event.code == EVENT_JOB_MISSED:
@@ -277,7 +356,8 @@ def _not_made(event: JobExecutionEvent) -> None:
         )
     else:
         why = f"went wrong: {event.exception}"
-    remedy = f"Start the run by hand: tether run {event.job_id}"
+    by_hand = "Begin a ladder by hand: tether run PLAN --outing" if of_series else "Start the run by hand: tether run"
+    remedy = f"{by_hand} {event.job_id}"
     _note(Path(event.job_id), f"The start planned for {when} {why.removesuffix('.')}. {remedy}")
 
 
@@ -299,7 +379,7 @@ def main() -> int:
         while planned():
             with _only_waiter():
                 waiter = _Waiting(**_settings())
-                waiter.add_listener(_not_made, EVENT_JOB_MISSED | EVENT_JOB_ERROR)
+                waiter.add_listener(waiter.say_not_made, EVENT_JOB_MISSED | EVENT_JOB_ERROR)
                 waiter.start()
     except TetherError as error:
         _log.error("%s", error)

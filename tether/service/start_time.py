@@ -46,7 +46,7 @@ def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo, sp
         asked = f"--at {at}"
         start = sun_start(at, spot, now) if names_the_sun(at) else _start_at(at, now, zone)
     elif in_ is not None and at is None:
-        asked, start = f"--in {in_}", now.astimezone(UTC) + _length(in_)
+        asked, start = f"--in {in_}", now.astimezone(UTC) + parse_length("--in", in_)
     else:
         raise PlanError("When the run starts is said by --at or by --in, and by one of them only.")
     if start <= now:
@@ -61,10 +61,11 @@ def in_utc(moment: datetime) -> str:
     return f"{moment:%Y-%m-%d %H:%M} UTC"
 
 
-def _length(text: str) -> timedelta:
+def parse_length(option: str, text: str) -> timedelta:
+    """Return a length of time that a person has given by an option. Raises PlanError where it can't be read."""
     match = _IN.fullmatch(text.strip())
     if match is None or not any(match.groups()):
-        raise PlanError(f"--in {text}: cannot be read as a length of time; write {_IN_FORMS}.")
+        raise PlanError(f"{option} {text}: cannot be read as a length of time; write {_IN_FORMS}.")
     hours, minutes, seconds = (int(group or 0) for group in match.groups())
     return timedelta(hours=hours, minutes=minutes, seconds=seconds)
 
