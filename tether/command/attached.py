@@ -83,7 +83,7 @@ def _called_off(outing: Path) -> str | None:
     if found.until_utc is None:
         return f"The planned start of {outing} is called off."
     times = f"{found.when_utc.astimezone():%H:%M} to {found.until_utc.astimezone():%H:%M}"
-    return f"The ladders of {outing} still to come, {times}, are called off. One under way goes on: say this again."
+    return f"The ladders of {outing} still to come, {times}, are called off. One under way continues: say this again to stop it."
 
 
 def _say(verb: Verb, outing: str | None) -> None:
