@@ -78,6 +78,7 @@ class TestEos(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, Le
     dialect: Dialect = "eos"
 
 
+@pytest.mark.prove  # the others show what is common; this one and the plain one, what is different about them
 class TestOldEos(OnWire, Settles, Exposes, Holds, Leaves):
     dialect: Dialect = "eos-old"
 
@@ -86,6 +87,7 @@ class TestNikon(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, 
     dialect: Dialect = "nikon"
 
 
+@pytest.mark.prove
 class TestPlain(OnWire, Settles, Exposes, CannotHold, ShowsNothing, Leaves):
     dialect: Dialect = "plain"
 

@@ -1,0 +1,86 @@
+"""An evening that begins by the sun and runs into dusk, in the light of measured evenings, not of a table of ours."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from math import log2
+from pathlib import Path
+
+import numpy as np
+
+from tests.engine.rig import HONEST, SIX, SMALL, TEN, Worked
+from tests.plan.plans import HEAD
+from tether.body.simulated.world import World
+from tether.clock import SteppedClock
+from tether.journal.telling import read_outing
+from tether.light.spot import Spot
+from tether.light.sun import altitude
+from tether.plan.file import plan_from_text
+from tether.service.rehearsal import Rehearsal
+from tether.service.sun_start import sun_start
+
+SPOT = Spot(latitude=47.0, longitude=8.0)
+NOON = datetime(2026, 10, 3, 11, 0, tzinfo=UTC)
+PLAN = (
+    HEAD
+    + """
+[place]
+latitude = 47.0
+longitude = 8.0
+[base]
+time = "1/60"
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/60", "1", "15", "1m", "2m"]
+frames = 1
+[limits]
+aperture = ["f/4", "f/16"]
+iso = [100, 3200]
+[readings]
+regions = "as proposed"
+correct = "take"
+[run]
+dark_frames = "none"
+"""
+    + SIX
+    + TEN
+)
+
+
+def measured(begins: datetime) -> tuple[tuple[float, float], ...]:
+    """Return the light against its beginning: medians over a city by the sun's altitude (tests/data/README.md)."""
+    text = (Path(__file__).parents[1] / "data" / "twilight_illuminance.csv").read_text()
+    rows = list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
+    known = sorted(
+        (float(row["altitude_deg"]), float(row["city_median_lux"])) for row in rows if row["city_median_lux"]
+    )
+    altitudes, lux = np.array(known).T
+    stops = [
+        float(np.interp(altitude(SPOT, begins + timedelta(minutes=minute)), altitudes, np.log2(lux)))
+        for minute in range(60)
+    ]
+    return tuple((60.0 * minute, level - stops[0]) for minute, level in enumerate(stops))
+
+
+def test_every_rung_is_as_bright_as_the_base_in_its_file(tmp_path: Path) -> None:
+    begins = sun_start("sunset+2m", SPOT, NOON)
+    assert abs(altitude(SPOT, begins - timedelta(minutes=2)) + 5 / 6) < 0.01  # a sunset, as almanacs count it: -50'
+    light = measured(begins)
+    world = World.model_validate({"sensor": SMALL, "filters": HONEST, "light": light})
+    rehearsal = Rehearsal.of(plan_from_text(PLAN), root=tmp_path, world=world)
+    rehearsal = replace(rehearsal, clock=SteppedClock(start_utc=begins))
+    done = rehearsal.run()
+    assert done.outcome == "done"
+    worked = Worked(done.outcome, done.folder, read_outing(done.folder), [], rehearsal)
+    base = next(frame for frame in worked.frames if frame.kind == "base")
+    against = worked.still_level(base)
+    rungs = [frame for frame in worked.frames if frame.kind == "rung"]
+    off = {frame.planned.time_label: (frame.way, log2(worked.still_level(frame) / against)) for frame in rungs}
+    last = datetime.fromisoformat(worked.frames[-1].opened_utc or "")
+    fallen = float(np.interp((last - begins).total_seconds(), *np.array(light).T))
+    assert fallen < -1.0  # else this evening shows nothing
+    assert {way for way, _ in off.values()} == {"timed", "held"}
+    assert all(abs(stops) < (0.12 if way == "held" else 0.12 + 1 / 6) for way, stops in off.values()), off
