@@ -102,6 +102,8 @@ def day(highest: float, lowest: float, *none: str) -> dict[str, Any]:
     [
         (day(38.6, -38.0), "", "sun does not"),
         (day(43.8, 2.9, "sunset", "sunrise"), "The sun does not set on this day", "fully dark"),
+        (day(43.8, -0.1, "sunset", "sunrise"), "and is still seen: the air lifts it.", "fully dark"),
+        (day(43.8, 2.9, "sunset", "sunrise"), "above the horizon.", "lifts"),
         (day(-3.1, -43.8, "sunset", "sunrise"), "The sun does not rise on this day: at its highest", "fully dark"),
         (day(49.3, -2.5), "It does not get fully dark: the sun stays above -18°", "sun does not set"),
     ],

@@ -74,7 +74,8 @@ class LightView:
             highest = f"at its highest, {self._dated(day['highest_utc'])}, it is {words.altitude(day['highest_deg'])}"
             yield f"The sun does not rise on this day: {highest}."
         elif day["lowest_deg"] > HORIZON and day["moments"]["sunset"] is None:
-            yield f"The sun does not set on this day: {lowest}."
+            lifted = ", and is still seen: the air lifts it" if day["lowest_deg"] < 0 else ""
+            yield f"The sun does not set on this day: {lowest}{lifted}."
             return
         if day["lowest_deg"] > ASTRONOMICAL:
             yield f"It does not get fully dark: the sun stays above -18°; {lowest}."
