@@ -39,6 +39,7 @@ from tether.control.messages import (
 from tether.errors import LostError
 from tether.journal.records import (
     FrameOpened,
+    FrameSoFar,
     KeyTurn,
     LadderEnded,
     Mentioned,
@@ -48,7 +49,7 @@ from tether.journal.records import (
     SuppliesSeen,
     Turn,
 )
-from tether.journal.snapshot import FrameSoFar, Sentence, Snapshot
+from tether.journal.snapshot import Sentence, Snapshot
 
 SOCKET = json.loads(files("tether").joinpath("schemas/socket.schema.json").read_text(encoding="utf-8"))
 FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)

@@ -35,10 +35,12 @@ from tether.journal.records import (
     FetchIntent,
     FetchOutcome,
     FrameOutcome,
+    LadderBegun,
     LadderStarted,
     Record,
     RungEnded,
 )
+from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
@@ -105,6 +107,24 @@ def test_wherever_a_run_is_cut_off_it_is_gone_on_with(tmp_path: Path, part: int)
 def differs(notes: tuple[str, ...]) -> bool:
     """Say whether a frame is one that was noted as not as asked."""
     return any("is not as asked" in note for note in notes)
+
+
+def test_faces_are_shown_a_resumed_ladder_as_the_one_ladder_that_it_is(tmp_path: Path) -> None:
+    """Rungs and frames of before are there from the first word on: nobody counts six of twelve beside "done"."""
+    whole = events_of_a_whole_run(tmp_path / "whole")
+    cut_off_at(tmp_path / "cut", 2 * whole // 3)
+    worked = go_on(tmp_path / "cut")
+    snapshot = Snapshot()
+    for event in worked.events:
+        snapshot = after(snapshot, event)
+    assert {one.rung: one.outcome for one in snapshot.rungs} == {
+        rung.rung: rung.outcome for rung in worked.ladder.rungs
+    }
+    home = {one.frame for one in worked.frames if one.files}
+    assert {one.frame for one in snapshot.frames if one.name} == home
+    (begun,) = [event for event in worked.events if isinstance(event, LadderBegun)]
+    assert begun.rungs
+    assert begun.frames
 
 
 def test_what_is_done_is_not_done_again(tmp_path: Path) -> None:

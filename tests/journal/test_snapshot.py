@@ -19,13 +19,14 @@ from tether.control.messages import SHOWN, Facts, Hello, StreamEntry, decode, en
 from tether.journal.records import (
     CloseMoved,
     FrameOpened,
+    FrameSoFar,
     LadderBegun,
     Record,
     RungBegun,
     Said,
     StateChanged,
 )
-from tether.journal.snapshot import SENTENCES_KEPT, FrameSoFar, Sentence, Snapshot, after
+from tether.journal.snapshot import SENTENCES_KEPT, Sentence, Snapshot, after
 
 EVENTS: st.SearchStrategy[Any] = st.one_of([records(kind) for kind in SHOWN.values()])
 FACTS = Facts(outing="/outings/weir", title="Weir", simulated=True)

@@ -8,8 +8,8 @@ from pathlib import Path
 from tether import wording as words
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.readings import FrameReadings
-from tether.journal.records import FrameOpened
-from tether.journal.snapshot import FrameSoFar, Snapshot
+from tether.journal.records import FrameOpened, FrameSoFar
+from tether.journal.snapshot import Snapshot
 from tether.report import told
 
 #: After so long without a sign of life the desk says so [s].

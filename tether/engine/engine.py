@@ -36,6 +36,7 @@ from tether.journal.records import (
     RungEnded,
     RungOutcome,
 )
+from tether.journal.snapshot import so_far
 from tether.plan.as_json import planned_of
 from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
@@ -90,7 +91,8 @@ class Engine:
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
                 )
             )
-        run.tell(LadderBegun(planned=planned))
+        before = so_far(run.journal.entries(), run.ladder_number)
+        run.tell(LadderBegun(planned=planned, rungs=before.rungs, frames=before.frames))
         note = None
         try:
             self._take_stock()

@@ -339,10 +339,26 @@ class StateChanged(Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
+class FrameSoFar:
+    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None."""
+
+    frame: int | None
+    rung: int | None = None
+    kind: str | None = None
+    outcome: str | None = None
+    held_s: float | None = None
+    name: str | None = None
+    differs: tuple[str, ...] = ()
+    says: FrameReadings | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class LadderBegun(Shown):
-    """The ladder as planned (as `ladder --json` gives it), and what is done already where a run is taken up again."""
+    """The ladder as planned (as `ladder --json` gives it); of one that is resumed, what is over: rungs and frames."""
 
     planned: PlannedLadder
+    rungs: tuple[RungEnded, ...] = ()
+    frames: tuple[FrameSoFar, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,13 +6,14 @@ told before.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Literal, TypeGuard
 
+from tether.journal.codec import Entry
 from tether.journal.ended import as_end
 from tether.journal.planned import PlannedLadder
-from tether.journal.readings import FrameReadings
 from tether.journal.records import (
     CloseMoved,
     ExifRead,
@@ -20,9 +21,11 @@ from tether.journal.records import (
     FetchOutcome,
     FrameOpened,
     FrameRead,
+    FrameSoFar,
     KeyTurn,
     LadderBegun,
     LadderEnded,
+    LadderStarted,
     Mentioned,
     Record,
     RunFailed,
@@ -48,20 +51,6 @@ class Sentence:
 
     about: Literal["note", "trouble", "steered"]
     text: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class FrameSoFar:
-    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None."""
-
-    frame: int | None
-    rung: int | None = None
-    kind: str | None = None
-    outcome: str | None = None
-    held_s: float | None = None
-    name: str | None = None
-    differs: tuple[str, ...] = ()
-    says: FrameReadings | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,6 +99,17 @@ class Snapshot:
     over: LadderEnded | None = None
 
 
+def so_far(entries: Iterable[Entry], ladder: int) -> Snapshot:
+    """Return what a journal tells of a ladder that is resumed: its rungs that are over, and its frames."""
+    snapshot, of_it = Snapshot(), False
+    for entry in entries:
+        if isinstance(entry.record, LadderStarted):
+            of_it = entry.record.ladder == ladder
+        elif of_it:
+            snapshot = after(snapshot, entry.record)
+    return snapshot
+
+
 def after(snapshot: Snapshot, record: Record) -> Snapshot:
     """Return how the run stands once `record`, the next one, was told; one that is not shown changes nothing."""
     if not isinstance(record, Shown):
@@ -147,7 +147,13 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
         case StateChanged():
             return replace(snapshot, state=record.state)
         case LadderBegun():
-            return Snapshot(state=snapshot.state, said=snapshot.said, planned=record.planned)
+            return Snapshot(
+                state=snapshot.state,
+                said=snapshot.said,
+                planned=record.planned,
+                rungs=tuple(record.rungs),
+                frames=tuple(record.frames),
+            )
         case Turn() | KeyTurn():
             return replace(snapshot, turn=record if asks(record) else None)
         case RungBegun():

@@ -6,8 +6,8 @@ from typing import Any
 
 from tether.control.commands import STOPS, WORDS, Verb, Word
 from tether.control.messages import Facts
-from tether.journal.records import State
-from tether.journal.snapshot import FrameSoFar, Snapshot
+from tether.journal.records import FrameSoFar, State
+from tether.journal.snapshot import Snapshot
 from tether.report import told
 from tether.wording import kind, measured_time, planned_time, stops
 
