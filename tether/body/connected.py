@@ -16,7 +16,7 @@ from tether.errors import CameraError, PlanError
 #: What to look at where a camera is not found.
 LOOK_AT = (
     "Is it switched on and awake, is the cable one for data and in at both ends, is its USB mode the one for remote"
-    " control (hardware-notes), does “lsusb” list it?"
+    " control (its notes are where “tether setup” says), does “lsusb” list it?"
 )
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from tether.errors import PlanError
+from tether.files.shipped import shipped
 from tether.validation import read_toml
 
 FOLDER = "bodies"
@@ -42,9 +43,7 @@ class Layered:
 
 def profile_folders(kind: str) -> tuple[Path, ...]:
     """Return the folders that hold profiles of a kind, the user's own first, then the shipped one."""
-    package = Path(__file__).resolve().parent.parent
-    shipped = package / "profiles" / kind
-    return user_folder(kind), shipped if shipped.is_dir() else package.parent / "profiles" / kind
+    return user_folder(kind), shipped("profiles") / kind
 
 
 def user_folder(kind: str) -> Path:

@@ -118,7 +118,7 @@ def real_time() -> Finding:
         pass
     if granted:
         return ok("real time", "Real-time scheduling is allowed during bulb exposures.")
-    remedy = "a line “@you - rtprio 20” in /etc/security/limits.d/tether.conf allows it; see hardware-notes/linux.md."
+    remedy = "a line “@you - rtprio 20” in /etc/security/limits.d/tether.conf allows it."
     return note("real time", f"Not allowed: on a busy machine a bulb exposure may be some ms longer; {remedy}")
 
 

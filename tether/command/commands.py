@@ -13,12 +13,25 @@ import click
 
 from tether import __version__
 from tether.body.dialects import Dialect
+from tether.command.plans import plan_named
 from tether.errors import PlanError
 from tether.plan.new import Answers
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
 
 FILE = click.Path(path_type=Path)
+
+
+class _Plan(click.Path):
+    """A plan, or an outing: a file or folder, or a plan's name."""
+
+    name = "plan"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return plan_named(Path(str(super().convert(value, param, ctx))))
+
+
+PLAN = _Plan(path_type=Path)
 DIALECT = click.Choice(get_args(Dialect))
 PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
 MODEL = click.option(
@@ -84,7 +97,7 @@ def new(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("plan", type=FILE)
+@click.argument("plan", type=PLAN)
 @click.option("--why", is_flag=True, help="Show why each rung is so, and what it costs.")
 @click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
 @click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
@@ -109,7 +122,7 @@ def _pace(_context: click.Context, _option: click.Parameter, value: str) -> floa
 
 
 @tether.command()
-@click.argument("plan", type=FILE)
+@click.argument("plan", type=PLAN)
 @click.option("--pace", callback=_pace, default="1", show_default=True, help='1, 60, … or "max" (as fast as it goes).')
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
 @click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
@@ -129,7 +142,7 @@ def rehearse(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("plan_or_outing", type=FILE)
+@click.argument("plan_or_outing", type=PLAN)
 @click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
 @click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
 @click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
@@ -283,7 +296,7 @@ def light(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("plan", type=FILE)
+@click.argument("plan", type=PLAN)
 @click.option("--start", help="Time of the first frame, such as 1/30; the plan's base if left out.")
 @click.option(
     "--headroom",
@@ -360,6 +373,20 @@ def page(**given: Any) -> None:
     serve_page(**given)
 
 
+@tether.command()
+@click.argument("part", type=click.Choice(("rule", "unit", "completion")), required=False)
+@click.option("--shell", type=click.Choice(("bash", "zsh", "fish")), default="bash", show_default=True, help="Whose.")
+def setup(**given: Any) -> None:
+    """Say what this system needs once; or print PART of it, to be put where it belongs.
+
+    The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, the completion
+    is for the Tab key. Nothing is changed by this command itself.
+    """
+    from tether.command.setting_up import print_part
+
+    print_part(**given)
+
+
 @tether.group()
 def body() -> None:
     """Show, check and try cameras and body files."""
@@ -387,7 +414,7 @@ def show(**given: Any) -> None:
 
 
 @body.command()
-@click.argument("plan", type=FILE)
+@click.argument("plan", type=PLAN)
 @click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where the outing would be made.")
 @PORT
 @MODEL

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from tether.command.common import talk
+from tether.command.plans import plan_named
 from tether.control.registry import find, running
 from tether.editor.messages import Start
 from tether.errors import PlanError
@@ -49,9 +50,8 @@ def open_desk(
 
 def _plan(named: str | None) -> Path | None:
     """Return the plan that is named, checked; None where it is none. Raises PlanError for its mistakes."""
-    if named is None or not Path(named).is_file():
-        return None
-    return read_plan(Path(named)).path
+    path = None if named is None else plan_named(Path(named))
+    return read_plan(path).path if path is not None and path.is_file() else None
 
 
 def _meant(outing: str | None, under: Path) -> Path | None:

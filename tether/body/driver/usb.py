@@ -88,8 +88,8 @@ def refusal_of(device: UsbDevice) -> str | None:
         return f"{device.node} can't be read: pull the camera's cable out and in again."
     if group == "root":
         return (
-            f"This account may not open the camera ({device.node}): install the rule for cameras, see"
-            " hardware-notes/linux.md, then pull the cable out and in again."
+            f"This account may not open the camera ({device.node}): install the rule for cameras (“tether setup” says"
+            " how), then pull the cable out and in again."
         )
     return (
         f"This account may not open the camera ({device.node}): add it to the group {group}"
