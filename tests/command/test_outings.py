@@ -9,7 +9,7 @@ import pytest
 
 from tests.command.written import written
 from tether.command import outings
-from tether.command.outings import draw_sheet, export_log, show_log
+from tether.command.outings import average_frames, draw_sheet, export_log, show_log
 from tether.errors import PlanError
 from tether.report import sheet
 
@@ -37,6 +37,13 @@ def test_an_export_says_what_it_can_write_where_nothing_is_asked_for(tmp_path: P
 def test_only_what_is_asked_for_is_written(outing: Path, tmp_path: Path, csv: bool, as_json: bool) -> None:
     export_log(outing, tmp_path / "a.csv" if csv else None, tmp_path / "a.json" if as_json else None, xmp=False)
     assert ((tmp_path / "a.csv").exists(), (tmp_path / "a.json").exists()) == (csv, as_json)
+
+
+def test_an_average_is_a_raw_file_of_a_ladder_that_is_there(outing: Path, tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match="an average is written as .dng; give it that ending"):
+        average_frames(outing, 2, None, tmp_path / "mean.jpg")
+    with pytest.raises(PlanError, match="there is no such ladder in this outing"):
+        average_frames(outing, 2, 7, tmp_path / "mean.dng")
 
 
 def test_a_sheet_needs_a_ladder(tmp_path: Path) -> None:

@@ -246,6 +246,18 @@ def export(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", type=FILE)
+@click.option("--rung", type=click.IntRange(1), required=True, help="The rung whose frames are averaged.")
+@click.option("--ladder", type=click.IntRange(1), help="Of this ladder; the last one if left out.")
+@click.option("--to", type=FILE, required=True, metavar="FILE", help="The DNG file to write.")
+def average(**given: Any) -> None:
+    """Make one long exposure of a rung's many short frames, as a raw file; they are not changed."""
+    from tether.command.outings import average_frames
+
+    average_frames(**given)
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
 @click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
 @click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
 def picks(**given: Any) -> None:

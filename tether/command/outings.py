@@ -93,6 +93,21 @@ def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) 
     talk().print(f"{path} is written.")
 
 
+def average_frames(outing: Path, rung: int, ladder: int | None, to: Path) -> None:
+    """Average a rung's frames into a raw file, and say what that equals."""
+    from tether.report.averages import average_rung  # arrays, which the log does without
+
+    if to.suffix.lower() != ".dng":
+        raise PlanError(f"--to {to}: an average is written as .dng; give it that ending.")
+    told = read_outing(outing)
+    story = told.ladder(ladder) if ladder else (told.ladders[-1] if told.ladders else None)
+    if story is None:
+        raise PlanError(f"{outing}: there is no such ladder in this outing.")
+    for sentence in average_rung(outing, story, rung, to).sentences:
+        talk().print(sentence, soft_wrap=True)
+    talk().print(f"{to} is written.", soft_wrap=True)
+
+
 def _numbers(text: str | None) -> list[int] | None:
     if text is None:
         return None

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import io
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -110,6 +111,8 @@ def write_dng(
     shot: FrameFacts,
     sensor: SensorLevels,
     preview: NDArray[np.uint8],
+    orientation: int = 1,
+    fields: Mapping[str, str] | None = None,
 ) -> None:
     """Write a raw frame; the file is whole under its name or not there.
 
@@ -122,7 +125,11 @@ def write_dng(
     shot, sensor
         What it was taken with and what its numbers mean.
     preview
-        A small picture of it in sRGB, shape (h, w, 3).
+        A small picture of it in sRGB, shape (h, w, 3), as the mosaic lies.
+    orientation
+        How both are to be turned upright, by Exif's number; 1: not at all.
+    fields
+        Further Exif fields by libexiv2's names, as texts that it parses.
 
     Raises
     ------
@@ -135,10 +142,15 @@ def write_dng(
         raise ValueError("the mosaic is an array (H, W) of uint16")
     if preview.ndim != 3 or preview.shape[2] != 3 or preview.dtype != np.uint8:
         raise ValueError("the preview is an array (h, w, 3) of uint8")
-    safe_write(path, _with_exif(_pictures(raw, shot.model, sensor, preview), _exif_fields(shot)))
+    safe_write(
+        path,
+        _with_exif(_pictures(raw, shot.model, sensor, preview, orientation), _exif_fields(shot) | dict(fields or {})),
+    )
 
 
-def _pictures(raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview: NDArray[np.uint8]) -> bytes:
+def _pictures(
+    raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview: NDArray[np.uint8], orientation: int
+) -> bytes:
     """Return the file without its Exif."""
     file = io.BytesIO()
     with tifffile.TiffWriter(file, byteorder="<") as writer:
@@ -149,7 +161,7 @@ def _pictures(raw: NDArray[np.uint16], model: str, sensor: SensorLevels, preview
             subifds=1,
             metadata=None,
             software=False,
-            extratags=[*_camera_tags(model, sensor), (RAW_DIGEST, _BYTE, 16, digest_of(raw), True)],
+            extratags=[*_camera_tags(model, sensor, orientation), (RAW_DIGEST, _BYTE, 16, digest_of(raw), True)],
         )
         writer.write(
             raw,
@@ -167,11 +179,11 @@ def digest_of(raw: NDArray[np.uint16]) -> bytes:
     return hashlib.md5(np.ascontiguousarray(raw, dtype="<u2").data, usedforsecurity=False).digest()
 
 
-def _camera_tags(model: str, sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
+def _camera_tags(model: str, sensor: SensorLevels, orientation: int) -> list[tuple[int, int, int, Any, bool]]:
     matrix = [part for row in sensor.color_matrix for value in row for part in (round(value * _SCALE), _SCALE)]
     neutral = [part for value in sensor.as_shot_neutral for part in exif_rational(value).as_integer_ratio()]
     return [
-        (274, _SHORT, 1, 1, True),  # Orientation: as seen
+        (274, _SHORT, 1, orientation, True),  # Orientation
         (50706, _BYTE, 4, bytes((1, 4, 0, 0)), True),  # DNGVersion
         (50707, _BYTE, 4, bytes((1, 1, 0, 0)), True),  # DNGBackwardVersion
         (50708, _ASCII, 0, model, True),  # UniqueCameraModel

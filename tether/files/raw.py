@@ -100,6 +100,8 @@ class RawHeader:
         Quarter turns to the left that bring the picture upright.
     width, height
         Of the visible part, as the sensor lies [px].
+    sensor_of_xyz
+        XYZ under D65 to the sensor's red, green and blue, shape (3, 3); zeros where that is not known.
     """
 
     balance: tuple[float, float, float]
@@ -107,6 +109,7 @@ class RawHeader:
     left_turns: int
     width: int
     height: int
+    sensor_of_xyz: NDArray[np.float64]
 
 
 #: XYZ of sRGB's red, green and blue, D65 (IEC 61966-2-1:1999).
@@ -134,6 +137,7 @@ def _header(raw: rawpy.RawPy) -> RawHeader:
         left_turns=left_turns_of(raw),
         width=raw.sizes.width,
         height=raw.sizes.height,
+        sensor_of_xyz=np.asarray(raw.rgb_xyz_matrix[:3], dtype=np.float64),
     )
 
 

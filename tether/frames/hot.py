@@ -6,17 +6,18 @@ colour. A pixel that is much brighter than all eight around it is its own doing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
-from tether.frames.levels import Histogram, level_exceeded_by
+from tether.frames.levels import Histogram, histograms, level_exceeded_by
 from tether.frames.mosaic import planes
 
 Mask = NDArray[np.bool_]
+Alone = tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.uint16]]
 
 #: A pixel stands alone that is so many times as bright as the brightest beside it, each measured by its own colour's
 #: mean.
@@ -36,12 +37,20 @@ def less_hot(found: Sequence[Histogram], frame: RawFrame, within: Mask | None = 
     within
         Where they were counted: a mask of one place of the pattern; None: everywhere.
     """
+    left = []
+    for one, (_, _, values) in zip(found, _alone(frame, found, within), strict=True):
+        counts = one.counts - np.bincount(values, minlength=len(one.counts))
+        left.append(Histogram(channel=one.channel, counts=counts, black=one.black))
+    return tuple(left)
+
+
+def _alone(frame: RawFrame, found: Sequence[Histogram], within: Mask | None) -> Iterator[Alone]:
+    """Yield for each place of the pattern the rows, columns and levels of the pixels that stand alone."""
     scales = np.ones((2, 2))
     parts = list(planes(frame))
     for place, plane in enumerate(parts):
         scales[divmod(place, 2)] = max(float(plane.values.mean(dtype=np.float64)) - plane.black, 1.0)
     blacks = np.array([plane.black for plane in parts]).reshape(2, 2)
-    left = []
     for place, (one, plane) in enumerate(zip(found, parts, strict=True)):
         least = max(level_exceeded_by(one, _BRIGHTEST), one.black + _BRIGHT * (frame.white - one.black))
         bright = plane.values >= least if within is None else (plane.values >= least) & within
@@ -50,9 +59,15 @@ def less_hot(found: Sequence[Histogram], frame: RawFrame, within: Mask | None = 
         rows, columns = 2 * rows + down, 2 * columns + right
         values = frame.mosaic[rows, columns]
         alone = values - one.black > _ALONE * scales[down, right] * _around(frame, rows, columns, scales, blacks)
-        counts = one.counts - np.bincount(values[alone], minlength=len(one.counts))
-        left.append(Histogram(channel=one.channel, counts=counts, black=one.black))
-    return tuple(left)
+        yield rows[alone], columns[alone], values[alone]
+
+
+def hot_pixels(frame: RawFrame) -> Mask:
+    """Return which pixels of a frame stand alone, shape of its mosaic."""
+    found = np.zeros(frame.mosaic.shape, dtype=np.bool_)
+    for rows, columns, _ in _alone(frame, histograms(frame), None):
+        found[rows, columns] = True
+    return found
 
 
 def _around(

@@ -1,0 +1,89 @@
+"""A rung's frames averaged into a raw file: which are taken, what the file says, what is said of it."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rawpy
+
+from tests.journal.outings import weir, write_outing
+from tests.page.choosing import HEIGHT, WIDTH, draw
+from tether.errors import PlanError
+from tether.files.exif import read_exif
+from tether.files.raw import read_raw
+from tether.frames.averaging import BLACK, WHITE
+from tether.journal.story import LadderStory
+from tether.journal.telling import read_outing
+from tether.report.averages import average_rung
+from tether.report.choosing import file_of
+
+
+@pytest.fixture
+def outing(tmp_path: Path) -> Path:
+    for part in ("frames", "previews"):
+        (tmp_path / part).mkdir()
+    write_outing(tmp_path, weir())
+    for frame in ladder_of(tmp_path).frames:
+        draw(tmp_path / (file_of(frame) or ""), frame.frame)
+    return tmp_path
+
+
+def ladder_of(outing: Path) -> LadderStory:
+    return read_outing(outing).ladders[0]
+
+
+def test_libraw_reads_it_and_it_is_the_mean(outing: Path) -> None:
+    done = average_rung(outing, ladder_of(outing), 2, outing / "mean.dng")
+    assert (done.frames, done.darks) == (2, 0)
+    with rawpy.imread(str(outing / "mean.dng")) as raw:
+        mosaic = raw.raw_image_visible.astype(np.float64)
+        assert (raw.white_level, raw.black_level_per_channel[0]) == (WHITE, BLACK)
+    both = [read_raw(outing / (file_of(one) or "")) for one in ladder_of(outing).frames if one.rung == 2]
+    mean = np.mean([(one.mosaic - one.black[0]) / (one.white - one.black[0]) for one in both], axis=0)
+    assert mosaic.shape == (HEIGHT, WIDTH)
+    assert np.abs((mosaic - BLACK) / (WHITE - BLACK) - mean).max() < 2e-5
+
+
+def test_its_exif_has_the_summed_time(outing: Path) -> None:
+    average_rung(outing, ladder_of(outing), 2, outing / "mean.dng")
+    said = read_exif(outing / "mean.dng")
+    assert said.time_s == pytest.approx(2 / 8)
+    assert said.model == "Drawn"
+    assert said.description == "Mean of 2 frames of 1/8 s"
+
+
+def test_what_it_equals_is_said(outing: Path) -> None:
+    first, *_ = average_rung(outing, ladder_of(outing), 2, outing / "mean.dng").sentences
+    assert first == "2 frames of 1/8 s: as bright as one of them, with 1/1.4 of its noise; the water of 1/4 s of light."
+
+
+def test_a_frame_that_does_not_count_is_left_out(outing: Path) -> None:
+    ladder = ladder_of(outing)
+    frames = tuple(replace(one, void=one.frame == 3) for one in ladder.frames)
+    with pytest.raises(PlanError, match="Rung 2 has 1 frame to average; it takes two or more of one exposure"):
+        average_rung(outing, replace(ladder, frames=frames), 2, outing / "mean.dng")
+
+
+def test_a_rung_without_frames_is_a_sentence(outing: Path) -> None:
+    with pytest.raises(PlanError, match="Rung 7 has 0 frames to average"):
+        average_rung(outing, ladder_of(outing), 7, outing / "mean.dng")
+
+
+@pytest.mark.prove
+def test_exiftool_reads_what_it_is_made_of(outing: Path) -> None:
+    average_rung(outing, ladder_of(outing), 2, outing / "mean.dng")
+    told = subprocess.run(
+        ["/usr/bin/exiftool", "-j", "-n", "-G1", str(outing / "mean.dng")], capture_output=True, check=True
+    )
+    (tags,) = json.loads(told.stdout)
+    assert tags["ExifIFD:CompositeImage"] == 2
+    assert tags["ExifIFD:CompositeImageCount"] == "2 2"
+    assert tags["ExifIFD:ExposureTime"] == 0.25
+    times = [float(one) for one in tags["ExifIFD:CompositeImageExposureTimes"].split()]
+    assert times[1:3] == [0.25, 0.25]
+    assert times[-2:] == [0.125, 0.125]

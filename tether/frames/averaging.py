@@ -1,0 +1,111 @@
+"""One exposure out of many: the mean of raw frames, as linear as they are, less what dark frames have.
+
+Frames are added one by one: a sum is held in single precision, which is exact for a thousand frames of 14 bits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tether.files.raw import RawFrame
+from tether.frames.hot import hot_pixels
+
+#: Levels of a mean: it has more of them than a frame, and noise falls below black.
+BLACK, WHITE = 2048, 65535
+#: More frames than this can't be added exactly.
+MOST_FRAMES = 1000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Mean:
+    """The mean of frames.
+
+    Attributes
+    ----------
+    frame
+        As a raw frame whose black is :data:`BLACK` everywhere and whose white is :data:`WHITE`.
+    frames, darks
+        How many it is of, and how many dark frames were taken off.
+    hot
+        How many pixels that stood alone were filled from those beside them.
+    """
+
+    frame: RawFrame
+    frames: int
+    darks: int
+    hot: int
+
+
+def mean_of(frames: Iterable[RawFrame], darks: Iterable[RawFrame] = ()) -> Mean:
+    """Return the mean of frames of one sensor and one exposure, less the mean of dark ones.
+
+    Raises
+    ------
+    ValueError
+        There is none, they are too many, or of different shapes, patterns or levels.
+    """
+    first, light, count = _sum(frames)
+    if first is None:
+        raise ValueError("there is no frame to average")
+    _, dark, dark_count = _sum(darks, first)
+    above = light / count
+    above -= _blacks(first)
+    if dark_count:
+        above -= dark / dark_count - _blacks(first)
+    scale = (WHITE - BLACK) / (first.white - max(first.black))
+    mosaic = np.clip(np.round(above * scale + BLACK), 0, WHITE).astype(np.uint16)
+    frame = replace(first, mosaic=mosaic, black=(float(BLACK),) * 4, white=WHITE, whites=None)
+    hot = hot_pixels(frame)
+    return Mean(frame=_filled(frame, hot), frames=count, darks=dark_count, hot=int(hot.sum()))
+
+
+Light = NDArray[np.float32]
+
+
+def _sum(frames: Iterable[RawFrame], like: RawFrame | None = None) -> tuple[RawFrame | None, Light, int]:
+    total: Light = np.zeros((0, 0), dtype=np.float32)
+    count = 0
+    for frame in frames:
+        if like is None:
+            like = frame
+        if count == 0:
+            total = np.zeros(frame.mosaic.shape, dtype=np.float32)
+        if not _are_alike(frame, like):
+            raise ValueError("the frames are not of one sensor, or not of one kind of raw file")
+        total += frame.mosaic
+        count += 1
+        if count > MOST_FRAMES:
+            raise ValueError(f"more than {MOST_FRAMES} frames can't be averaged at once")
+    return like, total, count
+
+
+def _are_alike(one: RawFrame, other: RawFrame) -> bool:
+    same_levels = np.allclose(one.black, other.black, atol=1.0) and one.white == other.white
+    return one.mosaic.shape == other.mosaic.shape and one.pattern == other.pattern and same_levels
+
+
+def _blacks(frame: RawFrame) -> Light:
+    """Return the level of black at each pixel, shape of its mosaic."""
+    height, width = frame.mosaic.shape
+    cell = np.array(frame.black, dtype=np.float32).reshape(2, 2)
+    return np.tile(cell, (height // 2 + 1, width // 2 + 1))[:height, :width]
+
+
+def _filled(frame: RawFrame, hot: NDArray[np.bool_]) -> RawFrame:
+    """Return a frame whose marked pixels have the median of the nearest of their colour."""
+    rows, columns = np.nonzero(hot)
+    height, width = frame.mosaic.shape
+    beside = []
+    for down, right in ((-2, 0), (2, 0), (0, -2), (0, 2)):
+        row, column = rows + down, columns + right
+        row = np.where((row < 0) | (row >= height), rows - down, row)
+        column = np.where((column < 0) | (column >= width), columns - right, column)
+        beside.append(frame.mosaic[row, column])
+    mosaic = frame.mosaic.copy()
+    if len(rows):
+        mosaic[rows, columns] = np.median(np.array(beside), axis=0)
+    return replace(frame, mosaic=mosaic)

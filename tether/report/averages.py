@@ -1,0 +1,188 @@
+"""One long exposure out of a rung's many short frames, as a DNG file that says what it is made of."""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from fractions import Fraction
+from math import log2, sqrt
+from pathlib import Path
+
+import numpy as np
+
+from tether import wording as words
+from tether.errors import PlanError
+from tether.files.dng import SRGB_SENSOR, FrameFacts, Matrix, SensorLevels, write_dng
+from tether.files.exif import read_exif
+from tether.files.raw import RawFrame, RawHeader, read_raw, read_with_header
+from tether.frames.averaging import BLACK, MOST_FRAMES, WHITE, Mean, mean_of
+from tether.frames.developing import Box, Look, shown
+from tether.journal.story import FrameStory, LadderStory
+from tether.report.choosing import file_of
+
+#: Frames whose open times differ by more than this are not of one exposure [stops].
+_SAME_STOPS = 0.05
+#: The small picture in front of the mosaic has at most so many pixels along a side.
+_PREVIEW_PX = 1200
+#: Exif's orientation for so many quarter turns to the left.
+_ORIENTATIONS = (1, 8, 3, 6)
+#: Exif's value for an image that was put together from several (CIPA DC-008, CompositeImage).
+_COMPOSITE = "2"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Averaged:
+    """What came of averaging: of how many frames and dark frames, and sentences on what it equals."""
+
+    frames: int
+    darks: int
+    sentences: tuple[str, ...]
+
+
+def average_rung(outing: Path, ladder: LadderStory, rung: int, to: Path) -> Averaged:
+    """Average the frames of a rung into a DNG file.
+
+    Raises
+    ------
+    PlanError
+        The rung has fewer than two frames that are alike, or too many.
+    UnreadableFileError
+        One can't be read.
+    SupplyError, LostError
+        The disk would not take it.
+    """
+    frames = _frames(ladder, rung)
+    darks = _darks(ladder, frames[0])
+    try:
+        mean = mean_of(_read(outing, frames), _read(outing, darks))
+    except ValueError as error:
+        raise PlanError(f"Rung {rung} can't be averaged: {error}.") from error
+    _write(outing, frames, mean, to)
+    return Averaged(frames=mean.frames, darks=mean.darks, sentences=tuple(_sentences(frames, mean)))
+
+
+def _frames(ladder: LadderStory, rung: int) -> list[FrameStory]:
+    home = [one for one in ladder.frames if one.rung == rung and one.kind == "rung" and file_of(one) and one.as_asked]
+    alike = [one for one in home if _is_like(one, home[0])]
+    if len(alike) < 2:
+        found = "1 frame" if len(alike) == 1 else f"{len(alike)} frames"
+        raise PlanError(f"Rung {rung} has {found} to average; it takes two or more of one exposure.")
+    if len(alike) > MOST_FRAMES:
+        raise PlanError(f"Rung {rung} has {len(alike)} frames; at most {MOST_FRAMES} can be averaged.")
+    return alike
+
+
+def _darks(ladder: LadderStory, like: FrameStory) -> list[FrameStory]:
+    return [one for one in ladder.frames if one.kind == "dark" and file_of(one) and _is_like(one, like)]
+
+
+def _is_like(one: FrameStory, other: FrameStory) -> bool:
+    open_s, other_s = one.believed_open_s, other.believed_open_s
+    if not (open_s and other_s) or one.iso != other.iso:
+        return False
+    return abs(log2(open_s / other_s)) < _SAME_STOPS
+
+
+def _read(outing: Path, frames: Sequence[FrameStory]) -> Iterator[RawFrame]:
+    for frame in frames:
+        yield read_raw(outing / (file_of(frame) or ""))
+
+
+def _sentences(frames: Sequence[FrameStory], mean: Mean) -> Iterator[str]:
+    each_s = [one.believed_open_s or 0.0 for one in frames]
+    open_s = sum(each_s)
+    less = sqrt(mean.frames)
+    yield (
+        f"{mean.frames} frames of {words.measured_time(each_s[0])}: as bright as one of them, with 1/{less:.1f} of its "
+        f"noise; the water of {words.measured_time(open_s)} of light."
+    )
+    spans = [(begin, begin + one) for begin, one in zip(_begins_s(frames), each_s, strict=True)]
+    if len(spans) == len(frames) and spans[-1][1] > spans[0][0]:
+        whole_s = spans[-1][1] - spans[0][0]
+        gap_s = (whole_s - open_s) / (len(frames) - 1)
+        if gap_s > 0:
+            yield f"It was spread over {words.span(whole_s)}, with gaps of {gap_s:.2f} s between frames on average."
+    if mean.darks:
+        yield f"The mean of {mean.darks} dark frames was taken off."
+    if mean.hot:
+        yield f"{mean.hot} pixels that stood alone were filled from those beside them."
+
+
+def _begins_s(frames: Sequence[FrameStory]) -> list[float]:
+    return [datetime.fromisoformat(one.opened_utc).timestamp() for one in frames if one.opened_utc]
+
+
+def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> None:
+    first = outing / (file_of(frames[0]) or "")
+    said, (_, header) = read_exif(first), read_with_header(first)
+    each_s = [one.believed_open_s or 0.0 for one in frames]
+    begun = datetime.fromisoformat(frames[0].opened_utc) if frames[0].opened_utc else said.taken_at
+    facts = FrameFacts(
+        time_s=sum(each_s),
+        aperture=frames[0].aperture or 1.0,
+        iso=frames[0].iso or 100.0,
+        taken_at=begun if begun is not None and begun.tzinfo else datetime.now(UTC),
+        make=said.make or "",
+        model=said.model or "",
+        serial=said.serial or "",
+        lens=said.lens or "",
+        software="tether",
+        description=f"Mean of {mean.frames} frames of {words.measured_time(each_s[0])}",
+        focal_mm=said.focal_mm,
+    )
+    write_dng(
+        to,
+        mean.frame.mosaic,
+        shot=facts,
+        sensor=SensorLevels(
+            black=BLACK,
+            white=WHITE,
+            cfa=mean.frame.pattern,  # type: ignore[arg-type]
+            as_shot_neutral=_neutral(header),
+            color_matrix=_matrix(header),
+        ),
+        preview=_preview(mean.frame, header),
+        orientation=_ORIENTATIONS[header.left_turns],
+        fields=_composite(each_s, frames),
+    )
+
+
+def _neutral(header: RawHeader) -> tuple[float, float, float]:
+    red, green, blue = (1 / gain for gain in header.balance)
+    most = max(red, green, blue)
+    return red / most, green / most, blue / most
+
+
+def _matrix(header: RawHeader) -> Matrix:
+    rows = [tuple(float(value) for value in row) for row in header.sensor_of_xyz]
+    return (rows[0], rows[1], rows[2]) if header.sensor_of_xyz.any() else SRGB_SENSOR  # type: ignore[return-value]
+
+
+def _preview(frame: RawFrame, header: RawHeader) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+    height, width = (side - side % 2 for side in frame.mosaic.shape)
+    step = 2
+    while max(height, width) // step > _PREVIEW_PX:
+        step *= 2
+    look = Look(gains=(1.0, 1.0, 1.0), balance=header.balance, to_srgb=header.to_srgb)
+    return shown(frame, look, Box(left=0, top=0, right=width, bottom=height), step)
+
+
+def _composite(each_s: Sequence[float], frames: Sequence[FrameStory]) -> dict[str, str]:
+    """Return what Exif says of an image made of several: how many, and their exposure times (CIPA DC-008)."""
+    begins = _begins_s(frames)
+    whole_s = begins[-1] + each_s[-1] - begins[0] if len(begins) == len(frames) else sum(each_s)
+    totals = (whole_s, sum(each_s), sum(each_s), max(each_s), max(each_s), min(each_s), min(each_s))
+    data = b"".join(_rational(one) for one in totals) + struct.pack("<HH", 1, len(each_s))
+    data += b"".join(_rational(one) for one in each_s)
+    return {
+        "Exif.Photo.CompositeImage": _COMPOSITE,
+        "Exif.Photo.SourceImageNumberOfCompositeImage": f"{len(frames)} {len(frames)}",
+        "Exif.Photo.SourceExposureTimesOfCompositeImage": " ".join(str(byte) for byte in data),
+    }
+
+
+def _rational(value: float) -> bytes:
+    numerator, denominator = Fraction(value).limit_denominator(100_000).as_integer_ratio()
+    return struct.pack("<II", numerator, denominator)
