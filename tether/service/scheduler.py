@@ -208,12 +208,15 @@ def _opened_store() -> Iterator[BaseScheduler]:
     """Open the store to read or change it."""
     with _changing():
         try:
-            scheduler = _Idle(**_settings())
-            scheduler.start(paused=True)
+            settings = _settings()
+            scheduler = _Idle(**settings)
             try:
+                scheduler.start(paused=True)
                 yield scheduler
             finally:
-                scheduler.shutdown()
+                if scheduler.running:
+                    scheduler.shutdown()
+                settings["jobstores"]["default"].engine.dispose()  # also where the store could not be opened
         except DBAPIError as error:
             raise LostError(
                 f"The planned starts in {state_folder() / STORE_NAME} cannot be read or written ({error.orig}). Move "
