@@ -40,7 +40,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-backgroun
 SOON_S = 20.0
 PHONE, WIDE = (390, 844), (1280, 800)
 TURN = turn(2, "fit Calder 6", "rung 2, 4:00 min, is made with Calder 6")
-HOLDS_MS = 1000
+HOLDS_MS, DEAF_MS = 1000, 2000
 
 
 @pytest.fixture(scope="module")
@@ -193,14 +193,57 @@ def test_a_phone_that_watches_sees_all_and_has_no_buttons_to_steer(chromium: Bro
 # What is shown and done ----------------------------------------------------------------------------------------------
 
 
-def test_your_turn_is_answered_by_one_touch(opened: Opened) -> None:
+class Finger:
+    """A finger, or the mouse's button, on the middle of something."""
+
+    def __init__(self, opened: Opened, size: tuple[int, int], what: str) -> None:
+        element = opened.page.locator(what)
+        element.scroll_into_view_if_needed()
+        box = element.bounding_box()
+        assert box is not None
+        self._at = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        self._page = opened.page
+        self._touches = opened.context.new_cdp_session(opened.page) if size == PHONE else None
+
+    def down(self) -> None:
+        x, y = self._at
+        if self._touches:
+            self._touches.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+        else:
+            self._page.mouse.move(x, y)
+            self._page.mouse.down()
+
+    def up(self) -> None:
+        if self._touches:
+            self._touches.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        else:
+            self._page.mouse.up()
+
+
+def hold(opened: Opened, size: tuple[int, int], what: str) -> None:
+    """Press something until it has acted: its bar has gone back to nothing."""
+    finger = Finger(opened, size, what)
+    finger.down()
+    opened.page.wait_for_timeout(900)
+    finger.up()
+
+
+def test_your_turn_is_answered_by_a_press_and_by_no_stray_touch(opened: Opened, size: tuple[int, int]) -> None:
     opened.run.tell(TURN)
     expect(opened.page.locator("#ask-head")).to_have_text("YOUR TURN")
     expect(opened.page).to_have_title("YOUR TURN: fit Calder 6")
     box = opened.page.locator("#ask-done").bounding_box()
     assert box is not None
     assert box["height"] >= 100
+    assert box["width"] >= 100
+    hold(opened, size, "#ask-done")
+    expect(opened.page.locator("#ask-said")).to_contain_text("Too early")
+    assert nothing_said(opened.run)
+    opened.page.wait_for_timeout(DEAF_MS)
     press(opened.page, "#ask-done")
+    expect(opened.page.locator("#ask-said")).to_contain_text("Not held long enough")
+    assert nothing_said(opened.run)
+    hold(opened, size, "#ask-done")
     assert opened.run.said.get(timeout=SOON_S) == "answer"
     opened.run.tell(turn(5, TURN.what, "", "answered"))
     expect(opened.page.locator("#ask")).to_be_hidden()
@@ -239,37 +282,19 @@ def test_stop_is_said_when_it_was_held_for_a_second_and_not_before(opened: Opene
     opened.run.tell(open_shutter())
     button = opened.page.locator('[data-verb="stop now and keep"]')
     expect(button).to_be_enabled()
-    button.scroll_into_view_if_needed()
-    box = button.bounding_box()
-    assert box is not None
-    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    hand = opened.context.new_cdp_session(opened.page)
-
-    def down() -> None:
-        if size == PHONE:
-            hand.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
-        else:
-            opened.page.mouse.move(x, y)
-            opened.page.mouse.down()
-
-    def up() -> None:
-        if size == PHONE:
-            hand.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
-        else:
-            opened.page.mouse.up()
-
-    down()
-    up()
+    finger = Finger(opened, size, '[data-verb="stop now and keep"]')
+    finger.down()
+    finger.up()
     expect(opened.page.locator("#answer")).to_contain_text("Not held for a second")
     assert nothing_said(opened.run)
     began = opened.page.evaluate("performance.now()")
-    down()
+    finger.down()
     opened.page.wait_for_function(
         "() => document.querySelector('[data-verb=\"stop now and keep\"] progress').value > 0.2"
     )
     assert opened.run.said.get(timeout=SOON_S) == "stop now and keep"
     assert opened.page.evaluate("performance.now()") - began >= HOLDS_MS
-    up()
+    finger.up()
     with pytest.raises(queue.Empty):
         opened.run.said.get_nowait()
 
@@ -407,13 +432,14 @@ def test_what_is_to_be_looked_at_is_shown_with_the_question(opened: Opened, size
     Image.new("RGB", (900, 600), (90, 120, 130)).save(picture)
     opened.run.tell(LadderBegun(planned=PLANNED), replace(TURN, what="are water and rock right?", picture=picture.name))
     expect(opened.page.locator("#ask-picture")).to_be_visible()
-    expect(opened.page.locator("#ask-done")).to_have_text("Yes")
+    expect(opened.page.locator("#ask-done-what")).to_have_text("Yes")
     box, button = (opened.page.locator(one).bounding_box() for one in ("#ask-picture", "#ask-done"))
     assert box is not None
     assert button is not None
     assert box["height"] > 100
     assert button["y"] + button["height"] <= size[1], "the button is on the screen"
-    press(opened.page, "#ask-done")
+    opened.page.wait_for_timeout(DEAF_MS)
+    hold(opened, size, "#ask-done")
     assert opened.run.said.get(timeout=SOON_S) == "answer"
 
 

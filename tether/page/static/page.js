@@ -4,7 +4,8 @@
 const STALE_S = 4; // without a word for so long, the page says so
 const AGAIN_S = 8; // and begins anew
 const HOLD_MS = 1000;
-const TOO_SOON_MS = 600; // a button that has just come up was not what the finger went for
+const HOLD_ASK_MS = 700;
+const DEAF_MS = 2000; // a button that has just come up was not what the finger went for
 const RING_EVERY_S = 20;
 const LIVE_EVERY_MS = 300;
 
@@ -18,6 +19,7 @@ let lastId = sessionStorage.getItem("last");
 let heardAt = performance.now();
 let offsets = [];
 let askedOf = null;
+let askedAt = 0;
 let ring = null;
 let rangAt = 0;
 let refused = false;
@@ -155,7 +157,7 @@ function draw() {
   drawLast(view.last);
   drawAsk(view.ask);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
-  view.stops.forEach((button) => drawVerb(button, "stops", held));
+  view.stops.forEach((button) => drawVerb(button, "stops", stopped));
   tick();
 }
 
@@ -221,12 +223,14 @@ function drawAsk(ask) {
   drawAskPicture(ask);
   const done = at("ask-done");
   done.hidden = !maySteer;
-  text("ask-done", ask.button);
+  at("ask-how").hidden = !maySteer;
+  done.of = ask.of;
   if (askedOf === ask.of) return;
+  text("ask-done-what", ask.button);
+  text("ask-said", "");
   askedOf = ask.of;
+  askedAt = performance.now();
   rangAt = 0;
-  done.disabled = true;
-  setTimeout(() => { done.disabled = false; }, TOO_SOON_MS);
 }
 
 function drawAskPicture(ask) {
@@ -298,28 +302,33 @@ function tapped(element) {
   element.addEventListener("click", () => say(element.dataset.verb, element.of));
 }
 
-/** Have a button act when it was held for a second, by finger, mouse or key; how far that is shows. */
-function held(element) {
+function stopped(element) {
+  const act = (of) => say(element.dataset.verb, of);
+  held(element, HOLD_MS, `How long “${element.dataset.verb}” was held`, act, () => text("answer", "Not held for a second; nothing was done."));
+}
+
+/** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
+function held(element, ms, label, act, tooShort, deaf = () => false) {
   const bar = document.createElement("progress");
   bar.max = 1;
   bar.value = 0;
-  bar.setAttribute("aria-label", `How long “${element.dataset.verb}” was held`);
+  bar.setAttribute("aria-label", label);
   element.append(bar);
   let since = null;
   let of = null;
   const grow = () => {
     if (since === null) return;
-    bar.value = (performance.now() - since) / HOLD_MS;
+    bar.value = (performance.now() - since) / ms;
     if (bar.value < 1) {
       requestAnimationFrame(grow);
       return;
     }
     since = null;
     if (navigator.vibrate) navigator.vibrate(60);
-    say(element.dataset.verb, of).finally(() => { bar.value = 0; });
+    act(of).finally(() => { bar.value = 0; });
   };
   const press = () => {
-    if (since !== null) return;
+    if (since !== null || deaf()) return;
     since = performance.now();
     of = element.of;
     grow();
@@ -328,7 +337,7 @@ function held(element) {
     if (since === null) return;
     since = null;
     bar.value = 0;
-    text("answer", "Not held for a second; nothing was done.");
+    tooShort();
   };
   element.addEventListener("pointerdown", press);
   ["pointerup", "pointercancel", "pointerleave", "blur", "keyup"].forEach((name) => element.addEventListener(name, leave));
@@ -341,15 +350,22 @@ function held(element) {
   element.addEventListener("contextmenu", (event) => event.preventDefault());
 }
 
-at("ask-done").addEventListener("click", async () => {
-  const done = at("ask-done");
-  done.disabled = true;
-  text("ask-done", "Telling the run…");
-  const heard = await say("answer", askedOf);
-  if (!heard) text("ask-reason", at("answer").textContent);
-  done.disabled = false;
-  if (!heard && state.view.ask) text("ask-done", state.view.ask.button);
-});
+// Your turn: no stray touch answers for a filter.
+
+async function answered(of) {
+  text("ask-done-what", "Telling the run…");
+  const heard = await say("answer", of);
+  if (!heard) text("ask-said", at("answer").textContent);
+  if (!heard && state.view.ask) text("ask-done-what", state.view.ask.button);
+}
+
+function tooEarly() {
+  const early = performance.now() - askedAt < DEAF_MS;
+  if (early) text("ask-said", "Too early: this has only just come up, so nothing was done.");
+  return early;
+}
+
+held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, () => text("ask-said", "Not held long enough; nothing was done."), tooEarly);
 
 at("seen").addEventListener("click", () => { at("missed").hidden = true; });
 
