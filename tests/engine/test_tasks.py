@@ -104,6 +104,14 @@ def test_what_is_asked_for_says_what_why_and_what_is_on_the_lens_afterwards() ->
     assert (last.what, last.fitted) == (first.what, first.fitted)
 
 
+def test_at_the_coast_every_task_says_to_look_at_the_sea_first() -> None:
+    run, telling, _ = small_run('[place]\nwater = "coast"\n' + TEXT)
+    say_at(run, 1.0, "answer")
+    turn(run)
+    first, _ = telling.of(Turn)
+    assert first.reason == "it is next. Look at the sea first, and step back from it"
+
+
 # The key for one frame
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from tether.clock import to_ns
 from tether.engine.run_state import DoneTask, Run
 from tether.journal.records import KeyTurn, Turn, TurnState
+from tether.plan.cautions import SEA_FIRST
 
 
 def your_turn(
@@ -50,7 +51,13 @@ def your_turn(
         If the person stops the run instead.
     """
     turn = Turn(
-        ladder=run.ladder_number, rung=rung, what=what, reason=reason, state="asked", fitted=fitted, picture=picture
+        ladder=run.ladder_number,
+        rung=rung,
+        what=what,
+        reason=f"{reason}. {SEA_FIRST}" if run.plan.place.water == "coast" else reason,
+        state="asked",
+        fitted=fitted,
+        picture=picture,
     )
     if run.steering.ahead:
         run.steering.ahead -= 1

@@ -29,6 +29,10 @@ STRONG_STOPS = 6.0
 LONG_WAIT_S = 600.0
 
 
+#: Said with every task at the coast (as HM Coastguard and RNLI have it: never turn your back on the sea).
+SEA_FIRST = "Look at the sea first, and step back from it"
+
+
 def cautions(place: Place, strongest_stops: float, total_s: float) -> tuple[str, ...]:
     """Return the cautions that apply, most urgent first."""
     found = [_ROCK, _WATER[place.water]]
