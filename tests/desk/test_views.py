@@ -22,6 +22,7 @@ from tether.journal.records import (
     StateChanged,
 )
 from tether.journal.snapshot import Snapshot, after
+from tether.report.told import next_turn
 from tether.wording import countdown
 
 
@@ -65,18 +66,16 @@ def test_the_rung_is_told_with_what_it_is_taken_with() -> None:
 
 
 def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
-    assert views.next_turn(told([LadderBegun(planned=planned())])) == (
-        "Next task: fit Calder 6, before rung 6, 6 rungs on"
-    )
-    assert views.next_turn(told(begun())) == "Next task: fit Calder 6, before rung 6, 2 rungs on"
-    assert "take off Calder 6, fit Calder 10, before rung 12" in views.next_turn(
+    assert next_turn(told([LadderBegun(planned=planned())])) == ("Next task: fit Calder 6, before rung 6, 6 rungs on")
+    assert next_turn(told(begun())) == "Next task: fit Calder 6, before rung 6, 2 rungs on"
+    assert "take off Calder 6, fit Calder 10, before rung 12" in next_turn(
         told([*begun(), rung_ended(5, "done"), rung_ended(6, "done")])
     )
-    assert views.next_turn(told(held())) == "Next task: put the cap on for dark frames, at the end"
+    assert next_turn(told(held())) == "Next task: put the cap on for dark frames, at the end"
     no_more = replace(planned(), turns=())
-    assert views.next_turn(told([LadderBegun(planned=no_more)])) == "No more tasks before the last rung ends"
-    assert views.next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
-    assert views.next_turn(told([*begun(), ladder_ended("done")])) == ""
+    assert next_turn(told([LadderBegun(planned=no_more)])) == "No more tasks before the last rung ends"
+    assert next_turn(told(asked())) == f"Your turn now: {TURN.what} ({TURN.reason})"
+    assert next_turn(told([*begun(), ladder_ended("done")])) == ""
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
 from tests.page.rig import PLANNED
 from tether.control.commands import STOPS, WORDS, Verb
@@ -96,6 +97,13 @@ def test_a_turn_is_asked_for_in_its_own_words() -> None:
     }
     assert shown(turn(2, "Is the cap off?", "it is dark"))["ask"]["button"] == "Yes"
     assert shown(turn(2, "a", "b"), turn(2, "a", "b", "answered"))["ask"] is None
+
+
+def test_what_comes_next_is_told_beforehand_and_not_beside_what_is_asked_now() -> None:
+    begun = LadderBegun(planned=a_ladder(turns=[{"before_rung": 2, "what": "fit Calder 6", "reason": "it is due"}]))
+    assert shown(begun)["next"] == "Next task: fit Calder 6, before rung 2, 2 rungs on"
+    assert shown(begun, RungBegun(rung=1, label="1/2 s", frames=1))["next"].endswith("before rung 2, 1 rung on")
+    assert shown(begun, turn(2, "fit Calder 6", "rung 2 is made with it"))["next"] == ""
 
 
 def test_a_frame_that_waits_is_about_the_frames_before_it() -> None:

@@ -13,6 +13,7 @@ from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import Key, Large, TextLine, steering
+from tether.report import told
 
 #: How often the countdown is looked at [s]; it is drawn where its figures have changed.
 LOOKS_EVERY_S = 0.1
@@ -87,7 +88,7 @@ class RunScreen(MainScreen):
         frames, sentences = next((n, m) for height, n, m in _ROOM if self.size.height >= height)
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
-        self._line("next", views.after_run(sight.outing) if snapshot.over else views.next_turn(snapshot))
+        self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
         self._line("pending", views.pending(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")

@@ -115,21 +115,6 @@ def after_run(outing: Path | None) -> str:
     return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
 
 
-def next_turn(snapshot: Snapshot) -> str:
-    """Say what the person is asked for next, by the ladder as planned."""
-    if snapshot.planned is None or snapshot.over:
-        return ""
-    if snapshot.turn:
-        return f"Your turn now: {snapshot.turn.what} ({snapshot.turn.reason})"
-    at = snapshot.rung.rung if snapshot.rung else max((one.rung for one in snapshot.rungs), default=0)
-    for turn in snapshot.planned.turns:
-        before = turn.before_rung
-        if before is None or before > at:
-            on = "" if before is None else f", {before - at} rung{'' if before - at == 1 else 's'} on"
-            return f"Next task: {turn.what}, {words.before(before)}{on}"
-    return "No more tasks before the last rung ends"
-
-
 def light(snapshot: Snapshot) -> str:
     """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
     seen = told.light_seen(snapshot)

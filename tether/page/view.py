@@ -48,6 +48,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "state": _STATES[snapshot.state],
         "rung": _rung(snapshot),
         "open": _open(snapshot),
+        "next": "" if snapshot.turn else told.next_turn(snapshot),
         "ask": _ask(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),

@@ -20,7 +20,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.wording import kind, measured_time, room, stops
+from tether.wording import before, kind, measured_time, room, stops
 
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
@@ -128,3 +128,18 @@ def of_ladder(record: LadderEnded) -> str:
 
 def _noted(note: str | None) -> str:
     return f" ({note})" if note else ""
+
+
+def next_turn(snapshot: Snapshot) -> str:
+    """Say what the person is asked for next, by the ladder as planned."""
+    if snapshot.planned is None or snapshot.over:
+        return ""
+    if snapshot.turn:
+        return f"Your turn now: {snapshot.turn.what} ({snapshot.turn.reason})"
+    at = snapshot.rung.rung if snapshot.rung else max((one.rung for one in snapshot.rungs), default=0)
+    for turn in snapshot.planned.turns:
+        rung = turn.before_rung
+        if rung is None or rung > at:
+            on = "" if rung is None else f", {rung - at} rung{'' if rung - at == 1 else 's'} on"
+            return f"Next task: {turn.what}, {before(rung)}{on}"
+    return "No more tasks before the last rung ends"

@@ -146,6 +146,7 @@ function draw() {
   text("title", view.title);
   text("state", view.over ?? view.state);
   text("open", view.open ? view.open.what : "");
+  text("next", view.next);
   at("gone").hidden = !view.open;
   const rung = view.rung;
   const frames = rung && rung.frames > 1 ? `, ${rung.made} of ${rung.frames} frames made` : "";
