@@ -32,5 +32,5 @@ def test_without_a_part_it_says_what_to_do_and_prints_nothing(capsys: pytest.Cap
     print_part(None, "bash")
     told = capsys.readouterr()
     assert told.out == ""
-    assert f"{sys.executable} -m tether setup rule | sudo tee /etc/udev/rules.d/60-tether-camera.rules" in told.err
+    assert f"{sys.executable} -P -m tether setup rule | sudo tee /etc/udev/rules.d/60-tether-camera.rules" in told.err
     assert str(shipped("hardware-notes")) in told.err

@@ -12,7 +12,7 @@ from tether.command.common import talk
 from tether.files.shipped import shipped
 
 _RULE, _UNIT = "60-tether-camera.rules", "tether-later@.service"
-_ANYBODY = "/usr/bin/env python3"
+_ANYBODY = "/usr/bin/env python3 -P"
 
 
 def print_part(part: str | None, shell: str) -> None:
@@ -21,7 +21,7 @@ def print_part(part: str | None, shell: str) -> None:
         click.echo((shipped("hardware-notes") / _RULE).read_text(encoding="utf-8"), nl=False)
     elif part == "unit":
         text = (shipped("hardware-notes") / _UNIT).read_text(encoding="utf-8")
-        click.echo(text.replace(_ANYBODY, sys.executable), nl=False)
+        click.echo(text.replace(_ANYBODY, shlex.join([sys.executable, "-P"])), nl=False)
     elif part == "completion":
         _print_completion(shell)
     else:
@@ -39,7 +39,7 @@ def _print_completion(shell: str) -> None:
 
 
 def _say_what_to_do() -> None:
-    me = f"{shlex.quote(sys.executable)} -m tether"
+    me = shlex.join([sys.executable, "-P", "-m", "tether"])
     user = getpass.getuser()
     said = talk()
     for what, lines in (

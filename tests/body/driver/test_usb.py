@@ -51,7 +51,7 @@ def test_a_node_of_a_group_names_the_group(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.setattr(grp, "getgrgid", lambda _gid: type("Group", (), {"gr_name": "plugdev"}))
     assert "usermod -aG plugdev" in (usb.refusal_of(found) or "")
     monkeypatch.setattr(grp, "getgrgid", lambda _gid: type("Group", (), {"gr_name": "root"}))
-    assert "hardware-notes/linux.md" in (usb.refusal_of(found) or "")
+    assert "“tether setup” says how" in (usb.refusal_of(found) or "")
 
 
 def test_whoever_has_it_open_is_named(tmp_path: Path) -> None:
