@@ -1,7 +1,7 @@
 // Draws what there is to choose from; pictures come as the server makes them, all of the same part of each frame.
 "use strict";
 
-const cropPx = () => (wide() ? 232 : 128); // of the strip
+const cropPx = () => (wide() ? 172 : 128); // of the strip
 const LEAST_GAP_STOPS = 1 / 3; // frames nearer than this stand one under another
 const STEPS = [[0, "all"], [4, "1:4"], [2, "1:2"], [1, "1:1"]];
 const VERDICTS = ["keep", "maybe", "no"];
