@@ -83,7 +83,8 @@ def _called_off(outing: Path) -> str | None:
     if found.until_utc is None:
         return f"The planned start of {outing} is called off."
     times = f"{found.when_utc.astimezone():%H:%M} to {found.until_utc.astimezone():%H:%M}"
-    return f"The ladders of {outing} still to come, {times}, are called off. One under way continues: say this again to stop it."
+    under_way = "One under way continues: say this again to stop it."
+    return f"The ladders of {outing} still to come, {times}, are called off. {under_way}"
 
 
 def _say(verb: Verb, outing: str | None) -> None:
