@@ -86,7 +86,7 @@ def test_a_filter_that_leaks_is_told_and_not_stored(config: Path, tmp_path: Path
     assert not (config / "filters.toml").exists()
 
 
-@pytest.mark.parametrize(("leak_e_s", "told"), [(0.0, False), (900.0, True)])
+@pytest.mark.parametrize(("leak_e_s", "told"), [(0.0, False), pytest.param(900.0, True, marks=pytest.mark.prove)])
 def test_a_strength_that_falls_with_time_tells_of_light_let_in(tmp_path: Path, leak_e_s: float, told: bool) -> None:
     (tmp_path / "world.toml").write_text(WORLD % leak_e_s)
     result = measure("Calder 6", "--longer")

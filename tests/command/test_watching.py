@@ -97,6 +97,7 @@ def test_control_c_leaves_and_the_run_goes_on(folder: Path) -> None:
     assert [frame["outcome"] for frame in log(folder)["frames"]] == ["made", "made"]
 
 
+@pytest.mark.prove
 def test_a_terminal_that_is_closed_does_not_touch_the_run(folder: Path) -> None:
     """The pseudo-terminal goes away in mid-hold, as when a connection drops; the face gets SIGHUP, the run nothing."""
     with start(folder) as terminal:

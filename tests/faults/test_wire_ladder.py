@@ -22,7 +22,8 @@ SEED = 20261125
 QUICK = sorted(name for name in TROUBLES if not name.startswith(("none", "battery", "delivers")))
 
 
-@pytest.mark.parametrize("dialect", ["eos", pytest.param("nikon", marks=pytest.mark.prove)])
+@pytest.mark.prove
+@pytest.mark.parametrize("dialect", ["eos", "nikon"])
 def test_what_was_in_force_at_every_opening_is_what_was_asked(tmp_path: Path, dialect: Dialect) -> None:
     came = work(tmp_path, dialect)
     assert (came.outcome, came.problems(), came.settings_off()) == ("done", [], [])

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.engine.rig import BASE, SIX, TEN, world
@@ -120,29 +120,34 @@ def frame_told(draw: st.DrawFn, frame: int, rung: int, late: list[Record]) -> It
 RECORDS = st.lists(st.one_of([records(kind) for kind in get_args(Record) if issubclass(kind, Shown)]), max_size=20)
 
 
+@settings(max_examples=50)
 @given(outings())
 def test_the_story_is_the_same_without_what_is_not_kept(told: list[Record]) -> None:
     whole = entries(told)
     assert story(whole) == story(one for one in whole if one.seq is not None)
 
 
+@settings(max_examples=50)
 @given(outings())
 def test_what_resuming_needs_is_the_same_without_what_is_not_kept(told: list[Record]) -> None:
     whole = entries(told)
     assert ladder_history(whole, 1) == ladder_history((one for one in whole if one.seq is not None), 1)
 
 
+@settings(max_examples=50)
 @given(outings() | RECORDS)
 def test_how_it_stands_is_the_same_without_what_is_not_shown(told: list[Record]) -> None:
     assert shown(told) == shown(one for one in told if isinstance(one, Shown))
 
 
+@settings(max_examples=50)
 @given(outings() | RECORDS, st.data())
 def test_a_snapshot_and_what_comes_after_it_are_the_whole(told: list[Record], data: st.DataObject) -> None:
     cut = data.draw(st.integers(0, len(told)))
     assert shown(told[cut:], shown(told[:cut])) == shown(told)
 
 
+@settings(max_examples=50)
 @given(outings())
 def test_all_folds_tell_the_same_of_a_drawn_stream(told: list[Record]) -> None:
     agree(told)

@@ -6,7 +6,7 @@ import json
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.data import rows
@@ -93,6 +93,7 @@ def test_a_sunset_after_midnight_is_of_the_day_before() -> None:
     assert day.date == date(2026, 6, 20)
 
 
+@settings(max_examples=50)
 @given(spot=spots, day=days)
 def test_a_day_has_its_moments_in_order_and_each_at_its_altitude(spot: Spot, day: date) -> None:
     found: SunDay = day_of(spot, day)
@@ -105,6 +106,7 @@ def test_a_day_has_its_moments_in_order_and_each_at_its_altitude(spot: Spot, day
     assert timedelta(hours=23.9) < found.ends - found.begins < timedelta(hours=24.1)
 
 
+@settings(max_examples=50)
 @given(spot=spots, day=days)
 def test_a_day_without_sunset_or_sunrise_is_one_that_stays_on_a_side_of_the_horizon(spot: Spot, day: date) -> None:
     found = day_of(spot, day)

@@ -78,11 +78,12 @@ class TestEos(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, Le
     dialect: Dialect = "eos"
 
 
-@pytest.mark.prove  # the others show what is common; this one and the plain one, what is different about them
+@pytest.mark.prove  # TestEos shows what is common to all of them; the others, what is different about each
 class TestOldEos(OnWire, Settles, Exposes, Holds, Leaves):
     dialect: Dialect = "eos-old"
 
 
+@pytest.mark.prove
 class TestNikon(OnWire, Settles, Exposes, Holds, Shows, ManualFocus, IsSteered, Leaves):
     dialect: Dialect = "nikon"
 
