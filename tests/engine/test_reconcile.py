@@ -39,6 +39,7 @@ from tether.journal.records import (
     LadderStarted,
     Record,
     RungEnded,
+    Turn,
 )
 from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import read_outing
@@ -241,6 +242,14 @@ def went_on(*records: Record, left: Stamps | None = None) -> tuple[Run, Telling]
     run, telling, _ = small_run(BASE + '[rungs]\ntimes = ["1/125"]\n', journal=journal, left=left)
     bring_to_end(run, Fetcher(run), known(*records))
     return run, telling
+
+
+def test_of_a_frame_that_was_taken_back_nothing_is_learned_when_its_file_or_its_word_comes_later() -> None:
+    back = Turn(ladder=1, rung=2, what="fit Calder 6", reason="", state="taken back", fitted=[], void_from=1)
+    run, _ = went_on(intent(), ended(4.0), back)
+    (made,) = run.files.to_come
+    assert not run.files.came(made, Path("frames/one.dng")).as_asked
+    assert not run.files.good(1)
 
 
 @pytest.mark.parametrize(

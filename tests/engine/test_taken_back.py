@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.engine.rig import BASE, SIX, TEN, Worked, work
-from tether.control.commands import Verb
+from tether.control.commands import Command, Verb
+from tether.engine.rung import Taking
 from tether.journal.history import ladder_history
 from tether.journal.records import FrameOpened, Record, StateChanged, Turn
 from tether.journal.store import read_contents
@@ -79,7 +82,30 @@ def test_nothing_that_was_taken_back_counts_when_it_is_resumed(tmp_path: Path) -
     assert history.made.get(2, 0) == 0
     assert history.fitted == ()
     assert 2 not in history.proofs
+    assert history.void == {one.frame for one in worked.frames if one.void}
+    assert history.void
     assert not any(rung == 2 for rung, _ in history.turns)
+
+
+def test_said_as_the_last_rung_ends_it_is_worked_again_and_nothing_after_it_is_upset(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Heard while the last frame is read: nothing of the rung asks any more whether the person stopped."""
+    worked_through = Taking.take_all
+    said: list[bool] = []
+
+    def take_all(taking: Taking) -> None:
+        worked_through(taking)
+        if taking.rung.number == 2 and not said:
+            said.append(True)
+            taking.run.box.put(Command(verb="take back"))
+            taking.run.catch_up()
+
+    monkeypatch.setattr(Taking, "take_all", take_all)
+    worked = work(tmp_path, THROUGH_BOTH)
+    assert worked.outcome == "done"
+    of_rung = [one for one in worked.frames if one.rung == 2 and one.kind == "rung"]
+    assert [(one.outcome, one.void) for one in of_rung] == [("made", True), ("made", False)]
 
 
 def test_without_a_task_before_it_there_is_nothing_to_take_back(tmp_path: Path) -> None:

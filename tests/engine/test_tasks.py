@@ -9,7 +9,7 @@ import pytest
 from tests.engine.small import Telling, say_at, small_run
 from tests.plan.plans import BASE
 from tether.control.commands import Verb
-from tether.engine.run_state import Run, Steering, Stopped
+from tether.engine.run_state import DoneTask, Run, Steering, Stopped, TakenBack
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.journal.records import KeyTurn, StateChanged, Turn
 
@@ -142,6 +142,20 @@ def test_a_rehearsal_presses_the_key_after_the_time_was_used() -> None:
     used: list[float] = []
     assert wait_for_key(run, 1, 3.0, lambda: used.append(run.now_s))
     assert (used, keys(telling)) == ([3.0], ["asked", "answered"])
+
+
+def test_a_task_that_is_taken_back_is_not_waited_for_any_longer_nor_is_the_key() -> None:
+    def waits_for_the_key(run: Run) -> bool:
+        return wait_for_key(run, 1, 3.0, lambda: None)
+
+    for wait in (turn, waits_for_the_key):
+        run, _, _ = small_run(TEXT)
+        run.steering.done_task = DoneTask(what="fit Calder 10", at_s=0.0, first_frame=1)
+        say_at(run, 5.0, "take back")
+        say_at(run, 900.0, "answer")
+        with pytest.raises(TakenBack):
+            wait(run)
+        assert run.now_s == 5.0
 
 
 def test_a_stop_while_the_key_is_waited_for_takes_no_frame() -> None:

@@ -71,7 +71,9 @@ class Engine:
     def __init__(self, run: Run) -> None:
         self.run = run
         self.fetcher = Fetcher(run)
-        self.before = ladder_history(run.journal.entries(), run.ladder_number)
+        entries = run.journal.entries()
+        self.before = ladder_history(entries, run.ladder_number)
+        self.shown_before = so_far(entries, run.ladder_number)
         self.fitted: tuple[str, ...] = ()
         self.refitted: Rung | None = None
         self.tallies: dict[int, Tally] = {}
@@ -91,8 +93,7 @@ class Engine:
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
                 )
             )
-        before = so_far(run.journal.entries(), run.ladder_number)
-        run.tell(LadderBegun(planned=planned, rungs=before.rungs, frames=before.frames))
+        run.tell(LadderBegun(planned=planned, rungs=self.shown_before.rungs, frames=self.shown_before.frames))
         note = None
         try:
             self._take_stock()
@@ -205,6 +206,7 @@ class Engine:
     def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
         run = self.run
         run.rung_in_hand = run.steering.done_task = None
+        run.steering.taken_back = False
         self.outcomes[rung.number] = outcome
         run.tell(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
@@ -214,13 +216,18 @@ class Engine:
         while True:
             lens = self.fitted
             try:
-                return self._worked_once(rung, tally)
+                outcome = self._worked_once(rung, tally)
             except TakenBack:
-                self._take_back(rung, tally, lens)
+                pass
+            else:
+                if not self.run.steering.taken_back:  # it may be heard after all that asks for it
+                    return outcome
+            self._take_back(rung, tally, lens)
 
     def _take_back(self, rung: Rung, tally: Tally, lens: tuple[str, ...]) -> None:
         """Let nothing count that was made since a task was answered, and have it asked again."""
         run, task = self.run, self.run.steering.done_task
+        run.steering.taken_back = False
         run.go("ready")
         if task is None:
             return

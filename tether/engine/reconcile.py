@@ -45,6 +45,7 @@ def read_again(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
 def bring_to_end(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     """Look at the card, file what belongs to frames of the earlier run, and write down how each of them ended."""
     _close_intents(run)
+    run.files.void |= before.void
     fetcher.know(before.clock, writes_fractions=before.writes_fractions)
     among = [made_before(run, before, one) for one in before.fileless]
     unfinished = {one.frame for one in before.unfinished}

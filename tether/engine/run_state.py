@@ -262,7 +262,6 @@ class Run:
         if self.steering.stop:
             raise Stopped(self.steering.stop)
         if self.steering.taken_back:
-            self.steering.taken_back = False
             raise TakenBack
 
     def wait_while_paused(self) -> None:

@@ -102,7 +102,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
     steering = run.steering
     until_ns = given_up_ns if answered_by_ns is None else answered_by_ns
     while not steering.answered:
-        if steering.stop or steering.skip:
+        if steering.interrupts or steering.skip:
             return "not done"
         if steering.ahead:
             steering.ahead -= 1
@@ -128,7 +128,7 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
     used = False
-    while not (steering.answered or steering.stop or steering.skip):
+    while not (steering.answered or steering.interrupts or steering.skip):
         if run.answer_for_me and used:
             steering.answered = True
         elif run.hear(None if used else quiet_ns) is None:

@@ -59,6 +59,8 @@ class LadderHistory:
         Whether the body wrote a fraction of a second into the Exif of a held frame.
     unread
         Exposures whose file came home and was not read, each with its path relative to the outing, oldest first.
+    void
+        Frames that do not count: the task before them was taken back.
     bases
         How many base frames were taken.
     regions
@@ -77,6 +79,7 @@ class LadderHistory:
     clock: tuple[tuple[float, float], ...]
     writes_fractions: bool
     unread: tuple[tuple[ExposeIntent, str], ...]
+    void: frozenset[int]
     bases: int
     regions: RegionsSet | None
 
@@ -84,13 +87,13 @@ class LadderHistory:
 def ladder_history(entries: Iterable[Entry], number: int) -> LadderHistory | None:
     """Read from the journal what is known of a ladder; None if it was never begun."""
     entries = tuple(entries)
-    known = _KnownFrame(number)
+    known = _KnownLadder(number)
     for entry in entries:
         known.hear(entry.record)
     return known.before(rungs_ended(entries, number)) if known.begun else None
 
 
-class _KnownFrame:
+class _KnownLadder:
     """What records tell of a ladder, as far as they were heard: the last word on each exposure counts."""
 
     def __init__(self, ladder: int) -> None:
@@ -147,6 +150,7 @@ class _KnownFrame:
             clock=tuple(self._clock()),
             writes_fractions=any(self._is_fraction(read) for read in self._exif.values()),
             unread=tuple((one, self._names[frame]) for frame, one in self._intents.items() if self._is_unread(one)),
+            void=frozenset(self._void),
             bases=sum(one.kind == "base" for one in good),
             regions=self._regions,
         )
