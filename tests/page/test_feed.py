@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import socket
 from collections.abc import Iterator
 from contextlib import ExitStack, closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -25,7 +27,7 @@ from tether.journal.records import (
     Said,
     StateChanged,
 )
-from tether.journal.snapshot import Snapshot
+from tether.journal.snapshot import Snapshot, after
 from tether.page import feed as feed_module
 from tether.page.doors import BrowserSession
 from tether.page.feed import Feed
@@ -333,3 +335,26 @@ def test_hostile_text_reaches_a_phone_as_signs(browser: Browser, run: FakeRun) -
         run.tell(Said(about="note", text="\x1b[2J\u202e</script>\x9b"))
         line = next_change(events)["line"]["text"]
     assert "␛[2J�</script>�" in line
+
+
+def test_each_change_shows_how_it_stood_then_also_where_the_next_came_at_once() -> None:
+    """A task taken back and asked again in one moment is two questions: the page is deaf to each as it comes."""
+
+    async def told() -> list[object]:
+        feed = Feed(lambda: 0.0)
+        facts = Facts(outing="/weir", title="Weir", simulated=True)
+        sight = RunView(state="attached", facts=facts, clock=CLOCK)
+        feed.publish(sight)
+        listening = feed.listen(BrowserSession(may_steer=True, token=""), None)
+        await anext(listening)
+        snapshot = sight.snapshot
+        for record in (TURN, replace(TURN, state="taken back"), TURN):
+            snapshot = after(snapshot, record)
+            feed.publish(replace(sight, snapshot=snapshot, record=record))
+        messages = [await anext(listening) for _ in range(3)]
+        await listening.aclose()  # type: ignore[attr-defined]
+        return [json.loads(one.split("data: ", 1)[1])["view"]["ask"] for one in messages]
+
+    first, between, again = asyncio.run(told())
+    assert between is None
+    assert first == again is not None

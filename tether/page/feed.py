@@ -64,9 +64,10 @@ class Feed:
         text = _text(self.sight, sight)
         line = self._add_line(text, sight) if text else None
         self.sight = sight
-        message = {"number": self._number, "line": line}
-        for queue in tuple(self._listeners):
-            self._put(queue, message)
+        if self._listeners:
+            message = {"number": self._number, "line": line, "view": self._view()}
+            for queue in tuple(self._listeners):
+                self._put(queue, message)
 
     def close(self) -> None:
         """Let everyone go who listens."""
@@ -96,7 +97,7 @@ class Feed:
                     continue
                 if message is None:
                     return
-                yield _event("change", {**message, **self._state()}, self._id(message["number"]))
+                yield _event("change", {**message, **self._moment()}, self._id(message["number"]))
         finally:
             self._listeners.discard(queue)
 
@@ -121,12 +122,10 @@ class Feed:
             "may_steer": session.may_steer,
             "token": session.token,
         }
-        return _event("snapshot", {**data, **self._state()}, self._id(self._number))
+        return _event("snapshot", {**data, **self._moment(), "view": self._view()}, self._id(self._number))
 
-    def _state(self) -> Data:
-        sight = self.sight
-        view = view_of(sight.facts, sight.snapshot) if sight.facts else None
-        return {**self._moment(), "view": view}
+    def _view(self) -> Data | None:
+        return view_of(self.sight.facts, self.sight.snapshot) if self.sight.facts else None
 
     def _moment(self) -> Data:
         """Return the run's clock at this moment, and how the link stands."""
