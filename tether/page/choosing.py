@@ -48,6 +48,7 @@ class Cropper:
         self._waited: dict[int, asyncio.Future[dict[str, Any]]] = {}
         self._made: OrderedDict[Crop, bytes] = OrderedDict()
         self._hearing: asyncio.Task[None] | None = None
+        self._one_begins = asyncio.Lock()
 
     async def crop(self, outing: Path, asked: Crop) -> bytes:
         """Return a part of a frame as a JPEG. Raises HTTPException where it can't be read."""
@@ -82,47 +83,54 @@ class Cropper:
         return answer
 
     async def _begun(self, outing: Path) -> asyncio.subprocess.Process:
-        if self._process is not None and self._process.returncode is None and self._outing == outing:
+        """Return the process of an outing; those who ask at once get one and the same."""
+        async with self._one_begins:
+            if self._process is None or self._outing != outing:
+                await self.close()
+                self._process = await _started(outing)
+                self._hearing = asyncio.create_task(self._hear(self._process))
+                if self._outing != outing:
+                    self._made.clear()
+                self._outing = outing
             return self._process
-        await self.close()
-        _, log = words_of("page", f"crops are made of {outing}")
-        with log:
-            self._process = await asyncio.create_subprocess_exec(
-                *(sys.executable, "-P", "-m", "tether.report.crops", str(outing)),
-                stdin=asyncio.subprocess.PIPE,
-                stdout=asyncio.subprocess.PIPE,
-                stderr=log,
-                limit=_LONGEST_ANSWER,
-            )
-        if self._outing != outing:
-            self._made.clear()
-        self._outing = outing
-        self._hearing = asyncio.create_task(self._hear(self._process))
-        return self._process
 
     async def _hear(self, process: asyncio.subprocess.Process) -> None:
-        if process.stdout is not None:
-            while line := await process.stdout.readline():
+        """Hand on answers until the process ends; who still waits is told so."""
+        try:
+            while process.stdout is not None and (line := await process.stdout.readline()):
                 answer = json.loads(line)
                 waited = self._waited.pop(answer["id"], None)
                 if waited is not None and not waited.done():
                     waited.set_result(answer)
-        self._give_up()
-
-    def _give_up(self) -> None:
-        for waited in self._waited.values():
-            if not waited.done():
-                waited.set_result({"problem": "The process that makes pictures has ended; ask again."})
-        self._waited.clear()
+        finally:
+            self._process = None
+            for waited in self._waited.values():
+                if not waited.done():
+                    waited.set_result({"problem": "The process that makes pictures has ended; ask again."})
+            self._waited.clear()
 
     async def close(self) -> None:
-        """End the process; who waits for it is told so."""
+        """End the process."""
+        process = self._process
         if self._hearing is not None:
             self._hearing.cancel()
-        if self._process is not None and self._process.returncode is None:
-            self._process.kill()
-            await self._process.communicate()
-        self._give_up()
+            with contextlib.suppress(asyncio.CancelledError):
+                await self._hearing
+        if process is not None and process.returncode is None:
+            process.kill()
+            await process.communicate()
+
+
+async def _started(outing: Path) -> asyncio.subprocess.Process:
+    _, log = words_of("page", f"crops are made of {outing}")
+    with log:
+        return await asyncio.create_subprocess_exec(
+            *(sys.executable, "-P", "-m", "tether.report.crops", str(outing)),
+            stdin=asyncio.subprocess.PIPE,
+            stdout=asyncio.subprocess.PIPE,
+            stderr=log,
+            limit=_LONGEST_ANSWER,
+        )
 
 
 class Choosing:
