@@ -14,7 +14,7 @@ from tether.journal.telling import read_outing
 HEIGHT, WIDTH, BLACK, WHITE = 120, 180, 512, 16383
 
 
-def draw(path: Path, seed: int, *, level: float = 0.4) -> None:
+def draw(path: Path, seed: int, *, level: float = 0.4, orientation: int = 1) -> None:
     """Write a raw frame of a grey gradient with grain, its right end at a level (0 black to 1 clipped)."""
     rng = np.random.default_rng(seed)
     light = np.linspace(0.02, level, WIDTH) + rng.normal(0, 0.002, (HEIGHT, WIDTH))
@@ -34,7 +34,8 @@ def draw(path: Path, seed: int, *, level: float = 0.4) -> None:
         description="",
     )
     sensor = SensorLevels(black=BLACK, white=WHITE, as_shot_neutral=(0.5, 1.0, 0.5))
-    write_dng(path, mosaic, shot=facts, sensor=sensor, preview=np.zeros((20, 30, 3), dtype=np.uint8))
+    preview = np.zeros((20, 30, 3), dtype=np.uint8)
+    write_dng(path, mosaic, shot=facts, sensor=sensor, preview=preview, orientation=orientation)
 
 
 def write_evening(folder: Path) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -67,6 +68,35 @@ def test_a_frame_that_does_not_count_is_left_out(outing: Path) -> None:
     frames = tuple(replace(one, void=one.frame == 3) for one in ladder.frames)
     with pytest.raises(PlanError, match="Rung 2 has 1 frame to average; it takes two or more of one exposure"):
         average_rung(outing, replace(ladder, frames=frames), 2, outing / "mean.dng")
+
+
+def test_what_is_not_known_of_its_frames_is_not_made_up(outing: Path) -> None:
+    """A lens without contacts tells no aperture; of a frame that a dead run left nobody knows when it was opened."""
+    ladder = ladder_of(outing)
+    dark = {"aperture": None, "aperture_label": None}
+    frames = tuple(
+        replace(
+            one,
+            opened_utc=None,
+            read_back=None,
+            asked=replace(one.asked, **dark),
+            exif=one.exif and replace(one.exif, **dark),
+        )
+        for one in ladder.frames
+    )
+    average_rung(outing, replace(ladder, frames=frames), 2, outing / "mean.dng")
+    said = read_exif(outing / "mean.dng")
+    assert said.aperture is None
+    assert said.taken_at == datetime(2026, 10, 3, 18, 4, 5, tzinfo=UTC)  # as the first raw file says
+
+
+def test_it_lies_as_its_frames_do(outing: Path) -> None:
+    """Turned left by a quarter: 8 to Exif, 5 to LibRaw."""
+    for one in ladder_of(outing).frames:
+        draw(outing / (file_of(one) or ""), one.frame, orientation=8)
+    average_rung(outing, ladder_of(outing), 2, outing / "mean.dng")
+    with rawpy.imread(str(outing / "mean.dng")) as raw:
+        assert raw.sizes.flip == 5
 
 
 def test_a_rung_without_frames_is_a_sentence(outing: Path) -> None:

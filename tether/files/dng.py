@@ -49,9 +49,9 @@ class FrameFacts:
     time_s
         How long the shutter was really open [s].
     aperture, iso
-        As a body stores them: the f-number and ISO of its own label.
+        As a body stores them: the f-number and ISO of its own label; None: not known.
     taken_at
-        When the shutter opened, with its time zone.
+        When the shutter opened, with its time zone; None: not known.
     make, model, serial, lens, software, description
         Texts; empty where there is nothing to say.
     focal_mm, bias_stops
@@ -59,9 +59,9 @@ class FrameFacts:
     """
 
     time_s: float
-    aperture: float
-    iso: float
-    taken_at: datetime
+    aperture: float | None
+    iso: float | None
+    taken_at: datetime | None
     make: str
     model: str
     serial: str
@@ -72,9 +72,9 @@ class FrameFacts:
     bias_stops: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.taken_at.tzinfo is None:
+        if self.taken_at is not None and self.taken_at.tzinfo is None:
             raise ValueError("taken_at needs a time zone")
-        if min(self.time_s, self.aperture, self.iso) <= 0:
+        if any(value is not None and value <= 0 for value in (self.time_s, self.aperture, self.iso)):
             raise ValueError("time_s, aperture and iso are greater than 0")
 
 
@@ -219,16 +219,25 @@ def _exif_fields(shot: FrameFacts) -> dict[str, str]:
         "Exif.Photo.ExifVersion": "48 50 51 50",
         "Exif.Photo.ExposureTime": _ratio(exif_rational(shot.time_s)),
         "Exif.Photo.ShutterSpeedValue": _ratio(exif_rational(-math.log2(shot.time_s))),
-        "Exif.Photo.FNumber": _ratio(exif_rational(shot.aperture)),
-        "Exif.Photo.ApertureValue": _ratio(exif_rational(max(0.0, 2 * math.log2(shot.aperture)))),
         "Exif.Photo.ExposureBiasValue": _ratio(exif_rational(shot.bias_stops)),
-        "Exif.Photo.ISOSpeedRatings": str(min(round(shot.iso), _FULL_SHORT)),
-        "Exif.Photo.SensitivityType": str(_INDEX),
-        "Exif.Photo.RecommendedExposureIndex": str(round(shot.iso)),
-        "Exif.Photo.DateTimeOriginal": f"{shot.taken_at:%Y:%m:%d %H:%M:%S}",
-        "Exif.Photo.SubSecTimeOriginal": f"{shot.taken_at:%f}",
-        "Exif.Photo.OffsetTimeOriginal": shot.taken_at.isoformat()[-len("+00:00") :],
     }
+    if shot.aperture is not None:
+        fields |= {
+            "Exif.Photo.FNumber": _ratio(exif_rational(shot.aperture)),
+            "Exif.Photo.ApertureValue": _ratio(exif_rational(max(0.0, 2 * math.log2(shot.aperture)))),
+        }
+    if shot.iso is not None:
+        fields |= {
+            "Exif.Photo.ISOSpeedRatings": str(min(round(shot.iso), _FULL_SHORT)),
+            "Exif.Photo.SensitivityType": str(_INDEX),
+            "Exif.Photo.RecommendedExposureIndex": str(round(shot.iso)),
+        }
+    if shot.taken_at is not None:
+        fields |= {
+            "Exif.Photo.DateTimeOriginal": f"{shot.taken_at:%Y:%m:%d %H:%M:%S}",
+            "Exif.Photo.SubSecTimeOriginal": f"{shot.taken_at:%f}",
+            "Exif.Photo.OffsetTimeOriginal": shot.taken_at.isoformat()[-len("+00:00") :],
+        }
     if shot.focal_mm is not None:
         fields["Exif.Photo.FocalLength"] = _ratio(exif_rational(shot.focal_mm))
     return fields | {key: text for key, text in texts.items() if text}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from fractions import Fraction
 from math import log2, sqrt
 from pathlib import Path
@@ -98,9 +98,8 @@ def _sentences(frames: Sequence[FrameStory], mean: Mean) -> Iterator[str]:
         f"{mean.frames} frames of {words.measured_time(each_s[0])}: as bright as one of them, with 1/{less:.1f} of its "
         f"noise; the water of {words.measured_time(open_s)} of light."
     )
-    spans = [(begin, begin + one) for begin, one in zip(_begins_s(frames), each_s, strict=True)]
-    if len(spans) == len(frames) and spans[-1][1] > spans[0][0]:
-        whole_s = spans[-1][1] - spans[0][0]
+    whole_s = _whole_s(frames, each_s)
+    if whole_s is not None:
         gap_s = (whole_s - open_s) / (len(frames) - 1)
         if gap_s > 0:
             yield f"It was spread over {words.span(whole_s)}, with gaps of {gap_s:.2f} s between frames on average."
@@ -110,8 +109,12 @@ def _sentences(frames: Sequence[FrameStory], mean: Mean) -> Iterator[str]:
         yield f"{mean.hot} pixels that stood alone were filled from those beside them."
 
 
-def _begins_s(frames: Sequence[FrameStory]) -> list[float]:
-    return [datetime.fromisoformat(one.opened_utc).timestamp() for one in frames if one.opened_utc]
+def _whole_s(frames: Sequence[FrameStory], each_s: Sequence[float]) -> float | None:
+    """Return the time from the first opening to the last close [s]; None where that is not known."""
+    first, last = frames[0].opened_utc, frames[-1].opened_utc
+    if first is None or last is None:
+        return None
+    return (datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() + each_s[-1]
 
 
 def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> None:
@@ -121,9 +124,9 @@ def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> 
     begun = datetime.fromisoformat(frames[0].opened_utc) if frames[0].opened_utc else said.taken_at
     facts = FrameFacts(
         time_s=sum(each_s),
-        aperture=frames[0].aperture or 1.0,
-        iso=frames[0].iso or 100.0,
-        taken_at=begun if begun is not None and begun.tzinfo else datetime.now(UTC),
+        aperture=frames[0].aperture,
+        iso=frames[0].iso,
+        taken_at=begun if begun is not None and begun.tzinfo else None,
         make=said.make or "",
         model=said.model or "",
         serial=said.serial or "",
@@ -145,7 +148,7 @@ def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> 
         ),
         preview=_preview(mean.frame, header),
         orientation=_ORIENTATIONS[header.left_turns],
-        fields=_composite(each_s, frames),
+        fields=_composite(each_s, frames) | _local_time(begun),
     )
 
 
@@ -169,18 +172,26 @@ def _preview(frame: RawFrame, header: RawHeader) -> np.ndarray[tuple[int, ...], 
     return shown(frame, look, Box(left=0, top=0, right=width, bottom=height), step)
 
 
+def _local_time(begun: datetime | None) -> dict[str, str]:
+    """Return what Exif says of a moment whose time zone nobody knows."""
+    if begun is None or begun.tzinfo:
+        return {}
+    return {"Exif.Photo.DateTimeOriginal": f"{begun:%Y:%m:%d %H:%M:%S}"}
+
+
 def _composite(each_s: Sequence[float], frames: Sequence[FrameStory]) -> dict[str, str]:
     """Return what Exif says of an image made of several: how many, and their exposure times (CIPA DC-008)."""
-    begins = _begins_s(frames)
-    whole_s = begins[-1] + each_s[-1] - begins[0] if len(begins) == len(frames) else sum(each_s)
+    found = {
+        "Exif.Photo.CompositeImage": _COMPOSITE,
+        "Exif.Photo.SourceImageNumberOfCompositeImage": f"{len(frames)} {len(frames)}",
+    }
+    whole_s = _whole_s(frames, each_s)
+    if whole_s is None:
+        return found
     totals = (whole_s, sum(each_s), sum(each_s), max(each_s), max(each_s), min(each_s), min(each_s))
     data = b"".join(_rational(one) for one in totals) + struct.pack("<HH", 1, len(each_s))
     data += b"".join(_rational(one) for one in each_s)
-    return {
-        "Exif.Photo.CompositeImage": _COMPOSITE,
-        "Exif.Photo.SourceImageNumberOfCompositeImage": f"{len(frames)} {len(frames)}",
-        "Exif.Photo.SourceExposureTimesOfCompositeImage": " ".join(str(byte) for byte in data),
-    }
+    return found | {"Exif.Photo.SourceExposureTimesOfCompositeImage": " ".join(str(byte) for byte in data)}
 
 
 def _rational(value: float) -> bytes:
