@@ -11,7 +11,6 @@ Figures of simulation.
 from __future__ import annotations
 
 import argparse
-import csv
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
@@ -23,6 +22,7 @@ from unittest.mock import patch
 
 import numpy as np
 
+from tests.light.evenings import measured_evening
 from tests.plan.plans import HEAD
 from tether.body.simulated.card import CardExposure
 from tether.body.simulated.light import light_s
@@ -92,12 +92,8 @@ def dusk(seed: int) -> Points:
 
     The sun sinks by 0.2° a minute, as at 35° north at the equinox (tests/data/twilight_rates.csv).
     """
-    text = (Path(__file__).parents[1] / "data" / "twilight_illuminance.csv").read_text()
-    rows = list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
-    measured = [(float(row["altitude_deg"]), float(row["city_median_lux"])) for row in rows if row["city_median_lux"]]
     begin = _dusk_begins(seed)
-    altitudes, lux = np.array(sorted(measured)).T
-    stops = np.log2(lux)
+    altitudes, stops = measured_evening()
     first = float(np.interp(begin, altitudes, stops))
     later = [
         (300.0 * (begin - at), float(level) - first) for at, level in zip(altitudes, stops, strict=True) if at < begin

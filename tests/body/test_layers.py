@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from tether.body.bodyfile import BodyFile, checked, load_body_file
-from tether.body.driver.profile import Profile
+from tests.body.test_bodyfile import driver_of
+from tether.body.bodyfile import checked, load_body_file
 from tether.body.layers import Layered, known_names, profile_folders, read_layers
 from tether.errors import PlanError
 
@@ -19,12 +19,6 @@ def own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "tether" / "bodies"
     folder.mkdir(parents=True)
     return folder
-
-
-def driver_of(file: BodyFile) -> Profile:
-    """Return how a body file's body is spoken to."""
-    assert file.driver is not None
-    return file.driver
 
 
 def mistake(name: str) -> str:

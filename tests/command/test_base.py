@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from tests.command.test_commands import run_outside
+from tests.plan.plans import COMMENTED as PLAN
 from tether.body.local import LocalCamera
 from tether.capture.session import shooting
 from tether.clock import SteppedClock
@@ -21,25 +22,6 @@ from tether.errors import CameraError, PlanError
 from tether.frames.exposing import WANTED_STOPS
 from tether.plan.file import read_plan
 
-PLAN = """\
-# What is written here stays.
-title = "At the weir"
-darker_by = "nothing"
-[body]
-file = "simulated"
-[lens]
-focal_mm = 35
-widest = "f/2.8"
-narrowest = "f/22"
-
-[base]                     # metered
-time = "1/125"             # a guess
-aperture = "f/8"
-iso = 100
-[rungs]
-times = ["1/125"]
-frames = 1
-"""
 SMALL = "sensor = { window_px = [240, 160] }\nscene = { fall_m_s = 0, run_m_s = 0, pool_m_s = 0, leaves_m = 0 }\n"
 
 

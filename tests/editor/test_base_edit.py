@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.plan.plans import COMMENTED as PLAN
 from tether.capture.base_search import reachable
 from tether.capture.session import timed
 from tether.editor.base_edit import base_values, with_base, write_base
@@ -17,26 +18,6 @@ from tether.exposure.marks import Mark, Step
 from tether.outing.prepare import prepare
 from tether.plan.file import plan_from_text, read_plan
 from tether.shot.shot import Shot
-
-PLAN = """\
-# What is written here stays.
-title = "At the weir"
-darker_by = "nothing"
-[body]
-file = "simulated"
-[lens]
-focal_mm = 35
-widest = "f/2.8"
-narrowest = "f/22"
-
-[base]                     # metered
-time = "1/125"             # a guess
-aperture = "f/8"
-iso = 100
-[rungs]
-times = ["1/125"]
-frames = 1
-"""
 
 
 def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import log2
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.engine.rig import HONEST, SIX, SMALL, TEN, Worked
+from tests.light.evenings import measured_evening
 from tests.plan.plans import HEAD
 from tether.body.simulated.world import World
 from tether.clock import SteppedClock
@@ -52,15 +52,9 @@ dark_frames = "none"
 
 def measured(begins: datetime) -> tuple[tuple[float, float], ...]:
     """Return the light against its beginning: medians over a city by the sun's altitude (tests/data/README.md)."""
-    text = (Path(__file__).parents[1] / "data" / "twilight_illuminance.csv").read_text()
-    rows = list(csv.DictReader(line for line in text.splitlines() if line[:1] != "#"))
-    known = sorted(
-        (float(row["altitude_deg"]), float(row["city_median_lux"])) for row in rows if row["city_median_lux"]
-    )
-    altitudes, lux = np.array(known).T
+    altitudes, levels = measured_evening()
     stops = [
-        float(np.interp(altitude(SPOT, begins + timedelta(minutes=minute)), altitudes, np.log2(lux)))
-        for minute in range(60)
+        float(np.interp(altitude(SPOT, begins + timedelta(minutes=minute)), altitudes, levels)) for minute in range(60)
     ]
     return tuple((60.0 * minute, level - stops[0]) for minute, level in enumerate(stops))
 

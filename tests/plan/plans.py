@@ -98,3 +98,25 @@ def a_choice(**changes: object) -> Choice:
         paid=Cost(noise_stops=0.0, sharp_stops=0.0, dark_stops=0.0, headroom_stops=0.0, tint_stops=0.0),
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+#: A plan with remarks and lines of its own, which an edit must leave as they are.
+COMMENTED = """\
+# What is written here stays.
+title = "At the weir"
+darker_by = "nothing"
+[body]
+file = "simulated"
+[lens]
+focal_mm = 35
+widest = "f/2.8"
+narrowest = "f/22"
+
+[base]                     # metered
+time = "1/125"             # a guess
+aperture = "f/8"
+iso = 100
+[rungs]
+times = ["1/125"]
+frames = 1
+"""

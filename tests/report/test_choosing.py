@@ -11,8 +11,9 @@ import pytest
 from tests.journal.outings import weir, write_outing
 from tether.journal.readings import FrameReadings, RockSaid
 from tether.journal.records import FrameRead
+from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
-from tether.report.choosing import file_of, to_choose
+from tether.report.choosing import file_of, settings_of, to_choose
 
 
 def read(frame: int, headroom_stops: float, brighter: dict[str, float]) -> FrameRead:
@@ -48,6 +49,12 @@ def test_all_are_shown_as_the_base_is_and_that_as_bright_as_its_headroom_lets(ou
     assert by_frame[2].shown.base == "frames/weir_l1_0001_SIM_0001.dng"
 
 
+def test_of_a_frame_whose_task_was_taken_back_no_filter_is_told(outing: Path) -> None:
+    frame = read_outing(outing).ladders[0].frames[4]
+    assert settings_of(frame) == "f/11, ISO 100, Fenwick 4"
+    assert settings_of(replace(frame, void=True)) == "f/11, ISO 100, filters not known"
+
+
 def test_what_was_thought_of_a_frame_comes_with_it(outing: Path) -> None:
     choose(outing, 5, Choice(verdict="keep", note="the thread"))
     by_frame = {one.frame: one for one in to_choose(outing).candidates}
@@ -56,8 +63,6 @@ def test_what_was_thought_of_a_frame_comes_with_it(outing: Path) -> None:
 
 
 def test_of_a_raw_file_with_another_beside_it_the_raw_one_is_shown(outing: Path) -> None:
-    from tether.journal.telling import read_outing
-
     frame = read_outing(outing).ladders[0].frames[1]
     beside = replace(frame.files[0], name="frames/beside.jpg", preview=None)
     assert file_of(replace(frame, files=(beside, *frame.files))) == frame.files[0].name

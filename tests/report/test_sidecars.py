@@ -13,7 +13,7 @@ from tether.errors import SupplyError
 from tether.files.safe import sha256_of
 from tether.files.sidecar import Fields, Ordered, Unordered, Words
 from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, StreakSaid
-from tether.journal.records import Applied, FrameRead, LadderStarted, Record
+from tether.journal.records import Applied, FrameRead, LadderStarted, Record, Turn
 from tether.journal.story import OpenTime, Outing
 from tether.journal.telling import read_outing, tell
 from tether.report.audit import Split
@@ -55,6 +55,18 @@ def read(path: Path) -> dict[str, str]:
 def test_a_choice_is_a_rating(choice: Choice, rating: str) -> None:
     """ISO 16684-1: -1 is rejected, 1 to 5 are stars."""
     assert fields_of(8, choice=choice, records=weir())["Xmp.xmp.Rating"] == rating
+
+
+def test_of_a_frame_whose_task_was_taken_back_no_filter_is_told() -> None:
+    """Nobody knows what was on the lens: not the filters asked for, nor what light or colour would follow from them."""
+    back = Turn(ladder=1, rung=5, what="fit it", reason="", state="taken back", fitted=[], void_from=8)
+    records = [*weir(), FrameRead(frame=8, readings=READ), back]
+    found = fields_of(8, split=DARKER, records=records)
+    (description,) = (one for one in (found["Xmp.dc.description"],) if isinstance(one, Words))
+    assert "What was on the lens is not known: the task before it was taken back." in description.text
+    assert "Calder" not in str(found)
+    assert "light" not in description.text
+    assert not {"Filters", "FilterStops", "ColourCast", "Light", "LightStops"} & {key.split(".")[2] for key in found}
 
 
 def test_a_frame_that_nobody_chose_has_no_rating() -> None:

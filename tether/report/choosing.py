@@ -151,6 +151,8 @@ def _gains(frame: FrameStory, brighter_stops: float) -> tuple[float, float, floa
 def settings_of(frame: FrameStory) -> str:
     """Write what a frame was taken with: ``f/11, ISO 100, Calder 6``."""
     parts = [words.aperture(frame.aperture), f"ISO {words.iso(frame.iso)}"]
+    if frame.void:
+        return ", ".join([*parts, "filters not known"])
     return ", ".join([*parts, words.filters(frame.filters)] if frame.filters else parts)
 
 

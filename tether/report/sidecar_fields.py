@@ -32,6 +32,8 @@ def sidecar_fields(
 
     `split` is where the frame's light went, None where that could not be read.
     """
+    if frame.void:
+        split = None  # it goes by the filters that were thought to be on
     found = {
         "Xmp.xmp.Rating": RATINGS[choice.verdict] if choice.verdict else None,
         "Xmp.dc.description": Words(" ".join(_sentences(outing, ladder, frame, split, choice))),
@@ -96,17 +98,24 @@ def _iso(frame: FrameStory) -> str:
 
 
 def _filters(frame: FrameStory) -> str:
+    if frame.void:
+        return "What was on the lens is not known: the task before it was taken back."
     if not frame.filters:
         return "No filter."
     many = "Filters" if len(frame.filters) > 1 else "Filter"
     return f"{many}: {words.filters(frame.filters)} ({words.count(frame.filter_stops)} stops)."
 
 
+def _known(frame: FrameStory) -> tuple[str, ...]:
+    """Return the filters that were on; none where nobody knows."""
+    return () if frame.void else frame.filters
+
+
 def _keywords(outing: Outing, ladder: LadderStory, frame: FrameStory) -> Iterator[str]:
     if title := _joined(ladder.title):
         yield title
     yield _place(frame)
-    yield from filter(None, map(_joined, frame.filters))
+    yield from filter(None, map(_joined, _known(frame)))
     if outing.simulated:
         yield "simulated"
 
@@ -151,7 +160,7 @@ def _own(outing: Outing, frame: FrameStory, split: Split | None, choice: Choice)
         "Outcome": frame.outcome,
         "OpenedAt": frame.opened_utc,
         "ClosedAt": frame.closed_utc,
-        "Filters": Ordered(frame.filters) if frame.filters else None,
+        "Filters": Ordered(_known(frame)) if _known(frame) else None,
         "ColourCast": _cast(frame, frame.readings.rock if frame.readings else None),
         "Light": light_since_base(split) if split else None,
         "Choice": choice.verdict,
@@ -170,7 +179,7 @@ def _own_numbers(frame: FrameStory, split: Split | None) -> dict[str, float | No
         "OpenTime": frame.believed_open_s,
         "OpenTimeShortest": shortest_s,
         "OpenTimeLongest": longest_s,
-        "FilterStops": frame.filter_stops if frame.filters else None,
+        "FilterStops": frame.filter_stops if _known(frame) else None,
         "BrighterThanPlanned": frame.difference_stops,
         "Headroom": readings.headroom_stops,
         "ClippedShare": readings.clipped_share,
@@ -190,7 +199,7 @@ def _bounds_s(frame: FrameStory) -> tuple[float | None, float | None]:
 
 def _cast(frame: FrameStory, rock: RockSaid | None) -> Ordered | None:
     """Return how much more of red, green and blue came through the glass than of green, against the base [stops]."""
-    if rock is None or not frame.filters:
+    if rock is None or not _known(frame):
         return None
     stops = [rock.brighter_stops.get(channel, float("nan")) for channel in ("R", "G", "B")]
     if not all(map(isfinite, stops)):
