@@ -1,4 +1,4 @@
-"""The light of measured evenings: medians over a city, by the altitude of the sun (tests/data/README.md has the source)."""
+"""The light of measured evenings: medians over a city, by the sun's altitude (tests/data/README.md has the source)."""
 
 from __future__ import annotations
 
