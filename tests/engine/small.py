@@ -107,7 +107,6 @@ def small_run(
         "journal": None,
         "folder": None,
         "ladder_number": 1,
-        "next_frame": 1,
         "stream": cast("Stream", telling),
     }
     return Run(**(usual | fields)), telling, camera

@@ -16,6 +16,7 @@ from tests.plan.plans import BASE
 from tests.shot.frames import made
 from tether.clock import to_ns
 from tether.engine.assessment import acting_on, opened_at_s, take_in
+from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
 from tether.frames.asked import FrameAnswer
 from tether.journal.readings import FrameReadings
@@ -134,11 +135,11 @@ def test_when_a_frame_of_an_earlier_run_opened_is_told_by_the_wall_clock() -> No
     ],
 )
 def test_where_the_plan_does_not_let_the_run_it_is_proposed(found: FrameReadings, proposed: str) -> None:
-    run, telling, _ = a_run(rung_in_hand=1)
+    run, telling, _ = a_run(hand=InHand(rung=1))
     take(run, found, frame())
     assert len(telling.said) == 1
     assert telling.said[0].endswith(proposed)
-    assert (run.steering.again, run.steering.brighter_stops, run.retaken) == (0, 0.0, 0)
+    assert (run.steering.again, run.steering.brighter_stops, run.hand.retaken) == (0, 0.0, 0)
 
 
 @pytest.mark.parametrize(
@@ -146,16 +147,20 @@ def test_where_the_plan_does_not_let_the_run_it_is_proposed(found: FrameReadings
     [(KNOCKED, "It is taken again.", 0.0), (BURNT, "It is taken again, a third of a stop darker.", -1 / 3)],
 )
 def test_by_the_plans_leave_it_is_taken_again(found: FrameReadings, said: str, brighter: float) -> None:
-    run, telling, _ = a_run("take", rung_in_hand=1)
+    run, telling, _ = a_run("take", hand=InHand(rung=1))
     take(run, found, frame())
     assert telling.said[0].endswith(said)
-    assert (run.steering.again, run.retaken) == (1, 1)
+    assert (run.steering.again, run.hand.retaken) == (1, 1)
     assert run.steering.brighter_stops == pytest.approx(brighter)
 
 
 @pytest.mark.parametrize(
     "fields",
-    [{"rung_in_hand": 2}, {"rung_in_hand": 1, "retaken": 2}, {"rung_in_hand": 1, "following": Followed(sure=False)}],
+    [
+        {"hand": InHand(rung=2)},
+        {"hand": InHand(rung=1, retaken=2)},
+        {"hand": InHand(rung=1), "following": Followed(sure=False)},
+    ],
     ids=["its rung is over", "often enough", "by regions nobody looked at"],
 )
 def test_the_leave_goes_no_further_than_the_rung_in_hand_and_its_number(fields: dict[str, Any]) -> None:
@@ -166,7 +171,7 @@ def test_the_leave_goes_no_further_than_the_rung_in_hand_and_its_number(fields: 
 
 
 def test_a_test_exposure_that_was_knocked_is_only_told_of() -> None:
-    run, telling, _ = a_run("take", rung_in_hand=1)
+    run, telling, _ = a_run("take", hand=InHand(rung=1))
     take(run, KNOCKED, frame(kind="proof"))
     assert "Proposed" not in telling.said[0]
     assert run.steering.again == 0

@@ -13,7 +13,7 @@ import pytest
 from tests.engine.rig import BASE, SIX, TEN, work
 from tests.journal.planned import rungs_of
 from tether.control.commands import Verb
-from tether.engine.run_state import MOVES
+from tether.engine.in_hand import MOVES
 from tether.journal.records import (
     Applied,
     CloseMoved,

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.engine.small import FakeCamera, Telling, opened, say_at, small_run
+from tests.engine.small import FakeCamera, Telling, opened, planned, say_at, small_run
 from tests.plan.plans import TEN
 from tether.body.protocol import Changed, Ended, Failed, Opened, Order
 from tether.checks.host_clocks import ClockReading
@@ -27,9 +27,9 @@ OPENED = Opened(frame=1, at_ns=to_ns(0.1), closes_at_ns=to_ns(128.1))
 def a_run(*events: tuple[float, Item], delays_s: tuple[float, float] | None = None) -> tuple[Run, Telling, FakeCamera]:
     """Return a run whose camera says so at these moments [s], once it is told to begin."""
     camera = FakeCamera()
-    run, telling, _ = small_run(TEXT, camera)
     open_s, close_s = delays_s or (None, None)
-    run.abilities = replace(run.abilities, open_delay_s=open_s, close_delay_s=close_s)
+    abilities = replace(planned(TEXT)[1], open_delay_s=open_s, close_delay_s=close_s)
+    run, telling, _ = small_run(TEXT, camera, abilities=abilities)
     clock = run.clock
     assert isinstance(clock, SteppedClock)
 
@@ -67,7 +67,7 @@ def test_it_is_told_before_while_it_is_open_and_after() -> None:
     ]
     assert (exposed.outcome, exposed.made, exposed.problem) == ("made", True, None)
     assert (exposed.wanted_s, exposed.commands_s) == pytest.approx((128.0, 128.0))
-    assert (run.open, run.state, run.next_frame) == (None, "ready", 2)
+    assert (run.hand.open, run.hand.state, run.hand.next_frame) == (None, "ready", 2)
     (order,) = camera.told("begin")
     assert (order.frame, order.way, order.command_s) == (1, "held", pytest.approx(128.0))
 
@@ -124,8 +124,8 @@ def test_a_close_that_was_moved_is_waited_for_and_told() -> None:
 
     def when(record: object) -> None:
         if isinstance(record, CloseMoved):
-            assert run.open is not None
-            seen.append(run.open.command_s)
+            assert run.hand.open is not None
+            seen.append(run.hand.open.command_s)
 
     telling.when = when
     assert done(run).outcome == "made"
@@ -209,8 +209,7 @@ def clocks(*slept_s: float) -> Callable[[], ClockReading]:
 def test_a_machine_that_slept_while_it_was_open_marks_the_frame() -> None:
     for slept_s, said in ((0.0, 0), (30.0, 1)):
         run, telling, _ = a_run((0.1, OPENED), ended())
-        run.look = clocks(0.0, slept_s)
-        done(run)
+        done(replace(run, look=clocks(0.0, slept_s)))
         assert len(telling.said) == said
         assert all(one.startswith("The machine slept for 30 s while this frame was open") for one in telling.said)
 

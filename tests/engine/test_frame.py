@@ -16,7 +16,8 @@ from tether.clock import to_ns
 from tether.engine import frame
 from tether.engine.exposure import Exposed, made_of
 from tether.engine.frame import make, make_extra, wait_out
-from tether.engine.run_state import Run, Stopped
+from tether.engine.run_state import Run
+from tether.engine.steering import Stopped
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
 from tether.journal.records import ExposeOutcome
@@ -187,7 +188,7 @@ def test_an_extra_frame_whose_settings_are_not_taken_is_left_with_a_word(refuses
     assert make_extra(one.run, cast("Fetcher", one), shot) is None
     said = "It is refused." if refuses else "the aperture is "
     assert one.telling.said[-1].startswith(f"No dark frame: {said}")
-    assert one.run.state == "ready"
+    assert one.run.hand.state == "ready"
 
 
 def test_an_extra_frame_is_brought_home_at_once(rig: MakeRig) -> None:

@@ -9,7 +9,8 @@ import pytest
 from tests.engine.small import FakeCamera, say_at, small_run
 from tests.plan.plans import BASE
 from tether.engine.recovery import BUSY_WAITS_S, stage_filters, with_care
-from tether.engine.run_state import Run, Stopped
+from tether.engine.run_state import Run
+from tether.engine.steering import Stopped
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
 from tether.exposure.filters import Filter
 from tether.journal.records import Turn
@@ -85,7 +86,7 @@ def test_what_is_refused_is_tried_once_more_and_then_the_callers() -> None:
 def test_a_lost_camera_is_reached_again_and_then_it_is_gone_on() -> None:
     run, telling, camera = small_run(TEXT, FakeCamera({"reach_again": failing(LostError("no"), LostError("no"), None)}))
     assert care(run, failing(LostError("The cable is out."), None)) == "done"
-    assert (len(camera.told("reach_again")), run.now_s, run.state) == (3, 1.0 + 2.0 + 4.0, "ready")
+    assert (len(camera.told("reach_again")), run.now_s, run.hand.state) == (3, 1.0 + 2.0 + 4.0, "ready")
     assert telling.said == [
         "The cable is out. Trying to reach it again.",
         "The camera answers again; its shutter is shut.",

@@ -16,8 +16,9 @@ from tests.shot.frames import made as a_frame
 from tether.body.protocol import Settings
 from tether.control.commands import Command, Verb
 from tether.engine import rung as rungs
-from tether.engine.run_state import Run, Steering, Stopped
+from tether.engine.run_state import Run
 from tether.engine.rung import MOST_RETAKEN, Taking, Tally, kept_asked
+from tether.engine.steering import Steering, Stopped
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
 from tether.journal.records import Turn
@@ -182,7 +183,7 @@ def test_an_iso_that_the_body_keeps_costs_one_frame_and_the_rest_is_solved_aroun
     one.differs = {1: [ISO]}
     tally = one.take_all()
     assert [(shot.iso.label, shot.aperture.label) for shot in one.shots] == [("200", "f/11")] + [("400", "f/16")] * 3
-    assert one.run.stuck.iso == 400.0
+    assert one.run.hand.stuck.iso == 400.0
     assert (tally.note, one.outcome(tally)) == ("a frame was not as asked and was taken again", "done, differs")
 
 
@@ -213,7 +214,7 @@ def test_what_our_own_commands_did_is_not_held_against_the_body(rig: MakeRig) ->
     one = rig()
     one.differs = {1: [replace(ISO, by_commands=True)]}
     one.take_all()
-    assert (one.run.stuck.iso, one.telling.of(Turn), one.taken) == (None, [], 4)
+    assert (one.run.hand.stuck.iso, one.telling.of(Turn), one.taken) == (None, [], 4)
     assert [setting.iso for setting in one.camera.told("apply")] == ["200", "200"]
 
 
@@ -317,20 +318,20 @@ def asked(run: Run) -> bool:
 
 def test_the_person_is_asked_once_for_a_setting_and_the_body_is_believed_again(rig: MakeRig) -> None:
     one = rig()
-    one.run.stuck.iso = 400.0
+    one.run.hand.stuck.iso = 400.0
     say_at(one.run, 5.0, "answer")
     assert [asked(one.run), asked(one.run)] == [True, False]
     assert one.telling.of(Turn)[0].reason == (
         "The camera keeps its ISO at 400. Set its ISO on the body, and its dial to M."
     )
-    assert not one.run.stuck.anything()
+    assert not one.run.hand.stuck.anything()
 
 
 def test_who_leaves_it_leaves_the_setting_known_and_nobody_is_asked_where_the_plan_skips(rig: MakeRig) -> None:
     one = rig()
-    one.run.stuck.iso = 400.0
+    one.run.hand.stuck.iso = 400.0
     say_at(one.run, 5.0, "skip")
     assert not asked(one.run)
-    assert one.run.stuck.iso == 400.0
+    assert one.run.hand.stuck.iso == 400.0
     skips = rig('[run]\nwhen_refused = "skip"\n')
     assert (asked(skips.run), asked(skips.run), skips.telling.of(Turn)) == (True, False, [])

@@ -39,7 +39,7 @@ def set_it(run: Run, **more: float) -> Ready:
 def test_a_body_that_takes_everything_is_told_once() -> None:
     run, telling, camera = set_up(FAST)
     ready = set_it(run)
-    assert (ready.around, run.state) == (None, "ready")
+    assert (ready.around, run.hand.state) == (None, "ready")
     assert camera.told("apply") == [Settings(time="1/60", aperture="f/11", iso="200")]
     assert [type(one) for one in telling.records if isinstance(one, ApplyIntent | ApplyOutcome)] == [
         ApplyIntent,
@@ -95,7 +95,7 @@ def test_what_lies_outside_the_limits_is_refused_in_a_sentence(limits: str, kept
         CameraError, match=r"The body does not take what this rung needs: the (ISO is 400|aperture is f)"
     ):
         set_it(run)
-    assert run.state == "ready"
+    assert run.hand.state == "ready"
 
 
 def test_a_bulb_exposure_whose_dial_is_elsewhere_cannot_be_solved_around() -> None:

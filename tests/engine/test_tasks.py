@@ -9,7 +9,8 @@ import pytest
 from tests.engine.small import Telling, say_at, small_run
 from tests.plan.plans import BASE
 from tether.control.commands import Verb
-from tether.engine.run_state import DoneTask, Run, Steering, Stopped, TakenBack
+from tether.engine.run_state import Run
+from tether.engine.steering import DoneTask, Steering, Stopped, TakenBack
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.journal.records import KeyTurn, StateChanged, Turn
 
@@ -35,7 +36,7 @@ def test_a_turn_ends_as_the_person_says(said: Verb, state: str, done: bool) -> N
     say_at(run, 40.0, said)
     assert turn(run) == done
     assert asked(telling) == ["asked", state]
-    assert (run.now_s, run.state, run.steering.asked, run.steering.ahead) == (40.0, "ready", False, 0)
+    assert (run.now_s, run.hand.state, run.steering.asked, run.steering.ahead) == (40.0, "ready", False, 0)
 
 
 def test_a_turn_that_was_answered_ahead_is_not_asked_and_the_one_after_it_is() -> None:
@@ -125,7 +126,7 @@ def test_one_frame_is_taken_on_the_key_or_the_rung_is_left(said: Verb, taken: bo
     say_at(run, 1.0, said)
     used: list[float] = []
     assert wait_for_key(run, 1, 3.0, lambda: used.append(run.now_s)) == taken
-    assert (keys(telling), used, run.state) == (["asked", state], [], "ready")
+    assert (keys(telling), used, run.hand.state) == (["asked", state], [], "ready")
 
 
 def test_once_the_person_was_quiet_for_a_while_the_time_is_used_once() -> None:

@@ -11,7 +11,8 @@ from tests.engine.followed import Followed
 from tests.engine.small import small_run
 from tests.plan.plans import TEN
 from tether.engine import testing
-from tether.engine.run_state import Run, Steering
+from tether.engine.run_state import Run
+from tether.engine.steering import Steering
 from tether.engine.transfer import Fetcher
 from tether.shot.shot import Shot
 

@@ -41,7 +41,9 @@ def exif(time_s: float = 0.5, iso: float = 100.0) -> FrameExif:
 class Desk:
     """A run with a fetcher; files on the card say as given by `says`, and a reader that notes what it is to read."""
 
-    def __init__(self, monkeypatch: pytest.MonkeyPatch, path: Path, camera: FakeCamera | None = None) -> None:
+    def __init__(
+        self, monkeypatch: pytest.MonkeyPatch, path: Path, camera: FakeCamera | None = None, text: str = TEXT
+    ) -> None:
         self.says: dict[str, FrameExif] = {}
         self.read: list[tuple[Any, ...]] = []
         self.owes = False
@@ -49,7 +51,7 @@ class Desk:
         self.run: Run
         self.telling: Telling
         folder = Folder(path=path, name="weir")
-        self.run, self.telling, self.camera = small_run(TEXT, camera, folder=folder, reader=reader)
+        self.run, self.telling, self.camera = small_run(text, camera, folder=folder, reader=reader)
         self.fetcher = Fetcher(self.run)
         self.settle: Callable[..., Arrived] = lambda *_, **__: Arrived(size=9, sha256="ab")
         self.preview: Callable[..., None] = lambda *_: None
@@ -86,7 +88,7 @@ def test_a_file_comes_home_under_its_frames_name_is_judged_and_read(desk: Desk, 
         FetchOutcome,
         ExifRead,
     ]
-    assert (desk.run.files.good(1), desk.run.files.awaited, desk.run.state) == (True, [], "ready")
+    assert (desk.run.files.good(1), desk.run.files.awaited, desk.run.hand.state) == (True, [], "ready")
     assert desk.read == [(1, tmp_path / "frames/weir_L1_R01_0.5s_0001.nef", 8.0, 0.5)]
 
 
@@ -235,10 +237,8 @@ def test_where_nothing_is_owed_the_card_is_not_looked_at(desk: Desk) -> None:
 
 def test_how_long_is_waited_holds_the_bodys_own_dark_frame(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A minute to write it, and as long again where the body makes a dark frame."""
-    desk = Desk(monkeypatch, tmp_path)
     for dark_frames, allow_s in (("offer", 60.0), ("by the body", 90.0)):
-        run = small_run(TEXT + f'[run]\ndark_frames = "{dark_frames}"\n')[0]
-        desk.run.plan = run.plan
+        desk = Desk(monkeypatch, tmp_path, text=TEXT + f'[run]\ndark_frames = "{dark_frames}"\n')
         desk.run.files.owe(made(1, open_s=30.0))
         desk.fetcher.collect(1)
         assert desk.camera.told("new_files")[-1] == (1, allow_s)

@@ -89,10 +89,10 @@ def test_a_camera_process_always_has_twenty_real_seconds(pace: float | str, pati
 @pytest.mark.usefixtures("camera")
 def test_frames_are_counted_on_from_what_the_journal_has(tmp_path: Path) -> None:
     with work(tmp_path) as one, one.opened() as run:
-        assert (run.next_frame, one.begun) == (1, False)
+        assert (run.hand.next_frame, one.begun) == (1, False)
     begun = [run_started(), ladder_started(), *frame_begun(6, 1, applied(2.0, "2"))]
     with work(tmp_path / "weir", *begun) as one, one.opened() as run:
-        assert (run.next_frame, one.begun) == (7, True)
+        assert (run.hand.next_frame, one.begun) == (7, True)
     with work(tmp_path / "other", *begun, ladder=2) as one:
         assert not one.begun
 

@@ -132,8 +132,7 @@ def consent(run: Run, rung: Rung, found: Aim) -> bool:
         return True
     what = f"make rung {rung.number} {words.brighter(found.followed_stops)} than planned, or leave that (skip)"
     your_turn(run, what, causes(run, rung), rung=rung.number, at_most_s=ASKED_FOR_S)
-    if run.steering.skip:
-        run.steering.skip = False
+    if run.steering.skipped():
         following.at_most_stops = following.agreed_stops
         return False
     following.agreed_stops = total + ASKED_EACH_STOPS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tether import wording as words
 from tether.engine.judgement import FollowUp, follow_ups, with_expected
-from tether.engine.run_state import STEER_STOPS, Run
+from tether.engine.run_state import Run
 from tether.frames.asked import FAILS, FrameAnswer, is_finite
 from tether.journal.readings import FrameReadings
 from tether.journal.records import FrameRead, Said
@@ -98,10 +98,8 @@ def _act(run: Run, made: Made, frame: int, verdict: FollowUp) -> None:
     if not _may_take_again(run, rung):
         _say(run, frame, rung, f"{verdict.sentence} Proposed: {proposal}; say {how}.")
         return
-    run.retaken += 1
-    run.steering.again += 1
-    if darker:
-        run.steering.brighter_stops -= STEER_STOPS
+    run.hand.retaken += 1
+    run.steering.retake(darker=darker)
     _say(run, frame, rung, f"{verdict.sentence} It is taken {proposal}.")
 
 
@@ -110,7 +108,5 @@ def _say(run: Run, frame: int, rung: int | None, sentence: str) -> None:
 
 
 def _may_take_again(run: Run, rung: int | None) -> bool:
-    asked = run.plan.readings
-    return (
-        asked.again == "take" and run.following.sure and rung == run.rung_in_hand and run.retaken < asked.again_at_most
-    )
+    asked, hand = run.plan.readings, run.hand
+    return asked.again == "take" and run.following.sure and rung == hand.rung and hand.retaken < asked.again_at_most

@@ -77,7 +77,7 @@ def take_base_again(
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
         off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
         if not off:
-            run.steering.skip = False
+            run.steering.skipped()
             return fitted
         stage_filters(run, ())
     make_extra(run, fetcher, shot)

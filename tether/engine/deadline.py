@@ -44,11 +44,11 @@ def left_s(run: Run) -> float | None:
 def warn_of_leaving(run: Run) -> None:
     """Say, once at each of :data:`WARNED_AT_S`, how long there is until the person wants to leave."""
     left = left_s(run)
-    passed = [at_s for at_s in WARNED_AT_S if left is not None and 0 < left <= at_s < run.leaving_told_s]
+    passed = [at_s for at_s in WARNED_AT_S if left is not None and 0 < left <= at_s < run.hand.leaving_told_s]
     leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
     if not passed or left is None or leave is None:
         return
-    run.leaving_told_s = min(passed)
+    run.hand.leaving_told_s = min(passed)
     said = f"{left / 60:.0f} min until {leave.astimezone():%H:%M}, when you want to leave"
     run.say("note", f"{said}: no frame is begun that would end later.")
 

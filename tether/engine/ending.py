@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from tether.clock import to_ns
 from tether.engine.recovery import with_care
-from tether.engine.run_state import Run, Stopped
+from tether.engine.run_state import Run
+from tether.engine.steering import Stopped
 from tether.engine.transfer import LATE_S, NAP_S, Fetcher
 from tether.errors import BusyError, TetherError
 
@@ -31,7 +32,7 @@ def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError
         The trouble for which frames may have stayed on the card, which was told; None: there was none.
     """
     wrong = None
-    run.steering.stop = None
+    run.steering.begin_end()
     run.go("ready")
     is_back = _put_back(run, last_try=not fetch)
     if fetch:
@@ -72,7 +73,7 @@ def _goes_on(run: Run) -> bool:
 
 
 def _begin_wait(run: Run, sentence: str) -> None:
-    run.steering.skip = run.steering.hurry = False
+    run.steering.begin_wait()
     run.say("note", f"{sentence} “skip” continues without, “stop” ends all that is still to do.")
 
 

@@ -16,8 +16,9 @@ from tether.engine.handing_over import hand_over
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
-from tether.engine.run_state import DoneTask, Run, Stopped, TakenBack
+from tether.engine.run_state import Run
 from tether.engine.rung import Taking, Tally
+from tether.engine.steering import DoneTask, Stopped, TakenBack
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import taken_back, your_turn
 from tether.engine.testing import before_glass, test
@@ -183,9 +184,8 @@ class Engine:
 
     def _rung(self, rung: Rung) -> None:
         run = self.run
-        run.steering.skip = run.steering.hurry = False
-        run.steering.again = run.retaken = 0
-        run.rung_in_hand = rung.number
+        run.steering.begin_rung()
+        run.hand.begin_rung(rung.number)
         run.tell(RungBegun(rung=rung.number, label=with_unit(rung.wanted.label), frames=rung.frames))
         warn_of_leaving(run)
         made = self.before.made.get(rung.number, 0) if self.before else 0
@@ -205,8 +205,8 @@ class Engine:
 
     def _rung_over(self, rung: Rung, outcome: RungOutcome, note: str | None) -> None:
         run = self.run
-        run.rung_in_hand = run.steering.done_task = None
-        run.steering.taken_back = False
+        run.hand.rung = None
+        run.steering.end_rung()
         self.outcomes[rung.number] = outcome
         run.tell(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
@@ -226,15 +226,14 @@ class Engine:
 
     def _take_back(self, rung: Rung, tally: Tally, lens: tuple[str, ...]) -> None:
         """Let nothing count that was made since a task was answered, and have it asked again."""
-        run, task = self.run, self.run.steering.done_task
-        run.steering.taken_back = False
+        run, task = self.run, self.run.steering.take_back()
         run.go("ready")
         if task is None:
             return
-        run.files.void |= set(range(task.first_frame, run.next_frame))
+        run.files.void |= set(range(task.first_frame, run.hand.next_frame))
         run.following.forget(task.at_s)
         tally.frames.clear()
-        run.steering.done_task = self.refitted = None
+        self.refitted = None
         self.fitted = lens
         stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in lens))
         taken_back(run, rung.number, task, lens)
@@ -330,7 +329,7 @@ class Engine:
         if not answered:
             return False
         if rung is not None:
-            run.steering.done_task = DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.next_frame)
+            run.steering.task_done(DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.hand.next_frame))
         if fitted is not None:
             self.fitted = tuple(fitted)
             stage_filters(run, turn.fitted)
@@ -348,7 +347,7 @@ class Engine:
 
     def _darks(self) -> None:
         run = self.run
-        run.steering.skip = run.steering.hurry = False
+        run.steering.begin_wait()
         for turn in run.ladder.turns_before(None):
             left = None if self._answered(turn, None) else self._why_left(turn)
             if left:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from tether.body.protocol import Changed, Ended, Failed, Opened, Order, ShutterRecord
 from tether.checks.host_clocks import ClockReading, between, slept_sentence, stepped_sentence
 from tether.clock import to_ns, to_s
-from tether.engine.run_state import OpenFrame, Run
+from tether.engine.in_hand import OpenFrame
+from tether.engine.run_state import Run
 from tether.errors import TetherError
 from tether.exposure.agreement import times_agree
 from tether.exposure.labels import time_label, with_unit
@@ -92,8 +93,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
     planned
         The frame as the ladder has it (for the journal).
     """
-    frame = run.next_frame
-    run.next_frame += 1
+    frame = run.hand.number_frame()
     order = Order(
         frame=frame,
         way=shot.way,
@@ -115,7 +115,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         )
     )
     run.go("opening")
-    run.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.command_s)
+    run.hand.open = OpenFrame(frame=frame, held=shot.way == "held", command_s=order.command_s)
     began = run.look()
     try:
         run.camera.begin(order)
@@ -123,7 +123,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
         ended: Ended | Failed | None = Failed(frame=frame, kind=error.kind, sentences=error.sentences, opening=None)
     else:
         ended = _follow(run, shot, order)
-    run.open = None
+    run.hand.open = None
     run.go("ready")
     exposed = _over(run, shot, order, ended)
     _watch_clocks(run, began, shot, frame)
@@ -166,8 +166,8 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
             )
         if isinstance(item, Changed) and item.frame == order.frame:
             overdue_ns = item.closes_at_ns + to_ns(run.patience_s)
-            if run.open:
-                run.open.command_s = to_s(item.closes_at_ns - opened_ns)
+            if run.hand.open:
+                run.hand.open.command_s = to_s(item.closes_at_ns - opened_ns)
             run.tell(CloseMoved(frame=order.frame, closes_at_ns=item.closes_at_ns))
 
 

@@ -74,7 +74,7 @@ def agreed(run: Run, found: Refit) -> None:
 
 def refused(run: Run) -> None:
     """Remember that the person keeps to the filters planned, and lets nothing be corrected beyond what was agreed."""
-    run.steering.skip = False
+    run.steering.skipped()
     run.following.at_most_stops = run.following.agreed_stops
 
 

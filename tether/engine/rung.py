@@ -226,7 +226,7 @@ class Taking:
 
     def _taken_for_kept(self, found: Difference) -> bool:
         """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""
-        kept = self.run.stuck
+        kept = self.run.hand.stuck
         if found.which == "aperture":
             kept.aperture = found.value
         elif found.which == "ISO":
@@ -272,7 +272,7 @@ class Taking:
                     return None
                 if not your_turn(run, "see to the camera", str(error), rung=self.rung.number):
                     return None
-                run.stuck.forget()
+                run.hand.stuck.forget()
                 continue
             if ready.around:
                 self.tally.note = f"solved around: {ready.around}"
@@ -286,7 +286,7 @@ class Taking:
         CameraError
             The body keeps a value that the rung can't be made with.
         """
-        run, rung, kept = self.run, self.rung, self.run.stuck
+        run, rung, kept = self.run, self.rung, self.run.hand.stuck
         if not kept.anything():
             tell(run, rung, self.aimed)
             return self.aimed.choice
@@ -315,7 +315,7 @@ class Taking:
         return self.rung.choice
 
     def _kept_in_words(self) -> str:
-        kept = self.run.stuck
+        kept = self.run.hand.stuck
         aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
         iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
         return " and its ".join(filter(None, (aperture, iso)))
@@ -340,13 +340,13 @@ def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
 
     Where nobody is to be asked it is tried again once as well.
     """
-    if what in run.stuck.asked:
+    if what in run.hand.stuck.asked:
         return False
-    run.stuck.asked.add(what)
+    run.hand.stuck.asked.add(what)
     if run.plan.run.when_refused == "skip":
         return True
     reason = f"{sentence}. Set its {what.split(' ')[0]} on the body, and its dial to M."
     if not your_turn(run, "see to the camera", reason, rung=rung):
         return False
-    run.stuck.forget()
+    run.hand.stuck.forget()
     return True

@@ -88,15 +88,15 @@ def _provided(run: Run, rung: int, what: str, frames: int, status: Status) -> St
     for _ in range(MOST_ASKED):
         why = _wanted(what, status, frames)
         if why is None:
-            run.left_as_it_is.pop(what, None)
+            run.hand.left_as_it_is.pop(what, None)
             return status
-        if run.left_as_it_is.get(what) == why or not your_turn(run, what, why, rung=rung, takes_s=_TAKES_S):
+        if run.hand.left_as_it_is.get(what) == why or not your_turn(run, what, why, rung=rung, takes_s=_TAKES_S):
             return status
         stage(run, _DONE[what])
         status = _look(run, rung)
         if (still := _wanted(what, status, frames)) is not None:
             run.say("trouble", f"Nothing has changed: {still}.", rung=rung)
     if (why := _wanted(what, status, frames)) is not None:
-        run.left_as_it_is[what] = why
+        run.hand.left_as_it_is[what] = why
         run.say("note", f"Continuing without: {what}.", rung=rung)
     return status

@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from tether.clock import to_ns
-from tether.engine.run_state import DoneTask, Run
+from tether.engine.run_state import Run
+from tether.engine.steering import DoneTask
 from tether.journal.records import KeyTurn, Turn, TurnState
 from tether.plan.cautions import SEA_FIRST
 
@@ -59,11 +60,10 @@ def your_turn(
         fitted=fitted,
         picture=picture,
     )
-    if run.steering.ahead:
-        run.steering.ahead -= 1
+    if run.steering.answered_ahead():
         _over(run, turn, "answered beforehand")
         return True
-    run.steering.asked, run.steering.answered = True, False
+    run.steering.ask()
     run.go("ready")
     run.go("your turn")
     run.tell(turn)
@@ -104,8 +104,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
     while not steering.answered:
         if steering.interrupts or steering.skip:
             return "not done"
-        if steering.ahead:
-            steering.ahead -= 1
+        if steering.answered_ahead():
             return "answered"
         if run.hear(until_ns) is None and until_ns is not None:
             return "nobody answered" if answered_by_ns is None else "answered for me"
@@ -113,7 +112,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
 
 
 def _over(run: Run, turn: Turn, how: TurnState) -> None:
-    run.steering.asked = run.steering.answered = False
+    run.steering.close_question()
     run.tell(replace(turn, state=how))
 
 
@@ -123,21 +122,21 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     Returns False if the rung is to be left ("skip", "next"). Raises Stopped.
     """
     steering = run.steering
-    steering.asked, steering.answered = True, False
+    steering.ask()
     run.go("waiting for your key")
     run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
     used = False
     while not (steering.answered or steering.interrupts or steering.skip):
         if run.answer_for_me and used:
-            steering.answered = True
+            steering.answer()
         elif run.hear(None if used else quiet_ns) is None:
             used = True
             when_quiet()
             run.go("waiting for your key")
     run.go("ready")
     answered = steering.answered
-    steering.asked = steering.answered = False
+    steering.close_question()
     run.tell(KeyTurn(rung=rung, state="answered" if answered else "left"))
     run.stop_if_asked()
     return answered

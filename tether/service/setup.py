@@ -17,6 +17,7 @@ from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.engine import Engine
+from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
 from tether.journal.history import ladder_history
 from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Noted, RunStarted
@@ -70,7 +71,7 @@ class Work:
                 journal=self.journal,
                 folder=self.folder,
                 ladder_number=self.ladder,
-                next_frame=tell(self.journal.entries(), name="", running=False).next_frame(),
+                hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame()),
                 stream=self.stream,
                 answer_for_me=self.answer_for_me,
                 patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
