@@ -57,6 +57,7 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_wire
 	$(BIN)/python -m tests.bench.bench_readings
 	$(BIN)/python -m tests.bench.bench_choosing
+	$(BIN)/python -m tests.bench.bench_average
 
 check: $(READY)  ## lint, format, types, order of rooms
 	$(BIN)/ruff check tether tests

@@ -11,6 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.page.choosing import write_evening
+from tests.page.rig import SOON_S
 from tests.page.rig import Page as Served
 from tests.page.test_chromium import chromium, context_of, press, size
 from tether.report.choices import Choice, read_choices
@@ -33,14 +34,14 @@ def page(chromium: Browser, size: tuple[int, int], evening: Path) -> Iterator[Pa
         found.goto(served.link())
         expect(found.locator("#link")).to_contain_text("No run of this outing")
         press(found, "nav a")
-        expect(found.locator("#said")).to_contain_text("7 frames")
+        expect(found.locator("#said")).to_contain_text("7 frames", timeout=SOON_S * 1000)
         yield found
         assert complaints == []
 
 
 def come(page: Page, what: str) -> None:
     """Wait until a picture has come, and see that it is one."""
-    expect(page.locator(what)).to_have_js_property("complete", True)
+    expect(page.locator(what)).to_have_js_property("complete", True, timeout=SOON_S * 1000)
     assert page.locator(what).evaluate("one => one.naturalWidth") > 0
 
 

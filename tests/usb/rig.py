@@ -112,18 +112,21 @@ class Rig:
 
     def _ran(self, command: tuple[str, ...], within_s: float = 100.0, **how: Any) -> Said:
         environment = self.environment() | how.pop("variables", {})
-        done = subprocess.run(
-            command,
-            env=environment | {"COLUMNS": "200"},
-            cwd=how.pop("cwd", self.folder),
-            capture_output=True,
-            text=True,
-            stdin=subprocess.DEVNULL,
-            timeout=within_s,
-            check=False,
-            **how,
-        )
-        return Said(done.returncode, done.stdout, done.stderr)
+        try:
+            done = subprocess.run(
+                command,
+                env=environment | {"COLUMNS": "200"},
+                cwd=how.pop("cwd", self.folder),
+                capture_output=True,
+                stdin=subprocess.DEVNULL,
+                timeout=within_s,
+                check=False,
+                **how,
+            )
+        except subprocess.TimeoutExpired as late:
+            last = (late.stderr or b"").decode()[-2000:]
+            raise AssertionError(f"Not over after {within_s:.0f} s; its last words:\n{last}") from None
+        return Said(done.returncode, done.stdout.decode(), done.stderr.decode())
 
     def unprivileged(self, *words: str | Path) -> Said:
         """Run a command as a user who is nobody, where the tests are root's; else as the same user."""

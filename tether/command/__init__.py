@@ -11,6 +11,7 @@ from tether.errors import TetherError
 
 def main() -> None:
     """Run the command line; every error of the product ends in its sentences and its exit code."""
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # none is used, and looking for them costs time
     from tether.command.commands import tether
 
     # Readings are many small sums, and more threads only get in each other's way; said before arrays are loaded.
