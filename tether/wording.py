@@ -16,7 +16,8 @@ REGIONS = {
     "given": "as given in the plan",
     "confirmed": "proposed from what moves, and confirmed",
     "as proposed": "as proposed from what moves, allowed by the plan",
-    "proposed": "proposed from what moves, not confirmed: nothing was corrected by them",
+    "proposed": "proposed from what moves; nobody said whether they are right",
+    "refused": "proposed from what moves, and said to be wrong: nothing is compared or corrected by them from then on",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
 #: Below this, people think in fractions of a second [s].

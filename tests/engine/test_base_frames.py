@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -13,8 +15,7 @@ from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
 from tether.engine.analysis_queue import Reader
 from tether.frames.against import Against
-from tether.journal.records import FrameRead, Record
-from tether.journal.snapshot import asks
+from tether.journal.records import FrameRead, Record, RegionsShown
 from tether.journal.story import FrameStory
 from tether.journal.telling import read_outing
 from tether.report.audit_view import AuditView
@@ -46,15 +47,14 @@ def turns(worked: Worked) -> list[str]:
     return [turn.what for turn in worked.ladder.turns]
 
 
-def on_regions(verb: Verb) -> dict[str, object]:
-    """Say a word when the regions are to be looked at."""
+def on_regions(verb: Verb) -> Callable[[Record], Verb | None]:
+    """Say a word when the regions are shown."""
+    return lambda record: verb if isinstance(record, RegionsShown) and record.state == "asked" else None
 
-    def when(event: Record) -> Verb | None:
-        if asks(event):
-            return verb if "ladder-1.jpg" in event.what else "answer"
-        return None
 
-    return {"when": when, "answer_for_me": False}
+def shown(worked: Worked) -> list[tuple[str | None, str]]:
+    """Return what was shown of regions, in order."""
+    return [(one.picture, one.state) for one in worked.events if isinstance(one, RegionsShown)]
 
 
 def test_base_frames_come_first_and_once_more_last(tmp_path: Path) -> None:
@@ -62,10 +62,10 @@ def test_base_frames_come_first_and_once_more_last(tmp_path: Path) -> None:
     bare, through = ["proof"] * 3, ["proof"]  # ISO 200, 400 and 6400 without glass, then a test exposure through it
     assert [frame.kind for frame in worked.frames] == ["base", "base", "rung", *bare, *through, "rung", "base"]
     assert [frame.filters for frame in worked.frames if frame.kind == "proof"] == [()] * 3 + [("Calder 10",)]
-    assert turns(worked)[0].startswith("look at readings/ladder-1.jpg")
-    assert turns(worked)[-1] == "take off Calder 10"
+    assert turns(worked) == ["fit Calder 10", "take off Calder 10"], "nothing waits for a word on the regions"
+    assert shown(worked) == [("readings/ladder-1.jpg", "asked")]
     assert worked.ladder.regions is not None
-    assert worked.ladder.regions.source == "confirmed"
+    assert worked.ladder.regions.source == "proposed"
     assert (worked.folder / "readings" / "ladder-1.jpg").stat().st_size > 1000
     kept = Against.load(worked.folder / "readings" / "ladder-1.npz")
     assert kept.regions.cells == worked.ladder.regions.cells
@@ -125,22 +125,64 @@ def test_no_more_is_corrected_than_the_plan_allows(tmp_path: Path) -> None:
     assert level(rung(worked, 1)) == pytest.approx(-0.7, abs=0.03)
 
 
-def test_regions_nobody_looked_at_correct_nothing(tmp_path: Path) -> None:
-    """The ladder goes on after three minutes, and says that they are only proposed."""
-    silent = {"when": lambda event: "answer" if asks(event) and "fit" in event.what else None}
-    worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), answer_for_me=False, **silent)  # type: ignore[arg-type]
+def test_a_proposal_is_gone_by_at_once_and_the_person_may_say_that_it_is_right(tmp_path: Path) -> None:
+    """No time passes for it: the first rung opens when it would have."""
+    took_s = []
+    for name, when in (("silent", lambda _: None), ("said", on_regions("regions right"))):
+        worked = work(tmp_path / name, TIMED, truth=world(filters=off(0.5)), when=when)
+        assert abs(level(rung(worked, 2))) < 0.18
+        first, second = (datetime.fromisoformat(one.opened_utc or "") for one in worked.frames[1:3])
+        took_s.append((second - first).total_seconds())
+    assert took_s[0] == pytest.approx(took_s[1], abs=0.01)
+    assert took_s[0] < 5
     assert worked.ladder.regions is not None
-    assert worked.ladder.regions.source == "proposed"
-    assert level(rung(worked, 2)) == pytest.approx(-0.5, abs=0.2)
-    assert "Nobody looked at the regions" in worked.notes()
-    assert worked.ladder.turns[0].state == "nobody answered"
+    assert worked.ladder.regions.source == "confirmed"
+    assert shown(worked)[-1] == ("readings/ladder-1.jpg", "right")
 
 
-def test_regions_that_are_wrong_are_not_used(tmp_path: Path) -> None:
-    worked = work(tmp_path, TIMED, **on_regions("skip"))  # type: ignore[arg-type]
-    assert worked.ladder.regions is None
+def test_regions_that_are_wrong_are_not_used_from_then_on(tmp_path: Path) -> None:
+    worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), when=on_regions("regions wrong"))
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "refused"
     assert worked.outcome == "done"
-    assert all(frame.readings.rock is None for frame in worked.frames if frame.readings is not None)
+    of_rungs = [frame for frame in worked.frames if frame.kind == "rung"]
+    assert all(frame.readings is not None and frame.readings.rock is None for frame in of_rungs)
+    assert "Made" not in worked.notes()
+    (steered,) = worked.ladder.steering
+    assert steered.effect == (
+        "from now on nothing is compared or corrected by them; [[region]] tables in a plan give others"
+    )
+
+
+def test_what_was_said_wrong_can_be_said_right(tmp_path: Path) -> None:
+    def when(record: Record) -> Verb | None:
+        if isinstance(record, RegionsShown):
+            return {"asked": "regions wrong", "wrong": "regions right"}.get(record.state)  # type: ignore[return-value]
+        return None
+
+    worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), when=when)
+    assert [state for _, state in shown(worked)] == ["asked", "wrong", "right"]
+    assert abs(level(rung(worked, 2))) < 0.18
+
+
+def test_what_was_said_of_the_regions_stays_so_when_the_ladder_is_gone_on_with(tmp_path: Path) -> None:
+    wrong = on_regions("regions wrong")
+    stopped = work(tmp_path, LADDER, truth=world(filters=off(0.4)), when=wrong, after=(1, 0.1, "stop after this frame"))
+    again = work_on(stopped)
+    readings = rung(again, 2).readings
+    assert readings is not None
+    assert readings.rock is None
+    assert "Made" not in again.notes()
+
+
+def test_without_a_proposal_there_is_nothing_to_say_of_it(tmp_path: Path) -> None:
+    rectangles = '[[region]]\nkind = "rock"\n[[region]]\nkind = "water"\nleft = 0.3\nright = 0.7\n'
+    worked = work(
+        tmp_path, TIMED + rectangles, when=lambda one: "regions wrong" if isinstance(one, FrameRead) else None
+    )
+    assert {one.effect for one in worked.ladder.steering} == {"no regions were proposed, so nothing changed"}
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "given"
 
 
 def test_regions_of_the_plan_are_not_asked_about(tmp_path: Path) -> None:
@@ -225,7 +267,6 @@ def test_a_ladder_that_is_gone_on_with_keeps_its_base(tmp_path: Path) -> None:
     stopped = work(tmp_path, LADDER, truth=world(filters=off(0.4)), after=(1, 0.1, "stop after this frame"))
     again = work_on(stopped)
     assert [frame.kind for frame in again.frames].count("base") == 3
-    assert len([what for what in turns(again) if what.startswith("look at")]) == 1
     assert level(rung(again, 2)) == pytest.approx(0, abs=0.03)
 
 

@@ -1,7 +1,7 @@
 """Other filters than planned, where the light moves by most of one: asked, said, refused, kept; levels from files.
 
 A minute is 12 stops over the base's 1/60 s: Calder 10 and f/16. The light falls by a stop a minute, as the plan says,
-and filters take three minutes to put on: by then it has fallen by 3.2 stops, and by a stop more while it is open. With
+and filters take three minutes to put on: by then it has fallen by 3.1 stops, and by a stop more while it is open. With
 Calder 10 f/8 gives two of them and the time one: the limits leave no way.
 """
 
@@ -34,7 +34,7 @@ stops_per_min = 1.0
 ONE = '[rungs]\ntimes = ["1/60", "1m"]\nframes = 1\n'
 FILTERS = "".join(f"{one}swap_s = 180\n" for one in (SIX, TEN))
 FALLS = world(sensor=WIDE, filters=HONEST, light=((0.0, 0.0), (7200.0, -120.0)))
-WHY = "By then the light will have fallen by 3.2 stops: with Calder 6 instead of Calder 10 this rung comes out as "
+WHY = "By then the light will have fallen by 3.1 stops: with Calder 6 instead of Calder 10 this rung comes out as "
 
 
 def correct(how: str) -> str:

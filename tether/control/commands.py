@@ -19,6 +19,8 @@ Verb = Literal[
     "brighter",
     "darker",
     "I changed something",
+    "regions right",
+    "regions wrong",
     "longer",
     "shorter",
     "close and keep",
@@ -63,6 +65,8 @@ WORDS: tuple[Word, ...] = (
     Word(
         verb="I changed something", key="i", does="polariser, graduated filter, zoom or tripod: the light is read anew"
     ),
+    Word(verb="regions right", key="r", does="water and rock are as the picture shows"),
+    Word(verb="regions wrong", key="f", does="they are not: nothing is compared or corrected by them"),
     Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),
     Word(verb="shorter", key="k", does="a third of a stop shorter", while_open=True),
     Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),

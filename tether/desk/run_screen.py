@@ -52,6 +52,7 @@ class RunScreen(MainScreen):
         yield TextLine(id="closes", classes="one")
         yield TextLine(id="next", classes="one")
         yield TextLine(id="pending", classes="one")
+        yield TextLine(id="regions", classes="one")
         yield TextLine(id="light", classes="one")
         yield TextLine(id="supplies", classes="one")
         yield TextLine(id="frames-head", classes="one")
@@ -78,6 +79,7 @@ class RunScreen(MainScreen):
         return (
             *(steering("longer", "shorter", "close and keep") if held else ()),
             *(steering("answer") if snapshot.turn else ()),
+            *(steering("regions right", "regions wrong") if views.regions(snapshot) else ()),
             *steering("answer ahead", "again", "skip", "next", "pause", "go on", "brighter", "darker"),
             stop,
         )
@@ -90,6 +92,7 @@ class RunScreen(MainScreen):
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
         self._line("pending", views.pending(snapshot))
+        self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")

@@ -110,6 +110,14 @@ def pending(snapshot: Snapshot) -> str:
     return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
 
 
+def regions(snapshot: Snapshot) -> str:
+    """Say what water and rock were taken for, until the person has said whether that is right."""
+    shown = snapshot.regions
+    if shown is None or shown.state != "asked" or snapshot.over:
+        return ""
+    return f"{told.of_regions(shown)}; 3 shows it" if shown.picture else told.of_regions(shown)
+
+
 def after_run(outing: Path | None) -> str:
     """Say what comes after a ladder."""
     return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"

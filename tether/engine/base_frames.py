@@ -1,4 +1,4 @@
-"""The base frames of a ladder: taken first and read, their regions proposed and confirmed.
+"""The base frames of a ladder: taken first and read, their regions proposed; nothing waits for a word on those.
 
 All later frames are read against them. What is only needed for that moment is loaded then: it takes much memory.
 """
@@ -19,15 +19,17 @@ from tether.errors import TetherError
 from tether.frames.asked import FAILS, BaseAsked
 from tether.journal.history import LadderHistory
 from tether.journal.readings import BaseReadings
-from tether.journal.records import RegionsSet, RegionsSource
+from tether.journal.records import RegionsSaid, RegionsSet, RegionsShown, RegionsSource
 from tether.journal.story import LadderStory
 from tether.journal.telling import tell
 from tether.light.acting import Acting
 from tether.plan.base import TAKE_OFF_S, base_wanted
 from tether.shot.shot import Shot, shot_of_base
 
-#: So long the person is waited for to look at the regions [s]; without an answer they count as proposed only.
-LOOKED_AT_WITHIN_S = 180.0
+#: So long the person is waited for to take the filters off for the last base frame [s].
+TAKEN_OFF_WITHIN_S = 180.0
+#: What the person said of regions that were proposed.
+_SAID_OF: dict[RegionsSource, RegionsSaid] = {"proposed": "asked", "confirmed": "right", "refused": "wrong"}
 #: Rock that is less than this share of the picture is not enough to compare by.
 _LEAST_SHARE = 0.005
 
@@ -75,7 +77,7 @@ def take_base_again(
         return fitted
     if fitted:
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
-        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
+        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=TAKEN_OFF_WITHIN_S)
         if not off:
             run.steering.skipped()
             return fitted
@@ -90,11 +92,10 @@ def _too_late(run: Run, shot: Shot) -> bool:
 
 def _take_up(run: Run, regions: RegionsSet) -> None:
     """Go on with what an earlier run of this ladder found, and with what its frames said."""
-    keep = run.folder.readings(run.ladder_number)
-    if not keep.exists():
+    if not run.folder.readings(run.ladder_number).exists():
         return
-    run.reader.against = keep
-    run.following.sure = regions.source != "proposed"
+    picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
+    run.read_by(regions, _shown(run, regions, picture if picture.exists() else None))
     told = tell(run.journal.entries(), name="", running=False).ladder(run.ladder_number)
     if told is not None:
         _follow_again(run, told)
@@ -145,12 +146,12 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
         return
     if answer.problem:
         run.say("note", answer.problem)
-    source = _source(run, read, paths[0])
+    source = _source(run, read)
     if source is None:
         return
-    run.tell(RegionsSet(ladder=run.ladder_number, source=source, cells=read.cells))
-    run.reader.against = keep
-    run.following.sure = source != "proposed"
+    regions = RegionsSet(ladder=run.ladder_number, source=source, cells=read.cells)
+    run.tell(regions)
+    run.read_by(regions, _shown(run, regions, _drawn(run, regions, paths[0]) if source == "proposed" else None))
     _begin_following(run, opened_at)
     try:
         for verdict in follow_ups(read.first, shot, run.plan, run.frame_history):
@@ -160,8 +161,8 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
         run.say("note", f"What the base frames say can't be judged: {error}.")
 
 
-def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
-    """Have regions that were proposed confirmed; return where they are from, or None where they are not to be used."""
+def _source(run: Run, read: BaseReadings) -> RegionsSource | None:
+    """Return where regions are from; None where they are not to be used."""
     if any(one.kind != "ignore" for one in run.plan.region):
         return "given"
     if read.rock_share < _LEAST_SHARE:
@@ -171,27 +172,36 @@ def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
             " later frames are not compared with them.",
         )
         return None
-    found = f"water {read.water_share:.0%}, rock {read.rock_share:.0%} of the picture"
     if run.plan.readings.regions == "as proposed":
-        run.say("note", f"Regions as proposed, not looked at: {found}.")
+        shares = f"water {read.water_share:.0%}, rock {read.rock_share:.0%} of the picture"
+        run.say("note", f"Regions as proposed, not looked at: {shares}.")
         return "as proposed"
+    return "proposed"
+
+
+def _drawn(run: Run, regions: RegionsSet, frame: Path) -> Path | None:
+    """Draw proposed regions over a base frame for the person to look at; None where that can't be done."""
     from tether.frames.regions import Regions
     from tether.frames.regions_picture import save_regions_picture
 
     picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
     try:
-        save_regions_picture(frame, Regions(cells=read.cells), picture)
+        save_regions_picture(frame, Regions(cells=regions.cells), picture)
     except TetherError as error:
-        run.say("note", f"The regions can't be shown, so they are not used: {error}")
+        run.say("note", f"Water and rock are used as proposed, and can't be shown: {error}")
         return None
-    shown = str(picture.relative_to(run.folder.path))
-    what = f"look at {shown}: are water and rock right?"
-    reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
-    first = run.ladder.rungs[0].number if run.ladder.rungs else None
-    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S, picture=shown):
-        return "confirmed"
-    if run.steering.skip:
-        run.say("note", "The regions are not used: later frames are not compared with the base.")
+    return picture
+
+
+def _shown(run: Run, regions: RegionsSet, picture: Path | None) -> RegionsShown | None:
+    """Return how regions are shown that were proposed, and what the person said of them; None: they were not."""
+    state = _SAID_OF.get(regions.source)
+    if state is None:
         return None
-    run.say("note", "Nobody looked at the regions: they count as proposed, and nothing is corrected by them.")
-    return "proposed"
+    cells = "".join(regions.cells)
+    water, rock = (cells.count(letter) / len(cells) for letter in "wr")
+    return RegionsShown(
+        picture=None if picture is None else str(picture.relative_to(run.folder.path)),
+        found=f"water {water:.0%}, rock {rock:.0%} of the picture",
+        state=state,
+    )

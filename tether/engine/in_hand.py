@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from tether.journal.records import State
+from tether.journal.records import RegionsSet, RegionsShown, State
 
 #: The states a run can be in, and which may follow which.
 MOVES: dict[State, tuple[State, ...]] = {
@@ -78,6 +78,8 @@ class InHand:
         Which time before leaving was spoken of [s].
     left_as_it_is
         What the person was asked for and left as it was, and why it was asked for.
+    regions
+        The regions that frames of this ladder are read by, where they were proposed, and how they are shown.
     stuck
         Settings that the body does not change though it says so.
     """
@@ -89,6 +91,7 @@ class InHand:
     retaken: int = 0
     leaving_told_s: float = math.inf
     left_as_it_is: dict[str, str] = field(default_factory=dict)
+    regions: tuple[RegionsSet, RegionsShown] | None = None
     stuck: StuckSettings = field(default_factory=StuckSettings)
 
     def go(self, state: State) -> State:

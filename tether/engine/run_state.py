@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
@@ -12,7 +12,7 @@ from tether.body.protocol import Camera, Remark
 from tether.body.stamps import Stamps
 from tether.checks.host_clocks import ClockReading
 from tether.clock import Clock, to_ns, to_s
-from tether.control.commands import Command, Item
+from tether.control.commands import Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.corrections import FrameHistory
@@ -21,11 +21,25 @@ from tether.engine.frame_files import FrameFiles
 from tether.engine.in_hand import InHand
 from tether.engine.steering import Steering, Stopped, TakenBack
 from tether.exposure.abilities import Abilities
-from tether.journal.records import Mentioned, Noted, Record, Said, State, StateChanged, Steered, WishesChanged
+from tether.journal.records import (
+    Mentioned,
+    Noted,
+    Record,
+    RegionsSet,
+    RegionsShown,
+    Said,
+    State,
+    StateChanged,
+    Steered,
+    WishesChanged,
+)
 from tether.journal.store import Journal
 from tether.outing.folder import Folder
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
+
+_REGIONS_USED = "frames are compared by them, and rungs corrected"
+_REGIONS_LEFT = "from now on nothing is compared or corrected by them; [[region]] tables in a plan give others"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,12 +117,37 @@ class Run:
         """Wait for whatever comes first: a word of the camera, a word of the person (acted on already), the moment."""
         item = self.clock.take(self.box, until_ns)
         if isinstance(item, Command):
-            effect = self.steering.hear(item.verb, self.camera, self.hand.open, self.following)
+            effect = self._judge_regions(item.verb)
+            effect = effect or self.steering.hear(item.verb, self.camera, self.hand.open, self.following)
             self.tell(Steered(verb=item.verb, effect=effect))
             self._tell_pending()
         if isinstance(item, Remark):
             self._keep(item)
         return item
+
+    def read_by(self, regions: RegionsSet, shown: RegionsShown | None) -> None:
+        """Have later frames read by regions and corrected by what that tells, unless the person refused them.
+
+        `shown` is how they are shown, where they were proposed: the person can say of them what they like.
+        """
+        use = regions.source != "refused"
+        self.reader.against = self.folder.readings(self.ladder_number) if use else None
+        self.following.sure = use
+        if shown is not None:
+            self.hand.regions = (regions, shown)
+            self.tell(shown)
+
+    def _judge_regions(self, verb: Verb) -> str | None:
+        """Return in words what comes of the person's word on the regions; None: it was on something else."""
+        if verb not in ("regions right", "regions wrong"):
+            return None
+        if self.hand.regions is None:
+            return "no regions were proposed, so nothing changed"
+        right = verb == "regions right"
+        regions = replace(self.hand.regions[0], source="confirmed" if right else "refused")
+        self.tell(regions)
+        self.read_by(regions, replace(self.hand.regions[1], state="right" if right else "wrong"))
+        return _REGIONS_USED if right else _REGIONS_LEFT
 
     def _keep(self, remark: Remark) -> None:
         """Tell what the camera remarks; what it would rather have kept than shown holds serial numbers."""

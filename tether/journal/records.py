@@ -22,7 +22,8 @@ LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed
 TurnState = Literal[
     "asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered", "taken back"
 ]
-RegionsSource = Literal["given", "confirmed", "as proposed", "proposed"]
+RegionsSource = Literal["given", "confirmed", "as proposed", "proposed", "refused"]
+RegionsSaid = Literal["asked", "right", "wrong"]
 State = Literal[
     "ready",
     "your turn",
@@ -223,12 +224,25 @@ class FrameRead(Kept, Shown):
 class RegionsSet(Kept):
     """What is water and what is rock in the frames of a ladder, by cells (`tether.frames.regions`).
 
-    `source`: "given" in the plan, "confirmed" by the person, "as proposed" by the plan's leave, or "proposed" only.
+    `source`: "given" in the plan, "as proposed" by the plan's leave, or "proposed" and not looked at yet; "confirmed"
+    or "refused" by the person. What is told last counts; frames are read by all but those that were refused.
     """
 
     ladder: int
     source: RegionsSource
     cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RegionsShown(Shown):
+    """Regions that were proposed: a picture of them, as its path in the outing, and how large they are.
+
+    Nothing waits for what the person says of them. `picture` is None where none could be drawn.
+    """
+
+    picture: str | None
+    found: str
+    state: RegionsSaid
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -438,6 +452,7 @@ Record = (
     | ExifRead
     | FrameRead
     | RegionsSet
+    | RegionsShown
     | CardListed
     | Turn
     | Steered

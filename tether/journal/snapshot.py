@@ -28,6 +28,7 @@ from tether.journal.records import (
     LadderStarted,
     Mentioned,
     Record,
+    RegionsShown,
     RunFailed,
     RungBegun,
     RungEnded,
@@ -73,6 +74,8 @@ class Snapshot:
         The frame whose shutter is open, with the moment it closes as said last.
     turn
         What the person is asked for and has not answered.
+    regions
+        Water and rock as they were proposed, and what the person said of them; None where none were.
     supplies
         What was left to work with when it was looked at last.
     pending
@@ -92,6 +95,7 @@ class Snapshot:
     rungs: tuple[RungEnded, ...] = ()
     open: FrameOpened | None = None
     turn: Turn | KeyTurn | None = None
+    regions: RegionsShown | None = None
     supplies: SuppliesSeen | None = None
     pending: tuple[str, ...] = ()
     said: tuple[Sentence, ...] = ()
@@ -167,6 +171,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
         case RungEnded():
             others = (one for one in snapshot.rungs if one.rung != record.rung)
             return replace(snapshot, rung=None, rungs=(*others, record))
+        case RegionsShown():
+            return replace(snapshot, regions=record)
         case SuppliesSeen():
             return replace(snapshot, supplies=record)
         case WishesChanged():

@@ -13,6 +13,7 @@ from tether.journal.records import (
     KeyTurn,
     LadderEnded,
     Record,
+    RegionsShown,
     RunFailed,
     RungBegun,
     RungEnded,
@@ -36,6 +37,9 @@ def line_of(record: Record, rungs: int) -> str | None:
             return f"YOUR TURN: {record.what} ({record.reason})"
         case Turn() | KeyTurn():
             return f"{record.what}: {record.state}"
+        case RegionsShown(state="asked"):
+            look = f" Look at {record.picture}." if record.picture else ""
+            return f"{of_regions(record)}.{look} Say “regions right” (r) or “regions wrong” (f)."
         case ExposeOutcome():
             which = "Frame" if record.kind in ("rung", None) else f"{kind(record.kind).capitalize()} frame"
             return f"{which} {record.frame}: {of_frame(record)}"
@@ -114,6 +118,11 @@ def of_frame(record: ExposeOutcome) -> str:
     """Say how an exposure ended: ``made, bulb 124.30 s (what is to be said of it)``."""
     held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
     return f"{record.outcome}{held}{_noted(record.note)}"
+
+
+def of_regions(record: RegionsShown) -> str:
+    """Say how large the regions are that were proposed."""
+    return f"Proposed and used until you say otherwise: {record.found}"
 
 
 def of_rung(record: RungEnded) -> str:
