@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from tests.engine.rig import BASE
+from tests.schemas import valid
 from tether.body.simulated.world import SensorTruth
 from tether.capture import measuring
 from tether.checks import host as machine
@@ -61,8 +62,9 @@ def measure(*words: str) -> Result:
 def test_filters_are_measured_stored_and_planned_with(config: Path) -> None:
     result = measure("Calder 3", "Calder 6", "--stacked", "--json")
     assert result.exit_code == 0, result.output
-    told = json.loads(result.stdout)
+    told = valid("strength", result.stdout)
     assert told["simulated"]
+    assert [one["stored"] for one in told["filters"]] == [True, True, False]
     three, _, both = told["filters"]
     assert three["stops"]["G"]["value"] == pytest.approx(3.21, abs=0.02)
     assert three["cast_stops"]["R"]["value"] == pytest.approx(0.10, abs=0.01)
@@ -116,7 +118,8 @@ def test_the_shutter_is_measured_and_stands_in_ones_own_body_file(
     monkeypatch.setattr(commands, "_SMALL", SensorTruth(window_px=(300, 200)))
     result = run("measure", "hold", "--body", "simulated", "--repeats", "6", "--json")
     assert result.exit_code == 0, result.output
-    told = json.loads(result.stdout)
+    told = valid("opening", result.stdout)
+    assert told["body_file"] == str(config / "bodies" / "simulated.toml")
     assert told["delay_s"]["value"] == pytest.approx(-0.015, abs=0.006)
     assert not told["lying"]
     own = tomllib.loads((config / "bodies" / "simulated.toml").read_text())

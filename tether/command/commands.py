@@ -37,6 +37,7 @@ PORT = click.option("--port", default="", help="Where the camera is, as “tethe
 MODEL = click.option(
     "--model", default="", help="What the camera is, as the camera library calls it; with a --port on a network."
 )
+JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 DESPITE = click.option(
     "--despite",
     multiple=True,
@@ -97,10 +98,19 @@ def new(**given: Any) -> None:
 
 
 @tether.command()
+@JSON
+def plans(**given: Any) -> None:
+    """Show the plans that can be called by name: your own, and those that come with the program."""
+    from tether.command.planning import show_plans
+
+    show_plans(**given)
+
+
+@tether.command()
 @click.argument("plan", type=PLAN)
 @click.option("--why", is_flag=True, help="Show why each rung is so, and what it costs.")
 @click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
-@click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
+@JSON
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
 def ladder(**given: Any) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
@@ -168,6 +178,7 @@ def run(**given: Any) -> None:
 @click.argument("outing", type=FILE)
 @click.option("--fetch", is_flag=True, help="Copy what is on the card and not in the outing.")
 @click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
+@JSON
 @PORT
 def finish_(**given: Any) -> None:
     """Say what is missing at the end of OUTING.
@@ -182,8 +193,12 @@ def finish_(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", required=False)
+@JSON
 def watch(**given: Any) -> None:
-    """Attach to a running ladder; Ctrl-C leaves it to itself."""
+    """Attach to a running ladder; Ctrl-C leaves it to itself.
+
+    With --json what it shows is printed as it comes, one JSON object a line, until it is over.
+    """
     from tether.command.attached import watch_run_of
 
     watch_run_of(**given)
@@ -218,8 +233,17 @@ def stop(**given: Any) -> None:
 
 
 @tether.command()
+@JSON
+def starts(**given: Any) -> None:
+    """Show the runs that are planned for later; tether stop calls one off."""
+    from tether.command.starts import show_starts
+
+    show_starts(**given)
+
+
+@tether.command()
 @click.argument("outing", type=FILE)
-@click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
+@JSON
 @click.option("--audit", "audited", is_flag=True, help="Show where each frame's light went, against the base.")
 def log(**given: Any) -> None:
     """Show what was really applied in OUTING."""
@@ -249,6 +273,7 @@ def export(**given: Any) -> None:
 @click.option("--rung", type=click.IntRange(1), required=True, help="The rung whose frames are averaged.")
 @click.option("--ladder", type=click.IntRange(1), help="Of this ladder; the last one if left out.")
 @click.option("--to", type=FILE, required=True, metavar="FILE", help="The DNG file to write.")
+@JSON
 def average(**given: Any) -> None:
     """Make one long exposure of a rung's many short frames, as a raw file; they are not changed."""
     from tether.command.outings import average_frames
@@ -260,6 +285,7 @@ def average(**given: Any) -> None:
 @click.argument("outing", type=FILE)
 @click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
 @click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
+@JSON
 def picks(**given: Any) -> None:
     """Copy the frames of OUTING that were chosen to keep, with sidecars.
 
@@ -294,7 +320,7 @@ def sheet(**given: Any) -> None:
 @click.option("--date", "date", help="Of this day, such as 2026-06-21; today if left out.")
 @click.option("--from", "from_", help="From this time on, such as 21:30; from now, or by night from dawn, if left out.")
 @click.option("--until", help="Until this time; the plan's leave_by, or the end of twilight, if left out.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@JSON
 def light(**given: Any) -> None:
     """Show the sun, the twilights and how fast the light will change.
 
@@ -340,6 +366,7 @@ def light(**given: Any) -> None:
 @dialect_option("--through-driver", "Rehearse it by the driver for real bodies; with which dialect, eos if left out.")
 @PORT
 @DESPITE
+@JSON
 def base(**given: Any) -> None:
     """Find the base exposure of PLAN: the longest time with headroom in the water.
 
@@ -388,6 +415,7 @@ def page(**given: Any) -> None:
 @tether.command()
 @click.argument("part", type=click.Choice(("rule", "unit", "completion")), required=False)
 @click.option("--shell", type=click.Choice(("bash", "zsh", "fish")), default="bash", show_default=True, help="Whose.")
+@JSON
 def setup(**given: Any) -> None:
     """Say what this system needs once; or print PART of it, to be put where it belongs.
 
@@ -405,6 +433,7 @@ def body() -> None:
 
 
 @body.command("list")
+@JSON
 def list_(**given: Any) -> None:
     """Show what is connected, and which body file fits."""
     from tether.command.body import list_connected
@@ -414,7 +443,7 @@ def list_(**given: Any) -> None:
 
 @body.command()
 @click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@JSON
 def show(**given: Any) -> None:
     """Show a body file and where its values are from.
 
@@ -430,6 +459,7 @@ def show(**given: Any) -> None:
 @click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where the outing would be made.")
 @PORT
 @MODEL
+@JSON
 def check(**given: Any) -> None:
     """Check whether the camera is set as PLAN needs it.
 
@@ -465,6 +495,7 @@ def draft_(**given: Any) -> None:
 @click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
 @click.option("--serial", is_flag=True, help="Put the serial number into the report.")
 @DESPITE
+@JSON
 def try_(**given: Any) -> None:
     """Try one's own body at home, and write a report.
 
@@ -490,7 +521,7 @@ def measure() -> None:
     "--longer", is_flag=True, help="Measure each again two stops narrower, four times as long: tells of light let in."
 )
 @click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@JSON
 @PORT
 def filter_(**given: Any) -> None:
     """Measure filters of a plan, by name.
@@ -513,7 +544,7 @@ def filter_(**given: Any) -> None:
     "--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Bulb exposures of each time."
 )
 @click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@JSON
 @PORT
 def hold(**given: Any) -> None:
     """Measure how long the shutter is really open on bulb, and timed marks that are not what they say.

@@ -36,7 +36,14 @@ from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, filters_path, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan, plan_from_text
-from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
+from tether.report.measured_view import (
+    excess_line,
+    measured_json,
+    opening_json,
+    opening_lines,
+    strength_json,
+    strength_lines,
+)
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))
@@ -109,14 +116,11 @@ def _show_filters(
     everything = [*found, together] if together else found
     beyond = excess(together.strength, [one.strength for one in found]) if together else None
     if as_json:
-        print_json(
-            {
-                "simulated": simulated,
-                "measured_on": str(day),
-                "filters": [strength_json(one.name, one.strength, one.warnings) for one in everything],
-                "beyond_sum_stops": beyond and {"value": beyond.value, "half_width": beyond.half_width},
-            }
-        )
+        data = [
+            strength_json(one.name, one.strength, one.warnings, stored=one.good and one is not together)
+            for one in everything
+        ]
+        print_json(measured_json(data, beyond, day, simulated=simulated))
         return
     if simulated:
         out().print("SIMULATED: nothing here says anything about a filter that can be bought.")
@@ -158,11 +162,11 @@ def measure_opening(
         session.look("tether measure hold")
         found = measure_hold(session, times_s, repeats, _say)
         simulated = session.simulated
+    path = own_path(file_name)
     if as_json:
-        print_json(opening_json(found.opening, found.flickers) | {"simulated": simulated})
+        print_json(opening_json(found.opening, found.flickers, body_file=str(path), simulated=simulated))
     else:
         out().print("\n".join(opening_lines(found.opening, found.flickers, simulated=simulated)), soft_wrap=True)
-    path = own_path(file_name)
     values = hold_values(found.opening, spoken_by(reach, ready))
     measured(path, values, f"by light, {_today()}{', simulated' if simulated else ''}")
     load_body_file(file_name)
