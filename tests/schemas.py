@@ -16,7 +16,7 @@ SCHEMAS: dict[str, dict[str, Any]] = {
     if path.name.endswith(".schema.json")
 }
 _ALL: Registry[Any] = Registry().with_resources(
-    (schema["$id"], Resource.from_contents(schema)) for schema in SCHEMAS.values()
+    (schema.get("$id", name), Resource.from_contents(schema)) for name, schema in SCHEMAS.items()
 )
 
 

@@ -29,7 +29,7 @@ def test_a_log_is_a_table_its_audit_or_json_alone(outing: Path, capsys: pytest.C
 
 
 def test_an_export_says_what_it_can_write_where_nothing_is_asked_for(tmp_path: Path) -> None:
-    with pytest.raises(PlanError, match="say what to write: --csv FILE, --json FILE, --xmp"):
+    with pytest.raises(PlanError, match="say what to write: --csv FILE, --log FILE, --xmp"):
         export_log(tmp_path / "nowhere", None, None, xmp=False)
 
 

@@ -15,7 +15,7 @@ from tether.errors import PlanError
 from tether.journal.records import LadderEnded
 
 
-def watch_run_of(outing: str | None, as_json: bool) -> None:
+def watch_run_of(outing: Path | str | None, as_json: bool) -> None:
     """Watch the run of an outing, or the only one that goes on; as lines of JSON where other programs read them."""
     found = find(outing)
     if as_json:
@@ -66,7 +66,7 @@ def show_end(outing: Path) -> None:
         page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
 
 
-def say_words(words: tuple[str, ...], outing: str | None) -> None:
+def say_words(words: tuple[str, ...], outing: Path | str | None) -> None:
     """Say words to a run."""
     verb = verb_of_words(" ".join(words))
     if verb is None:
@@ -75,7 +75,7 @@ def say_words(words: tuple[str, ...], outing: str | None) -> None:
     _say(verb, outing)
 
 
-def stop_run(outing: str | None, now: bool, drop: bool) -> None:
+def stop_run(outing: Path | str | None, now: bool, drop: bool) -> None:
     """Stop a run, or call off its planned start."""
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
@@ -101,5 +101,5 @@ def _called_off(outing: Path) -> str | None:
     return f"{off} One under way continues; to stop it too, say this again."
 
 
-def _say(verb: Verb, outing: str | None) -> None:
+def _say(verb: Verb, outing: Path | str | None) -> None:
     talk().print(say_to(find(outing).socket, verb), soft_wrap=True)

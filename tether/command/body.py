@@ -32,6 +32,7 @@ from tether.checks.checks import look_over, names_of, parse_despite, stops_of, w
 from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
 from tether.command.common import echo, out, print_json, talk
+from tether.command.options import FIRST_DIALECT
 from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
@@ -88,12 +89,12 @@ def check_for(plan: Path, under: Path, port: str, model: str, as_json: bool) -> 
         sys.exit(CameraError.exit_code)
 
 
-def write_draft(file: Path, like: str | None, port: str, model: str) -> None:
+def write_draft(file: Path, family: str | None, port: str, model: str) -> None:
     """Write a body file for the camera that is there."""
     if file.suffix != ".toml":
         raise PlanError(f"{file}: a body file's name ends in .toml.")
-    camera = _meant(port, model, load_body_file(like) if like else None)
-    family = like or _best(camera)
+    camera = _meant(port, model, load_body_file(family) if family else None)
+    family = family or _best(camera)
     with _opened(_reach(camera), load_body_file(family)) as trying:
         offers = trying.seen.offers
         if not offers.times:
@@ -129,7 +130,7 @@ def _best(camera: Connected) -> str:
     files = fitting(camera.model)
     if not files:
         known = ", ".join(known_names())
-        raise PlanError(f"No body file fits {camera.model}; name its family's with --like. Known are {known}.")
+        raise PlanError(f"No body file fits {camera.model}; name its family's with --family. Known are {known}.")
     return files[0]
 
 
@@ -185,6 +186,7 @@ def try_body(
     needs: Path | None,
     quick: bool,
     yes: bool,
+    simulated: bool,
     dialect: Dialect | None,
     report: Path | None,
     serial: bool,
@@ -195,7 +197,7 @@ def try_body(
     if not (yes or sys.stdin.isatty()):
         raise PlanError("tether body try: nobody can be asked here before it exposes; say --yes if it may.")
     ready = prepare(needs) if needs else None
-    target = _target(port, model, dialect, ready)
+    target = _target(port, model, dialect or (FIRST_DIALECT if simulated else None), ready)
     file = load_body_file(target.file_name)
     reasons = parse_despite(despite, names_of(file))
     began = datetime.now().astimezone()

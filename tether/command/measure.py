@@ -13,6 +13,7 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
+from tether.body.connection import SIMULATED as IN_PROCESS
 from tether.body.connection import Connection, wire_name
 from tether.body.dialects import Dialect
 from tether.body.ownfile import is_path, measured, own_path
@@ -29,6 +30,7 @@ from tether.capture.measuring import (
 from tether.capture.session import CaptureSession, look_for, shooting
 from tether.clock import SteppedClock
 from tether.command.common import out, print_json, talk
+from tether.command.options import FIRST_DIALECT
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.strength import excess
@@ -71,6 +73,7 @@ def measure_filters(
     plan: Path,
     stacked: bool,
     longer: bool,
+    simulated: bool,
     world: Path | None,
     as_json: bool,
     port: str,
@@ -80,7 +83,7 @@ def measure_filters(
     filters = [_filter_of(ready.plan, name) for name in names]
     if stacked and len(filters) < 2:
         raise PlanError("--stacked needs at least two filters.")
-    reach = reach_of_run(ready, port)
+    reach = IN_PROCESS if simulated or world else reach_of_run(ready, port)
     look_for(reach, "tether measure filter")
     if sum(one.stops for one in filters) >= _STRONG_STOPS:
         talk().print(
@@ -100,26 +103,31 @@ def measure_filters(
         together = measuring.filter(tuple(filters)) if stacked else None
         simulated, body = session.simulated, session.seen.identity.model or ready.abilities.name
     day = _today()
-    good = [one for one in found if one.good]
-    if good:
-        store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in good])
-    _show_filters(found, together, as_json=as_json, simulated=simulated, day=day)
+    # What is simulated says nothing about a filter, so a plan for a camera never gets to see it.
+    rehearsed = simulated and not ready.abilities.simulated
+    stored = [one for one in found if one.good and not rehearsed]
+    if stored:
+        store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in stored])
+    _show_filters(found, together, stored, as_json=as_json, simulated=simulated, day=day)
     for one in found:
-        where = f"is in {filters_path()}" if one.good else "is not stored"
-        talk().print(f"{one.name} {where}.", soft_wrap=True)
-    sys.exit(0 if len(good) == len(found) else 1)
+        why_not = "is not stored: this was a rehearsal" if rehearsed else "is not stored"
+        talk().print(f"{one.name} {f'is in {filters_path()}' if one in stored else why_not}.", soft_wrap=True)
+    sys.exit(0 if all(one.good for one in found) else 1)
 
 
 def _show_filters(
-    found: list[FilterMeasured], together: FilterMeasured | None, *, as_json: bool, simulated: bool, day: date
+    found: list[FilterMeasured],
+    together: FilterMeasured | None,
+    stored: list[FilterMeasured],
+    *,
+    as_json: bool,
+    simulated: bool,
+    day: date,
 ) -> None:
     everything = [*found, together] if together else found
     beyond = excess(together.strength, [one.strength for one in found]) if together else None
     if as_json:
-        data = [
-            strength_json(one.name, one.strength, one.warnings, stored=one.good and one is not together)
-            for one in everything
-        ]
+        data = [strength_json(one.name, one.strength, one.warnings, stored=one in stored) for one in everything]
         print_json(measured_json(data, beyond, day, simulated=simulated))
         return
     if simulated:
@@ -141,6 +149,7 @@ def _filter_of(plan: Plan, name: str) -> Filter:
 def measure_opening(
     plan: Path | None,
     body: str | None,
+    simulated: bool,
     dialect: Dialect | None,
     times_s: tuple[float, ...],
     repeats: int,
@@ -149,6 +158,7 @@ def measure_opening(
     port: str,
 ) -> None:
     """Measure how long the shutter is really open when it is held."""
+    dialect = dialect or (FIRST_DIALECT if simulated else None)
     ready = _ready(plan, body, dialect)
     reach = Connection(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
     look_for(reach, "tether measure hold")
@@ -177,10 +187,10 @@ def measure_opening(
 def _ready(plan: Path | None, body: str | None, dialect: Dialect | None) -> Prepared:
     given = [one for one in (plan, body, dialect) if one]
     if len(given) != 1:
-        raise PlanError("tether measure hold: give one of --plan, --body and --simulated.")
+        raise PlanError("tether measure hold: give one of --plan, --body, --simulated and --through-driver.")
     if plan:
         return prepare(plan)
-    name = body or wire_name(dialect or "eos")
+    name = body or wire_name(dialect or FIRST_DIALECT)
     return prepare(plan_from_text(_ALONE.format(file=json.dumps(name, ensure_ascii=False)), Path("measure")))
 
 

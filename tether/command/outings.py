@@ -40,19 +40,19 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
         out().print(LogView(told))
 
 
-def export_log(outing: Path, csv: Path | None, json_: Path | None, xmp: bool) -> None:
+def export_log(outing: Path, csv: Path | None, log_: Path | None, xmp: bool) -> None:
     """Write the log of an outing for other programs."""
     from tether.report.export import csv_bytes, json_bytes
 
-    if csv is None and json_ is None and not xmp:
-        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, --xmp, or several of them.")
-    if csv == json_ == STANDARD_OUTPUT:
-        raise PlanError("tether export: only one of --csv and --json can be -, which is standard output.")
+    if csv is None and log_ is None and not xmp:
+        raise PlanError("tether export: say what to write: --csv FILE, --log FILE, --xmp, or several of them.")
+    if csv == log_ == STANDARD_OUTPUT:
+        raise PlanError("tether export: only one of --csv and --log can be -, which is standard output.")
     told = read_outing(outing)
     if csv:
         _write(csv, csv_bytes(told))
-    if json_:
-        _write(json_, json_bytes(told))
+    if log_:
+        _write(log_, json_bytes(told))
     if xmp:
         _write_sidecars(outing, told)
 

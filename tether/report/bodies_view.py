@@ -51,7 +51,7 @@ def names_json(names: Sequence[str]) -> dict[str, Any]:
 
 def _file(files: Sequence[str]) -> str:
     if not files:
-        return "No body file fits it; a family's may all the same: tether body draft FILE --like FAMILY"
+        return "No body file fits it; a family's may all the same: tether body draft FILE --family FAMILY"
     others = f" (also: {', '.join(files[1:])})" if files[1:] else ""
     return f'body.file = "{files[0]}"{others}'
 
