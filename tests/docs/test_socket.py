@@ -1,4 +1,4 @@
-"""The client that the notes on the socket show is one: it attaches, says a word, and hears what happens until the end."""
+"""The client that the notes on the socket show is one: it attaches, says a word, hears what happens."""
 
 from __future__ import annotations
 
