@@ -410,18 +410,29 @@ def page(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("part", type=click.Choice(("rule", "unit", "completion")), required=False)
-@click.option("--shell", type=click.Choice(("bash", "zsh", "fish")), default="bash", show_default=True, help="Whose.")
+@click.argument("part", type=click.Choice(("rule", "unit", "man")), required=False)
 @JSON
 def setup(**given: Any) -> None:
     """Say what this system needs once; or print PART of it, to be put where it belongs.
 
-    The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, the completion
-    is for the Tab key. Nothing is changed by this command itself.
+    The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, man is the
+    manual page. Nothing is changed by this command itself.
     """
     from tether.command.setting_up import print_part
 
     print_part(**given)
+
+
+@tether.command()
+@click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
+def completion(**given: Any) -> None:
+    """Print what SHELL reads so that its Tab key completes.
+
+    It knows commands and options, plans, outings and bodies by name, and the words that can be said to a run.
+    """
+    from tether.command.setting_up import print_completion
+
+    print_completion(**given)
 
 
 @tether.group()

@@ -18,6 +18,8 @@ _OUTINGS = Path("outings")
 def named(kinds: Sequence[str], begun: str) -> list[str]:
     """Return what is called by a name or path that begins as told, sorted.
 
+    What has a space in it is left to the shell, which knows how to write it.
+
     Parameters
     ----------
     kinds
@@ -26,7 +28,8 @@ def named(kinds: Sequence[str], begun: str) -> list[str]:
         What is there of the name.
     """
     finders = {"plans": _plans, "outings": _outings, "bodies": _bodies}
-    return sorted({one for kind in kinds for one in finders[kind]() if one.startswith(begun)})
+    found = {one for kind in kinds for one in finders[kind]() if one.startswith(begun)}
+    return sorted(one for one in found if not any(map(str.isspace, one)))
 
 
 def words_after(before: Sequence[str], begun: str) -> list[str]:

@@ -29,8 +29,11 @@ FIRST_DIALECT: Dialect = "eos"
 class _Named(click.Path):
     """A file or folder, some of which have names that Tab knows."""
 
+    called = "file"
+
     def __init__(self, *kinds: str) -> None:
         super().__init__(path_type=Path)
+        self.name = self.called
         self._kinds = kinds
 
     def shell_complete(self, ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -44,7 +47,7 @@ class _Named(click.Path):
 class _Plan(_Named):
     """A plan, or an outing where that is allowed: a file or folder, or a plan's name."""
 
-    name = "plan"
+    called = "plan"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         return plan_named(Path(str(super().convert(value, param, ctx))))
@@ -53,13 +56,13 @@ class _Plan(_Named):
 class _Outing(_Named):
     """An outing: its folder; of one that runs also its title."""
 
-    name = "outing"
+    called = "outing"
 
 
 class _Body(_Named):
     """A body file: its name, or a path."""
 
-    name = "body"
+    called = "body"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         return str(super().convert(value, param, ctx))

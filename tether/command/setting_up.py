@@ -9,16 +9,18 @@ from dataclasses import dataclass
 
 import click
 
+from tether import __version__
 from tether.command.common import print_json, talk
 from tether.errors import PlanError
 from tether.files.shipped import shipped
 
 SETUP_SCHEMA = "tether-setup/1"
 _RULE, _UNIT = "60-tether-camera.rules", "tether-later@.service"
+_MANUALS = "~/.local/share/man/man1"
 _ANYBODY = "/usr/bin/env python3 -P"
 
 
-def print_part(part: str | None, shell: str, as_json: bool = False) -> None:
+def print_part(part: str | None, as_json: bool = False) -> None:
     """Print a part of the set-up to standard output, or, without one, what there is to do."""
     if part and as_json:
         raise PlanError(f"tether setup {part}: this is printed as it is; --json goes without a PART.")
@@ -27,8 +29,8 @@ def print_part(part: str | None, shell: str, as_json: bool = False) -> None:
     elif part == "unit":
         text = (shipped("hardware-notes") / _UNIT).read_text(encoding="utf-8")
         click.echo(text.replace(_ANYBODY, shlex.join([sys.executable, "-P"])), nl=False)
-    elif part == "completion":
-        _print_completion(shell)
+    elif part == "man":
+        _print_manual()
     elif as_json:
         steps = [{"part": one.part, "what": one.what, "lines": list(one.lines)} for one in _steps()]
         print_json({"schema": SETUP_SCHEMA, "steps": steps, "notes": str(shipped("hardware-notes"))})
@@ -36,7 +38,15 @@ def print_part(part: str | None, shell: str, as_json: bool = False) -> None:
         _say_what_to_do()
 
 
-def _print_completion(shell: str) -> None:
+def _print_manual() -> None:
+    from tether.command.commands import tether
+    from tether.command.manual import manual
+
+    click.echo(manual(tether, __version__), nl=False)
+
+
+def print_completion(shell: str) -> None:
+    """Print what a shell reads so that its Tab key completes commands."""
     from click.shell_completion import get_completion_class
 
     from tether.command.commands import tether
@@ -78,8 +88,13 @@ def _steps() -> tuple[_Step, ...]:
         ),
         _Step(
             part="completion",
-            what="So that the Tab key completes commands and options in bash (also: zsh, fish):",
-            lines=(f'eval "$({me} setup completion --shell bash)"',),
+            what="So that the Tab key completes commands, options, plans, outings, bodies and words (also: zsh, fish):",
+            lines=(f'eval "$({me} completion bash)"   # in ~/.bashrc, so that it stays',),
+        ),
+        _Step(
+            part="man",
+            what="So that “man tether” has the manual:",
+            lines=(f"mkdir -p {_MANUALS} && {me} setup man > {_MANUALS}/tether.1",),
         ),
     )
 
