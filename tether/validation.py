@@ -5,12 +5,13 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Iterable, Sequence
-from typing import Any
-
-from pydantic import ValidationError
-from pydantic_core import ErrorDetails
+from typing import TYPE_CHECKING, Any
 
 from tether.errors import PlanError
+
+if TYPE_CHECKING:  # names of body files are completed by Tab, which waits for no checker
+    from pydantic import ValidationError
+    from pydantic_core import ErrorDetails
 
 #: Values longer than this are shown cut short.
 LONGEST_SHOWN = 60

@@ -84,7 +84,7 @@ def page_read(outing: Path) -> Iterator[subprocess.Popen[str]]:
     """Have the page of an outing served, and read by one listener."""
     with contextlib.ExitStack() as leaving:
         page = subprocess.Popen(
-            [sys.executable, "-m", "tether.command", "page", str(outing), "--port", str(_PORT)],
+            [sys.executable, "-m", "tether.command", "page", str(outing), "--page-port", str(_PORT)],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,

@@ -13,6 +13,7 @@ from click.testing import CliRunner, Result
 
 from tests.command.test_commands import run_outside
 from tests.plan.plans import COMMENTED as PLAN
+from tests.schemas import valid
 from tether.body.local import LocalCamera
 from tether.capture.session import shooting
 from tether.clock import SteppedClock
@@ -83,6 +84,17 @@ def test_every_start_leads_to_the_same_base(plan: Path) -> None:
     times_s = {start: time_s(done) for start, done in found.items()}
     assert len(set(times_s.values())) == 1
     assert "1 s, f/8, ISO 100: all white." in found["1"].stderr
+
+
+@pytest.mark.usefixtures("stepped")
+def test_as_json_it_tells_the_same_and_what_every_frame_showed(plan: Path) -> None:
+    table, done = base(plan, "--start", "1"), base(plan, "--start", "1", "--json")
+    told = valid("base", done.stdout)
+    assert told["base"]["time_s"] == pytest.approx(time_s(table), rel=0.03), "a label is near the exact value"
+    assert told["base"]["time_label"] == tomllib.loads(table.stdout)["base"]["time"]
+    assert told["headroom_stops"] == pytest.approx(said_headroom(done), abs=0.005)
+    assert told["frames"][0]["headroom_stops"] is None, "the first one is all white"
+    assert (told["simulated"], told["written"]) == (True, False)
 
 
 @pytest.mark.usefixtures("stepped")

@@ -20,6 +20,7 @@ from click.testing import CliRunner, Result
 from tests.body.driver.on_wire import on_wire
 from tests.body.driver.virtual import make_card
 from tests.command.terminal import Terminal
+from tests.schemas import valid
 from tether.body.connected import Connected
 from tether.body.protocol import Finding, Offers
 from tether.command import body as body_commands
@@ -191,8 +192,12 @@ def test_a_trial_is_rehearsed_and_never_says_that_hardware_was_tried(
 ) -> None:
     monkeypatch.setattr(body_commands, "HOLDS_S", (0.3, 0.6))
     plan = plan_of(tmp_path, "simulated")
-    tried = run("body", "try", "--simulated", "--yes", "--needs", plan, "--report", "report.md")
+    tried = run("body", "try", "--simulated", "--yes", "--needs", plan, "--report", "report.md", "--json")
     assert tried.exit_code == 0, tried.output
+    told = valid("trial", tried.stdout)
+    assert (told["simulated"], told["good"], told["report"]) == (True, True, "report.md")
+    assert told["serial"] is None, "it was not asked for"
+    assert [frame["way"] for frame in told["frames"]].count("held") == 2
     report = (tmp_path / "report.md").read_text()
     assert "**SIMULATED" in report
     assert report.count("| bulb ") == 2

@@ -75,7 +75,7 @@ def test_new_like_an_earlier_outing_takes_its_plan(tmp_path: Path, plan: Path, o
 
 @pytest.mark.parametrize(
     ("option", "value", "words"),
-    [("--filter", "Calder", "such as"), ("--time", "soon", "base.time"), ("--to", "1/8000", "shorter")],
+    [("--filter", "Calder", "such as"), ("--time", "soon", "base.time"), ("--longest", "1/8000", "shorter")],
 )
 def test_new_refuses_what_makes_no_plan(tmp_path: Path, option: str, value: str, words: str) -> None:
     path = tmp_path / "bad.toml"
@@ -134,7 +134,7 @@ def test_log_and_exports_tell_the_same(tmp_path: Path, outing: Path) -> None:
     assert "SIMULATED" in shown.output
     assert shown.output.count("made") >= len(frames)
     table, whole = tmp_path / "log.csv", tmp_path / "log.json"
-    assert run("export", str(outing), "--csv", str(table), "--json", str(whole)).exit_code == 0
+    assert run("export", str(outing), "--csv", str(table), "--log", str(whole)).exit_code == 0
     assert json.loads(whole.read_text()) == told
     with table.open(newline="") as file:
         assert len(list(csv.DictReader(file))) == len(frames)
@@ -142,10 +142,10 @@ def test_log_and_exports_tell_the_same(tmp_path: Path, outing: Path) -> None:
 
 def test_exports_go_to_standard_output_as_to_a_file(tmp_path: Path, outing: Path) -> None:
     table, whole = tmp_path / "log.csv", tmp_path / "log.json"
-    assert run("export", str(outing), "--csv", str(table), "--json", str(whole)).exit_code == 0
+    assert run("export", str(outing), "--csv", str(table), "--log", str(whole)).exit_code == 0
     assert run("export", str(outing), "--csv", "-").stdout_bytes == table.read_bytes()
-    assert run("export", str(outing), "--json", "-").stdout_bytes == whole.read_bytes()
-    both = run("export", str(outing), "--csv", "-", "--json", "-")
+    assert run("export", str(outing), "--log", "-").stdout_bytes == whole.read_bytes()
+    both = run("export", str(outing), "--csv", "-", "--log", "-")
     assert isinstance(both.exception, PlanError)
     assert both.stdout_bytes == b""
     assert not (tmp_path / "-").exists()

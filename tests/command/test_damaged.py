@@ -39,7 +39,7 @@ COMMANDS = [
     ("log", "OUTING"),
     ("log", "OUTING", "--json"),
     ("log", "OUTING", "--audit"),
-    ("export", "OUTING", "--csv", "out.csv", "--json", "out.json", "--xmp"),
+    ("export", "OUTING", "--csv", "out.csv", "--log", "out.json", "--xmp"),
     ("sheet", "OUTING", "--to", "sheet.jpg"),
     ("sheet", "OUTING", "--to", "sheet.html"),
     ("picks", "OUTING", "--to", "picks"),

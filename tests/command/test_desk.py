@@ -118,8 +118,14 @@ def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_pr
     assert [one.verdict for one in read_choices(run.outing).values()] == ["keep"]
 
 
+def test_as_fast_as_it_goes_is_not_for_the_desk(folder: Path) -> None:
+    with Terminal(folder, "desk", "keys.toml", "--pace", "max") as desk:
+        desk.wait_for("at the desk, write a number")
+        assert desk.end() == 2
+
+
 def test_what_is_of_a_plan_needs_one(folder: Path) -> None:
-    with Terminal(folder, "desk", "--rehearse") as desk:
+    with Terminal(folder, "desk", "--simulated") as desk:
         desk.wait_for("are of a plan")
         assert desk.end() == 2
     (folder / "broken.toml").write_text("title = 1\n")

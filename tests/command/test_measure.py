@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from tests.engine.rig import BASE
+from tests.schemas import valid
 from tether.body.simulated.world import SensorTruth
 from tether.capture import measuring
 from tether.checks import host as machine
@@ -61,8 +62,9 @@ def measure(*words: str) -> Result:
 def test_filters_are_measured_stored_and_planned_with(config: Path) -> None:
     result = measure("Calder 3", "Calder 6", "--stacked", "--json")
     assert result.exit_code == 0, result.output
-    told = json.loads(result.stdout)
+    told = valid("strength", result.stdout)
     assert told["simulated"]
+    assert [one["stored"] for one in told["filters"]] == [True, True, False]
     three, _, both = told["filters"]
     assert three["stops"]["G"]["value"] == pytest.approx(3.21, abs=0.02)
     assert three["cast_stops"]["R"]["value"] == pytest.approx(0.10, abs=0.01)
@@ -86,6 +88,17 @@ def test_a_filter_that_leaks_is_told_and_not_stored(config: Path, tmp_path: Path
     assert not (config / "filters.toml").exists()
 
 
+def test_what_is_rehearsed_for_a_camera_s_plan_is_shown_and_never_stored(config: Path, tmp_path: Path) -> None:
+    """What is stored goes into every later plan with a filter of that name; a simulated filter is not the real one."""
+    (tmp_path / "plan.toml").write_text((HEAD + BASE + RUNGS + FILTERS).replace('"simulated"', '"canon-eos-r6"'))
+    result = measure("Calder 3", "--json")
+    assert result.exit_code == 0, result.output
+    told = valid("strength", result.stdout)
+    assert (told["simulated"], told["filters"][0]["stored"]) == (True, False)
+    assert "is not stored: this was a rehearsal" in result.stderr
+    assert not (config / "filters.toml").exists()
+
+
 @pytest.mark.parametrize(("leak_e_s", "told"), [(0.0, False), pytest.param(900.0, True, marks=pytest.mark.prove)])
 def test_a_strength_that_falls_with_time_tells_of_light_let_in(tmp_path: Path, leak_e_s: float, told: bool) -> None:
     (tmp_path / "world.toml").write_text(WORLD % leak_e_s)
@@ -99,8 +112,8 @@ def test_a_strength_that_falls_with_time_tells_of_light_let_in(tmp_path: Path, l
     [
         (("filter", "Nix", "--plan", "plan.toml"), "has no ND filter “Nix”; it has Calder 3, Calder 6"),
         (("filter", "Calder 3", "--stacked", "--plan", "plan.toml"), "at least two"),
-        (("hold",), "one of --plan, --body and --simulated"),
-        (("hold", "--plan", "plan.toml", "--simulated"), "one of --plan, --body and --simulated"),
+        (("hold",), "one of --plan, --body, --simulated and --through-driver"),
+        (("hold", "--plan", "plan.toml", "--simulated"), "one of --plan, --body, --simulated and --through-driver"),
     ],
 )
 def test_what_makes_no_sense_is_told(words: tuple[str, ...], sentence: str) -> None:
@@ -116,7 +129,8 @@ def test_the_shutter_is_measured_and_stands_in_ones_own_body_file(
     monkeypatch.setattr(commands, "_SMALL", SensorTruth(window_px=(300, 200)))
     result = run("measure", "hold", "--body", "simulated", "--repeats", "6", "--json")
     assert result.exit_code == 0, result.output
-    told = json.loads(result.stdout)
+    told = valid("opening", result.stdout)
+    assert told["body_file"] == str(config / "bodies" / "simulated.toml")
     assert told["delay_s"]["value"] == pytest.approx(-0.015, abs=0.006)
     assert not told["lying"]
     own = tomllib.loads((config / "bodies" / "simulated.toml").read_text())

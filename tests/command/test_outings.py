@@ -29,7 +29,7 @@ def test_a_log_is_a_table_its_audit_or_json_alone(outing: Path, capsys: pytest.C
 
 
 def test_an_export_says_what_it_can_write_where_nothing_is_asked_for(tmp_path: Path) -> None:
-    with pytest.raises(PlanError, match="say what to write: --csv FILE, --json FILE, --xmp"):
+    with pytest.raises(PlanError, match="say what to write: --csv FILE, --log FILE, --xmp"):
         export_log(tmp_path / "nowhere", None, None, xmp=False)
 
 
@@ -41,9 +41,9 @@ def test_only_what_is_asked_for_is_written(outing: Path, tmp_path: Path, csv: bo
 
 def test_an_average_is_a_raw_file_of_a_ladder_that_is_there(outing: Path, tmp_path: Path) -> None:
     with pytest.raises(PlanError, match=r"an average is written as \.dng; give it that ending"):
-        average_frames(outing, 2, None, tmp_path / "mean.jpg")
+        average_frames(outing, 2, None, tmp_path / "mean.jpg", as_json=False)
     with pytest.raises(PlanError, match="there is no such ladder in this outing"):
-        average_frames(outing, 2, 7, tmp_path / "mean.dng")
+        average_frames(outing, 2, 7, tmp_path / "mean.dng", as_json=False)
 
 
 def test_a_sheet_needs_a_ladder(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ def port() -> str:
 
 
 def test_a_link_is_shown_a_new_one_at_enter_and_it_ends_with_control_c(run: FakeRun) -> None:
-    with Terminal(run.outing.parent, "page", "--port", port()) as terminal:
+    with Terminal(run.outing.parent, "page", "--page-port", port()) as terminal:
         terminal.wait_for("Press Enter for a new link.")
         (first,) = LINK.findall(terminal.seen)
         assert "locked phone will not ring" in terminal.seen
@@ -73,7 +73,7 @@ def status_of(link: str) -> int:
 
 
 def test_a_link_to_watch_is_shown_where_asked_for_and_it_ends_when_told_to(run: FakeRun) -> None:
-    words = ("page", "Weir", "--network", "127.0.0.1", "--port", port(), "--watchers")
+    words = ("page", "Weir", "--network", "127.0.0.1", "--page-port", port(), "--watchers")
     with Terminal(run.outing.parent, *words) as terminal:
         terminal.wait_for("Press Enter for a new link.")
         assert "to watch only" in terminal.seen
@@ -95,7 +95,7 @@ def test_who_can_read_along_is_said_beforehand(on_network: bool, is_public: bool
 
 
 def test_standard_output_is_the_links_alone(run: FakeRun) -> None:
-    command = [sys.executable, "-m", "tether.command", "page", "--port", port(), "--watchers"]
+    command = [sys.executable, "-m", "tether.command", "page", "--page-port", port(), "--watchers"]
     with subprocess.Popen(
         command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
     ) as process:
@@ -125,7 +125,7 @@ def test_a_code_is_square_and_fits_a_small_terminal() -> None:
     ],
 )
 def test_what_cannot_be_served_is_a_sentence(run: FakeRun, words: list[str], sentence: str) -> None:
-    done = CliRunner().invoke(tether, ["page", *words, "--port", port()])
+    done = CliRunner().invoke(tether, ["page", *words, "--page-port", port()])
     assert done.exit_code != 0
     assert sentence in str(done.exception)
     assert not LINK.search(done.output)

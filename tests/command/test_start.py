@@ -11,7 +11,7 @@ import pytest
 
 from tests.journal.outings import weir, write_outing
 from tether.capture.base_search import FRAMES
-from tether.command import commands
+from tether.command import commands, options
 from tether.frames.exposing import WANTED_STOPS
 from tether.service.rehearsal import MAX
 
@@ -81,9 +81,18 @@ def test_help_and_version_load_nothing_that_takes_a_while(words: tuple[str, ...]
         ("tether rehearse --through-driver e", "eos"),
         ("tether measure ", "hold"),
         ("tether body try --", "--quick"),
+        ("tether ladder de", "demo"),
+        ("tether log e", "evening"),
+        ("tether desk e", "evening"),
+        ("tether body show simul", "simulated"),
+        ("tether say stop n", "now"),
     ],
 )
-def test_a_tab_loads_nothing_that_takes_a_while(line: str, among: str) -> None:
+def test_a_tab_loads_nothing_that_takes_a_while(
+    line: str, among: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    write_outing(tmp_path / "evening", weir())
     words = {"COMP_WORDS": line, "COMP_CWORD": str(len(line.split(" ")) - 1)}
     code, heavy, printed = loaded(_TETHER_COMPLETE="bash_complete", **words)
     assert code == 0
@@ -108,4 +117,4 @@ def test_a_run_is_spoken_to_without_its_engine(words: tuple[str, ...]) -> None:
 
 
 def test_what_help_says_of_defaults_is_what_holds_where_nothing_is_said() -> None:
-    assert (commands.BASE_HEADROOM_STOPS, commands.BASE_FRAMES, commands.MAX) == (WANTED_STOPS, FRAMES, MAX)
+    assert (commands.BASE_HEADROOM_STOPS, commands.BASE_FRAMES, options.MAX) == (WANTED_STOPS, FRAMES, MAX)

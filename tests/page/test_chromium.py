@@ -351,7 +351,7 @@ def test_a_server_that_hangs_is_told_and_heals_and_one_that_was_begun_anew_asks_
     chromium: Browser, tmp_path: Path
 ) -> None:
     """The page's own process is stopped and goes on; then it is another one, which knows nobody."""
-    command = [sys.executable, "-m", "tether.command", "page", str(tmp_path), "--port", port()]
+    command = [sys.executable, "-m", "tether.command", "page", str(tmp_path), "--page-port", port()]
     with closing(FakeRun(tmp_path)) as run, context_of(chromium, PHONE) as context:
         page = context.new_page()
         for number in range(2):

@@ -76,7 +76,7 @@ def test_a_file_in_the_home_folder_is_written_short(monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize(
     ("files", "said"),
     [
-        ((), "No body file fits it; a family's may all the same: tether body draft FILE --like FAMILY"),
+        ((), "No body file fits it; a family's may all the same: tether body draft FILE --family FAMILY"),
         (("a",), 'body.file = "a"'),
         (("a", "b", "c"), 'body.file = "a" (also: b, c)'),
     ],

@@ -56,7 +56,7 @@ def test_a_real_body_without_settings_is_listed_and_can_not_be_drafted_in_silenc
     usb: Rig, compact: RecordedCamera
 ) -> None:
     assert "Canon PowerShot SX200 IS" in usb.tether("body", "list").out
-    said = usb.tether("body", "draft", "new.toml", "--like", "canon-eos")
+    said = usb.tether("body", "draft", "new.toml", "--family", "canon-eos")
     assert said.code == 3, said
     assert "offers no times" in said.words
 

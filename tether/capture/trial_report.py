@@ -5,13 +5,15 @@ from __future__ import annotations
 import os
 import platform
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from typing import Any
 
 from tether import __version__
 from tether.capture.trial_result import FrameTried, Trial
 from tether.wording import measured_time, planned_time, way
 
+TRIAL_SCHEMA = "tether-trial/1"
 #: So many sentences of one kind are in a report at most.
 _MOST = 20
 
@@ -39,6 +41,43 @@ class About:
     body_file: str
     reason: str
     serial: bool = False
+
+
+def trial_json(trial: Trial, about: About, *, report: str, own_file: str) -> dict[str, Any]:
+    """Return a trial as plain data, valid by ``trial.schema.json``; the last two are the files written."""
+    identity, (before, after) = trial.identity, trial.battery
+    return {
+        "schema": TRIAL_SCHEMA,
+        "simulated": identity.simulated,
+        "model": identity.model or None,
+        "firmware": identity.firmware or None,
+        "lens": identity.lens or None,
+        "serial": (identity.serial or None) if about.serial else None,
+        "begun_utc": about.when.astimezone(UTC).isoformat(timespec="seconds"),
+        "took_s": trial.took_s,
+        "library": about.library,
+        "body_file": about.body_file,
+        "reason": about.reason,
+        "checks": [{"what": one.what, "verdict": one.verdict, "sentence": one.sentence} for one in trial.looked],
+        "offers": {
+            "times": list(trial.offers.times),
+            "apertures": list(trial.offers.apertures),
+            "isos": list(trial.offers.isos),
+            "held_by": trial.offers.held_by,
+            "why_not_held": trial.offers.why_not_held,
+        },
+        "settings": {
+            "count": trial.settings.count,
+            "median_s": trial.settings.median_s,
+            "otherwise": list(trial.settings.otherwise),
+        },
+        "frames": [asdict(frame) for frame in trial.frames],
+        "battery": {"before": before, "after": after, "used_per_h": trial.battery_per_h},
+        "remarks": list(trial.remarks),
+        "good": trial.good,
+        "report": report,
+        "own_file": own_file,
+    }
 
 
 def report_of(trial: Trial, about: About) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+import click
+
 from tether.command.common import out, talk
 from tether.control.client import say_to
 from tether.control.commands import WORDS, Verb, verb_of_words
@@ -13,11 +15,17 @@ from tether.errors import PlanError
 from tether.journal.records import LadderEnded
 
 
-def watch_run_of(outing: str | None) -> None:
-    """Watch the run of an outing, or the only one that goes on."""
+def watch_run_of(outing: Path | str | None, as_json: bool) -> None:
+    """Watch the run of an outing, or the only one that goes on; as lines of JSON where other programs read them."""
+    found = find(outing)
+    if as_json:
+        from tether.command.retelling import retell
+        from tether.report.harmless import harmless_json
+
+        over = retell(found, lambda line: click.echo(harmless_json(line)))
+        sys.exit(_exit_code(over) if over else 0)
     from tether.command.watching import watch
 
-    found = find(outing)
     end_of_watching(found.outing, started=True, over=watch(found, talk()))
 
 
@@ -25,13 +33,19 @@ def end_of_watching(outing: Path, *, started: bool, over: LadderEnded | None) ->
     """Show the log once the ladder is over; leaving a run that goes on is no failure."""
     if started and over is None:
         return
+    show_end(outing)
+    if over:
+        sys.exit(_exit_code(over))
     from tether.engine.engine import verdict
     from tether.journal.telling import read_outing
 
-    show_end(outing)
-    if over:
-        sys.exit(verdict(over.outcome, over.trouble))
     sys.exit(verdict(read_outing(outing).ladders[-1].outcome))
+
+
+def _exit_code(over: LadderEnded) -> int:
+    from tether.engine.engine import verdict
+
+    return verdict(over.outcome, over.trouble)
 
 
 def show_end(outing: Path) -> None:
@@ -52,7 +66,7 @@ def show_end(outing: Path) -> None:
         page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
 
 
-def say_words(words: tuple[str, ...], outing: str | None) -> None:
+def say_words(words: tuple[str, ...], outing: Path | str | None) -> None:
     """Say words to a run."""
     verb = verb_of_words(" ".join(words))
     if verb is None:
@@ -61,7 +75,7 @@ def say_words(words: tuple[str, ...], outing: str | None) -> None:
     _say(verb, outing)
 
 
-def stop_run(outing: str | None, now: bool, drop: bool) -> None:
+def stop_run(outing: Path | str | None, now: bool, drop: bool) -> None:
     """Stop a run, or call off its planned start."""
     if now and drop:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
@@ -87,5 +101,5 @@ def _called_off(outing: Path) -> str | None:
     return f"{off} One under way continues; to stop it too, say this again."
 
 
-def _say(verb: Verb, outing: str | None) -> None:
+def _say(verb: Verb, outing: Path | str | None) -> None:
     talk().print(say_to(find(outing).socket, verb), soft_wrap=True)

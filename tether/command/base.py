@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 
 import click
@@ -14,7 +17,7 @@ from tether.body.simulated.world import load_world
 from tether.capture.base_search import BaseFound, Looked, find_base, in_words
 from tether.capture.session import look_for, shooting
 from tether.checks.checks import names_of, parse_despite
-from tether.command.common import talk
+from tether.command.common import print_json, talk
 from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
@@ -24,6 +27,8 @@ from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import SCALES, Plan
 from tether.wording import SIMULATED
+
+BASE_SCHEMA = "tether-base/1"
 
 
 def find_base_of(
@@ -40,6 +45,7 @@ def find_base_of(
     dialect: Dialect | None,
     port: str,
     despite: tuple[str, ...],
+    as_json: bool,
 ) -> None:
     """Find the base exposure of a plan with the camera, show it, and write it where that is wanted."""
     ready, again = prepare(plan), f"tether base {plan}"
@@ -70,12 +76,16 @@ def find_base_of(
         f" {found.uncertainty_stops:.2f} as the water moves.",
         soft_wrap=True,
     )
-    click.echo(_as_table(found, ready.plan, simulated=reach.way != "camera"), nl=False)
+    is_simulated = reach.way != "camera"
+    if not as_json:
+        click.echo(_as_table(found, ready.plan, simulated=is_simulated), nl=False)
     if write:
         write_base(found.shot, ready.plan, found.headroom_stops)
         said.print(f"It is in {plan}.", soft_wrap=True)
     else:
         said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
+    if as_json:
+        print_json(_as_data(found, session.remarks, str(plan), simulated=is_simulated, written=write))
 
 
 def _reach(ready: Prepared, *, simulated: bool, dialect: Dialect | None, port: str) -> Connection:
@@ -89,6 +99,34 @@ def _time(text: str, plan: Plan) -> Mark:
         return parse_time(text, SCALES[plan.top.scale])
     except PlanError as error:
         raise PlanError(f"--start: {error}") from error
+
+
+def _as_data(
+    found: BaseFound, remarks: Sequence[str], plan: str, *, simulated: bool, written: bool
+) -> dict[str, object]:
+    """Return what was found as plain data, valid by ``base.schema.json``."""
+    return {
+        "schema": BASE_SCHEMA,
+        "plan": plan,
+        "simulated": simulated,
+        "base": asdict(found.shot.applied),
+        "headroom_stops": found.headroom_stops,
+        "uncertainty_stops": found.uncertainty_stops,
+        "frames": [_frame(one) for one in found.looked],
+        "remarks": [*remarks, *found.why],
+        "written": written,
+    }
+
+
+def _frame(looked: Looked) -> dict[str, object]:
+    headroom_stops = looked.seen.levels.headroom_stops
+    return {
+        **asdict(looked.shot.applied),
+        "headroom_stops": headroom_stops if headroom_stops is not None and isfinite(headroom_stops) else None,
+        "clipped_share": looked.seen.levels.clipped_share,
+        "counts": looked.counts,
+        "differs": list(looked.differs),
+    }
 
 
 def _as_table(found: BaseFound, plan: Plan, *, simulated: bool) -> str:

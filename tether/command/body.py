@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 
 import click
+from rich.console import Console
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
@@ -24,40 +25,47 @@ from tether.body.protocol import Finding, Order
 from tether.body.simulated.world import World
 from tether.capture.session import CameraClient, put_back_after
 from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
-from tether.capture.trial_report import About, report_of
+from tether.capture.trial_report import About, report_of, trial_json
 from tether.capture.trial_result import FrameTried, Trial, write_down
 from tether.checks import host as machine
 from tether.checks.checks import look_over, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
 from tether.command.common import echo, out, print_json, talk
+from tether.command.options import FIRST_DIALECT
 from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.outing.camera import reach_of_run
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared, prepare
-from tether.report.bodies_view import ConnectedView, LayeredView, layered_json
-from tether.report.checks_view import ChecksView
+from tether.report.bodies_view import ConnectedView, LayeredView, cameras_json, layered_json, names_json
+from tether.report.checks_view import ChecksView, checks_json
 from tether.wording import measured_time, planned_time, way
 
 #: So many values that were not taken are named on the screen; the report has more.
 _MOST_SAID = 8
 
 
-def list_connected() -> None:
+def list_connected(as_json: bool) -> None:
     """Show what is connected, and which body file fits."""
-    cameras = connected()
+    cameras = [(one, fitting(one.model)) for one in connected()]
+    if as_json:
+        print_json(cameras_json(cameras))
+    elif cameras:
+        out().print(ConnectedView(cameras))
     if not cameras:
         talk().print(none_found())
-        sys.exit(3)
-    out().print(ConnectedView([(one, fitting(one.model)) for one in cameras]))
+        sys.exit(CameraError.exit_code)
 
 
 def show_body_file(name: str | None, as_json: bool) -> None:
     """Show a body file as it is in force, or the names of all."""
     if name is None:
-        echo("\n".join(known_names()))
+        if as_json:
+            print_json(names_json(known_names()))
+        else:
+            echo("\n".join(known_names()))
         return
     layered = read_layers(name)
     checked(layered)
@@ -67,23 +75,26 @@ def show_body_file(name: str | None, as_json: bool) -> None:
         out().print(LayeredView(layered))
 
 
-def check_for(plan: Path, under: Path, port: str, model: str) -> None:
+def check_for(plan: Path, under: Path, port: str, model: str, as_json: bool) -> None:
     """Look whether all stands as a plan needs it."""
     ready = prepare(plan)
     found = look_over(ready, reach_of_run(ready, port, model), under)
-    out().print(ChecksView(found))
+    if as_json:
+        print_json(checks_json(found, str(plan)))
+    else:
+        out().print(ChecksView(found))
     stops = sum(one.verdict == "stop" for one in found)
     if stops:
         talk().print(f"{'One thing stops' if stops == 1 else f'{stops} things stop'} a run of {plan}.")
         sys.exit(CameraError.exit_code)
 
 
-def write_draft(file: Path, like: str | None, port: str, model: str) -> None:
+def write_draft(file: Path, family: str | None, port: str, model: str) -> None:
     """Write a body file for the camera that is there."""
     if file.suffix != ".toml":
         raise PlanError(f"{file}: a body file's name ends in .toml.")
-    camera = _meant(port, model, load_body_file(like) if like else None)
-    family = like or _best(camera)
+    camera = _meant(port, model, load_body_file(family) if family else None)
+    family = family or _best(camera)
     with _opened(_reach(camera), load_body_file(family)) as trying:
         offers = trying.seen.offers
         if not offers.times:
@@ -119,7 +130,7 @@ def _best(camera: Connected) -> str:
     files = fitting(camera.model)
     if not files:
         known = ", ".join(known_names())
-        raise PlanError(f"No body file fits {camera.model}; name its family's with --like. Known are {known}.")
+        raise PlanError(f"No body file fits {camera.model}; name its family's with --family. Known are {known}.")
     return files[0]
 
 
@@ -175,26 +186,28 @@ def try_body(
     needs: Path | None,
     quick: bool,
     yes: bool,
+    simulated: bool,
     dialect: Dialect | None,
     report: Path | None,
     serial: bool,
     despite: tuple[str, ...],
+    as_json: bool,
 ) -> None:
     """Try one's own body, write a report, and write down what was measured."""
     if not (yes or sys.stdin.isatty()):
         raise PlanError("tether body try: nobody can be asked here before it exposes; say --yes if it may.")
     ready = prepare(needs) if needs else None
-    target = _target(port, model, dialect, ready)
+    target = _target(port, model, dialect or (FIRST_DIALECT if simulated else None), ready)
     file = load_body_file(target.file_name)
     reasons = parse_despite(despite, names_of(file))
     began = datetime.now().astimezone()
     path = _free(report or Path(f"trial-{name_of(target.model)}-{began:%Y-%m-%d-%H%M}.md"))
     with _opened(target.reach, file) as trying:
-        looked = _look(trying, reasons)
-        trial = _tried(trying, ready, HOLDS_S[:-1] if quick else HOLDS_S, yes=yes)
+        looked = _look(trying, reasons, talk() if as_json else out())
+        trial = replace(_tried(trying, ready, HOLDS_S[:-1] if quick else HOLDS_S, yes=yes), looked=looked)
     reason = f"what {needs} needs" if needs else "the whole list"
     about = About(when=began, library=library_version(), body_file=target.file_name, reason=reason, serial=serial)
-    safe_write(path, report_of(replace(trial, looked=looked), about).encode())
+    safe_write(path, report_of(trial, about).encode())
     own = write_down(
         trial,
         own_name=target.own_name,
@@ -203,6 +216,8 @@ def try_body(
         day=f"{began:%Y-%m-%d}",
         library=about.library,
     )
+    if as_json:
+        print_json(trial_json(trial, about, report=str(path), own_file=str(own)))
     said = talk()
     said.print(f"The report is {path}; it can be sent to others.", soft_wrap=True)
     said.print(f"What was measured is in {own}.", soft_wrap=True)
@@ -232,10 +247,10 @@ def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, 
     return trying.end(settings, frames)
 
 
-def _look(trying: Trying, despite: Mapping[str, str]) -> tuple[Finding, ...]:
+def _look(trying: Trying, despite: Mapping[str, str], page: Console) -> tuple[Finding, ...]:
     """Show how the camera stands, and return it. Raises CameraError where that stops a trial."""
     found = weighed(trying.seen.looked, despite, begun=False)
-    out().print(ChecksView(found))
+    page.print(ChecksView(found))
     if stopped := stops_of(found, "tether body try"):
         raise stopped
     return found

@@ -5,57 +5,43 @@ So help and completion are there at once. Only click and the standard library ar
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, TypeVar, get_args
+from typing import Any
 
 import click
 
 from tether import __version__
-from tether.body.dialects import Dialect
-from tether.command.plans import plan_named
-from tether.errors import PlanError
+from tether.command.options import (
+    BODY,
+    DESPITE,
+    DETACH,
+    FILE,
+    JSON,
+    MODEL,
+    OF_OUTING,
+    OUTING,
+    PLAN,
+    PLAN_OR_OUTING,
+    PORT,
+    SIMULATED,
+    THROUGH_DRIVER,
+    UNDER,
+    UNTIL,
+    WORDS,
+    WORLD,
+    YES,
+    body_option,
+    ladder_option,
+    pace_option,
+    plan_option,
+    to_option,
+)
 from tether.plan.new import Answers
 
-Decorated = TypeVar("Decorated", bound=Callable[..., Any] | click.Command)
-
-FILE = click.Path(path_type=Path)
-
-
-class _Plan(click.Path):
-    """A plan, or an outing: a file or folder, or a plan's name."""
-
-    name = "plan"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        return plan_named(Path(str(super().convert(value, param, ctx))))
-
-
-PLAN = _Plan(path_type=Path)
-DIALECT = click.Choice(get_args(Dialect))
-PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
-MODEL = click.option(
-    "--model", default="", help="What the camera is, as the camera library calls it; with a --port on a network."
-)
-DESPITE = click.option(
-    "--despite",
-    multiple=True,
-    metavar="CHECK=REASON",
-    help="A check that is not to stop it, and why, for the log; may be repeated.",
-)
-#: Where outings are made, unless another folder is given.
-OUTINGS = Path("outings")
-#: The pace that is as fast as it goes.
-MAX: Final = "max"
 #: What the search for the base aims at [stops], and in how many frames, where nothing else is said.
 BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 4
 #: Where the page is served if nothing else is said.
 PAGE_PORT = 8437
-
-
-def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
-    """Return an option that has a simulated camera on the wire spoken to, in a dialect that may be named."""
-    return click.option(name, "dialect", type=DIALECT, is_flag=False, flag_value="eos", help=help_)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -72,20 +58,34 @@ def tether() -> None:
 @tether.command()
 @click.argument("file", type=FILE)
 @click.option("--title", default=Answers.title, show_default=True, help="What the outing is called.")
-@click.option("--body", default=Answers.body, show_default=True, help="Body file, by name or path.")
+@body_option(Answers.body)
 @click.option(
     "--focal", "focal_mm", type=float, default=Answers.focal_mm, show_default=True, help="Focal length in mm."
 )
-@click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens.")
-@click.option("--narrowest", default=Answers.narrowest, show_default=True, help="Narrowest aperture of the lens.")
-@click.option("--time", "base_time", default=Answers.base_time, show_default=True, help="Time of the base exposure.")
-@click.option("--aperture", "base_aperture", default=Answers.base_aperture, show_default=True, help="Its aperture.")
-@click.option("--iso", "base_iso", default=Answers.base_iso, show_default=True, help="Its ISO.")
-@click.option("--from", "shortest", default=Answers.shortest, show_default=True, help="Shortest rung.")
-@click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
-@click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
+@click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens, an f-number.")
+@click.option(
+    "--narrowest", default=Answers.narrowest, show_default=True, help="Narrowest aperture of the lens, an f-number."
+)
+@click.option(
+    "--time",
+    "base_time",
+    default=Answers.base_time,
+    show_default=True,
+    help="Time of the base exposure, in seconds or as 1/125 or 2m30s.",
+)
+@click.option(
+    "--aperture", "base_aperture", default=Answers.base_aperture, show_default=True, help="Its aperture, an f-number."
+)
+@click.option("--iso", "base_iso", default=Answers.base_iso, show_default=True, help="Its ISO value.")
+@click.option(
+    "--shortest", default=Answers.shortest, show_default=True, help="Time of the shortest rung, in seconds or as 1/500."
+)
+@click.option("--longest", default=Answers.longest, show_default=True, help="Time of the longest rung, as 4m or 90s.")
+@click.option(
+    "--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand, and its stops; may be repeated."
+)
 @click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
-@click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
+@click.option("--like", type=OUTING, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
     """Write a commented plan to FILE.
 
@@ -97,10 +97,19 @@ def new(**given: Any) -> None:
 
 
 @tether.command()
+@JSON
+def plans(**given: Any) -> None:
+    """Show the plans that can be called by name: your own, and those that come with the program."""
+    from tether.command.planning import show_plans
+
+    show_plans(**given)
+
+
+@tether.command()
 @click.argument("plan", type=PLAN)
 @click.option("--why", is_flag=True, help="Show why each rung is so, and what it costs.")
-@click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung.")
-@click.option("--json", "as_json", is_flag=True, help="Print the ladder as JSON.")
+@click.option("--others", type=click.IntRange(0, 20), default=0, help="Show so many other ways for each rung; a count.")
+@JSON
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
 def ladder(**given: Any) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
@@ -109,47 +118,35 @@ def ladder(**given: Any) -> None:
     show_ladder(**given)
 
 
-def _pace(_context: click.Context, _option: click.Parameter, value: str) -> float | str:
-    if value == MAX:
-        return MAX
-    try:
-        pace = float(value)
-    except ValueError:
-        pace = 0.0
-    if not 0.1 <= pace <= 1000:
-        raise PlanError(f'--pace "{value}": write 1 for real time, a number up to 1000 to be faster, or "max".')
-    return pace
-
-
 @tether.command()
 @click.argument("plan", type=PLAN)
-@click.option("--pace", callback=_pace, default="1", show_default=True, help='1, 60, … or "max" (as fast as it goes).')
-@click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
-@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
+@pace_option("1")
+@OF_OUTING
+@UNDER
+@WORLD
 @click.option("--answer-for-me", is_flag=True, help='Answer "your turn" by itself; always so at pace "max".')
-@dialect_option(
-    "--through-driver",
-    "Speak to the simulated body by the driver for real ones, at pace 1; with which dialect, eos if left out.",
-)
+@THROUGH_DRIVER
 @DESPITE
-@click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
+@DETACH
 def rehearse(**given: Any) -> None:
-    """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself."""
+    """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself.
+
+    A new outing is made for it; with --outing the ladder is added to what is in that folder.
+    """
     from tether.command.running import rehearse_plan
 
     rehearse_plan(**given)
 
 
 @tether.command()
-@click.argument("plan_or_outing", type=PLAN)
-@click.option("--outing", type=FILE, help="The outing's folder; this ladder is added to what is there.")
-@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
-@click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
+@click.argument("plan_or_outing", type=PLAN_OR_OUTING)
+@OF_OUTING
+@UNDER
+@DETACH
 @click.option("--at", help="Start it at 05:40, or a date and time; or by the sun: sunset-40m, civil dusk, sun at -6.")
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @click.option("--every", help="Begin a ladder every so long, such as 20m, from then (or from now) on until --until.")
-@click.option("--until", help="The last moment at which one begins; written as for --at.")
+@UNTIL
 @PORT
 @MODEL
 @DESPITE
@@ -157,7 +154,9 @@ def run(**given: Any) -> None:
     """Run a plan's ladder, or resume an outing's.
 
     A plan is run in real time, on the camera that its body file is of, or on the simulated body where it names that;
-    an outing's last ladder is resumed from wherever it was. Everything is checked before anything is exposed.
+    an outing's last ladder is resumed from wherever it was. With --outing a plan's ladder is added to what is in that
+    folder. Everything is checked before anything is exposed. With --every, --until is the last moment at which a ladder
+    begins; it may be by the sun too, as --at.
     """
     from tether.command.running import run_plan_or_outing
 
@@ -165,9 +164,10 @@ def run(**given: Any) -> None:
 
 
 @tether.command("finish")
-@click.argument("outing", type=FILE)
+@click.argument("outing", type=OUTING)
 @click.option("--fetch", is_flag=True, help="Copy what is on the card and not in the outing.")
 @click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
+@JSON
 @PORT
 def finish_(**given: Any) -> None:
     """Say what is missing at the end of OUTING.
@@ -181,19 +181,23 @@ def finish_(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", required=False)
+@click.argument("outing", type=OUTING, required=False)
+@JSON
 def watch(**given: Any) -> None:
-    """Attach to a running ladder; Ctrl-C leaves it to itself."""
+    """Attach to a running ladder; Ctrl-C leaves it to itself.
+
+    With --json what it shows is printed as it comes, one JSON object a line, until it is over.
+    """
     from tether.command.attached import watch_run_of
 
     watch_run_of(**given)
 
 
 @tether.command()
-@click.argument("words", nargs=-1, required=True)
-@click.option("--outing", help="Which run, where several are running.")
+@click.argument("words", nargs=-1, required=True, type=WORDS)
+@OF_OUTING
 def say(**given: Any) -> None:
-    """Say WORDS to a run, such as pause or brighter.
+    """Say WORDS to a run, such as pause or brighter; where several are running, with --outing.
 
     A run understands: answer, answer ahead, again, skip, next, pause, go on, brighter, darker; while it is open:
     longer, shorter, close and keep; and stop after this frame, stop now and keep, drop everything.
@@ -204,7 +208,7 @@ def say(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", required=False)
+@click.argument("outing", type=OUTING, required=False)
 @click.option("--now", is_flag=True, help="Close the shutter now and keep the frame.")
 @click.option("--drop", is_flag=True, help="Close the shutter now and leave at once; nothing more is copied.")
 def stop(**given: Any) -> None:
@@ -218,8 +222,17 @@ def stop(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", type=FILE)
-@click.option("--json", "as_json", is_flag=True, help="Print the log as JSON.")
+@JSON
+def starts(**given: Any) -> None:
+    """Show the runs that are planned for later; tether stop calls one off."""
+    from tether.command.starts import show_starts
+
+    show_starts(**given)
+
+
+@tether.command()
+@click.argument("outing", type=OUTING)
+@JSON
 @click.option("--audit", "audited", is_flag=True, help="Show where each frame's light went, against the base.")
 def log(**given: Any) -> None:
     """Show what was really applied in OUTING."""
@@ -229,9 +242,9 @@ def log(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", type=FILE)
+@click.argument("outing", type=OUTING)
 @click.option("--csv", "csv", type=FILE, help="Write a table, a line a frame, to this file; - is standard output.")
-@click.option("--json", "json_", type=FILE, help="Write everything to this file; - is standard output.")
+@click.option("--log", "log_", type=FILE, help="Write the whole log as JSON to this file; - is standard output.")
 @click.option("--xmp", is_flag=True, help="Write a sidecar beside every raw file, or into the one that is there.")
 def export(**given: Any) -> None:
     """Write the log of OUTING for other programs.
@@ -245,10 +258,13 @@ def export(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", type=FILE)
-@click.option("--rung", type=click.IntRange(1), required=True, help="The rung whose frames are averaged.")
-@click.option("--ladder", type=click.IntRange(1), help="Of this ladder; the last one if left out.")
-@click.option("--to", type=FILE, required=True, metavar="FILE", help="The DNG file to write.")
+@click.argument("outing", type=OUTING)
+@click.option(
+    "--rung", type=click.IntRange(1), required=True, help="The rung whose frames are averaged, by its number."
+)
+@ladder_option("ladder")
+@to_option("to", "FILE.dng")
+@JSON
 def average(**given: Any) -> None:
     """Make one long exposure of a rung's many short frames, as a raw file; they are not changed."""
     from tether.command.outings import average_frames
@@ -257,9 +273,10 @@ def average(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", type=FILE)
-@click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
+@click.argument("outing", type=OUTING)
+@to_option("to", "FOLDER")
 @click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
+@JSON
 def picks(**given: Any) -> None:
     """Copy the frames of OUTING that were chosen to keep, with sidecars.
 
@@ -272,12 +289,10 @@ def picks(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", type=FILE)
-@click.option(
-    "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
-)
-@click.option("--rungs", help="Only these rungs, such as 1,4,9.")
-@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The file to write.")
+@click.argument("outing", type=OUTING)
+@ladder_option("number")
+@click.option("--rungs", help="Only the rungs of these numbers, such as 1,4,9.")
+@to_option("path", "FILE", Path("sheet.jpg"))
 def sheet(**given: Any) -> None:
     """Make a sheet of OUTING's rungs, to choose by.
 
@@ -290,16 +305,17 @@ def sheet(**given: Any) -> None:
 
 
 @tether.command(context_settings={"ignore_unknown_options": True})
-@click.argument("plan_or_place")
+@click.argument("plan_or_place", type=PLAN)
 @click.option("--date", "date", help="Of this day, such as 2026-06-21; today if left out.")
 @click.option("--from", "from_", help="From this time on, such as 21:30; from now, or by night from dawn, if left out.")
-@click.option("--until", help="Until this time; the plan's leave_by, or the end of twilight, if left out.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@UNTIL
+@JSON
 def light(**given: Any) -> None:
     """Show the sun, the twilights and how fast the light will change.
 
     Of a PLAN that has a place, or a PLACE as LATITUDE,LONGITUDE in degrees, such as 64.1,-21.9. For a plan it is also
-    shown how much darker its long rungs would be if the ladder began then. Nothing is asked of the network; cloud and
+    shown how much darker its long rungs would be if the ladder began then. Without --until it ends with the plan's
+    leave_by, or the end of twilight. Nothing is asked of the network; cloud and
     terrain are not in it.
     """
     from tether.command.light import show_light
@@ -309,7 +325,7 @@ def light(**given: Any) -> None:
 
 @tether.command()
 @click.argument("plan", type=PLAN)
-@click.option("--start", help="Time of the first frame, such as 1/30; the plan's base if left out.")
+@click.option("--start", help="Time of the first frame, in seconds or as 1/30; the plan's base if left out.")
 @click.option(
     "--headroom",
     "headroom_stops",
@@ -335,11 +351,12 @@ def light(**given: Any) -> None:
 @click.option("--write", is_flag=True, help="Put it into PLAN; everything else in the file stays as it is.")
 @click.option("--leave-set", is_flag=True, help="Leave the camera set to it, instead of restoring its settings.")
 @click.option("--keep", type=FILE, help="Keep the frames in this folder; they stay on the card in any case.")
-@click.option("--simulated", is_flag=True, help="Rehearse it without a camera, where PLAN is for one.")
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does; rehearses it.")
-@dialect_option("--through-driver", "Rehearse it by the driver for real bodies; with which dialect, eos if left out.")
+@SIMULATED
+@WORLD
+@THROUGH_DRIVER
 @PORT
 @DESPITE
+@JSON
 def base(**given: Any) -> None:
     """Find the base exposure of PLAN: the longest time with headroom in the water.
 
@@ -352,18 +369,19 @@ def base(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("plan_or_outing", required=False)
-@click.option("--rehearse", is_flag=True, help="Rehearse PLAN on a simulated body, where it is for a camera.")
-@click.option("--pace", type=click.FloatRange(0.1, 1000), help="How fast a rehearsal goes; 1, real time, if left out.")
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
-@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
+@click.argument("plan_or_outing", type=PLAN_OR_OUTING, required=False)
+@SIMULATED
+@pace_option(None)
+@WORLD
+@UNDER
 @PORT
 def desk(**given: Any) -> None:
     """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
 
     With a PLAN, its body is looked at, its base found, its ladder edited and begun. With an OUTING, or nothing, the
     desk attaches to its run, or the only one that is going on; where none runs, the log of the outing, or of the last
-    one under ./outings, is shown. Leaving the desk leaves a run alone.
+    one under ./outings, is shown. Leaving the desk leaves a run alone. A rehearsal goes in real time unless --pace says
+    otherwise; as fast as it goes is not for the desk.
     """
     from tether.command.desk import open_desk
 
@@ -371,9 +389,15 @@ def desk(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("outing", required=False)
+@click.argument("outing", type=OUTING, required=False)
 @click.option("--network", metavar="ADDRESS", help="Serve at this address of this machine, so that a phone reaches it.")
-@click.option("--port", type=click.IntRange(1024, 65535), default=PAGE_PORT, show_default=True, help="The port.")
+@click.option(
+    "--page-port",
+    type=click.IntRange(1024, 65535),
+    default=PAGE_PORT,
+    show_default=True,
+    help="The number of the TCP port that it is served at.",
+)
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
@@ -386,17 +410,29 @@ def page(**given: Any) -> None:
 
 
 @tether.command()
-@click.argument("part", type=click.Choice(("rule", "unit", "completion")), required=False)
-@click.option("--shell", type=click.Choice(("bash", "zsh", "fish")), default="bash", show_default=True, help="Whose.")
+@click.argument("part", type=click.Choice(("rule", "unit", "man")), required=False)
+@JSON
 def setup(**given: Any) -> None:
     """Say what this system needs once; or print PART of it, to be put where it belongs.
 
-    The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, the completion
-    is for the Tab key. Nothing is changed by this command itself.
+    The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, man is the
+    manual page. Nothing is changed by this command itself.
     """
     from tether.command.setting_up import print_part
 
     print_part(**given)
+
+
+@tether.command()
+@click.argument("shell", type=click.Choice(("bash", "zsh", "fish")))
+def completion(**given: Any) -> None:
+    """Print what SHELL reads so that its Tab key completes.
+
+    It knows commands and options, plans, outings and bodies by name, and the words that can be said to a run.
+    """
+    from tether.command.setting_up import print_completion
+
+    print_completion(**given)
 
 
 @tether.group()
@@ -405,6 +441,7 @@ def body() -> None:
 
 
 @body.command("list")
+@JSON
 def list_(**given: Any) -> None:
     """Show what is connected, and which body file fits."""
     from tether.command.body import list_connected
@@ -413,8 +450,8 @@ def list_(**given: Any) -> None:
 
 
 @body.command()
-@click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@click.argument("name", type=BODY, required=False)
+@JSON
 def show(**given: Any) -> None:
     """Show a body file and where its values are from.
 
@@ -427,9 +464,10 @@ def show(**given: Any) -> None:
 
 @body.command()
 @click.argument("plan", type=PLAN)
-@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where the outing would be made.")
+@UNDER
 @PORT
 @MODEL
+@JSON
 def check(**given: Any) -> None:
     """Check whether the camera is set as PLAN needs it.
 
@@ -442,7 +480,7 @@ def check(**given: Any) -> None:
 
 @body.command("draft")
 @click.argument("file", type=FILE)
-@click.option("--like", help="The body file of its family, by name; the one that fits best if left out.")
+@click.option("--family", type=BODY, help="The body file of its family; the one that fits best if left out.")
 @PORT
 @MODEL
 def draft_(**given: Any) -> None:
@@ -458,13 +496,15 @@ def draft_(**given: Any) -> None:
 @body.command("try")
 @PORT
 @MODEL
-@click.option("--needs", type=FILE, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
+@click.option("--needs", type=PLAN, metavar="PLAN", help="Set and read back what PLAN needs; else the whole list.")
 @click.option("--quick", is_flag=True, help="Leave out the bulb exposure of 60 s.")
-@click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
-@dialect_option("--simulated", "Rehearse it without a camera.")
+@YES
+@SIMULATED
+@THROUGH_DRIVER
 @click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
 @click.option("--serial", is_flag=True, help="Put the serial number into the report.")
 @DESPITE
+@JSON
 def try_(**given: Any) -> None:
     """Try one's own body at home, and write a report.
 
@@ -484,13 +524,14 @@ def measure() -> None:
 
 @measure.command("filter")
 @click.argument("names", nargs=-1, required=True, metavar="NAME…")
-@click.option("--plan", "plan", type=FILE, required=True, help="The plan that has the filters, body and lens.")
+@plan_option(required=True)
 @click.option("--stacked", is_flag=True, help="Measure them together too, against their sum.")
 @click.option(
     "--longer", is_flag=True, help="Measure each again two stops narrower, four times as long: tells of light let in."
 )
-@click.option("--world", type=FILE, help="A file that says what the simulated world really does.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@SIMULATED
+@WORLD
+@JSON
 @PORT
 def filter_(**given: Any) -> None:
     """Measure filters of a plan, by name.
@@ -505,15 +546,24 @@ def filter_(**given: Any) -> None:
 
 
 @measure.command()
-@click.option("--plan", "plan", type=FILE, help="A plan that names the body.")
-@click.option("--body", "body", help="The body file, by name or path.")
-@dialect_option("--simulated", "Rehearse it on the wire.")
-@click.option("--times", "times_s", type=click.FloatRange(1, 60), multiple=True, default=(2.0,), help="Bulb times [s].")
+@plan_option()
+@body_option(None)
+@SIMULATED
+@THROUGH_DRIVER
+@click.option(
+    "--times",
+    "times_s",
+    type=click.FloatRange(1, 60),
+    multiple=True,
+    default=(2.0,),
+    show_default=True,
+    help="Bulb time in seconds; may be repeated.",
+)
 @click.option(
     "--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Bulb exposures of each time."
 )
-@click.option("--yes", is_flag=True, help="Begin without asking, for scripts.")
-@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@YES
+@JSON
 @PORT
 def hold(**given: Any) -> None:
     """Measure how long the shutter is really open on bulb, and timed marks that are not what they say.

@@ -6,7 +6,6 @@ import sys
 from pathlib import Path
 
 from tether.command.common import talk
-from tether.command.plans import plan_named
 from tether.control.registry import find, running
 from tether.editor.messages import Start
 from tether.errors import PlanError
@@ -15,15 +14,17 @@ from tether.plan.file import read_plan
 
 
 def open_desk(
-    plan_or_outing: str | None, rehearse: bool, pace: float | None, world: Path | None, under: Path, port: str
+    plan_or_outing: Path | None, simulated: bool, pace: float | str | None, world: Path | None, under: Path, port: str
 ) -> None:
     """Open the desk on a plan, or attached to the run of an outing."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):  # the screen is drawn on standard error
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
+    if isinstance(pace, str):
+        raise PlanError(f"--pace {pace}: nobody could look on; at the desk, write a number.")
     plan = _plan(plan_or_outing)
-    simulated = rehearse or pace is not None or world is not None
+    simulated = simulated or pace is not None or world is not None
     if simulated and plan is None:
-        raise PlanError("--rehearse, --pace and --world are of a plan: tether desk PLAN --rehearse")
+        raise PlanError("--simulated, --pace and --world are of a plan: tether desk PLAN --simulated")
     folder = None if plan else _meant(plan_or_outing, under)
     start = (
         None
@@ -48,13 +49,12 @@ def open_desk(
         talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
 
 
-def _plan(named: str | None) -> Path | None:
+def _plan(named: Path | None) -> Path | None:
     """Return the plan that is named, checked; None where it is none. Raises PlanError for its mistakes."""
-    path = None if named is None else plan_named(Path(named))
-    return read_plan(path).path if path is not None and path.is_file() else None
+    return read_plan(named).path if named is not None and named.is_file() else None
 
 
-def _meant(outing: str | None, under: Path) -> Path | None:
+def _meant(outing: Path | None, under: Path) -> Path | None:
     """Return the folder of the outing that is meant; None: whichever begins to run.
 
     Raises
@@ -62,8 +62,8 @@ def _meant(outing: str | None, under: Path) -> Path | None:
     PlanError
         If none is called so, or several run and none is named.
     """
-    if outing is not None and (Path(outing) / JOURNAL_NAME).exists():
-        return Path(outing)
+    if outing is not None and (outing / JOURNAL_NAME).exists():
+        return outing
     if outing is not None or running():
         return find(outing).outing
     return last_outing(under)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from tether.command.common import out, talk
+from tether.command.common import out, print_json, talk
 from tether.command.talk import line_of
 from tether.journal.records import Record
-from tether.report.checks_view import AFTER, ChecksView
+from tether.report.checks_view import AFTER, ChecksView, finish_json
 from tether.service.finish import finish, read_ended
 
 
-def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str) -> None:
+def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str, as_json: bool) -> None:
     """Say what is missing at the end of an outing; fetch and copy what is wanted."""
     said = talk()
 
@@ -21,5 +21,8 @@ def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str) ->
             said.print(line, soft_wrap=True)
 
     found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, show=tell_line)
-    out().print(ChecksView(found, AFTER))
+    if as_json:
+        print_json(finish_json(found, str(outing)))
+    else:
+        out().print(ChecksView(found, AFTER))
     sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)

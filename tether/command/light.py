@@ -41,7 +41,7 @@ class _Where:
     ready: Prepared | None
 
 
-def show_light(plan_or_place: str, date: str | None, from_: str | None, until: str | None, as_json: bool) -> None:
+def show_light(plan_or_place: Path, date: str | None, from_: str | None, until: str | None, as_json: bool) -> None:
     """Show sun, twilights and light, of a plan or a place."""
     where, clock = _where(plan_or_place), WallClock.now()
     asked = _asked(where, date, from_, until, clock.utc.astimezone(get_localzone()))
@@ -67,11 +67,11 @@ def _cautions(asked: Expected) -> list[str]:
     return list(sun_cautions(sun_up=max(sun) > HORIZON, dark=min(sun) < HORIZON))
 
 
-def _where(plan_or_place: str) -> _Where:
-    place = read_place(plan_or_place)
+def _where(plan_or_place: Path) -> _Where:
+    place = read_place(str(plan_or_place))
     if place is not None:
         return _Where(name="", spot=place, ready=None)
-    path = Path(plan_or_place)
+    path = plan_or_place
     if not path.exists():
         raise PlanError(f"{plan_or_place}: there is no plan of this name, and it is not a place; write {FORM}.")
     ready = prepare(path)

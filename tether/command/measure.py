@@ -13,6 +13,7 @@ import click
 
 from tether.body.bodyfile import load_body_file
 from tether.body.connected import connected, is_of_one_body, the_one
+from tether.body.connection import SIMULATED as IN_PROCESS
 from tether.body.connection import Connection, wire_name
 from tether.body.dialects import Dialect
 from tether.body.ownfile import is_path, measured, own_path
@@ -29,6 +30,7 @@ from tether.capture.measuring import (
 from tether.capture.session import CaptureSession, look_for, shooting
 from tether.clock import SteppedClock
 from tether.command.common import out, print_json, talk
+from tether.command.options import FIRST_DIALECT
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
 from tether.frames.strength import excess
@@ -36,7 +38,14 @@ from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, filters_path, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan, plan_from_text
-from tether.report.measured_view import excess_line, opening_json, opening_lines, strength_json, strength_lines
+from tether.report.measured_view import (
+    excess_line,
+    measured_json,
+    opening_json,
+    opening_lines,
+    strength_json,
+    strength_lines,
+)
 
 _STRONG_STOPS = 6.0
 _SMALL = SensorTruth(window_px=(600, 400))
@@ -64,6 +73,7 @@ def measure_filters(
     plan: Path,
     stacked: bool,
     longer: bool,
+    simulated: bool,
     world: Path | None,
     as_json: bool,
     port: str,
@@ -73,7 +83,7 @@ def measure_filters(
     filters = [_filter_of(ready.plan, name) for name in names]
     if stacked and len(filters) < 2:
         raise PlanError("--stacked needs at least two filters.")
-    reach = reach_of_run(ready, port)
+    reach = IN_PROCESS if simulated or world else reach_of_run(ready, port)
     look_for(reach, "tether measure filter")
     if sum(one.stops for one in filters) >= _STRONG_STOPS:
         talk().print(
@@ -93,30 +103,32 @@ def measure_filters(
         together = measuring.filter(tuple(filters)) if stacked else None
         simulated, body = session.simulated, session.seen.identity.model or ready.abilities.name
     day = _today()
-    good = [one for one in found if one.good]
-    if good:
-        store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in good])
-    _show_filters(found, together, as_json=as_json, simulated=simulated, day=day)
+    # What is simulated says nothing about a filter, so a plan for a camera never gets to see it.
+    rehearsed = simulated and not ready.abilities.simulated
+    stored = [one for one in found if one.good and not rehearsed]
+    if stored:
+        store_filters(filters_path(), [as_stored(one, day, with_body=body, simulated=simulated) for one in stored])
+    _show_filters(found, together, stored, as_json=as_json, simulated=simulated, day=day)
     for one in found:
-        where = f"is in {filters_path()}" if one.good else "is not stored"
-        talk().print(f"{one.name} {where}.", soft_wrap=True)
-    sys.exit(0 if len(good) == len(found) else 1)
+        why_not = "is not stored: this was a rehearsal" if rehearsed else "is not stored"
+        talk().print(f"{one.name} {f'is in {filters_path()}' if one in stored else why_not}.", soft_wrap=True)
+    sys.exit(0 if all(one.good for one in found) else 1)
 
 
 def _show_filters(
-    found: list[FilterMeasured], together: FilterMeasured | None, *, as_json: bool, simulated: bool, day: date
+    found: list[FilterMeasured],
+    together: FilterMeasured | None,
+    stored: list[FilterMeasured],
+    *,
+    as_json: bool,
+    simulated: bool,
+    day: date,
 ) -> None:
     everything = [*found, together] if together else found
     beyond = excess(together.strength, [one.strength for one in found]) if together else None
     if as_json:
-        print_json(
-            {
-                "simulated": simulated,
-                "measured_on": str(day),
-                "filters": [strength_json(one.name, one.strength, one.warnings) for one in everything],
-                "beyond_sum_stops": beyond and {"value": beyond.value, "half_width": beyond.half_width},
-            }
-        )
+        data = [strength_json(one.name, one.strength, one.warnings, stored=one in stored) for one in everything]
+        print_json(measured_json(data, beyond, day, simulated=simulated))
         return
     if simulated:
         out().print("SIMULATED: nothing here says anything about a filter that can be bought.")
@@ -137,6 +149,7 @@ def _filter_of(plan: Plan, name: str) -> Filter:
 def measure_opening(
     plan: Path | None,
     body: str | None,
+    simulated: bool,
     dialect: Dialect | None,
     times_s: tuple[float, ...],
     repeats: int,
@@ -145,6 +158,7 @@ def measure_opening(
     port: str,
 ) -> None:
     """Measure how long the shutter is really open when it is held."""
+    dialect = dialect or (FIRST_DIALECT if simulated else None)
     ready = _ready(plan, body, dialect)
     reach = Connection(way="wire", dialect=dialect) if dialect else reach_of_run(ready, port)
     look_for(reach, "tether measure hold")
@@ -158,11 +172,11 @@ def measure_opening(
         session.look("tether measure hold")
         found = measure_hold(session, times_s, repeats, _say)
         simulated = session.simulated
+    path = own_path(file_name)
     if as_json:
-        print_json(opening_json(found.opening, found.flickers) | {"simulated": simulated})
+        print_json(opening_json(found.opening, found.flickers, body_file=str(path), simulated=simulated))
     else:
         out().print("\n".join(opening_lines(found.opening, found.flickers, simulated=simulated)), soft_wrap=True)
-    path = own_path(file_name)
     values = hold_values(found.opening, spoken_by(reach, ready))
     measured(path, values, f"by light, {_today()}{', simulated' if simulated else ''}")
     load_body_file(file_name)
@@ -173,10 +187,10 @@ def measure_opening(
 def _ready(plan: Path | None, body: str | None, dialect: Dialect | None) -> Prepared:
     given = [one for one in (plan, body, dialect) if one]
     if len(given) != 1:
-        raise PlanError("tether measure hold: give one of --plan, --body and --simulated.")
+        raise PlanError("tether measure hold: give one of --plan, --body, --simulated and --through-driver.")
     if plan:
         return prepare(plan)
-    name = body or wire_name(dialect or "eos")
+    name = body or wire_name(dialect or FIRST_DIALECT)
     return prepare(plan_from_text(_ALONE.format(file=json.dumps(name, ensure_ascii=False)), Path("measure")))
 
 

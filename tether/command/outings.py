@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import asdict
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +17,10 @@ from tether.journal.telling import read_outing
 from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
 
+if TYPE_CHECKING:
+    from tether.outing.picks import Picked
+
+PICKS_SCHEMA, AVERAGE_SCHEMA = "tether-picks/1", "tether-average/1"
 #: A target that is no file.
 STANDARD_OUTPUT = Path("-")
 
@@ -34,19 +40,19 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
         out().print(LogView(told))
 
 
-def export_log(outing: Path, csv: Path | None, json_: Path | None, xmp: bool) -> None:
+def export_log(outing: Path, csv: Path | None, log_: Path | None, xmp: bool) -> None:
     """Write the log of an outing for other programs."""
     from tether.report.export import csv_bytes, json_bytes
 
-    if csv is None and json_ is None and not xmp:
-        raise PlanError("tether export: say what to write: --csv FILE, --json FILE, --xmp, or several of them.")
-    if csv == json_ == STANDARD_OUTPUT:
-        raise PlanError("tether export: only one of --csv and --json can be -, which is standard output.")
+    if csv is None and log_ is None and not xmp:
+        raise PlanError("tether export: say what to write: --csv FILE, --log FILE, --xmp, or several of them.")
+    if csv == log_ == STANDARD_OUTPUT:
+        raise PlanError("tether export: only one of --csv and --log can be -, which is standard output.")
     told = read_outing(outing)
     if csv:
         _write(csv, csv_bytes(told))
-    if json_:
-        _write(json_, json_bytes(told))
+    if log_:
+        _write(log_, json_bytes(told))
     if xmp:
         _write_sidecars(outing, told)
 
@@ -70,16 +76,31 @@ def _write(target: Path, data: bytes) -> None:
         safe_write(target, data)
 
 
-def copy_chosen(outing: Path, to: Path, maybe: bool) -> None:
+def copy_chosen(outing: Path, to: Path, maybe: bool, as_json: bool) -> None:
     """Copy what was chosen, say what was done, and end with 1 where anything is missing."""
     from tether.outing.picks import copy_picks
 
     verdicts: frozenset[Verdict] = frozenset({"keep", "maybe"} if maybe else {"keep"})
     picked = copy_picks(outing, read_outing(outing), read_choices(outing), to, verdicts)
+    if as_json:
+        print_json(_picks_json(outing, picked))
     for sentence in (*picked.problems, *picked.notes, picked.summary):
         talk().print(sentence, soft_wrap=True)
     if picked.problems or not picked.frames:
         sys.exit(1)
+
+
+def _picks_json(outing: Path, picked: Picked) -> dict[str, object]:
+    """Return what was copied as plain data, valid by ``picks.schema.json``."""
+    return {
+        "schema": PICKS_SCHEMA,
+        "outing": str(outing),
+        "to": str(picked.to),
+        "copied": list(picked.copied),
+        "there": list(picked.there),
+        "notes": list(picked.notes),
+        "problems": list(picked.problems),
+    }
 
 
 def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
@@ -93,7 +114,7 @@ def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) 
     talk().print(f"{path} is written.")
 
 
-def average_frames(outing: Path, rung: int, ladder: int | None, to: Path) -> None:
+def average_frames(outing: Path, rung: int, ladder: int | None, to: Path, as_json: bool) -> None:
     """Average a rung's frames into a raw file, and say what that equals."""
     from tether.report.averages import average_rung  # arrays, which the log does without
 
@@ -103,7 +124,19 @@ def average_frames(outing: Path, rung: int, ladder: int | None, to: Path) -> Non
     story = told.ladder(ladder) if ladder else (told.ladders[-1] if told.ladders else None)
     if story is None:
         raise PlanError(f"{outing}: there is no such ladder in this outing.")
-    for sentence in average_rung(outing, story, rung, to).sentences:
+    averaged = average_rung(outing, story, rung, to)
+    if as_json:
+        print_json(
+            {
+                "schema": AVERAGE_SCHEMA,
+                "outing": str(outing),
+                "ladder": story.ladder,
+                "rung": rung,
+                "file": str(to),
+                **asdict(averaged),
+            }
+        )
+    for sentence in averaged.sentences:
         talk().print(sentence, soft_wrap=True)
     talk().print(f"{to} is written.", soft_wrap=True)
 

@@ -21,7 +21,7 @@ from tether.page.doors import Doors
 from tether.page.serving import PageServer, Serving, address_of, open_place
 
 
-def serve_page(outing: str | None, network: str | None, port: int, *, watchers: bool) -> None:
+def serve_page(outing: Path | None, network: str | None, page_port: int, *, watchers: bool) -> None:
     """Serve the page of an outing until interrupted, and show links to it; as `tether page` has its options.
 
     Raises
@@ -31,7 +31,7 @@ def serve_page(outing: str | None, network: str | None, port: int, *, watchers: 
     """
     address = address_of(network) if network is not None else None
     folder = _folder(outing)
-    place = open_place(address, port)
+    place = open_place(address, page_port)
     doors = Doors()
     links = _Links(place, doors, watchers=watchers)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -44,12 +44,12 @@ def serve_page(outing: str | None, network: str | None, port: int, *, watchers: 
     talk().print("The page is closed; the run is not touched by that.")
 
 
-def _folder(outing: str | None) -> Path | None:
+def _folder(outing: Path | None) -> Path | None:
     """Return the outing: one that runs, or a folder in which a run may begin later; None: whichever begins."""
     if outing is None and not running():
         return None
-    if outing is not None and Path(outing).is_dir():
-        return Path(outing)
+    if outing is not None and outing.is_dir():
+        return outing
     try:
         return find(outing).outing
     except PlanError as error:

@@ -9,13 +9,16 @@ from pathlib import Path
 import click
 from click.core import ParameterSource
 
-from tether.command.common import out, print_json, talk
+from tether.command.common import echo, out, print_json, talk
 from tether.command.places import FORM, read_place
+from tether.command.plans import plans_by_name
 from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.outing.prepare import prepare
 from tether.plan.as_json import planned_of
+from tether.validation import read_toml
 
+PLANS_SCHEMA = "tether-plans/1"
 _QUESTIONS = {
     "title": "What is the outing called",
     "base_time": "Time of the base exposure",
@@ -84,6 +87,28 @@ def _plan_of(outing: Path) -> str:
     if not ladders or not ladders[-1].plan_text:
         raise PlanError(f"{outing}: this outing has no ladder whose plan could be taken.")
     return ladders[-1].plan_text
+
+
+def show_plans(as_json: bool) -> None:
+    """Show the plans that a name stands for: the user's own, and those that come with the program."""
+    plans = [_named(name, path) for name, path in sorted(plans_by_name().items())]
+    if as_json:
+        print_json({"schema": PLANS_SCHEMA, "plans": plans})
+        return
+    width = max((len(str(one["name"])) for one in plans), default=0)
+    for one in plans:
+        echo(f"{one['name']:<{width}}  {one['title'] or one['problem']}  ({one['file']})")
+
+
+def _named(name: str, path: Path) -> dict[str, str | None]:
+    """Return a plan as plain data, valid by ``plans.schema.json``: its title, or why it can't be read."""
+    try:
+        title = read_toml(path.read_text(encoding="utf-8-sig"), path.name).get("title")
+    except PlanError as error:
+        return {"name": name, "file": str(path), "title": None, "problem": str(error)}
+    except (OSError, UnicodeDecodeError):
+        return {"name": name, "file": str(path), "title": None, "problem": "This file cannot be read as text."}
+    return {"name": name, "file": str(path), "title": None if title is None else str(title), "problem": None}
 
 
 def show_ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path | None) -> None:

@@ -14,6 +14,7 @@ from tether.clock import AffineClock
 from tether.control.commands import Verb
 from tether.control.messages import Ask, Bye, Hello, LineAnswer, Message, Say, StreamEntry, decode, encode_request
 from tether.errors import LostError
+from tether.journal.codec import Entry
 from tether.journal.records import Record
 from tether.journal.snapshot import Snapshot, after
 
@@ -58,7 +59,7 @@ class Face:
         self.heard_s = time.monotonic()
         self._line = line
         self._stream = hello.snapshot.stream
-        self._records: deque[Record] = deque()
+        self._entries: deque[Entry] = deque()
         self._numbers = itertools.count(1)
 
     @classmethod
@@ -88,7 +89,12 @@ class Face:
         return self.hello.clock
 
     def next(self, timeout_s: float | None) -> Record | None:
-        """Return the next record that is shown, or None when none came within `timeout_s` real seconds.
+        """Return the next record that is shown, or None; as :meth:`next_entry` does."""
+        entry = self.next_entry(timeout_s)
+        return None if entry is None else entry.record
+
+    def next_entry(self, timeout_s: float | None) -> Entry | None:
+        """Return the next record that is shown, with its moment; None when none came within `timeout_s` real seconds.
 
         Where `timeout_s` is None, it is waited for without end.
 
@@ -98,14 +104,14 @@ class Face:
             When the run is gone; every record before that has been returned.
         """
         until_s = None if timeout_s is None else time.monotonic() + timeout_s
-        while not self._records:
+        while not self._entries:
             message = self._line.receive(until_s)
             if message is None:
                 return None
             self._keep(message)
-        record = self._records.popleft()
-        self.snapshot = after(self.snapshot, record)
-        return record
+        entry = self._entries.popleft()
+        self.snapshot = after(self.snapshot, entry.record)
+        return entry
 
     def say(self, verb: Verb) -> str:
         """Say a word to the run and return its answer, a sentence. What comes of it is shown, as to every face.
@@ -145,7 +151,7 @@ class Face:
         if message.entry.stream != self._stream + 1:
             raise GoneError(f"Events after {self._stream} are missing; attach again.", again=True)
         self._stream += 1
-        self._records.append(message.entry.record)
+        self._entries.append(message.entry)
 
 
 def say_to(path: Path, verb: Verb) -> str:

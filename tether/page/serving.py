@@ -103,7 +103,9 @@ def open_place(address: Address | None, port: int) -> Serving:
     except OSError as error:
         listening.close()
         if error.errno == errno.EADDRINUSE:
-            raise BusyError(f"Port {port} of {at} is taken, perhaps by another page; give --port another.") from error
+            raise BusyError(
+                f"Port {port} of {at} is taken, perhaps by another page; give --page-port another."
+            ) from error
         raise PlanError(
             f"--network {at}: this is not an address of this machine that can be used. They are listed by: "
             "ip -brief address"

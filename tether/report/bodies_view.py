@@ -16,6 +16,7 @@ from tether.body.connected import Connected
 from tether.body.layers import Layered
 from tether.report.layout import heading, listing
 
+CAMERAS_SCHEMA, BODY_SCHEMA, BODIES_SCHEMA = "tether-cameras/1", "tether-body/1", "tether-bodies/1"
 _SOURCES = "sources"
 
 
@@ -32,9 +33,25 @@ class ConnectedView:
             yield Text(f"  {camera.hindrance or 'Nothing seems to be in the way of opening it.'}")
 
 
+def cameras_json(cameras: Sequence[tuple[Connected, Sequence[str]]]) -> dict[str, Any]:
+    """Return the cameras that are connected as plain data, valid by ``cameras.schema.json``."""
+    return {
+        "schema": CAMERAS_SCHEMA,
+        "cameras": [
+            {"model": one.model, "port": one.port, "hindrance": one.hindrance, "body_files": list(files)}
+            for one, files in cameras
+        ],
+    }
+
+
+def names_json(names: Sequence[str]) -> dict[str, Any]:
+    """Return the names of all body files as plain data, valid by ``bodies.schema.json``."""
+    return {"schema": BODIES_SCHEMA, "bodies": list(names)}
+
+
 def _file(files: Sequence[str]) -> str:
     if not files:
-        return "No body file fits it; a family's may all the same: tether body draft FILE --like FAMILY"
+        return "No body file fits it; a family's may all the same: tether body draft FILE --family FAMILY"
     others = f" (also: {', '.join(files[1:])})" if files[1:] else ""
     return f'body.file = "{files[0]}"{others}'
 
@@ -69,9 +86,12 @@ def _source(one: Mapping[str, Any]) -> str:
 
 
 def layered_json(layered: Layered) -> dict[str, Any]:
-    """Return a merged body file as plain data: every value with its file and source."""
+    """Return a merged body file as plain data, valid by ``body.schema.json``: every value with its file and source."""
     return {
+        "schema": BODY_SCHEMA,
         "name": layered.name,
+        "simulated": bool(layered.data.get("simulated")),
+        "tried": layered.data.get("tried") or None,
         "files": [str(path) for path in layered.paths],
         "values": {
             key: {"value": value, "file": str(layered.file_of(key.split("."))), "source": source_of(layered, key)}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.table import Table
@@ -12,6 +13,7 @@ from rich.text import Text
 from tether.body.protocol import Finding, Verdict
 from tether.report.layout import WIDE
 
+CHECKS_SCHEMA, FINISH_SCHEMA = "tether-checks/1", "tether-finish/1"
 #: In a narrow terminal, more than so many things in order are only named, so that all fits on a screen.
 MOST_OK = 8
 Words = Mapping[Verdict, str]
@@ -20,6 +22,22 @@ _ORDER: tuple[Verdict, ...] = ("stop", "note", "ok")
 #: What verdicts are called before a run, and after one.
 BEFORE: Words = {"stop": "STOP", "note": "note", "ok": "ok"}
 AFTER: Words = {"stop": "MISSING", "note": "to do", "ok": "ok"}
+
+
+def checks_json(findings: Sequence[Finding], plan: str) -> dict[str, Any]:
+    """Return what checks before a run found as plain data, valid by ``checks.schema.json``."""
+    stops = any(one.verdict == "stop" for one in findings)
+    return {"schema": CHECKS_SCHEMA, "plan": plan, "stops": stops, "checks": _data(findings)}
+
+
+def finish_json(findings: Sequence[Finding], outing: str) -> dict[str, Any]:
+    """Return what was found at the end of an outing as plain data, valid by ``finish.schema.json``."""
+    missing = any(one.verdict == "stop" for one in findings)
+    return {"schema": FINISH_SCHEMA, "outing": outing, "missing": missing, "found": _data(findings)}
+
+
+def _data(findings: Sequence[Finding]) -> list[dict[str, str]]:
+    return [{"what": one.what, "verdict": one.verdict, "sentence": one.sentence} for one in findings]
 
 
 @dataclass(frozen=True)

@@ -62,4 +62,9 @@ def cell(value: str) -> str:
 
 def json_text(data: Any, **how: Any) -> str:
     """Return data as JSON that is harmless in a terminal and is always UTF-8: what is not, is written as its number."""
-    return _HARMFUL.sub(lambda found: f"\\u{ord(found.group()):04x}", json.dumps(data, ensure_ascii=False, **how))
+    return harmless_json(json.dumps(data, ensure_ascii=False, **how))
+
+
+def harmless_json(text: str) -> str:
+    """Return JSON that is written already in the same way."""
+    return _HARMFUL.sub(lambda found: f"\\u{ord(found.group()):04x}", text)

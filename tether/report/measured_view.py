@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from tether.exposure.labels import with_unit
@@ -11,6 +12,7 @@ from tether.frames.opening import ShutterTiming
 from tether.frames.strength import Strength
 from tether.frames.wandering import Interval
 
+STRENGTH_SCHEMA, OPENING_SCHEMA = "tether-strength/1", "tether-opening/1"
 _NAMES = {"R": "red", "G": "green", "B": "blue"}
 
 
@@ -32,8 +34,22 @@ def strength_lines(name: str, found: Strength, warnings: Sequence[str]) -> tuple
     )
 
 
-def strength_json(name: str, found: Strength, warnings: Sequence[str]) -> dict[str, Any]:
-    """Return the same as JSON data; `half_width` is half the 95 % interval."""
+def measured_json(filters: Sequence[dict[str, Any]], beyond: Interval | None, day: date, *, simulated: bool) -> Any:
+    """Return what filters were measured to take as JSON data, valid by ``strength.schema.json``.
+
+    `filters` are as :func:`strength_json` gives them; `beyond` is what a stack takes beyond their sum.
+    """
+    return {
+        "schema": STRENGTH_SCHEMA,
+        "simulated": simulated,
+        "measured_on": str(day),
+        "filters": list(filters),
+        "beyond_sum_stops": None if beyond is None else _interval(beyond),
+    }
+
+
+def strength_json(name: str, found: Strength, warnings: Sequence[str], *, stored: bool) -> dict[str, Any]:
+    """Return the same as JSON data; `half_width` is half the 95 % interval, `stored` whether later plans use it."""
     return {
         "name": name,
         "stops": {channel: _interval(one) for channel, one in found.stops.items()},
@@ -44,6 +60,7 @@ def strength_json(name: str, found: Strength, warnings: Sequence[str]) -> dict[s
         "moved": found.moved,
         "cells": found.cells,
         "warnings": list(warnings),
+        "stored": stored,
     }
 
 
@@ -70,9 +87,12 @@ def opening_lines(found: ShutterTiming, flickers: bool | None, *, simulated: boo
     )
 
 
-def opening_json(found: ShutterTiming, flickers: bool | None) -> dict[str, Any]:
-    """Return the same as JSON data."""
+def opening_json(found: ShutterTiming, flickers: bool | None, *, body_file: str, simulated: bool) -> dict[str, Any]:
+    """Return the same as JSON data, valid by ``opening.schema.json``; `body_file` is the one that it went into."""
     return {
+        "schema": OPENING_SCHEMA,
+        "simulated": simulated,
+        "body_file": body_file,
         "delay_s": _interval(found.delay_s),
         "spread_s": found.spread_s,
         "holds": [{"between_commands_s": held_s, "delay_s": delay_s} for held_s, delay_s in found.each_s],

@@ -8,7 +8,6 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 from tether.body.connection import SIMULATED, Connection
 from tether.body.simulated.world import World, load_world
@@ -160,6 +159,46 @@ def _clock(pace: float | str) -> AffineClock | SteppedClock:
     return SteppedClock(start_utc=datetime.now(UTC)) if pace == MAX else AffineClock.started_now(float(pace))
 
 
-def rehearse(plan: Plan | Path, **how: Any) -> Rehearsed:
-    """Run a plan's ladder on the simulated body and return what came of it; `how` as for `Rehearsal.of`."""
-    return Rehearsal.of(plan, **how).run()
+def rehearse(
+    plan: Plan | Path,
+    *,
+    pace: float | str = MAX,
+    root: Path = Path("outings"),
+    outing: Path | None = None,
+    world: World | Path | None = None,
+    answer_for_me: bool = True,
+    despite: Mapping[str, str] | None = None,
+    show: Callable[[Record], None] = lambda _record: None,
+) -> Rehearsed:
+    """Run a plan's ladder on the simulated body, in this process, and return what came of it.
+
+    Parameters
+    ----------
+    plan
+        The plan, or the path of its file.
+    pace
+        Seconds of the rehearsal in one real second, or "max": as fast as it goes.
+    root, outing
+        The folder that a new outing's folder is made in; or the outing's folder itself, which this ladder is added to.
+    world
+        The truth that is simulated, or the path of its file; None: the default one. It is lit for the plan's base.
+    answer_for_me
+        Whether "your turn" is answered by itself after the time it takes; at pace "max" it always is.
+    despite
+        Checks that are not to stop the rehearsal, by name, each with the reason.
+    show
+        Called with every record that happens, in this thread; must return at once.
+
+    Raises
+    ------
+    PlanError
+        With a sentence for every mistake in the plan, the body file or the world.
+    SupplyError, LostError
+        If the outing's folder or journal cannot be written.
+    CameraError
+        If a check stops it before it has begun.
+    """
+    rehearsal = Rehearsal.of(
+        plan, pace=pace, root=root, outing=outing, world=world, answer_for_me=answer_for_me, despite=despite
+    )
+    return rehearsal.run(show)
