@@ -9,7 +9,7 @@ import pytest
 
 from tests.command.written import written
 from tether.command import outings
-from tether.command.outings import average_frames, draw_sheet, export_log, show_log
+from tether.command.outings import average_frames, draw_sheet, export_log, show_log, show_outings
 from tether.errors import PlanError
 from tether.report import sheet
 
@@ -76,3 +76,40 @@ def test_a_sheet_is_of_the_last_ladder_and_of_all_rungs_unless_told(
 def test_rungs_that_are_no_numbers_are_told_how_to_be_written(text: str) -> None:
     with pytest.raises(PlanError, match=f'--rungs "{text}": write the numbers of rungs with commas between'):
         outings._numbers(text)
+
+
+@pytest.fixture
+def _own_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.usefixtures("_own_memory")
+def test_outings_are_those_here_and_those_that_are_remembered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    show_outings((), as_json=False, forget=False)
+    assert "No outing is known yet" in capsys.readouterr().out
+    written(tmp_path / "outings" / "weir")
+    show_outings((), as_json=True, forget=False)
+    assert [one["title"] for one in json.loads(capsys.readouterr().out)["outings"]] == ["Weir below the mill"]
+    show_outings((tmp_path / "outings",), as_json=False, forget=False)
+    (tmp_path / "outings").rename(tmp_path / "put away")
+    capsys.readouterr()
+    show_outings((), as_json=True, forget=False)
+    said = capsys.readouterr()
+    assert [one["title"] for one in json.loads(said.out)["gone"]] == ["Weir below the mill"]
+    assert f"{tmp_path / 'outings' / 'weir'} is gone" in said.err
+
+
+@pytest.mark.usefixtures("_own_memory")
+def test_outings_are_forgotten_one_or_all_and_stay_where_they_are(
+    outing: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for folders, said in (((outing,), "1 outing is forgotten."), ((), "All outings are forgotten.")):
+        show_outings((outing,), as_json=False, forget=False)
+        show_outings(folders, as_json=False, forget=True)
+        assert said in capsys.readouterr().err
+        show_outings((), as_json=True, forget=False)
+        assert json.loads(capsys.readouterr().out)["outings"] == []
+    assert (outing / "journal.sqlite").exists()

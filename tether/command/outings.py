@@ -1,4 +1,4 @@
-"""Outings that were: their log shown, exported, and drawn as a sheet."""
+"""Outings that were: listed; their log shown, exported, and drawn as a sheet."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from tether.command.commands import OUTINGS
 from tether.command.common import out, print_json, talk
 from tether.errors import PlanError
 from tether.files.safe import safe_write
@@ -115,3 +116,45 @@ def _numbers(text: str | None) -> list[int] | None:
         return [int(one) for one in text.split(",")]
     except ValueError:
         raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None
+
+
+def show_outings(folders: tuple[Path, ...], as_json: bool, forget: bool) -> None:
+    """Show the outings that are known, or forget some."""
+    if forget:
+        _forget(folders)
+        return
+    from tether.outing.known import known_outings
+    from tether.report.done_before import outings_json
+    from tether.report.done_before_view import DoneView
+
+    look_in = folders or tuple(_here())
+    known = known_outings(look_in, and_remember=bool(folders))
+    if as_json:
+        print_json(outings_json(known.outings, known.gone))
+    else:
+        out().print(DoneView(known.outings))
+    for sentence in known.sentences:
+        talk().print(sentence, soft_wrap=True)
+
+
+def _here() -> list[Path]:
+    """Return the folder in which outings are made, where there are any in it."""
+    from tether.outing.known import outings_in
+
+    try:
+        return [OUTINGS] if outings_in(OUTINGS) else []
+    except PlanError:
+        return []
+
+
+def _forget(folders: tuple[Path, ...]) -> None:
+    from tether.outing.known import forgotten
+    from tether.outing.memory import forget, forget_all, remembered
+
+    if not folders:
+        forget_all()
+        talk().print("All outings are forgotten. They themselves are where they were.")
+        return
+    marks = forgotten(remembered(), folders)
+    forget(marks)
+    talk().print(f"{'1 outing is' if len(marks) == 1 else f'{len(marks)} outings are'} forgotten.")

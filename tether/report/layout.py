@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Generic, Literal, TypeVar
 
 from rich import box
@@ -77,3 +78,9 @@ def listing(title: str, lines: Sequence[tuple[str, str]]) -> list[RenderableType
     for where, what in lines:
         grid.add_row(Text(f"  {where}"), Text(what))
     return [heading(title), grid]
+
+
+def short_path(path: Path) -> str:
+    """Write a path as people type it: what lies in their home begins with ``~/``."""
+    home = Path.home()
+    return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
