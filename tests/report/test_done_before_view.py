@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,13 @@ def test_each_outing_is_told_within_the_width_with_its_folder_whole(width: int) 
     for said in ("2026-10-03", "5/6", "83", "-1.3", "/outings/weir"):
         assert said in words
     assert words.count("/outings/weir") == 2
+
+
+def test_a_folder_that_is_wider_than_the_terminal_is_told_to_its_last_letter() -> None:
+    long = replace(done(), folder=Path("/pictures") / ("a-long-name-" * 9) / "weir")
+    page = printed(DoneView([long]), 80)
+    assert str(long.folder) in "".join(page.split())
+    assert "…" not in page
 
 
 def test_where_none_is_known_it_says_how_to_show_some() -> None:

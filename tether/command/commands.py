@@ -292,6 +292,12 @@ def sheet(**given: Any) -> None:
 @tether.command("outings")
 @click.argument("folders", nargs=-1, type=FILE, metavar="[FOLDER]...")
 @click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
+@click.option(
+    "--place",
+    metavar="PLACE",
+    help="Only those at this place, with how it was framed last and its filters as measured: a name, "
+    "LATITUDE,LONGITUDE, or a plan that says where it is.",
+)
 @click.option("--forget", is_flag=True, help="Forget the outings in FOLDER, or all; the outings themselves stay.")
 def outings_(**given: Any) -> None:
     """Show what was done before, and what was kept.

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from tether.command.commands import OUTINGS
 from tether.command.common import out, print_json, talk
+from tether.command.places import read_place
+from tether.command.plans import plan_named
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
 from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
+
+if TYPE_CHECKING:
+    from tether.outing.known import Known
+    from tether.plan.file import Place
 
 #: A target that is no file.
 STANDARD_OUTPUT = Path("-")
@@ -118,23 +125,59 @@ def _numbers(text: str | None) -> list[int] | None:
         raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None
 
 
-def show_outings(folders: tuple[Path, ...], as_json: bool, forget: bool) -> None:
-    """Show the outings that are known, or forget some."""
+def show_outings(folders: tuple[Path, ...], as_json: bool, place: str | None, forget: bool) -> None:
+    """Show the outings that are known, or those at a place, or forget some."""
     if forget:
         _forget(folders)
         return
     from tether.outing.known import known_outings
-    from tether.report.done_before import outings_json
-    from tether.report.done_before_view import DoneView
 
-    look_in = folders or tuple(_here())
-    known = known_outings(look_in, and_remember=bool(folders))
-    if as_json:
-        print_json(outings_json(known.outings, known.gone))
+    known = known_outings(folders or tuple(_here()), and_remember=bool(folders))
+    if place is None:
+        _show_known(known, as_json)
     else:
-        out().print(DoneView(known.outings))
+        _show_place(known, as_json, place)
     for sentence in known.sentences:
         talk().print(sentence, soft_wrap=True)
+
+
+def _show_known(known: Known, as_json: bool) -> None:
+    if as_json:
+        from tether.report.done_before import outings_json
+
+        print_json(outings_json(known.outings, known.gone))
+    else:
+        from tether.report.done_before_view import DoneView
+
+        out().print(DoneView(known.outings))
+
+
+def _show_place(known: Known, as_json: bool, text: str) -> None:
+    from tether.outing.place import place_known
+    from tether.report.done_before import outings_json
+    from tether.report.place import PlaceView, known_json
+
+    there = place_known(_place(text), known.outings)
+    if as_json:
+        print_json(outings_json(there.outings, known.gone, place=known_json(there)))
+    else:
+        out().print(PlaceView(there))
+
+
+def _place(text: str) -> Place:
+    """Return the place that is named: where it is on the earth, that of a plan, or its name. Raises PlanError."""
+    from tether.plan.file import Place, read_plan
+
+    spot = read_place(text)
+    if spot is not None:
+        return Place(latitude=spot.latitude, longitude=spot.longitude)
+    path = plan_named(Path(text))
+    if not path.is_file():
+        return Place(name=text)
+    place = read_plan(path).place
+    if not place.name and place.spot is None:
+        raise PlanError(f"--place {text}: this plan does not say where it is; give [place] a name, or degrees.")
+    return place
 
 
 def _here() -> list[Path]:

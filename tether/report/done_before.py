@@ -193,10 +193,16 @@ def _framing(ladder: LadderStory) -> str | None:
     return next((one for one in previews if one), None)
 
 
-def outings_json(outings: Sequence[OutingDone], gone: Sequence[Gone]) -> dict[str, Any]:
-    """Return what `tether outings --json` prints, valid by ``outings.schema.json``."""
+def outings_json(
+    outings: Sequence[OutingDone], gone: Sequence[Gone], *, place: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Return what `tether outings --json` prints, valid by ``outings.schema.json``.
+
+    `place` is what is known of the place that was asked for; None: none was.
+    """
     return {
         "schema": OUTINGS_SCHEMA,
+        "place": place,
         "outings": [_done_json(one) for one in outings],
         "gone": [{**vars(one), "folder": str(one.folder), "begun_utc": utc_text(one.begun_utc)} for one in gone],
     }
@@ -214,23 +220,16 @@ def _done_json(one: OutingDone) -> dict[str, Any]:
 
 
 def _ladder_json(one: LadderDone) -> dict[str, Any]:
-    spot = one.place.spot
+    return {**vars(one), "place": place_json(one.place), "kept": [vars(frame) for frame in one.kept]}
+
+
+def place_json(place: Place) -> dict[str, Any]:
+    """Return a place as plain data."""
+    spot = place.spot
     return {
-        "ladder": one.ladder,
-        "title": one.title,
-        "outcome": one.outcome,
-        "place": {
-            "name": one.place.name,
-            "latitude": spot.latitude if spot else None,
-            "longitude": spot.longitude if spot else None,
-        },
-        "rungs": one.rungs,
-        "rungs_done": one.rungs_done,
-        "frames": one.frames,
-        "kept": [vars(frame) for frame in one.kept],
-        "base_ev": one.base_ev,
-        "light_stops": one.light_stops,
-        "framing": one.framing,
+        "name": place.name,
+        "latitude": spot.latitude if spot else None,
+        "longitude": spot.longitude if spot else None,
     }
 
 

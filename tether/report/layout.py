@@ -74,7 +74,7 @@ def listing(title: str, lines: Sequence[tuple[str, str]]) -> list[RenderableType
         return []
     grid = Table.grid(padding=(0, 2, 0, 0))
     grid.add_column(no_wrap=True)
-    grid.add_column()
+    grid.add_column(overflow="fold")  # a path is told whole
     for where, what in lines:
         grid.add_row(Text(f"  {where}"), Text(what))
     return [heading(title), grid]
