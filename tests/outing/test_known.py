@@ -11,10 +11,13 @@ import pytest
 
 from tests.command.written import written
 from tests.journal.outings import START, run_started
+from tests.journal.planned import a_ladder
+from tests.outing.test_learning import real_run
 from tether.errors import PlanError
+from tether.journal.records import FetchIntent, FetchOutcome, LadderStarted, Noted
 from tether.journal.store import JOURNAL_NAME, Journal
 from tether.outing.known import Known, forgotten, known_outings, outings_in, remember_outing
-from tether.outing.memory import memory_path, remembered
+from tether.outing.memory import cases, memory_path, remembered
 from tether.report.choices import CHOICES_NAME, Choice, choose
 
 
@@ -114,6 +117,25 @@ def test_deleting_the_memory_loses_nothing_but_memory(tmp_path: Path) -> None:
     assert known_outings().outings == ()
     assert known_outings([tmp_path / "all"], and_remember=True) == before
     assert {path: path.read_bytes() for path in weir.rglob("*") if path.is_file()} == files
+
+
+def test_what_an_outing_tells_of_how_long_things_take_is_remembered_with_it_and_comes_back(tmp_path: Path) -> None:
+    """A file was there 2 s after it was asked for: one case, by the run and, once forgotten, by showing the folder."""
+    weir = tmp_path / "weir"
+    plain = LadderStarted(ladder=1, title="Weir", plan_text="", planned=a_ladder(plan="Weir"))
+    beside = Noted(about="note", text="something else")
+    home = FetchOutcome(frame=1, card_name="A", name="frames/A", size=1, sha256=None)
+    with closing(Journal.create(weir)) as journal:
+        for at_s, record in enumerate([real_run(), plain, FetchIntent(frame=None, folder="", name="A"), beside, home]):
+            journal.add(record, utc=START, mono_ns=at_s * 10**9)
+    remember_outing(weir)
+    told = cases()
+    assert [(one.what, one.value) for one in told] == [("copying", 2.0)]
+    memory_path().unlink()
+    known_outings([weir])
+    assert cases() == (), "listing a folder alone teaches nothing"
+    known_outings([weir], and_remember=True)
+    assert cases() == told
 
 
 def test_a_folder_in_which_nothing_was_written_yet_is_no_outing_to_tell_of(tmp_path: Path) -> None:

@@ -14,12 +14,14 @@ from tether.errors import LostError, PlanError, SupplyError
 from tether.outing.memory import (
     MEMORY_NAME,
     Remembered,
+    cases,
     forget,
     forget_all,
     memory_path,
     remember,
     remembered,
 )
+from tether.plan.learned import Case
 
 WEIR = Remembered(
     mark="2026-10-03T16:30:05.000000+00:00 5000000000",
@@ -60,6 +62,19 @@ def test_what_is_forgotten_is_gone_from_it_alone() -> None:
     remember(WEIR, COAST)
     forget({COAST.mark})
     assert remembered() == (WEIR,)
+
+
+def test_what_an_outing_tells_goes_with_it_and_is_told_anew_each_time() -> None:
+    assert cases() == ()
+    case = Case(outing=WEIR.mark, what="filter change", of="screwed", value=41.0)
+    other = replace(case, outing=COAST.mark, value=38.5)
+    remember(WEIR, COAST, told=[case, other])
+    assert cases() == (case, other)
+    again = replace(case, value=40.0)
+    remember(WEIR, told=[again])
+    assert set(cases()) == {other, again}
+    forget({WEIR.mark})
+    assert cases() == (other,)
 
 
 @pytest.mark.parametrize("content", [b"no database at all, " * 100, b""], ids=["not one", "empty"])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -14,7 +13,7 @@ from tether.command.places import FORM, read_place
 from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.outing.prepare import prepare
-from tether.plan.as_json import planned_of
+from tether.plan.as_json import ladder_json, planned_of
 
 _QUESTIONS = {
     "title": "What is the outing called",
@@ -91,7 +90,7 @@ def show_ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path
 
         save_ladder_picture(planned, picture)
     if as_json:
-        print_json(asdict(planned))
+        print_json(ladder_json(planned))
     else:
         from tether.report.ladder_view import LadderView
 

@@ -11,7 +11,9 @@ from pathlib import Path
 from tether.errors import PlanError, TetherError
 from tether.files.errors import system_reason
 from tether.journal.store import JOURNAL_NAME, read_contents
+from tether.outing.learning import cases_of
 from tether.outing.memory import Remembered, remember, remembered
+from tether.plan.learned import Case
 from tether.report.choices import Choice, read_choices
 from tether.report.done_before import Gone, OutingDone, mark_of, outing_done
 
@@ -64,21 +66,32 @@ def remember_outing(folder: Path) -> None:
     try:
         told = _read(folder.resolve())
         if told is not None:
-            remember(_remembered(told[0], told[1]))
+            remember(_remembered(told), told=told.cases)
     except (TetherError, OSError) as error:
         sys.stderr.write(f"This outing is not remembered: {error}\n")
 
 
-def _read(folder: Path, choices: Mapping[int, Choice] | None = None) -> tuple[str, OutingDone] | None:
-    """Return an outing and its mark; None where nothing was written in it yet. Raises TetherError."""
+@dataclass(frozen=True, kw_only=True)
+class _Read:
+    """An outing as it was read: its mark, what it was, and what it tells of how long things take."""
+
+    mark: str
+    done: OutingDone
+    cases: tuple[Case, ...]
+
+
+def _read(folder: Path, choices: Mapping[int, Choice] | None = None) -> _Read | None:
+    """Return an outing; None where nothing was written in it yet. Raises TetherError."""
     contents = read_contents(folder)
     mark = mark_of(contents)
-    return None if mark is None else (mark, outing_done(folder, contents, choices or {}))
+    if mark is None:
+        return None
+    return _Read(mark=mark, done=outing_done(folder, contents, choices or {}), cases=cases_of(contents.entries, mark))
 
 
-def _remembered(mark: str, done: OutingDone) -> Remembered:
-    now = datetime.now(UTC)
-    return Remembered(mark=mark, folder=done.folder, title=done.title, begun_utc=done.begun_utc, seen_utc=now)
+def _remembered(one: _Read) -> Remembered:
+    done, now = one.done, datetime.now(UTC)
+    return Remembered(mark=one.mark, folder=done.folder, title=done.title, begun_utc=done.begun_utc, seen_utc=now)
 
 
 @dataclass
@@ -93,11 +106,11 @@ class _Looking:
         """Look where outings were, then in folders."""
         for one in remembered():
             self._where_it_was(one)
-        new = {mark: done for folder in look_in for mark, done in self._in(folder) if mark not in self.found}
-        moved = [self._moved(mark, done) for mark, done in new.items() if mark in self.gone]
-        self.found |= new
-        if moved or (new and and_remember):
-            remember(*(_remembered(mark, done) for mark, done in new.items() if and_remember or mark in moved))
+        new = {one.mark: one for folder in look_in for one in self._in(folder) if one.mark not in self.found}
+        moved = [self._moved(one) for one in new.values() if one.mark in self.gone]
+        self.found |= {one.mark: one.done for one in new.values()}
+        if kept := list(new.values()) if and_remember else moved:
+            remember(*map(_remembered, kept), told=[case for one in kept for case in one.cases])
         return Known(
             outings=tuple(sorted(self.found.values(), key=lambda one: (one.begun_utc, str(one.folder)))),
             gone=tuple(self.gone.values()),
@@ -106,8 +119,8 @@ class _Looking:
 
     def _where_it_was(self, one: Remembered) -> None:
         there = self._read(one.folder) if (one.folder / JOURNAL_NAME).exists() else None
-        if there is not None and there[0] == one.mark:
-            self.found[one.mark] = there[1]
+        if there is not None and there.mark == one.mark:
+            self.found[one.mark] = there.done
             return
         what = (
             "holds another outing now" if there else "cannot be read as an outing" if one.folder.exists() else "is gone"
@@ -118,13 +131,13 @@ class _Looking:
         )
         self.gone[one.mark] = Gone(folder=one.folder, title=one.title, begun_utc=one.begun_utc, sentence=sentence)
 
-    def _in(self, folder: Path) -> Iterator[tuple[str, OutingDone]]:
+    def _in(self, folder: Path) -> Iterator[_Read]:
         for outing in outings_in(folder):
             there = self._read(outing)
             if there is not None:
                 yield there
 
-    def _read(self, folder: Path) -> tuple[str, OutingDone] | None:
+    def _read(self, folder: Path) -> _Read | None:
         """Return an outing; None, and a word about it, where it can't be read."""
         choices: Mapping[int, Choice] = {}
         try:
@@ -137,11 +150,11 @@ class _Looking:
             self.sentences += error.sentences
             return None
 
-    def _moved(self, mark: str, done: OutingDone) -> str:
-        """Take an outing off those that are gone, say where it is now, and return its mark."""
-        before = self.gone.pop(mark).folder
-        self.sentences.append(f"{before} was moved: it is {done.folder} now.")
-        return mark
+    def _moved(self, one: _Read) -> _Read:
+        """Take an outing off those that are gone, say where it is now, and return it."""
+        before = self.gone.pop(one.mark).folder
+        self.sentences.append(f"{before} was moved: it is {one.done.folder} now.")
+        return one
 
 
 def forgotten(known: Iterable[Remembered], folders: Iterable[Path]) -> set[str]:

@@ -1,13 +1,14 @@
-"""Where outings are: a small database in the user's data folder, with nothing in it that their journals do not tell.
+"""Where outings are, and what they tell of how long things take: a small database in the user's data folder.
 
-It can be deleted at any time: then nobody knows where outings are until they are shown again, and no more is lost.
+Nothing stands in it that the outings' journals do not tell. It can be deleted at any time: then nobody knows where
+outings are until they are shown again, and no more is lost.
 What stands in it is described in ``docs/learning.md``.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -15,6 +16,7 @@ from pathlib import Path
 
 from tether.errors import LostError, PlanError, SupplyError
 from tether.files.state import data_folder
+from tether.plan.learned import Case
 
 MEMORY_NAME = "outings.sqlite"
 #: "TETM" in ASCII; marks the file as ours in its SQLite header.
@@ -29,6 +31,12 @@ CREATE TABLE IF NOT EXISTS outings (
     title TEXT NOT NULL,
     begun_utc TEXT NOT NULL,
     seen_utc TEXT NOT NULL
+) STRICT;
+CREATE TABLE IF NOT EXISTS cases (
+    mark TEXT NOT NULL REFERENCES outings (mark) ON DELETE CASCADE,
+    what TEXT NOT NULL,
+    of_what TEXT NOT NULL,
+    value REAL NOT NULL
 ) STRICT;
 PRAGMA application_id = {APPLICATION_ID};
 PRAGMA user_version = {SCHEMA_VERSION};
@@ -77,8 +85,20 @@ def _remembered(mark: str, folder: str, title: str, begun_utc: str, seen_utc: st
     )
 
 
-def remember(*outings: Remembered) -> None:
-    """Remember outings, each in the place of what was known of it before.
+def cases() -> tuple[Case, ...]:
+    """Return what remembered outings tell of how long things take; none where there is no memory.
+
+    Raises as `remembered` does.
+    """
+    if not memory_path().exists():
+        return ()
+    with _opened() as db:
+        rows = db.execute("SELECT mark, what, of_what, value FROM cases ORDER BY rowid")
+        return tuple(Case(outing=mark, what=what, of=of, value=value) for mark, what, of, value in rows)
+
+
+def remember(*outings: Remembered, told: Iterable[Case] = ()) -> None:
+    """Remember outings, and what they tell, each in the place of what was known of it before.
 
     Raises
     ------
@@ -91,6 +111,9 @@ def remember(*outings: Remembered) -> None:
         for one in outings:
             row = (one.mark, str(one.folder), one.title, _text(one.begun_utc), _text(one.seen_utc))
             db.execute("INSERT OR REPLACE INTO outings VALUES (?, ?, ?, ?, ?)", row)
+            db.execute("DELETE FROM cases WHERE mark = ?", (one.mark,))
+        rows = [(case.outing, case.what, case.of, case.value) for case in told]
+        db.executemany("INSERT INTO cases VALUES (?, ?, ?, ?)", rows)
 
 
 def forget(marks: set[str]) -> None:
@@ -121,6 +144,7 @@ def _opened() -> Iterator[sqlite3.Connection]:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with closing(sqlite3.connect(path)) as db:
             _check(db, path)
+            db.execute("PRAGMA foreign_keys = ON")
             yield db
     except OSError as error:
         raise SupplyError(f"{path}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
