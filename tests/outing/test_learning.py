@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
+from tests.engine.rig import BASE as RIG_BASE
+from tests.engine.rig import SIX, TEN, work
 from tests.journal.outings import START, frame_exposed, run_started, weir
 from tests.journal.planned import a_ladder
 from tests.plan.plans import HEAD
@@ -24,6 +27,7 @@ from tether.journal.records import (
     Turn,
     TurnState,
 )
+from tether.journal.store import read_contents
 from tether.outing.learning import cases_of
 
 BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["1"]\n'
@@ -193,6 +197,11 @@ def test_the_time_for_dark_frames_that_are_offered_is_in_no_forecast() -> None:
     assert found(told) == [("forecast", BODY, 4.0)], "those that are not only offered are counted"
 
 
+def test_one_whose_forecast_counted_what_was_learned_is_told_apart() -> None:
+    begun = ladder(learned=["From 3 outings: 2.1 s to copy a frame."])
+    assert found([(105.0, ENDED)], begun=begun) == [("forecast", f"{BODY}, as learned", 1.05)]
+
+
 @pytest.mark.parametrize(
     "told",
     [
@@ -209,6 +218,37 @@ def test_one_that_was_not_worked_as_forecast_tells_nothing(told: Told) -> None:
 
 def test_one_that_waited_for_the_persons_key_tells_nothing() -> None:
     assert found([(115.0, ENDED)], begun=ladder(rungs=[{"rung": 1, "taken": "on my key"}])) == []
+
+
+# A whole ladder
+
+
+def test_what_a_whole_run_really_took_is_read_out_of_its_journal(tmp_path: Path) -> None:
+    """A rehearsal, taken for a camera's: each filter goes on after 60 s by its clock, and both come off after 30."""
+    rungs = '[rungs]\ntimes = ["1/125", "2", "1:04"]\nframes = 1\n[run]\ndark_frames = "none"\n'
+    worked = work(tmp_path, RIG_BASE.replace("frames = 0", "frames = 2") + rungs + SIX + TEN)
+    assert worked.outcome == "done"
+    taken = [replace(one, record=as_on_a_camera(one.record)) for one in read_contents(worked.folder).entries]
+    told = cases_of(taken, "mark")
+    changes = {(one.of, one.value) for one in told if one.what == "filter change"}
+    assert {(of, round(value, 3)) for of, value in changes} <= {("screwed", 60.0), ("off", 15.0), ("off", 30.0)}
+    assert {of for of, _ in changes} == {"screwed", "off"}
+    assert len([one for one in told if one.what == "copying"]) == len(worked.frames)
+    (against,) = [one.value for one in told if one.what == "forecast"]
+    assert 0.9 < against < 1.2
+
+
+def as_on_a_camera(record: Record) -> Record:
+    """Return a record of a rehearsal as a camera's run with a person has it."""
+    match record:
+        case RunStarted():
+            return real_run()
+        case LadderStarted():
+            body = replace(record.planned.body, name=BODY, simulated=False)
+            return replace(record, planned=replace(record.planned, body=body))
+        case Turn(state="answered for me"):
+            return replace(record, state="answered")
+    return record
 
 
 # Simulated bodies

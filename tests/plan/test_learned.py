@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from tether.plan.learned import Case, Figure, Learned, What, learned_of, learned_words, touch_of
+from tether.plan.learned import (
+    Case,
+    Figure,
+    Learned,
+    What,
+    figure_words,
+    figures,
+    forecast_of,
+    learned_of,
+    learned_words,
+    touch_of,
+)
 
 BODY = "Canon EOS R5"
 
@@ -84,6 +95,32 @@ def test_ladders_that_took_as_long_as_forecast_are_said_to(factor: float) -> Non
     assert learned_words(Learned(forecast_factor=three(factor)), [], 1800) == (
         "From 3 outings: ladders took as long as forecast.",
     )
+
+
+def test_a_forecast_that_counts_what_was_learned_is_held_against_its_own_kind_only() -> None:
+    """Three ladders took 0.8 of a forecast by habit; since copying is known there is another forecast."""
+    known = cases("forecast", BODY, 0.8, 0.8, 0.8)
+    assert learned_of(known, BODY, cold=False).forecast_factor == three(0.8)
+    known += cases("copying", BODY, 2, 2, 2)
+    assert learned_of(known, BODY, cold=False).forecast_factor is None
+    known += cases("forecast", forecast_of(BODY, as_learned=True), 1.1, 1.0, 1.2)
+    assert learned_of(known, BODY, cold=False).forecast_factor == three(1.1)
+
+
+def test_all_that_is_known_can_be_said_figure_by_figure() -> None:
+    known = [
+        *cases("filter change", "off, cold", 71, 72, 73),
+        *cases("copying", BODY, 2.1, 2.1, 2.1),
+        *cases("battery", BODY, 0.18, 0.18, 0.18),
+        *cases("forecast", BODY, 1.15, 1.15, 1.15, outings="a"),
+        *cases("copying", "Another", 1, 1),
+    ]
+    assert [figure_words(what, of, one) for (what, of), one in figures(known).items()] == [
+        "From 3 outings: 18 % of a full battery an hour, Canon EOS R5.",
+        "From 3 outings: 2.1 s to copy a frame, Canon EOS R5.",
+        "From 3 outings: 72 s to take a filter off, in the cold.",
+        "From 1 outing: ladders took 1.15 times their forecast, Canon EOS R5.",
+    ]
 
 
 def test_where_nothing_was_learned_nothing_is_said() -> None:

@@ -15,6 +15,7 @@ from tests.journal.outings import as_entries, weir
 from tether.journal.readings import FrameReadings, RockSaid, StreakSaid
 from tether.journal.records import ExposeOutcome, FrameRead, LadderStarted, Record
 from tether.journal.store import Contents
+from tether.plan.learned import Figure, What
 from tether.report.choices import Choice
 from tether.report.done_before import Gone, OutingDone, mark_of, outing_done, outings_json, place_of
 
@@ -101,7 +102,8 @@ def test_one_without_a_ladder_is_called_by_its_folder() -> None:
 def test_as_data_it_is_valid_by_the_schema() -> None:
     Draft202012Validator.check_schema(SCHEMA)
     gone = Gone(folder=Path("/g"), title="Gone", begun_utc=datetime(2026, 9, 1, tzinfo=UTC), sentence="It is gone.")
-    data = outings_json([done(read(5, streak_px=83.4), choices=CHOICES)], [gone])
+    learned: dict[tuple[What, str], Figure] = {("copying", "A body"): Figure(value=2.1, outings=3)}
+    data = outings_json([done(read(5, streak_px=83.4), choices=CHOICES)], [gone], learned=learned)
     Draft202012Validator(SCHEMA).validate(json.loads(json.dumps(data, allow_nan=False)))
     assert data["outings"][0]["begun_utc"] == "2026-10-03T16:30:05Z"
     assert data["outings"][0]["ladders"][0]["kept"][1]["streak_px"] == 83.4

@@ -11,6 +11,7 @@ from tests.report.printing import printed
 from tests.report.test_done_before import CHOICES, done, read
 from tether.light.spot import Spot
 from tether.plan.file import Place
+from tether.plan.learned import Figure
 from tether.report.done_before import KeptFrame
 from tether.report.done_before_view import DoneView, kept_times, place_words, streaks
 
@@ -35,6 +36,12 @@ def test_a_folder_that_is_wider_than_the_terminal_is_told_to_its_last_letter() -
     page = printed(DoneView([long]), 80)
     assert str(long.folder) in "".join(page.split())
     assert "…" not in page
+
+
+def test_what_was_learned_is_told_below() -> None:
+    page = printed(DoneView([done()], {("copying", "A body"): Figure(value=2.1, outings=3)}), 80)
+    assert "From 3 outings: 2.1 s to copy a frame, A body." in page
+    assert "Learned" not in printed(DoneView([done()]), 80)
 
 
 def test_where_none_is_known_it_says_how_to_show_some() -> None:

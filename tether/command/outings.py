@@ -142,14 +142,18 @@ def show_outings(folders: tuple[Path, ...], as_json: bool, place: str | None, fo
 
 
 def _show_known(known: Known, as_json: bool) -> None:
+    from tether.outing.memory import cases
+    from tether.plan.learned import figures
+
+    learned = figures(cases())
     if as_json:
         from tether.report.done_before import outings_json
 
-        print_json(outings_json(known.outings, known.gone))
+        print_json(outings_json(known.outings, known.gone, learned=learned))
     else:
         from tether.report.done_before_view import DoneView
 
-        out().print(DoneView(known.outings))
+        out().print(DoneView(known.outings, learned))
 
 
 def _show_place(known: Known, as_json: bool, text: str) -> None:

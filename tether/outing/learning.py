@@ -22,7 +22,7 @@ from tether.journal.records import (
     TurnState,
 )
 from tether.plan.file import plan_from_text
-from tether.plan.learned import Case, What, touch_of
+from tether.plan.learned import Case, What, forecast_of, touch_of
 from tether.plan.path import pieces_touched
 
 #: A battery is watched for so long at the least: bodies tell its share in steps (own choice) [s].
@@ -150,7 +150,8 @@ class _Learning:
     def _took(self, ladder: _Worked, at_s: float) -> None:
         """Hold a ladder against its forecast, once."""
         if ladder.begun_s is not None and ladder.planned.forecast_s > 0:
-            self._case("forecast", self.body, (at_s - ladder.begun_s) / ladder.planned.forecast_s)
+            of = forecast_of(self.body, as_learned=bool(ladder.planned.learned))
+            self._case("forecast", of, (at_s - ladder.begun_s) / ladder.planned.forecast_s)
         ladder.begun_s = None
 
     # Tasks

@@ -6,7 +6,7 @@ Only what was done on a camera counts, nothing that was rehearsed; see `docs/lea
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 from typing import Literal
 
@@ -19,6 +19,12 @@ Touch = Literal["screwed", "held", "off"]
 LEAST_CASES = 3
 #: Ladders that took as long as forecast within this share did so (own choice).
 _AS_FORECAST = 0.03
+_TOUCHES = {
+    "screwed": "to screw a filter on",
+    "held": "to slide a filter into its holder",
+    "off": "to take a filter off",
+}
+_COPYING, _BATTERY = "to copy a frame", "of a full battery an hour"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,7 +39,7 @@ class Case:
         A filter change [s for each piece], copying a frame [s], battery used [share of a full one an hour], or how long
         a ladder took [times its forecast].
     of
-        How a filter was touched; else the body.
+        How a filter was touched (`touch_of`), a ladder by what its forecast counted (`forecast_of`); else the body.
     """
 
     outing: str
@@ -84,24 +90,50 @@ def touch_of(touch: Touch, *, cold: bool) -> str:
     return f"{touch}, cold" if cold else touch
 
 
+def forecast_of(body: str, *, as_learned: bool) -> str:
+    """Return what ladders go by that are held against their forecast.
+
+    A forecast that counted what was learned is another one: how far those before it were off tells nothing of it.
+    """
+    return f"{body}, as learned" if as_learned else body
+
+
+def figures(cases: Iterable[Case]) -> dict[tuple[What, str], Figure]:
+    """Return what cases tell, by what and of what, wherever there are enough of them."""
+    found: dict[tuple[What, str], list[Case]] = {}
+    for one in cases:
+        found.setdefault((one.what, one.of), []).append(one)
+    return {
+        key: Figure(value=median(one.value for one in alike), outings=len({one.outing for one in alike}))
+        for key, alike in sorted(found.items())
+        if len(alike) >= LEAST_CASES
+    }
+
+
 def learned_of(cases: Iterable[Case], body: str, *, cold: bool) -> Learned:
     """Return what cases tell for a body, and for fingers that are cold or not."""
-    known = tuple(cases)
-
-    def figure(what: What, of: str) -> Figure | None:
-        found = [one for one in known if (one.what, one.of) == (what, of)]
-        if len(found) < LEAST_CASES:
-            return None
-        return Figure(value=median(one.value for one in found), outings=len({one.outing for one in found}))
-
-    return Learned(
-        screwed_s=figure("filter change", touch_of("screwed", cold=cold)),
-        held_s=figure("filter change", touch_of("held", cold=cold)),
-        off_s=figure("filter change", touch_of("off", cold=cold)),
-        copying_s=figure("copying", body),
-        battery_per_h=figure("battery", body),
-        forecast_factor=figure("forecast", body),
+    known = figures(cases)
+    learned = Learned(
+        screwed_s=known.get(("filter change", touch_of("screwed", cold=cold))),
+        held_s=known.get(("filter change", touch_of("held", cold=cold))),
+        off_s=known.get(("filter change", touch_of("off", cold=cold))),
+        copying_s=known.get(("copying", body)),
+        battery_per_h=known.get(("battery", body)),
     )
+    of = forecast_of(body, as_learned=learned != Learned())
+    return replace(learned, forecast_factor=known.get(("forecast", of)))
+
+
+def figure_words(what: What, of: str, figure: Figure) -> str:
+    """Say what a figure tells, of all that is known: a sentence without what it would come to for a ladder."""
+    touch, _, cold = of.partition(", ")
+    told = {
+        "filter change": f"{_seconds(figure.value)} {_TOUCHES.get(touch, touch)}{', in the cold' if cold else ''}",
+        "copying": f"{_seconds(figure.value)} {_COPYING}, {of}",
+        "battery": f"{_share(figure.value)} {_BATTERY}, {of}",
+        "forecast": f"ladders took {figure.value:.2f} times their forecast, {of}",
+    }
+    return f"{figure.source}: {told[what]}."
 
 
 def learned_words(learned: Learned, touches: Iterable[Touch], forecast_s: float) -> tuple[str, ...]:
@@ -116,10 +148,10 @@ def learned_words(learned: Learned, touches: Iterable[Touch], forecast_s: float)
     """
     used = set(touches)
     changes = (
-        (learned.screwed_s if "screwed" in used else None, "to screw a filter on"),
-        (learned.held_s if "held" in used else None, "to slide a filter into its holder"),
-        (learned.off_s if "off" in used else None, "to take a filter off"),
-        (learned.copying_s, "to copy a frame"),
+        (learned.screwed_s if "screwed" in used else None, _TOUCHES["screwed"]),
+        (learned.held_s if "held" in used else None, _TOUCHES["held"]),
+        (learned.off_s if "off" in used else None, _TOUCHES["off"]),
+        (learned.copying_s, _COPYING),
     )
     told = [f"{one.source}: {_seconds(one.value)} {what}." for one, what in changes if one is not None]
     if learned.forecast_factor is not None:
@@ -143,7 +175,9 @@ def _against_forecast(factor: Figure, forecast_s: float) -> str:
 
 
 def _battery(per_h: Figure, forecast_s: float) -> str:
-    return (
-        f"{per_h.source}: {per_h.value:.0%} of a full battery an hour, so about"
-        f" {per_h.value * forecast_s / 3600:.0%} for this ladder.".replace("%", " %")
-    )
+    used = per_h.value * forecast_s / 3600
+    return f"{per_h.source}: {_share(per_h.value)} {_BATTERY}, so about {_share(used)} for this ladder."
+
+
+def _share(value: float) -> str:
+    return f"{value:.0%}".replace("%", " %")

@@ -20,6 +20,7 @@ from tether.journal.store import Contents
 from tether.journal.story import SETTLED, FrameStory, LadderStory
 from tether.journal.telling import tell
 from tether.plan.file import Place
+from tether.plan.learned import Figure, What
 from tether.report.choices import Choice
 
 #: Outcomes of frames that were made begin so.
@@ -194,16 +195,22 @@ def _framing(ladder: LadderStory) -> str | None:
 
 
 def outings_json(
-    outings: Sequence[OutingDone], gone: Sequence[Gone], *, place: Mapping[str, Any] | None = None
+    outings: Sequence[OutingDone],
+    gone: Sequence[Gone],
+    *,
+    place: Mapping[str, Any] | None = None,
+    learned: Mapping[tuple[What, str], Figure] | None = None,
 ) -> dict[str, Any]:
     """Return what `tether outings --json` prints, valid by ``outings.schema.json``.
 
-    `place` is what is known of the place that was asked for; None: none was.
+    `place` is what is known of the place that was asked for; None: none was. `learned` is what the outings that are
+    remembered tell of how long things take.
     """
     return {
         "schema": OUTINGS_SCHEMA,
         "place": place,
         "outings": [_done_json(one) for one in outings],
+        "learned": [{"what": what, "of": of, **vars(one)} for (what, of), one in (learned or {}).items()],
         "gone": [{**vars(one), "folder": str(one.folder), "begun_utc": utc_text(one.begun_utc)} for one in gone],
     }
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether import wording as words
 from tether.plan.file import Place
+from tether.plan.learned import Figure, What, figure_words
 from tether.report.done_before import KeptFrame, OutingDone
 from tether.report.layout import Column, listing, short_path, table
 
@@ -19,9 +20,13 @@ _STEADY_STOPS = 0.1
 
 @dataclass(frozen=True)
 class DoneView:
-    """What `tether outings` prints: a rich renderable that fits itself to the width at hand, from 80 characters up."""
+    """What `tether outings` prints: a rich renderable that fits itself to the width at hand, from 80 characters up.
+
+    `learned` is what the outings that are remembered tell of how long things take.
+    """
 
     outings: Sequence[OutingDone]
+    learned: Mapping[tuple[What, str], Figure] = field(default_factory=dict)
 
     def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
         if not self.outings:
@@ -32,6 +37,8 @@ class DoneView:
         yield Text("Kept: times of frames chosen to keep. Streak: how far the water ran there [px].")
         yield Text("Light: the base as EV at ISO 100, and the change until the end [stops].")
         yield from listing("Folders", [(str(number), short_path(one.folder)) for number, one in rows])
+        told = [figure_words(what, of, figure) for (what, of), figure in self.learned.items()]
+        yield from listing("Learned on cameras", [("·", sentence) for sentence in told])
 
 
 _Row = tuple[int, OutingDone]
