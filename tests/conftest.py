@@ -45,7 +45,9 @@ def _own_folders() -> Iterator[None]:
     Sockets need a short path.
     """
     with tempfile.TemporaryDirectory(prefix="tt-", ignore_cleanup_errors=True) as folder:
-        own = {"XDG_RUNTIME_DIR": folder, "XDG_CONFIG_HOME": f"{folder}/config", "XDG_STATE_HOME": f"{folder}/state"}
+        own = {"XDG_RUNTIME_DIR": folder} | {
+            f"XDG_{kind.upper()}_HOME": f"{folder}/{kind}" for kind in ("config", "data", "state")
+        }
         before = {name: os.environ.get(name) for name in own}
         os.environ.update(own)
         yield

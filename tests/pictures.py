@@ -111,7 +111,7 @@ def main() -> None:
     os.environ.pop("XDG_CONFIG_HOME", None)
     with tempfile.TemporaryDirectory() as text, sync_playwright() as playwright:
         folder = Path(text)
-        os.environ["XDG_CONFIG_HOME"] = str(folder / "config")
+        os.environ["XDG_CONFIG_HOME"], os.environ["XDG_DATA_HOME"] = str(folder / "config"), str(folder / "data")
         os.chdir(folder)
         shutil.copy(ROOT / "profiles" / "plans" / "demo.toml", folder / "weir.toml")
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)

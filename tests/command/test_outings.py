@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from tests.command.written import written
+from tests.plan.plans import HEAD
 from tether.command import outings
-from tether.command.outings import average_frames, draw_sheet, export_log, show_log
+from tether.command.outings import average_frames, draw_sheet, export_log, show_log, show_outings
 from tether.errors import PlanError
 from tether.report import sheet
 
@@ -76,3 +77,56 @@ def test_a_sheet_is_of_the_last_ladder_and_of_all_rungs_unless_told(
 def test_rungs_that_are_no_numbers_are_told_how_to_be_written(text: str) -> None:
     with pytest.raises(PlanError, match=f'--rungs "{text}": write the numbers of rungs with commas between'):
         outings._numbers(text)
+
+
+@pytest.fixture
+def _own_memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.usefixtures("_own_memory")
+def test_outings_are_those_here_and_those_that_are_remembered(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    show_outings((), as_json=False, place=None, forget=False)
+    assert "No outing is known yet" in capsys.readouterr().out
+    written(tmp_path / "outings" / "weir")
+    show_outings((), as_json=True, place=None, forget=False)
+    assert [one["title"] for one in json.loads(capsys.readouterr().out)["outings"]] == ["Weir below the mill"]
+    show_outings((tmp_path / "outings",), as_json=False, place=None, forget=False)
+    (tmp_path / "outings").rename(tmp_path / "put away")
+    capsys.readouterr()
+    show_outings((), as_json=True, place=None, forget=False)
+    said = capsys.readouterr()
+    assert [one["title"] for one in json.loads(said.out)["gone"]] == ["Weir below the mill"]
+    assert f"{tmp_path / 'outings' / 'weir'} is gone" in said.err
+
+
+@pytest.mark.usefixtures("_own_memory")
+def test_outings_are_forgotten_one_or_all_and_stay_where_they_are(
+    outing: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for folders, said in (((outing,), "1 outing is forgotten."), ((), "All outings are forgotten.")):
+        show_outings((outing,), as_json=False, place=None, forget=False)
+        show_outings(folders, as_json=False, place=None, forget=True)
+        assert said in capsys.readouterr().err
+        show_outings((), as_json=True, place=None, forget=False)
+        assert json.loads(capsys.readouterr().out)["outings"] == []
+    assert (outing / "journal.sqlite").exists()
+
+
+@pytest.mark.usefixtures("_own_memory")
+def test_a_place_is_named_by_its_name_by_degrees_or_by_a_plan(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bare, named = tmp_path / "bare.toml", tmp_path / "named.toml"
+    for path, more in ((bare, ""), (named, '[place]\nname = "Moor"\n')):
+        path.write_text(f'{HEAD}{more}[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["1"]\n')
+    for text, called in (("Moor", "Moor"), ("64.1,-21.9", "64.1° N, 21.9° W"), (str(named), "Moor")):
+        show_outings((), as_json=False, place=text, forget=False)
+        assert f"No outing is known at {called}." in capsys.readouterr().out
+    show_outings((), as_json=True, place="Moor", forget=False)
+    assert json.loads(capsys.readouterr().out)["place"]["name"] == "Moor"
+    with pytest.raises(PlanError, match="this plan does not say where it is"):
+        show_outings((), as_json=False, place=str(bare), forget=False)

@@ -254,7 +254,7 @@ def main() -> None:
     for old in SEEN.iterdir():
         old.unlink()
     with tempfile.TemporaryDirectory() as folder:
-        os.environ["XDG_CONFIG_HOME"] = folder
+        os.environ["XDG_CONFIG_HOME"] = os.environ["XDG_DATA_HOME"] = folder
         make_outing(Path(folder) / "outings")
         for name in SCENES:
             for file, drawing in draw(name, Path(folder)).items():

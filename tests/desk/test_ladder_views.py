@@ -150,6 +150,8 @@ def test_of_the_whole_it_is_said_how_long_it_takes_and_when_it_ends() -> None:
     assert ladder_views.whole_told(one, None)[0].startswith("1 rung, ")
     rehearsed = ladder_views.ending(ladder, NOON, 60.0)
     assert rehearsed == "14 rungs, 10 min; rehearsed now, 60 times as fast, it ends at 12:00."
+    learned = replace(ladder, learned=("From 3 outings: 41 s to screw a filter on.",))
+    assert ladder_views.whole_told(learned, None)[-1] == "Learned: From 3 outings: 41 s to screw a filter on."
     tasks = [line for line in ladder_views.whole_told(ladder, None) if line.startswith("Task: ")]
     assert len(tasks) == len(ladder.turns)
 

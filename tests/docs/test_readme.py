@@ -36,7 +36,7 @@ def run(command: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         command,
         cwd=folder,
-        env={**os.environ, "XDG_STATE_HOME": str(folder / "state"), "XDG_CONFIG_HOME": str(folder / "config")},
+        env=os.environ | {f"XDG_{kind.upper()}_HOME": str(folder / kind) for kind in ("state", "config", "data")},
         input="",
         capture_output=True,
         text=True,

@@ -12,6 +12,7 @@ from tests.data import rows
 from tether.errors import PlanError
 from tether.exposure.filters import (
     Filter,
+    change_s,
     density_of_stops,
     factor_of_stops,
     stack_stops,
@@ -173,3 +174,13 @@ def test_filters_with_dark_corners_are_left_out() -> None:
 def test_two_filters_of_one_name_are_refused() -> None:
     with pytest.raises(PlanError, match="More than one filter is called “six”"):
         stacks([Filter.of("six", stops=6), Filter.of("six", stops=6.2)])
+
+
+def test_a_change_takes_as_long_as_all_that_come_off_and_go_on() -> None:
+    """Coming off may be told apart; else it takes as long as going on: 20 + 60, and 25 + 60."""
+    one, other = Filter(name="A", nominal_stops=3, off_s=20.0), Filter(name="B", nominal_stops=3, swap_s=25.0)
+    assert change_s([one, other], []) == 45.0
+    assert change_s([other], [one]) == 85.0
+    assert change_s([], []) == 0.0
+    with pytest.raises(PlanError, match="the time to take it off is 0 s or more"):
+        Filter(name="A", nominal_stops=3, off_s=-1.0)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tether.errors import SupplyError
-from tether.files.state import state_folder, words_of
+from tether.files.state import data_folder, state_folder, words_of
 
 
 def test_it_is_where_the_user_has_such_folders_and_theirs_alone(
@@ -49,3 +49,16 @@ def test_where_none_can_be_kept_it_is_said_or_written_nowhere(tmp_path: Path, mo
     with log:
         assert path is None
         assert log.name == os.devnull
+
+
+@pytest.mark.parametrize(
+    ("given", "expected"),
+    [("{home}/own", "own/tether"), ("", ".local/share/tether"), ("not/absolute", ".local/share/tether")],
+)
+def test_what_is_gathered_lies_where_the_user_has_data_and_asking_where_makes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, given: str, expected: str
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_DATA_HOME", given.format(home=tmp_path))
+    assert data_folder() == tmp_path / expected
+    assert not list(tmp_path.iterdir())

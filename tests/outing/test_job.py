@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from tether.body.simulated.world import World
 from tether.clock import AffineClock, boot_id
 from tether.errors import PlanError
 from tether.outing.job import JOB_NAME, Job, read_job, ready_of, write_job
+from tether.plan.learned import Figure, Learned
 
 CLOCK = AffineClock(pace=60.0, origin_real_ns=1, origin_ns=2)
 
@@ -36,6 +38,18 @@ def test_a_job_is_kept_as_it_was_given(tmp_path: Path) -> None:
     assert read_job(tmp_path) == job()
     write_job(tmp_path, job(ladder=3))
     assert read_job(tmp_path).ladder == 3
+
+
+def test_what_had_been_learned_is_kept_with_it_and_a_job_of_before_had_learned_nothing(tmp_path: Path) -> None:
+    known = Learned(screwed_s=Figure(value=41.0, outings=3))
+    text = BASE + '[rungs]\ntimes = ["4m"]\n[[filter]]\nname = "Calder 10"\nstops = 10\n'
+    plan_text = HEAD.replace('"simulated"', '"canon-eos-r6"') + text
+    write_job(tmp_path, job(plan_text=plan_text, reach=Connection(way="camera"), learned=known))
+    assert ready_of(read_job(tmp_path)).plan.learned == known
+    before = json.loads((tmp_path / JOB_NAME).read_text())
+    del before["learned"]
+    (tmp_path / JOB_NAME).write_text(json.dumps(before))
+    assert ready_of(read_job(tmp_path)).ladder.learned == ()
 
 
 def test_its_clock_is_the_same_in_every_process_of_a_boot_and_a_new_one_after_another() -> None:

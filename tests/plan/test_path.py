@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tether.exposure.filters import Filter
-from tether.plan.path import cheapest_path, grouped, orders, touched, touches
+from tether.plan.path import cheapest_path, grouped, orders, pieces_touched, touched, touches
 
 A, B, C = (Filter.of(name, stops=stops) for name, stops in (("A", 3), ("B", 6), ("C", 10)))
 STACKS = ((), (A,), (B,), (A, B), (C,))
@@ -70,3 +70,10 @@ def test_grouping_keeps_every_rung_and_touches_least(stacks: list[tuple[Filter, 
     groups = list(dict.fromkeys(stacks))
     best = min(walk(list(one)) for one in permutations(groups))
     assert walk([stacks[index] for index in order]) == best
+
+
+def test_each_piece_is_touched_in_its_own_way() -> None:
+    screwed, other = Filter(name="A", nominal_stops=3), Filter(name="B", nominal_stops=3)
+    slid = Filter(name="H", nominal_stops=3, slot=1)
+    assert pieces_touched((screwed,), (other, slid)) == [(screwed, "off"), (other, "screwed"), (slid, "held")]
+    assert pieces_touched((screwed, slid), (screwed,)) == [(slid, "off")]

@@ -65,3 +65,13 @@ def test_other_ways_are_shown_with_their_price() -> None:
 def test_many_frames_for_one_are_told_as_such() -> None:
     rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
     assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
+
+
+def test_what_was_learned_is_said_under_the_forecast_with_how_to_leave_it_out() -> None:
+    learned = ("From 3 outings: 41 s to screw a filter on.",)
+    text = printed(LadderView(replace(PLANNED, learned=learned)), 80)
+    forecast, _, below = text.partition("Forecast: ")
+    assert learned[0] not in forecast
+    assert f"{learned[0]}\n" in "\n".join(line.rstrip() for line in below.splitlines())
+    assert 'Without these: "learned = false" under [run], or: tether outings --forget' in below
+    assert "learned" not in printed(LadderView(PLANNED), 80)

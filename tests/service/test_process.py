@@ -10,8 +10,10 @@ from typing import Any
 
 import pytest
 
+from tests.command.written import written
 from tether.clock import SteppedClock, to_s
 from tether.errors import BusyError, CameraError, LostError, TetherError
+from tether.outing.memory import remembered
 from tether.service import process
 from tether.service.process import CRASHED, MOST_OPENED, OPENED_AGAIN_S, main
 
@@ -48,6 +50,13 @@ def test_trouble_is_a_sentence_and_a_verdict_and_only_a_mistake_of_the_program_i
 def test_an_outing_without_a_job_is_a_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(tmp_path, None) == 2
     assert "not an outing with a run to resume" in capsys.readouterr().err
+
+
+def test_an_outing_is_remembered_however_its_run_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    outing = written(tmp_path / "weir")
+    assert main(outing, None) == 2, "it has no job"
+    assert [one.folder for one in remembered()] == [outing]
 
 
 @pytest.mark.parametrize(

@@ -134,7 +134,7 @@ class Rig:
             return self.tether(*words)
         with tempfile.TemporaryDirectory(prefix="tu-") as home:
             os.chown(home, _NOBODY, _NOBODY)
-            own = {"HOME": home, "XDG_RUNTIME_DIR": home, "XDG_CONFIG_HOME": home, "TMPDIR": home}
+            own = dict.fromkeys(("HOME", "XDG_RUNTIME_DIR", "XDG_CONFIG_HOME", "XDG_DATA_HOME", "TMPDIR"), home)
             return self._ran((*_AS_NOBODY, *TETHER, *map(str, words)), cwd=home, variables=own)
 
     def begun_python(self, code: str) -> AbstractContextManager[subprocess.Popen[str]]:

@@ -304,6 +304,27 @@ def sheet(**given: Any) -> None:
     draw_sheet(**given)
 
 
+@tether.command("outings")
+@click.argument("folders", nargs=-1, type=FILE, metavar="[FOLDER]...")
+@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
+@click.option(
+    "--place",
+    metavar="PLACE",
+    help="Only those at this place, with how it was framed last and its filters as measured: a name, "
+    "LATITUDE,LONGITUDE, or a plan that says where it is.",
+)
+@click.option("--forget", is_flag=True, help="Forget the outings in FOLDER, or all; the outings themselves stay.")
+def outings_(**given: Any) -> None:
+    """Show what was done before, and what was kept.
+
+    Shown are the outings that are remembered, and those in ./outings. Those in a FOLDER, or it itself, are remembered
+    from then on. A run remembers its outing by itself.
+    """
+    from tether.command.outings import show_outings
+
+    show_outings(**given)
+
+
 @tether.command(context_settings={"ignore_unknown_options": True})
 @click.argument("plan_or_place", type=PLAN)
 @click.option("--date", "date", help="Of this day, such as 2026-06-21; today if left out.")

@@ -1,4 +1,4 @@
-"""Outings that were: their log shown, exported, and drawn as a sheet."""
+"""Outings that were: listed; their log shown, exported, and drawn as a sheet."""
 
 from __future__ import annotations
 
@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 import click
 
 from tether.command.common import out, print_json, talk
+from tether.command.options import OUTINGS
+from tether.command.places import read_place
+from tether.command.plans import plan_named
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.story import Outing
@@ -18,7 +21,9 @@ from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
 
 if TYPE_CHECKING:
+    from tether.outing.known import Known
     from tether.outing.picks import Picked
+    from tether.plan.file import Place
 
 PICKS_SCHEMA, AVERAGE_SCHEMA = "tether-picks/1", "tether-average/1"
 #: A target that is no file.
@@ -148,3 +153,85 @@ def _numbers(text: str | None) -> list[int] | None:
         return [int(one) for one in text.split(",")]
     except ValueError:
         raise PlanError(f'--rungs "{text}": write the numbers of rungs with commas between, such as 1,4,9.') from None
+
+
+def show_outings(folders: tuple[Path, ...], as_json: bool, place: str | None, forget: bool) -> None:
+    """Show the outings that are known, or those at a place, or forget some."""
+    if forget:
+        _forget(folders)
+        return
+    from tether.outing.known import known_outings
+
+    known = known_outings(folders or tuple(_here()), and_remember=bool(folders))
+    if place is None:
+        _show_known(known, as_json)
+    else:
+        _show_place(known, as_json, place)
+    for sentence in known.sentences:
+        talk().print(sentence, soft_wrap=True)
+
+
+def _show_known(known: Known, as_json: bool) -> None:
+    from tether.outing.memory import cases
+    from tether.plan.learned import figures
+
+    learned = figures(cases())
+    if as_json:
+        from tether.report.done_before import outings_json
+
+        print_json(outings_json(known.outings, known.gone, learned=learned))
+    else:
+        from tether.report.done_before_view import DoneView
+
+        out().print(DoneView(known.outings, learned))
+
+
+def _show_place(known: Known, as_json: bool, text: str) -> None:
+    from tether.outing.place import place_known
+    from tether.report.done_before import outings_json
+    from tether.report.place import PlaceView, known_json
+
+    there = place_known(_place(text), known.outings)
+    if as_json:
+        print_json(outings_json(there.outings, known.gone, place=known_json(there)))
+    else:
+        out().print(PlaceView(there))
+
+
+def _place(text: str) -> Place:
+    """Return the place that is named: where it is on the earth, that of a plan, or its name. Raises PlanError."""
+    from tether.plan.file import Place, read_plan
+
+    spot = read_place(text)
+    if spot is not None:
+        return Place(latitude=spot.latitude, longitude=spot.longitude)
+    path = plan_named(Path(text))
+    if not path.is_file():
+        return Place(name=text)
+    place = read_plan(path).place
+    if not place.name and place.spot is None:
+        raise PlanError(f"--place {text}: this plan does not say where it is; give [place] a name, or degrees.")
+    return place
+
+
+def _here() -> list[Path]:
+    """Return the folder in which outings are made, where there are any in it."""
+    from tether.outing.known import outings_in
+
+    try:
+        return [OUTINGS] if outings_in(OUTINGS) else []
+    except PlanError:
+        return []
+
+
+def _forget(folders: tuple[Path, ...]) -> None:
+    from tether.outing.known import forgotten
+    from tether.outing.memory import forget, forget_all, remembered
+
+    if not folders:
+        forget_all()
+        talk().print("All outings are forgotten. They themselves are where they were.")
+        return
+    marks = forgotten(remembered(), folders)
+    forget(marks)
+    talk().print(f"{'1 outing is' if len(marks) == 1 else f'{len(marks)} outings are'} forgotten.")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -15,7 +14,7 @@ from tether.command.plans import plans_by_name
 from tether.errors import PlanError
 from tether.light.spot import Spot
 from tether.outing.prepare import prepare
-from tether.plan.as_json import planned_of
+from tether.plan.as_json import ladder_json, planned_of
 from tether.validation import read_toml
 
 PLANS_SCHEMA = "tether-plans/1"
@@ -40,8 +39,12 @@ def write_plan(
         raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
     if not like and sys.stdin.isatty():
         answers, filters = _asked(click.get_current_context(), answers, filters)
+    taken = None
     if like:
-        text = _plan_of(like)
+        from tether.outing.strengths import plan_like  # what reads outings, which a new plan does without
+
+        taken = plan_like(like)
+        text = taken.text
     else:
         on_hand = [filter_of(one) for one in filters]
         text = new_plan(Answers(filters=on_hand, spot=_spot(place), **answers))  # type: ignore[arg-type]
@@ -49,6 +52,8 @@ def write_plan(
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+    for sentence in taken.sentences if taken else ():
+        talk().print(sentence, soft_wrap=True)
     talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
 
 
@@ -78,15 +83,6 @@ def _asked(
         return answers | asked, filters
     words = click.prompt('Filters on hand, such as "Calder 6=6, Calder 10=10" (none: press return)', "", err=True)
     return answers | asked, tuple(one.strip() for one in str(words).split(",") if one.strip())
-
-
-def _plan_of(outing: Path) -> str:
-    from tether.journal.telling import read_outing
-
-    ladders = read_outing(outing).ladders
-    if not ladders or not ladders[-1].plan_text:
-        raise PlanError(f"{outing}: this outing has no ladder whose plan could be taken.")
-    return ladders[-1].plan_text
 
 
 def show_plans(as_json: bool) -> None:
@@ -119,7 +115,7 @@ def show_ladder(plan: Path, why: bool, others: int, as_json: bool, picture: Path
 
         save_ladder_picture(planned, picture)
     if as_json:
-        print_json(asdict(planned))
+        print_json(ladder_json(planned))
     else:
         from tether.report.ladder_view import LadderView
 

@@ -20,6 +20,7 @@ from tether.command.watching import here, watch
 from tether.errors import PlanError
 from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
+from tether.outing.known import remember_outing
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
@@ -56,6 +57,7 @@ def rehearse_plan(
         rehearsal = Rehearsal.of(plan, pace=pace, root=under, outing=outing, world=world, despite=reasons)
         _show_ladder(rehearsal.ready)
         done = here(rehearsal, talk())
+        remember_outing(done.folder)
         show_end(done.folder)
         sys.exit(verdict(done.outcome, done.trouble))
     given = give_plan(

@@ -93,6 +93,7 @@ def whole_told(ladder: PlannedLadder, now: datetime | None, pace: float = 1.0) -
         *(f"Out of reach: {one.sentence}" for one in ladder.unreached),
         *turns,
         *(f"Caution: {one}" for one in ladder.cautions),
+        *(f"Learned: {one}" for one in ladder.learned),
     )
 
 

@@ -38,6 +38,7 @@ from tether.plan.file import (
     Water,
     plan_from_text,
 )
+from tether.plan.tables import put, taken_rest
 from tether.plan.wanted import SAME_STOPS, asks_for
 
 _YES_NO = ("yes", "no")
@@ -281,7 +282,7 @@ def _edit(document: TOMLDocument, row: _KeyRow, value: str) -> None:
         table = document.get(row.table, {})
     if value:
         for name, typed in _given(row, table, value):
-            _put(table, name, _meant(replace(row, name=name), typed))
+            put(table, name, _meant(replace(row, name=name), typed))
     else:
         _take_out(document, table, row)
 
@@ -313,24 +314,6 @@ def _take_out(document: TOMLDocument, table: Any, row: _KeyRow) -> None:
 def _pair(row: _KeyRow) -> _Pair | None:
     pair = _PAIRS.get(row.table)
     return pair if pair and row.name in (pair.one, pair.other) else None
-
-
-def _put(table: Any, name: str, value: Any) -> None:
-    """Give a table a key; a new one stands before the first blank line after the others, not under the next heading."""
-    rest = _taken_rest(table) if isinstance(table, Table) and name not in table else []
-    table[name] = value
-    if rest:
-        table.value.body.extend(rest)
-
-
-def _taken_rest(table: Table) -> list[Any]:
-    """Take off what follows the last key of a table from the first blank line on: it belongs to what comes next."""
-    body = table.value.body
-    last = max((at for at, (key, _) in enumerate(body) if key is not None), default=-1)
-    blank = next((at for at in range(last + 1, len(body)) if isinstance(body[at][1], Whitespace)), len(body))
-    rest = body[blank:]
-    del body[blank:]
-    return rest
 
 
 def _after_title(text: str, name: str, value: Any) -> str:
@@ -436,7 +419,7 @@ def _place(key: str, count: int) -> int:
 def _take_entry_out(document: TOMLDocument, name: str, at: int) -> None:
     """Take one of a list out; remarks on what comes next, at the end of its table, go to the table before."""
     entries: Any = document[name]
-    rest = _taken_rest(entries[at])
+    rest = taken_rest(entries[at])
     before = entries[at - 1] if at else _table_before(document, name)
     if before is not None and any(isinstance(item, Comment) for _, item in rest):
         body = before.value.body
@@ -476,7 +459,7 @@ def _append(document: TOMLDocument, name: str, table: Table) -> None:
         document[name].append(table)
         return
     entries: Any = document[name]
-    rest = _taken_rest(entries[-1])
+    rest = taken_rest(entries[-1])
     entries[-1].add(tomlkit.nl())
     entries.append(table)
     entries[-1].value.body.extend(rest)
@@ -493,7 +476,7 @@ def _set_strength(table: Any, text: str) -> None:
         if given is None:
             table.pop(name, None)
         elif name not in table or _typed(float(table[name])) != _typed(_plain(given)):
-            _put(table, name, _plain(given))
+            put(table, name, _plain(given))
 
 
 def _plain(number: str) -> int | float:
@@ -559,7 +542,7 @@ def _set_wish(entry: Any, wish: str) -> None:
     stops = [int(one) if one == int(one) else one for one in numbers]
     for name, given in (("must", "must" in words), ("bracket", stops)):
         if given:
-            _put(entry, name, given)
+            put(entry, name, given)
         else:
             entry.pop(name, None)
 

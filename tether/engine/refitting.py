@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from tether.engine.aim import ASKED_EACH_STOPS, TOLD_STOPS, acting, aim, causes
 from tether.engine.run_state import Run
+from tether.exposure.filters import change_s
 from tether.exposure.labels import time_label, with_unit
 from tether.light.acting import Acting
 from tether.plan.aiming import Aim
@@ -82,7 +83,7 @@ def _opens_s(run: Run, fitted: Stack, on_lens: Stack) -> float:
     """Return when a rung can open once other filters are on the lens, by the run's clock [s]."""
     off, on = touched(on_lens, fitted)
     settles_s = run.plan.run.settle_s if off or on else 0.0
-    return run.now_s + sum(one.swap_s for one in (*off, *on)) + settles_s
+    return run.now_s + change_s(off, on) + settles_s
 
 
 def _as_if_followed(run: Run) -> Run:

@@ -74,8 +74,8 @@ class Filter:
         Shortest focal length without dark corners [mm]; None: not known.
     tint_stops
         What the channel that it holds back most loses beyond green [stops]; None: not measured.
-    swap_s
-        Time to fit or remove it [s].
+    swap_s, off_s
+        Time to fit it, and to take it off [s]; `off_s` None: as long.
 
     Raises
     ------
@@ -93,6 +93,7 @@ class Filter:
     min_focal_mm: float | None = None
     tint_stops: float | None = None
     swap_s: float = 60.0
+    off_s: float | None = None
 
     def __post_init__(self) -> None:
         problems = _problems(self)
@@ -229,6 +230,7 @@ def _problems(each: Filter) -> list[str]:
         (each.slot >= 0, f"its slot is 0 or more, not {each.slot}"),
         (focal is None or 0 < focal < math.inf, "its shortest focal length is more than 0 mm"),
         (0 <= each.swap_s < math.inf, f"its swap time is 0 s or more, not {each.swap_s:g}"),
+        (each.off_s is None or 0 <= each.off_s < math.inf, "the time to take it off is 0 s or more"),
     ]
     return [f"Filter “{each.name}”: {problem}." for good, problem in checks if not good]
 
@@ -238,6 +240,12 @@ def _require_unique(filters: Sequence[Filter]) -> None:
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
+
+
+def change_s(off: Iterable[Filter], on: Iterable[Filter]) -> float:
+    """Return how long it takes to take some filters off and put others on [s]."""
+    off_s = math.fsum(one.swap_s if one.off_s is None else one.off_s for one in off)
+    return off_s + math.fsum(one.swap_s for one in on)
 
 
 def fits(each: Filter, focal_mm: float | None) -> bool:

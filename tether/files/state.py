@@ -1,4 +1,4 @@
-"""The folder of what outlives a run but belongs to no outing, and the last words of processes that belong to none."""
+"""The folders of what outlives a run but belongs to no outing, and the last words of processes that belong to none."""
 
 from __future__ import annotations
 
@@ -25,6 +25,13 @@ def state_folder() -> Path:
     except OSError as error:
         raise SupplyError(f"{folder}: cannot be made: {(error.strerror or 'unknown reason').lower()}.") from error
     return folder
+
+
+def data_folder() -> Path:
+    """Return the folder of what the user gathers over outings (XDG Base Directory Specification); it need not exist."""
+    from platformdirs import user_data_path  # only what remembers outings needs it
+
+    return user_data_path("tether", appauthor=False)
 
 
 def words_of(name: str, what: str) -> tuple[Path | None, BinaryIO]:

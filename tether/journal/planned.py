@@ -188,7 +188,7 @@ class NotReached:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedLadder:
-    """The whole ladder."""
+    """The whole ladder; `learned` says in sentences what its forecast counts by earlier outings."""
 
     schema: str = SCHEMA
     plan: str
@@ -205,6 +205,7 @@ class PlannedLadder:
     darks: tuple[PlannedDark, ...]
     unreached: tuple[NotReached, ...]
     cautions: tuple[str, ...]
+    learned: tuple[str, ...] = ()
 
     def rung(self, number: int | None) -> PlannedRung | None:
         """Return the rung of a number; None where there is none."""

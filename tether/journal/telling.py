@@ -30,6 +30,7 @@ from tether.journal.records import (
     Said,
     Shown,
     Steered,
+    SuppliesSeen,
     Turn,
 )
 from tether.journal.store import read_contents
@@ -299,6 +300,10 @@ class _Telling:
     @hear.register
     def _card_listed(self, record: CardListed, _entry: Entry) -> None:
         """What was on the card before is of use to a run that goes on, and no part of the story."""
+
+    @hear.register
+    def _supplies_read(self, record: SuppliesSeen, _entry: Entry) -> None:
+        """What was left to work with tells how long a battery lasts, and is no part of the story."""
 
     @hear.register
     def _turn(self, record: Turn, entry: Entry) -> None:

@@ -15,6 +15,7 @@ from tether.files.safe import safe_write
 from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.file import plan_from_text
+from tether.plan.learned import Learned
 from tether.plan.measured import MeasuredFilter
 
 JOB_NAME = "run.json"
@@ -43,6 +44,8 @@ class Job(BaseModel):
         Checks that are not to stop the run, by name, each with the person's reason.
     filters
         Filters as they had been measured then, so that the ladder stays what it was.
+    learned
+        What earlier outings had told then, for the same reason.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -60,6 +63,7 @@ class Job(BaseModel):
     answer_for_me: bool = False
     despite: dict[str, str] = {}
     filters: tuple[MeasuredFilter, ...] = ()
+    learned: Learned = Learned()
 
     def clock_now(self) -> AffineClock:
         """Return the job's clock: the same map in every process of this boot, a new one after another boot."""
@@ -68,7 +72,7 @@ class Job(BaseModel):
 
 def ready_of(job: Job) -> Prepared:
     """Make ready what a job is about. Raises PlanError."""
-    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters)
+    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters, learned=job.learned)
     return ready if job.reach.way == "camera" else as_simulated(ready)
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.body.bodyfile import BodyFile, load_body_file
 from tether.body.layers import user_folder
-from tether.errors import PlanError
+from tether.errors import PlanError, TetherError
 from tether.exposure.abilities import Abilities
+from tether.exposure.filters import Filter
+from tether.outing.memory import cases
 from tether.plan.file import Plan, read_plan
 from tether.plan.ladder import Ladder
+from tether.plan.learned import Learned, Touch, learned_of, learned_words
 from tether.plan.measured import FILTERS_NAME, MeasuredFilter, filters_of_text, with_measured
+from tether.plan.path import pieces_touched
 from tether.plan.planner import make_ladder
 
 
@@ -33,6 +37,7 @@ def prepare(
     others: int = 0,
     filters: Sequence[MeasuredFilter] | None = None,
     begins: datetime | None = None,
+    learned: Learned | None = None,
 ) -> Prepared:
     """Read a plan (where it is given as a path) and make its ladder.
 
@@ -46,6 +51,8 @@ def prepare(
         Filters as they were measured; None: as the user's own file has them.
     begins
         When the ladder is to begin, for the light to be expected; None: now.
+    learned
+        What earlier outings tell of how long things take; None: as they tell now.
 
     Raises
     ------
@@ -58,14 +65,46 @@ def prepare(
     body_file = load_body_file(plan.body.file)
     abilities = body_file.abilities(plan.lens.widest.exact, plan.lens.narrowest.exact)
     plan, sentences = with_measured(plan, known, simulated=abilities.simulated)
+    if learned is None:
+        learned, why_not = _learned_by_now(plan, abilities)
+        sentences += why_not
+    plan, abilities = replace(plan, learned=learned), _as_learned(abilities, learned)
     ladder = make_ladder(plan, abilities, others=others, begins=begins or datetime.now(UTC))
     return Prepared(
         plan=plan,
         filters=known,
         body_file=body_file,
         abilities=abilities,
-        ladder=replace(ladder, cautions=(*ladder.cautions, *sentences)),
+        ladder=replace(
+            ladder,
+            cautions=(*ladder.cautions, *sentences),
+            learned=learned_words(learned, _touches(plan, ladder), ladder.forecast.total_s),
+        ),
     )
+
+
+def _learned_by_now(plan: Plan, abilities: Abilities) -> tuple[Learned, tuple[str, ...]]:
+    """Return what earlier outings tell of a camera, and a sentence where that can't be known; nothing if not wished."""
+    if abilities.simulated or not plan.run.learned:
+        return Learned(), ()
+    try:
+        return learned_of(cases(), abilities.name, cold=plan.place.cold), ()
+    except TetherError as error:
+        return Learned(), (f"What earlier outings tell is not counted. {error}",)
+
+
+def _as_learned(abilities: Abilities, learned: Learned) -> Abilities:
+    return replace(abilities, fetch_s=learned.copying_s.value) if learned.copying_s else abilities
+
+
+def _touches(plan: Plan, ladder: Ladder) -> Iterator[Touch]:
+    """Give how filters are touched in a ladder, as far as the plan does not say itself how long each takes."""
+    timed = {entry.name for entry in plan.filter if entry.swap_s is not None}
+    before: tuple[Filter, ...] = ()
+    stacks = [turn.fitted for turn in ladder.turns if turn.kind == "change filters"]
+    for after in [*stacks, ()] if ladder.base_frames.take_off_s else stacks:
+        yield from (touch for one, touch in pieces_touched(before, after) if one.name not in timed)
+        before = after
 
 
 def filters_path() -> Path:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from typing import Any
 
 from tether.exposure.filters import Filter
 from tether.journal.planned import (
@@ -131,4 +132,13 @@ def planned_of(ladder: Ladder) -> PlannedLadder:
             for one in ladder.unreached
         ),
         cautions=tuple(ladder.cautions),
+        learned=ladder.learned,
     )
+
+
+def ladder_json(planned: PlannedLadder) -> dict[str, Any]:
+    """Return what `tether ladder --json` prints, valid by ``ladder.schema.json``."""
+    data = asdict(planned)
+    if not planned.learned:
+        del data["learned"]  # it is there only where something was learned
+    return data

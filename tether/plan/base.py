@@ -41,5 +41,14 @@ def base_frames(plan: Plan, abilities: Abilities, rungs: tuple[Rung, ...]) -> Ba
     after = int(plan.base.again)
     fitted = bool(after and rungs and rungs[-1].fitted)
     return BaseFrames(
-        time_s=marks[0].exact, before=plan.base.frames, after=after, take_off_s=TAKE_OFF_S if fitted else 0.0
+        time_s=marks[0].exact,
+        before=plan.base.frames,
+        after=after,
+        take_off_s=_take_off_s(plan, len(rungs[-1].fitted)) if fitted else 0.0,
     )
+
+
+def _take_off_s(plan: Plan, pieces: int) -> float:
+    """Return how long so many filters take to come off after the last rung [s]: as learned, else as expected."""
+    off_s = plan.learned.off_s
+    return TAKE_OFF_S if off_s is None else off_s.value * pieces

@@ -28,6 +28,7 @@ from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
 from tether.light.spot import Spot
+from tether.plan.learned import Learned
 from tether.validation import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "burst"]
@@ -264,8 +265,11 @@ class FilterEntry(Section):
             raise ValueError(str(error)) from error
         return self
 
-    def as_filter(self, swap_s: float = SWAP_S) -> Filter:
-        """Return the filter as the arithmetic knows it; `swap_s` [s] is what it takes where it does not say."""
+    def as_filter(self, swap_s: float = SWAP_S, off_s: float | None = None) -> Filter:
+        """Return the filter as the arithmetic knows it.
+
+        `swap_s` is what it takes where it does not say, `off_s` what taking it off takes then, None: as long [s].
+        """
         return Filter.of(
             self.name,
             density=self.density,
@@ -279,6 +283,7 @@ class FilterEntry(Section):
             min_focal_mm=self.smallest_focal_mm,
             tint_stops=self.tint_stops,
             swap_s=swap_s if self.swap_s is None else self.swap_s,
+            off_s=off_s if self.swap_s is None else None,
         )
 
 
@@ -373,7 +378,7 @@ def _darker_by(value: object) -> str | float:
 
 
 class RunKeys(Section):
-    """How the ladder is run."""
+    """How the ladder is run; `learned` is whether what earlier outings tell is counted in its forecast."""
 
     leave_by: Annotated[time | datetime | None, PlainValidator(_leave_by)] = None
     settle_s: Annotated[float, Field(ge=0, le=600)] = 5.0
@@ -384,6 +389,7 @@ class RunKeys(Section):
     dark_over: TimeKey = Mark(label="4", exact=4.0)
     when_refused: Literal["wait", "skip"] = "wait"
     sidecars: bool = False
+    learned: bool = True
 
 
 class Top(Section):
@@ -396,7 +402,10 @@ class Top(Section):
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A whole plan, checked; `text` is the file as it was read, `old_keys` says what became of keys of older plans."""
+    """A whole plan, checked; `text` is the file as it was read, `old_keys` says what became of keys of older plans.
+
+    `learned` is what earlier outings tell, as far as it is counted.
+    """
 
     path: Path
     text: str
@@ -417,11 +426,18 @@ class Plan:
     readings: Readings = field(default_factory=Readings)
     run: RunKeys = field(default_factory=RunKeys)
     old_keys: tuple[str, ...] = ()
+    learned: Learned = field(default_factory=Learned)
 
     @property
     def filters(self) -> tuple[Filter, ...]:
         """The filters on hand, in the order of the file."""
-        return tuple(entry.as_filter(COLD_SWAP_S if self.place.cold else SWAP_S) for entry in self.filter)
+        off_s = self.learned.off_s.value if self.learned.off_s else None
+        return tuple(entry.as_filter(self._swap_s(entry), off_s) for entry in self.filter)
+
+    def _swap_s(self, entry: FilterEntry) -> float:
+        """Return how long a filter takes to be put on where the plan does not say [s]: as learned, or common."""
+        learned = self.learned.held_s if entry.slot else self.learned.screwed_s
+        return learned.value if learned else COLD_SWAP_S if self.place.cold else SWAP_S
 
 
 _TABLES: dict[str, type[Section]] = {

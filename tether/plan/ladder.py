@@ -204,7 +204,7 @@ class PlannedExposure:
 
 @dataclass(frozen=True, kw_only=True)
 class Ladder:
-    """A whole ladder as planned."""
+    """A whole ladder as planned; `learned` says what its forecast counts by earlier outings."""
 
     title: str
     body_name: str
@@ -221,6 +221,7 @@ class Ladder:
     cautions: tuple[str, ...]
     forecast: Forecast
     leave_by: str | None
+    learned: tuple[str, ...] = ()
 
     @property
     def exposures(self) -> tuple[PlannedExposure, ...]:

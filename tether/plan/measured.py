@@ -84,7 +84,13 @@ def with_measured(plan: Plan, known: Iterable[MeasuredFilter], *, simulated: boo
     return replace(plan, filter=tuple(entry for entry, _ in laid)), sentences
 
 
-def _tint(found: MeasuredFilter) -> float | None:
+def is_same(found: MeasuredFilter, nominal_stops: float) -> bool:
+    """Say whether a filter of this name and label [stops] can be the one that was measured."""
+    return abs(found.stops - nominal_stops) <= max(_SAME_STOPS, _SAME_SHARE * nominal_stops)
+
+
+def tint_of(found: MeasuredFilter) -> float | None:
+    """Return what it takes from the channel that it holds back most, beyond green [stops]; None: not measured."""
     return max(0.0, *found.cast_stops.values()) if found.cast_stops else None
 
 
@@ -93,7 +99,7 @@ def _laid(entry: FilterEntry, known: Mapping[str, MeasuredFilter]) -> tuple[Filt
     if found is None or entry.measured_stops is not None:
         return entry, None
     nominal = entry.as_filter().nominal_stops
-    if abs(found.stops - nominal) > max(_SAME_STOPS, _SAME_SHARE * nominal):
+    if not is_same(found, nominal):
         return entry, (
             f"{entry.name} was measured as {found.stops:.2f} stop on {found.measured_on}, which is not used: its label"
             f" says {nominal:.1f}, so it is taken for another filter of that name."
@@ -102,7 +108,7 @@ def _laid(entry: FilterEntry, known: Mapping[str, MeasuredFilter]) -> tuple[Filt
         update={
             "measured_stops": found.stops,
             "uncertainty_stops": found.uncertainty_stops,
-            "tint_stops": _tint(found) if entry.tint_stops is None else entry.tint_stops,
+            "tint_stops": tint_of(found) if entry.tint_stops is None else entry.tint_stops,
         }
     )
     where = " on the simulated body" if found.simulated else ""

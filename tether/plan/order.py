@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tether.exposure.filters import Filter
+from tether.exposure.filters import Filter, change_s
 from tether.exposure.marks import Mark
 from tether.plan.choices import Space, ways
 from tether.plan.path import touched
@@ -55,4 +55,4 @@ def in_light(space: Space, steps: Sequence[RungOrder]) -> InLight:
 
 def _turn_s(space: Space, before: tuple[Filter, ...], after: tuple[Filter, ...]) -> float:
     off, on = touched(before, after)
-    return sum(one.swap_s for one in (*off, *on)) + (space.plan.run.settle_s if off or on else 0.0)
+    return change_s(off, on) + (space.plan.run.settle_s if off or on else 0.0)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise, permutations
 
 from tether.exposure.filters import Filter
+from tether.plan.learned import Touch
 
 Stack = tuple[Filter, ...]
 #: Up to this many groups of filters every order is tried; beyond it they stay as they are.
@@ -22,6 +23,13 @@ def touched(before: Stack, after: Stack) -> tuple[Stack, Stack]:
     slid_off = tuple(one for one in before if one.slot and one not in after)
     slid_on = tuple(one for one in after if one.slot and one not in before)
     return off + slid_off, on + slid_on
+
+
+def pieces_touched(before: Stack, after: Stack) -> list[tuple[Filter, Touch]]:
+    """Return each filter that is touched to get from one stack to another, and how."""
+    off, on = touched(before, after)
+    pieces: list[tuple[Filter, Touch]] = [(one, "off") for one in off]
+    return pieces + [(one, "held" if one.slot else "screwed") for one in on]
 
 
 def _screwed(before: Stack, after: Stack) -> tuple[Stack, Stack]:

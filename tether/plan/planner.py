@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
-from tether.exposure.filters import Filter, fits, may_stack, stacks
+from tether.exposure.filters import Filter, change_s, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark
 from tether.exposure.stops import iso_stops, time_stops
@@ -561,13 +561,12 @@ def change_turn(rung: Rung, before: tuple[Filter, ...]) -> Turn:
     words = [f"take off {stack_name(off)}"] if off else []
     words += [f"fit {stack_name(on)}"] if on else []
     why = f"rung {rung.number}, {with_unit(rung.wanted.label)}, is made with {stack_name(rung.fitted)}"
-    takes_s = sum(one.swap_s for one in (*off, *on))
     return Turn(
         before_rung=rung.number,
         kind="change filters",
         what=", ".join(words),
         reason=why,
-        takes_s=takes_s,
+        takes_s=change_s(off, on),
         fitted=rung.fitted,
     )
 

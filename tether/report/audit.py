@@ -56,27 +56,42 @@ class _Level(NamedTuple):
 
 def audit(ladder: LadderStory) -> tuple[Split, ...]:
     """Return the splits of a ladder's frames that could be read against its base, in the order they were taken."""
+    read, base, first = _read(ladder)
+    if not base or not read or first is None:
+        return ()
+    _, told = _light(ladder, first, read, base)
+    return tuple(_split(frame, level, ladder, base, one) for (frame, level), one in zip(read, told, strict=True))
+
+
+def off_by_frames(ladder: LadderStory) -> dict[str, LightEstimate]:
+    """Return by how much frames came out brighter than each filter says that was on the lens in one of them [stops]."""
+    read, base, first = _read(ladder)
+    if not base or not read or first is None:
+        return {}
+    state, _ = _light(ladder, first, read, base)
+    names = {name for frame, _ in read for name in frame.filters}
+    return {name: state.term(name) for name in sorted(names)}
+
+
+def _read(ladder: LadderStory) -> tuple[list[tuple[FrameStory, _Level]], PlannedBase | None, FrameStory | None]:
+    """Return the frames that can be split, the base as planned, and the first base frame; None: there is none."""
     base = ladder.planned.base if ladder.planned else None
     levels = [(frame, level) for frame in ladder.frames if (level := _level(frame)) is not None]
     read = [(frame, level) for frame, level in levels if _can_be_split(frame, level, base)] if base else []
-    first = next((frame for frame in ladder.frames if frame.kind == "base"), None)
-    if not base or not read or first is None:
-        return ()
-    told = _light(ladder, first, read, base)
-    return tuple(_split(frame, level, ladder, base, one) for (frame, level), one in zip(read, told, strict=True))
+    return read, base, next((frame for frame in ladder.frames if frame.kind == "base"), None)
 
 
 def _light(
     ladder: LadderStory, first: FrameStory, read: Sequence[tuple[FrameStory, _Level]], base: PlannedBase
-) -> list[LightEstimate]:
-    """Return how much brighter the light was at each frame than at the first, by all of them."""
+) -> tuple[LightState, list[LightEstimate]]:
+    """Return what all frames tell, and how much brighter the light was at each than at the first."""
     glass = {one.name: one for one in ladder.planned.filters_on_hand} if ladder.planned else {}
     of_base = Acting(filters=(), aperture=base.aperture, iso=base.iso)
     seen = [_seen(frame, level, of_base, glass) for frame, level in read]
     in_order = sorted(range(len(seen)), key=lambda at: seen[at].middle_s)
-    _, lights = told_after([seen[at] for at in in_order], LightState.at_base(_middle_s(first) or 0.0))
+    state, lights = told_after([seen[at] for at in in_order], LightState.at_base(_middle_s(first) or 0.0))
     found = dict(zip(in_order, lights, strict=True))
-    return [found[at] for at in range(len(seen))]
+    return state, [found[at] for at in range(len(seen))]
 
 
 def _split(

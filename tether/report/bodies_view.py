@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType
@@ -14,7 +13,7 @@ from rich.text import Text
 
 from tether.body.connected import Connected
 from tether.body.layers import Layered
-from tether.report.layout import heading, listing
+from tether.report.layout import heading, listing, short_path
 
 CAMERAS_SCHEMA, BODY_SCHEMA, BODIES_SCHEMA = "tether-cameras/1", "tether-body/1", "tether-bodies/1"
 _SOURCES = "sources"
@@ -111,7 +110,7 @@ class LayeredView:
         numbers = {path: number for number, path in enumerate(layered.paths, start=1)}
         yield Text(f"{layered.data.get('name', layered.name)}: {_tried(layered.data)}", style="bold")
         for path, number in numbers.items():
-            yield Text(f"  [{number}] {_short(path)}")
+            yield Text(f"  [{number}] {short_path(path)}")
         tables: dict[str, list[tuple[str, Any, int]]] = {}
         for key, value in values_of(layered).items():
             table, _, last = key.rpartition(".")
@@ -127,11 +126,6 @@ def _tried(data: Mapping[str, Any]) -> str:
     if data.get("simulated"):
         return "simulated"
     return f"tried {data['tried']}" if data.get("tried") else "not tried on hardware"
-
-
-def _short(path: Path) -> str:
-    home = Path.home()
-    return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)
 
 
 def _grid(rows: Sequence[tuple[str, Any, int]]) -> Table:

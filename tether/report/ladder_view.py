@@ -49,6 +49,7 @@ class LadderView:
         yield from listing("Out of reach", [("·", one.sentence) for one in planned.unreached])
         yield from listing("Cautions", [("·", caution) for caution in planned.cautions])
         yield heading(_forecast(planned))
+        yield from (Text(sentence) for sentence in _learned(planned))
         if planned.leave_by:
             yield Text(_leave_by(planned))
 
@@ -70,6 +71,15 @@ def _forecast(planned: PlannedLadder) -> str:
     on_key = any(rung.taken == "on my key" for rung in planned.rungs)
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
     return f"Forecast: {words.span(planned.forecast_s)} in all ({', '.join(worth)}){waiting}."
+
+
+def _learned(planned: PlannedLadder) -> tuple[str, ...]:
+    """Say what is counted by earlier outings, and how to leave it out."""
+    return (*planned.learned, _LEAVE_OUT) if planned.learned else ()
+
+
+#: How what was learned is left out of a forecast.
+_LEAVE_OUT = 'Without these: "learned = false" under [run], or: tether outings --forget'
 
 
 def _leave_by(planned: PlannedLadder) -> str:

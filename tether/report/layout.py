@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Generic, Literal, TypeVar
 
 from rich import box
@@ -73,7 +74,13 @@ def listing(title: str, lines: Sequence[tuple[str, str]]) -> list[RenderableType
         return []
     grid = Table.grid(padding=(0, 2, 0, 0))
     grid.add_column(no_wrap=True)
-    grid.add_column()
+    grid.add_column(overflow="fold")  # a path is told whole
     for where, what in lines:
         grid.add_row(Text(f"  {where}"), Text(what))
     return [heading(title), grid]
+
+
+def short_path(path: Path) -> str:
+    """Write a path as people type it: what lies in their home begins with ``~/``."""
+    home = Path.home()
+    return f"~/{path.relative_to(home)}" if path.is_relative_to(home) else str(path)

@@ -101,6 +101,7 @@ def give_plan(
         answer_for_me=answer_for_me,
         despite=despite or {},
         filters=ready.filters,
+        learned=ready.plan.learned,
     )
     forget(folder.camera)
     write_job(folder.path, job)

@@ -38,6 +38,7 @@ from tether.journal.records import RunFailed
 from tether.journal.store import open_journal
 from tether.outing.folder import Folder, open_folder
 from tether.outing.job import Job, read_job, ready_of
+from tether.outing.known import remember_outing
 from tether.outing.prepare import Prepared
 from tether.service.setup import Work
 
@@ -66,6 +67,8 @@ def main(outing: Path, speaks: int | None) -> int:
     except Exception:
         traceback.print_exc()
         return CRASHED
+    finally:
+        remember_outing(outing)
 
 
 def _show_life(speaks: int) -> None:
