@@ -29,6 +29,7 @@ from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
 from tether.page.feed import Feed
 from tether.page.pictures import Histograms, live_picture
+from tether.page.plots import Plots
 from tether.page.view import about, last_home
 from tether.report.harmless import plain
 
@@ -42,6 +43,8 @@ _KINDS = {
     "page.js": "text/javascript",
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
+    "plots.css": "text/css",
+    "plots.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
 _POLICY = (
@@ -88,6 +91,7 @@ def make_app(
     on_network: bool,
     crowd: Crowd,
     choosing: Choosing,
+    plots: Plots,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -103,8 +107,8 @@ def make_app(
         Whether others than this machine can reach it; the page says then that it can be read along.
     crowd
         The strangers' connections; those of who holds a link are none.
-    choosing
-        What is answered of choosing by eye.
+    choosing, plots
+        What is answered of choosing by eye, and of pictures of the evening.
     """
     page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
     routes = [
@@ -120,6 +124,7 @@ def make_app(
         Route("/say", page.say, methods=["POST"]),
         Route("/choosing", page.choosing),
         *choosing.routes(),
+        *plots.routes(),
     ]
     return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 

@@ -159,6 +159,7 @@ function draw() {
   drawAsk(view.ask);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
   view.stops.forEach((button) => drawVerb(button, "stops", stopped));
+  document.dispatchEvent(new CustomEvent("drawn", {detail: view}));
   tick();
 }
 

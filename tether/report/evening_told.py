@@ -1,0 +1,97 @@
+"""The course of an evening as plain records: what is drawn over time of a ladder, and the words of its making in JSON.
+
+Moments (`_s`) are seconds of UTC by the run's clock, light is in stops against the first base frame; None is not known.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LightPoint:
+    """The light at a frame, as the frames tell it: against the base, with its standard uncertainty [stops].
+
+    `bare`: nothing was in front of the lens but what is always on.
+    """
+
+    frame: int
+    at_s: float
+    stops: float
+    doubt_stops: float
+    bare: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correction:
+    """From a moment on a rung was made brighter (positive) or darker than planned, by its settings [stops]."""
+
+    rung: int
+    at_s: float
+    stops: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class RungCourse:
+    """A rung over time.
+
+    Attributes
+    ----------
+    rung, label
+        Its number, and its time in words.
+    tasks
+        What the person does before it.
+    spans
+        When its frames were open, each from and to.
+    outcome
+        How it ended; None: not yet.
+    waits_s
+        How long its tasks and tests are expected to take.
+    frames, frame_s
+        How many frames it has, and how long each is expected to take in all.
+    """
+
+    rung: int
+    label: str
+    tasks: tuple[str, ...]
+    spans: tuple[Point, ...]
+    outcome: str | None
+    waits_s: float
+    frames: int
+    frame_s: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Evening:
+    """A ladder over time.
+
+    Attributes
+    ----------
+    title
+        What it is called.
+    begins_s
+        The middle of the first base frame, or of the first frame where there is none; None: there is no frame yet.
+    leave_s
+        When the person wants to leave.
+    over
+        Whether the ladder has ended.
+    light
+        The light at each frame that tells of it.
+    expected
+        The light that the sun and the plan let expect, at moments; empty: they say nothing of it.
+    corrections
+        What was corrected, by rung.
+    rungs
+        The rungs, in the order in which they are taken.
+    """
+
+    title: str
+    begins_s: float | None = None
+    leave_s: float | None = None
+    over: bool = False
+    light: tuple[LightPoint, ...] = ()
+    expected: tuple[Point, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    rungs: tuple[RungCourse, ...] = ()
