@@ -121,7 +121,6 @@ def test_rungs_say_when_they_were_open_how_they_ended_and_what_comes_before_them
     assert (after_start(opened_s), closed_s - opened_s) == pytest.approx((320.0, 101.0004))
     assert found.rungs[2].tasks == (f"fit {FENWICK}",)
     assert found.rungs[4].tasks == (f"take off {FENWICK}, fit {CALDER}", "cover the viewfinder")
-    assert [one.label for one in found.rungs[3:]] == ["30 s", "2:04 min", "33:00 min"]
 
 
 @pytest.mark.parametrize("darks", ["none", "by the body"])
@@ -140,6 +139,7 @@ def test_rungs_to_come_take_as_long_as_the_planner_counts(darks: str) -> None:
         at_s += rung.waits_s
         opens.append(at_s)
         at_s += rung.frames * rung.frame_s
+    assert found.rungs[-1].label == "4:00 min"
     assert opens == pytest.approx(opens_at_s(plan, abilities, ladder.rungs, ladder.turns, ladder.base_frames))
 
 

@@ -16,8 +16,9 @@ from tether.control.attachment import RunView
 from tether.files.state import words_of
 from tether.journal.codec import adapter_of
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
-from tether.report.evening_told import Evening
+from tether.report.evening_told import Evening, Present
 from tether.report.light_picture import light_picture
+from tether.report.rungs_picture import rungs_picture
 
 #: How wide a picture may be asked for [px].
 LEAST_PX, MOST_PX = 280, 1400
@@ -49,11 +50,9 @@ class Plots:
         width = _width(request)
         evening = await self._evening()
         clock = self._sight().clock
-        now_s = clock.utc().timestamp() if clock and evening and not evening.over else None
-        drawn_s = clock.now_ns() / 1e9 if clock else None
-        pictures = {"light": light_picture(evening, width, now_s)} if evening else {}
-        found = [(name, svg) for name, svg in pictures.items() if svg is not None]
-        return JSONResponse({"pictures": found, "drawn_s": drawn_s})
+        found = _drawn(evening, width, _present(self._sight(), evening)) if evening else {}
+        pictures = [(name, svg) for name, svg in found.items() if svg is not None]
+        return JSONResponse({"pictures": pictures, "drawn_s": clock.now_ns() / 1e9 if clock else None})
 
     async def _evening(self) -> Evening | None:
         """Return the course of the evening, worked out anew where the journal has changed."""
@@ -65,6 +64,24 @@ class Plots:
             if self._known is None or self._known[:2] != (outing, stands):
                 self._known = outing, stands, await _told(outing)
             return self._known[2]
+
+
+def _drawn(evening: Evening, width: float, present: Present | None) -> dict[str, str | None]:
+    return {
+        "rungs": rungs_picture(evening, width, present),
+        "light": light_picture(evening, width, present.at_s if present else None),
+    }
+
+
+def _present(sight: RunView, evening: Evening) -> Present | None:
+    """Return how the run stands, by the time of day of its clock; None where none is attached, or it is over."""
+    clock, snapshot = sight.clock, sight.snapshot
+    if clock is None or evening.over or snapshot.over is not None:
+        return None
+    frame = snapshot.open
+    span = tuple(clock.utc_of(at_ns).timestamp() for at_ns in (frame.at_ns, frame.closes_at_ns)) if frame else None
+    rung = snapshot.rung.rung if snapshot.rung else None
+    return Present(at_s=clock.utc().timestamp(), rung=rung, open=(span[0], span[1]) if span else None)
 
 
 async def _told(outing: Path) -> Evening | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import ceil, floor
+from math import ceil, floor, inf
 from xml.etree import ElementTree as ET
 
 from tether.report.evening_told import Evening
@@ -134,17 +134,21 @@ class Minutes:
             yield self.scale.at(self.zero_s + number * step_s), f"{minutes}".replace("-", "−")
 
 
-def minutes_axis(evening: Evening, start: float, end: float, now_s: float | None, ends_s: float = 0.0) -> Minutes:
+def minutes_axis(
+    evening: Evening, start: float, end: float, now_s: float | None, *, ends_s: float = 0.0, at_most: float = inf
+) -> Minutes:
     """Return the axis of an evening between two places [px].
 
-    It goes from the first frame to the last, to the present moment and to when the person leaves; where the evening is
-    over, no farther than the last frame. `ends_s`: it goes at least so far.
+    It goes from the first frame to the last, to the present moment, to `ends_s`, and to when the person leaves, unless
+    that makes it longer than `at_most` times all else, or the evening is over.
     """
     moments = [at_s for rung in evening.rungs for span in rung.spans for at_s in span]
     moments += [point.at_s for point in evening.light]
     begins_s = min([evening.begins_s or now_s or 0.0, *moments])
-    ahead = [] if evening.over else [evening.leave_s or 0.0, now_s or 0.0]
-    last_s = max(begins_s + _LEAST_S, ends_s, *moments, *ahead)
+    last_s = max(begins_s + _LEAST_S, ends_s, now_s or 0.0, *moments)
+    leave_s = evening.leave_s or 0.0
+    if not evening.over and last_s < leave_s <= begins_s + at_most * (last_s - begins_s):
+        last_s = leave_s
     until = evening.leave_s is not None
     zero_s = begins_s if evening.leave_s is None else evening.leave_s
     room_s = (last_s - begins_s) * _ROOM

@@ -144,7 +144,7 @@ def _rungs(
     return tuple(
         RungCourse(
             rung=rung.rung,
-            label=_label(rung),
+            label=words.planned_time(rung.wanted_s),
             tasks=tuple(turn.what for turn in planned.turns if turn.before_rung == rung.rung),
             spans=tuple(span for one in frames if (one.rung, one.kind) == (rung.rung, "rung") and (span := _span(one))),
             outcome=ended.get(rung.rung),
@@ -154,11 +154,6 @@ def _rungs(
         )
         for rung in planned.rungs
     )
-
-
-def _label(rung: PlannedRung) -> str:
-    time = words.planned_time(rung.time_s)
-    return f"{rung.frames} × {time}" if rung.way == "many" else time
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -95,3 +95,32 @@ class Evening:
     expected: tuple[Point, ...] = ()
     corrections: tuple[Correction, ...] = ()
     rungs: tuple[RungCourse, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Present:
+    """How a run stands at a moment: the rung in hand, and from when to when the shutter is open; None: it is not."""
+
+    at_s: float
+    rung: int | None = None
+    open: Point | None = None
+
+
+def expected_spans(evening: Evening, present: Present | None) -> dict[int, Point]:
+    """Return from when to when what is left of each rung is expected to be taken, by rung [s]; none where it is over.
+
+    One begins after the other, the first now, or when the shutter closes; rungs that have begun wait for no task.
+    """
+    if evening.over or present is None:
+        return {}
+    at_s = present.open[1] if present.open else present.at_s
+    found = {}
+    for rung in evening.rungs:
+        is_open = present.open is not None and present.rung == rung.rung
+        left = rung.frames - len(rung.spans) - is_open
+        if rung.outcome is not None or left <= 0:
+            continue
+        begins_s = at_s if rung.spans or is_open else at_s + rung.waits_s
+        at_s = begins_s + left * rung.frame_s
+        found[rung.rung] = (begins_s, at_s)
+    return found

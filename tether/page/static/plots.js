@@ -9,6 +9,8 @@
   let drawnFor = 0;
   let drawnS = null;
 
+  const columnWidth = () => Math.floor(parseFloat(getComputedStyle(at("plots")).gridTemplateColumns));
+
   /** Ask for the pictures soon: a change seldom comes alone. */
   function soon() {
     if (waits === null) waits = setTimeout(ask, Math.max(1000, asked + LEAST_MS - performance.now()));
@@ -19,7 +21,7 @@
     if (document.visibilityState !== "visible") return;
     asked = performance.now();
     at("evening").hidden = false; // only what is shown has a width
-    drawnFor = Math.floor(at("plots").clientWidth);
+    drawnFor = columnWidth();
     try {
       const answer = await fetch(`/plots?w=${drawnFor}`);
       if (answer.ok) show(await answer.json());
@@ -59,7 +61,7 @@
     soon();
   });
   document.addEventListener("visibilitychange", soon);
-  addEventListener("resize", () => { if (Math.floor(at("plots").clientWidth) !== drawnFor) soon(); });
+  addEventListener("resize", () => { if (columnWidth() !== drawnFor) soon(); });
   setInterval(move, 1000);
   setInterval(() => { if (performance.now() - asked > AGAIN_MS) soon(); }, 5000);
   soon();
