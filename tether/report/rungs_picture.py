@@ -27,7 +27,7 @@ from tether.report.drawing import (
 from tether.report.evening_told import Evening, Point, Present, RungCourse, expected_spans
 
 # Where things are [px].
-_NUMBER, _LABEL, _LEFT, _RIGHT, _TOP = 32.0, 40.0, 122.0, 18.0, 26.0
+_NUMBER, _LABEL, _LEFT, _RIGHT, _TOP = 32.0, 40.0, 122.0, 18.0, 46.0
 _ROW, _BAR, _TASK_ROW, _UNDER_AXIS = 23.0, 13.0, 17.0, 48.0
 #: A bar is no narrower than this, and words stand so far beside it [px].
 _LEAST_PX, _BESIDE = 3.0, 6.0
@@ -81,6 +81,7 @@ def rungs_picture(evening: Evening, width: float, present: Present | None) -> st
     bottom = rows[-1].middle + _ROW / 2 + 4
     keys = list(_keys(rows))
     svg = picture("The ladder over the evening", width, bottom + _UNDER_AXIS + keys_height(keys, width))
+    text(svg, 0, 14, "Ladder: when each rung is open", "soft")
     draw_minutes(svg, minutes, _TOP, bottom)
     for row in rows:
         _draw_bars(svg, row, minutes.scale)
