@@ -13,7 +13,8 @@ from tests.journal.outings import START, ladder_started, run_started, write_outi
 from tests.page.rig import Browser, Page
 from tests.report.test_audit import base
 from tests.report.test_evening import bare
-from tether.journal.records import Kept
+from tests.report.test_histogram import FOUND
+from tether.journal.records import FrameRead, Kept
 from tether.journal.store import Journal
 
 
@@ -47,6 +48,18 @@ def test_pictures_are_drawn_for_a_width_and_anew_when_the_journal_has_more(folde
 def test_nothing_is_drawn_of_an_outing_without_a_journal(tmp_path: Path) -> None:
     with closing(Page(tmp_path)) as page:
         assert pictures(Browser.let_in(page, attached=False)) == {}
+
+
+def test_the_histogram_is_the_one_that_the_journal_has(folder: Path) -> None:
+    """Of a frame that a run is still to read there is none; of one that no run will read any more it is looked for."""
+    with closing(Page(folder)) as page, closing(Journal.open(folder)) as journal:
+        browser = Browser.let_in(page, attached=False)
+        assert browser.ask("GET", "/frames/2/histogram.svg").status == 404
+        journal.add(FrameRead(frame=2, readings=None, histogram=FOUND), utc=START, mono_ns=0)
+        got = browser.ask("GET", "/frames/2/histogram.svg")
+        assert "2.4 % clips" in got.text
+        assert got.headers["Content-Type"].startswith("image/svg+xml")
+        assert browser.ask("GET", "/frames/99/histogram.svg").status == 404
 
 
 @pytest.mark.parametrize("width", ["", "x", "-5", "1e3", "999999"])

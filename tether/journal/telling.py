@@ -272,7 +272,7 @@ class _Telling:
 
     @hear.register
     def _frame_read(self, record: FrameRead, entry: Entry) -> None:
-        self._change_frame(record.frame, entry, readings=record.readings)
+        self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
         if record.problem:
             what = "Not all that its pixels say could be read" if record.readings else "Its pixels could not be read"
             self._note(entry, "note", f"{what}: {record.problem}", frame=record.frame)

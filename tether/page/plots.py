@@ -1,4 +1,4 @@
-"""Pictures of the evening on the page, drawn for a width; a process of low priority works out what is in them."""
+"""Pictures of the evening and of frames' levels on the page; processes of low priority work out what is in them."""
 
 from __future__ import annotations
 
@@ -7,16 +7,24 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from tether.control.attachment import RunView
+from tether.errors import TetherError
 from tether.files.state import words_of
 from tether.journal.codec import adapter_of
+from tether.journal.readings import HistogramSaid
+from tether.journal.story import FrameStory, Outing
+from tether.journal.telling import read_outing
+from tether.page.pictures import Histograms
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.report.choosing import file_of
 from tether.report.evening_told import Evening, Present
+from tether.report.histogram import histogram_svg
 from tether.report.light_picture import light_picture
 from tether.report.rungs_picture import rungs_picture
 
@@ -25,7 +33,7 @@ LEAST_PX, MOST_PX = 280, 1400
 
 
 class Plots:
-    """What is answered of an evening's pictures.
+    """What is answered of pictures of an evening and of its frames' levels.
 
     Parameters
     ----------
@@ -39,11 +47,13 @@ class Plots:
         self._outing_now = outing
         self._sight = sight
         self._known: tuple[Path, Stands, Evening | None] | None = None
+        self._told: tuple[Path, Stands, Outing | None] | None = None
         self._one_at_a_time = asyncio.Lock()
+        self._histograms = Histograms()
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
-        return [Route("/plots", self.plots)]
+        return [Route("/plots", self.plots), Route("/frames/{frame:int}/histogram.svg", self.histogram)]
 
     async def plots(self, request: Request) -> Response:
         """Answer with the pictures that there are, by name, as SVG; and with the run's moment that they show [s]."""
@@ -54,16 +64,55 @@ class Plots:
         pictures = [(name, svg) for name, svg in found.items() if svg is not None]
         return JSONResponse({"pictures": pictures, "drawn_s": clock.now_ns() / 1e9 if clock else None})
 
+    async def histogram(self, request: Request) -> Response:
+        """Answer with a frame's raw histogram; 404 where there is none, or the run has still to read that frame."""
+        outing = self._outing()
+        number = request.path_params["frame"]
+        story = await self._story(outing)
+        frames = [one for ladder in story.ladders for one in ladder.frames] if story else []
+        frame = next((one for one in frames if one.frame == number), None)
+        found = None
+        if frame is not None:
+            is_read = story is not None and story.running and frame.kind != "base"  # the run reads it, or has
+            found = frame.histogram or (None if is_read else await self._read(outing, frame))
+        if frame is None or found is None:
+            raise HTTPException(404)
+        return Response(histogram_svg(found, frame.readings), media_type="image/svg+xml")
+
+    async def _read(self, outing: Path, frame: FrameStory) -> HistogramSaid | None:
+        """Have a frame's histogram read from its file; None where that can't be."""
+        name = file_of(frame)
+        told = await self._histograms.of(outing, Path(name).name) if name else None
+        if told is None:
+            return None
+        found: HistogramSaid = adapter_of(HistogramSaid).validate_json(told)
+        return found
+
+    async def _story(self, outing: Path) -> Outing | None:
+        """Return what the journal tells, read anew where it has changed; None where it can't be read."""
+        async with self._one_at_a_time:
+            stands = stands_of(outing, *JOURNAL_FILES)
+            if self._told is None or self._told[:2] != (outing, stands):
+                try:
+                    self._told = outing, stands, await run_in_threadpool(read_outing, outing)
+                except TetherError:
+                    self._told = outing, stands, None
+            return self._told[2]
+
     async def _evening(self) -> Evening | None:
         """Return the course of the evening, worked out anew where the journal has changed."""
-        outing = self._outing_now()
-        if outing is None:
-            raise HTTPException(404)
+        outing = self._outing()
         async with self._one_at_a_time:
             stands = stands_of(outing, *JOURNAL_FILES)
             if self._known is None or self._known[:2] != (outing, stands):
                 self._known = outing, stands, await _told(outing)
             return self._known[2]
+
+    def _outing(self) -> Path:
+        outing = self._outing_now()
+        if outing is None:
+            raise HTTPException(404)
+        return outing
 
 
 def _drawn(evening: Evening, width: float, present: Present | None) -> dict[str, str | None]:

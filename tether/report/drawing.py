@@ -30,7 +30,7 @@ _KEY_ROW, _KEY_INDENT, _KEY_GAP = 21.0, 26.0, 14.0
 def picture(name: str, width: float, height: float) -> ET.Element:
     """Return an empty picture, by its name for those who do not see it."""
     size = {"width": f"{width:g}", "height": f"{height:g}", "viewBox": f"0 0 {width:g} {height:g}"}
-    svg = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "class": "plot", "role": "img", **size})
+    svg = ET.Element("svg", {"class": "plot", "role": "img", **size})
     ET.SubElement(svg, "title").text = xml_text(name)
     return svg
 
@@ -212,5 +212,6 @@ def draw_keys(
 
 
 def written(svg: ET.Element) -> str:
-    """Return a picture as text."""
+    """Return a picture as text that stands by itself; as a part of a page it needs no more than it has."""
+    svg.set("xmlns", "http://www.w3.org/2000/svg")
     return ET.tostring(svg, encoding="unicode")

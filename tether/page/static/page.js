@@ -199,7 +199,6 @@ function drawLast(last) {
   list("last-says", last.says);
   list("last-differs", last.differs);
   picture("preview", last, "preview.jpg", "Preview");
-  picture("histogram", last, "histogram.svg", "Raw histogram");
 }
 
 function picture(id, last, name, what) {

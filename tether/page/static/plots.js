@@ -35,9 +35,8 @@
     drawnS = drawn;
     const found = pictures.map(([name, svg]) => {
       const figure = document.createElement("figure");
-      const picture = new DOMParser().parseFromString(svg, "image/svg+xml").documentElement;
       figure.dataset.name = name;
-      figure.append(document.importNode(picture, true));
+      figure.append(pictureOf(svg));
       return figure;
     });
     at("plots").replaceChildren(...found);
