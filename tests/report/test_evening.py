@@ -26,7 +26,8 @@ from tests.journal.outings import (
 )
 from tests.plan.plans import BASE, HEAD, SIX, TEN, abilities_of, plan_of
 from tests.report.test_audit import base, held, read
-from tether.journal.records import ExifRead, ExposeOutcome, Record
+from tether.journal.records import ExifRead, ExposeOutcome, Record, SuppliesSeen
+from tether.journal.telling import read_outing
 from tether.light.spot import Spot
 from tether.light.sun import altitude
 from tether.plan.as_json import planned_of
@@ -141,6 +142,20 @@ def test_rungs_to_come_take_as_long_as_the_planner_counts(darks: str) -> None:
         at_s += rung.frames * rung.frame_s
     assert found.rungs[-1].label == "4:00 min"
     assert opens == pytest.approx(opens_at_s(plan, abilities, ladder.rungs, ladder.turns, ladder.base_frames))
+
+
+def test_the_battery_is_what_the_body_told_of_it(tmp_path: Path) -> None:
+    """Told twice, and not at all once; records stand five seconds apart, after those of the base."""
+    tells = [
+        SuppliesSeen(battery=share, card_frames=9, temperature_c=None, disk_bytes=1, disk_frames=1, to_come=3)
+        for share in (0.9, None, 0.8)
+    ]
+    before = [run_started(), ladder_started(), *base()]
+    write_outing(tmp_path, [*before, *tells])
+    found = evening_of(read_outing(tmp_path))
+    assert found is not None
+    first_s = 5 * (len(before) + 1)
+    assert [(after_start(at_s), share) for at_s, share in found.battery] == [(first_s, 0.9), (first_s + 10, 0.8)]
 
 
 def test_a_plan_that_can_not_be_read_any_more_tells_nothing_of_leaving() -> None:

@@ -396,7 +396,7 @@ class CloseMoved(Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
-class SuppliesSeen(Shown):
+class SuppliesSeen(Kept, Shown):
     """What is left to work with, as seen between two rungs; None is not known.
 
     `battery` is a share of 1, `card_frames` and `disk_frames` are frames that card and disk still hold, `to_come` those

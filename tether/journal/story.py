@@ -203,7 +203,10 @@ class NoteStory:
 
 @dataclass(frozen=True, kw_only=True)
 class LadderStory:
-    """One ladder: as it was planned, and all that came of it, in the order it happened."""
+    """One ladder: as it was planned, and all that came of it, in the order it happened.
+
+    `battery` is what share of 1 the body told of it, and when; journals of before do not have it.
+    """
 
     ladder: int
     title: str
@@ -217,6 +220,7 @@ class LadderStory:
     steering: tuple[SteeringStory, ...] = ()
     notes: tuple[NoteStory, ...] = ()
     regions: RegionsSet | None = None
+    battery: tuple[tuple[datetime, float], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -30,6 +30,7 @@ from tether.journal.records import (
     Said,
     Shown,
     Steered,
+    SuppliesSeen,
     Turn,
 )
 from tether.journal.store import read_contents
@@ -299,6 +300,13 @@ class _Telling:
     @hear.register
     def _card_listed(self, record: CardListed, _entry: Entry) -> None:
         """What was on the card before is of use to a run that goes on, and no part of the story."""
+
+    @hear.register
+    def _supplies_seen(self, record: SuppliesSeen, entry: Entry) -> None:
+        """Take in how full the battery was; what else is left to work with is of its moment."""
+        if self._at is not None and record.battery is not None:
+            battery = (*self._ladder(self._at).battery, (entry.utc, record.battery))
+            self._change_ladder(self._at, battery=battery)
 
     @hear.register
     def _turn(self, record: Turn, entry: Entry) -> None:

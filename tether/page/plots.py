@@ -22,6 +22,7 @@ from tether.journal.story import FrameStory, Outing
 from tether.journal.telling import read_outing
 from tether.page.pictures import Histograms
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.report.battery_picture import battery_picture
 from tether.report.choosing import file_of
 from tether.report.evening_told import Evening, Present
 from tether.report.histogram import histogram_svg
@@ -116,9 +117,11 @@ class Plots:
 
 
 def _drawn(evening: Evening, width: float, present: Present | None) -> dict[str, str | None]:
+    now_s = present.at_s if present else None
     return {
         "rungs": rungs_picture(evening, width, present),
-        "light": light_picture(evening, width, present.at_s if present else None),
+        "light": light_picture(evening, width, now_s),
+        "battery": battery_picture(evening, width, now_s),
     }
 
 

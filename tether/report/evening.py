@@ -56,6 +56,7 @@ def _evening(told: LadderStory, *, running: bool) -> Evening:
         light=tuple(_light(told, frame, split) for frame, split in read),
         expected=_expected(plan, begins_s, _ends_s(told, frames, leave_s)),
         corrections=tuple(_corrections(read)),
+        battery=tuple((utc.timestamp(), share) for utc, share in told.battery),
         rungs=_rungs(told, told.planned, frames, _Takes(planned=told.planned, plan=plan)) if told.planned else (),
     )
 

@@ -85,6 +85,8 @@ class Evening:
         What was corrected, by rung.
     rungs
         The rungs, in the order in which they are taken.
+    battery
+        How full the battery was, at moments [share of 1].
     """
 
     title: str
@@ -95,6 +97,7 @@ class Evening:
     expected: tuple[Point, ...] = ()
     corrections: tuple[Correction, ...] = ()
     rungs: tuple[RungCourse, ...] = ()
+    battery: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
