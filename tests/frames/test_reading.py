@@ -91,6 +91,24 @@ def test_a_frame_alone_is_its_levels(files: dict[str, RawFrame]) -> None:
     assert beside == (None,) * 5
 
 
+def test_its_histogram_is_of_the_whole_picture_alone_and_of_the_water_beside_a_base(
+    files: dict[str, RawFrame], asked: BaseAsked
+) -> None:
+    """Half a base of 2000 above black, so that water is some four stops below clipping; none of it clips."""
+    alone = answer(FrameAsked(path=Path("one"))).histogram
+    assert alone is not None
+    assert alone.of == "whole picture"
+    answer(asked)
+    found = answer(later(asked)).histogram
+    assert found is not None
+    assert (found.of, found.stops) == ("water", 9)
+    green = found.shares["G"]
+    assert sum(green) == pytest.approx(1.0, abs=1e-4)
+    middle = sum((number + 0.5) / 3 * share for number, share in enumerate(green)) - found.stops
+    assert middle == pytest.approx(-4, abs=0.4)
+    assert set(found.clipped.values()) == {0.0}
+
+
 def test_what_can_not_be_read_is_said_as_it_is(files: dict[str, RawFrame]) -> None:
     assert answer(FrameAsked(path=Path("gone"))).problem == "gone is gone."
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import os
-from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -66,9 +65,9 @@ def test_the_histogram_is_of_the_raw_file_and_of_its_water(tmp_path: Path) -> No
 
 
 def test_why_a_histogram_could_not_be_drawn_is_kept(tmp_path: Path) -> None:
-    assert asyncio.run(Histograms().of(tmp_path, "none.dng", lambda: True)) is None
+    assert asyncio.run(Histograms().of(tmp_path, "none.dng")) is None
     said = (state_folder() / "page.log").read_text()
-    assert "a histogram is drawn of none.dng" in said
+    assert "a histogram is made of none.dng" in said
     assert str(tmp_path) in said
 
 
@@ -86,7 +85,7 @@ def test_a_histogram_that_nobody_waits_for_any_more_is_given_up(
 
     async def left() -> None:
         nonlocal drawing
-        drawing = asyncio.ensure_future(Histograms().of(tmp_path, "none.dng", lambda: True))
+        drawing = asyncio.ensure_future(Histograms().of(tmp_path, "none.dng"))
         with pytest.raises(asyncio.CancelledError):
             await drawing
 
@@ -109,35 +108,12 @@ def test_each_is_made_once_and_no_more_than_some_are_kept(monkeypatch: pytest.Mo
     async def asked() -> list[bytes | None]:
         histograms = Histograms()
         wanted = [*names, names[-1], names[0], "broken", "broken"]
-        return [await histograms.of(Path("/outing"), name, lambda: True) for name in wanted]
+        return [await histograms.of(Path("/outing"), name) for name in wanted]
 
     got = asyncio.run(asked())
     assert got == [*(name.encode() for name in names), b"16.dng", b"0.dng", None, None]
     # The first went when the seventeenth came; what can't be made is tried again.
     assert made == [*names, "0.dng", "broken", "broken"]
-
-
-def _just(wanted: bool) -> Callable[[], bool]:
-    return lambda: wanted
-
-
-def test_one_that_is_wanted_no_more_is_not_begun_and_one_that_is_there_is_given(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    made: list[str] = []
-
-    async def make(_outing: Path, name: str) -> bytes | None:
-        made.append(name)
-        return b"svg"
-
-    monkeypatch.setattr(pictures, "_made", make)
-
-    async def asked() -> list[bytes | None]:
-        histograms = Histograms()
-        return [await histograms.of(Path("/outing"), "a.dng", _just(wanted)) for wanted in (False, True, False)]
-
-    assert asyncio.run(asked()) == [None, b"svg", b"svg"]
-    assert made == ["a.dng"]
 
 
 def test_a_live_picture_is_shown_while_it_is_live(browser: Browser) -> None:

@@ -28,7 +28,7 @@ from tether.frames.levels import Levels
 from tether.outing.prepare import Prepared
 from tether.plan.base import SAME_MARK
 from tether.plan.file import Plan
-from tether.report.histogram import STOPS, binned
+from tether.report.histogram import histogram_of
 from tether.shot.shot import Shot, shot_of_base
 
 #: Longest side of a preview [px].
@@ -171,9 +171,8 @@ def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, floa
 
 
 def _bars(raw: RawFrame, plan: Plan) -> Bars:
-    found = binned(raw, regions_of(plan))
-    shares: dict[str, tuple[float, ...]] = {name: tuple(map(float, bars)) for name, bars in found.shares.items()}
-    return Bars(of=found.of, stops=STOPS, shares=shares, clipped=dict(found.clipped.items()))
+    found = histogram_of(raw, regions_of(plan))
+    return Bars(of=found.of, stops=found.stops, shares=found.shares, clipped=found.clipped)
 
 
 def _room(levels: Levels) -> str:

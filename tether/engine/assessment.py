@@ -21,7 +21,7 @@ def take_in(run: Run, made: Made | None, frame: int, answer: FrameAnswer) -> Non
     What can't be worked out costs that reading, with a sentence, and nothing else.
     """
     found, problem = _worked_out(run, made, answer)
-    run.tell(FrameRead(frame=frame, readings=found, problem=problem))
+    run.tell(FrameRead(frame=frame, readings=found, problem=problem, histogram=answer.histogram))
     if made is None or found is None:
         return
     try:

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from tether.journal.readings import BaseReadings, FrameReadings
+from tether.journal.readings import BaseReadings, FrameReadings, HistogramSaid
 
 #: What arithmetic raises that comes to nothing: a singular matrix (which counts as a wrong value), a division by zero.
 FAILS = (ArithmeticError, ValueError)
@@ -21,6 +21,7 @@ class FrameAnswer:
     """What a frame or base frames say; `problem` tells in sentences what of it could not be worked out, or read."""
 
     frame: FrameReadings | None = None
+    histogram: HistogramSaid | None = None
     base: BaseReadings | None = None
     problem: str | None = None
 

@@ -23,6 +23,7 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, boiled_down, cells_of, compared
 from tether.frames.asked import FAILS, Asked, BaseAsked, FrameAnswer, FrameAsked, is_finite
+from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
 from tether.frames.hot import less_hot
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
@@ -36,6 +37,7 @@ from tether.journal.readings import (
     ChannelSaid,
     Definition,
     FrameReadings,
+    HistogramSaid,
     LevelsSaid,
     Standing,
     Stillness,
@@ -92,7 +94,11 @@ def read_frame(
     frame = read_raw(path)
     if against is None:
         found = less_hot(histograms(frame), frame)
-        return FrameAnswer(frame=FrameReadings(**vars(_levels(levels_of(found, clip_level(found, frame.white))))))
+        clips_at = clip_level(found, frame.white)
+        return FrameAnswer(
+            frame=FrameReadings(**vars(_levels(levels_of(found, clips_at)))),
+            histogram=bars_of(found, clips_at, "whole picture"),
+        )
     water, found = _without_hot(frame, against.regions)
     problems: list[str] = []
 
@@ -112,7 +118,8 @@ def read_frame(
         definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
         streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     )
-    return FrameAnswer(frame=readings, problem=" ".join(problems) or None)
+    histogram = part("Its histogram", lambda: _bars(water, found, against.clips_at))
+    return FrameAnswer(frame=readings, histogram=histogram, problem=" ".join(problems) or None)
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
@@ -197,6 +204,12 @@ def _why_no_rock(asked: BaseAsked) -> str | None:
         return None
     one, other = (read_raw(path) for path in asked.paths[:2])
     return why_no_rock(one, other)
+
+
+def _bars(water: tuple[Histogram, ...], whole: tuple[Histogram, ...], clips_at: int) -> HistogramSaid:
+    """Return the histogram of the water; that of the whole picture where there is none."""
+    wet = any(one.counts.any() for one in water)
+    return bars_of(water, clips_at, "water") if wet else bars_of(whole, clips_at, "whole picture")
 
 
 def _water(found: tuple[Histogram, ...], clips_at: int) -> LevelsSaid | None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import hypot
+from typing import Literal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,6 +104,28 @@ class LevelsSaid:
     headroom_stops: float | None
     clipped_share: float
     channels: dict[str, ChannelSaid] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HistogramSaid:
+    """A raw histogram in bars, by channel.
+
+    Attributes
+    ----------
+    of
+        What was counted.
+    stops
+        How far below clipping the first bar begins [stops]; the last one ends at clipping.
+    shares
+        The share of the pixels in each bar, in the first with all that is darker.
+    clipped
+        The share of the pixels that clip.
+    """
+
+    of: Literal["water", "whole picture"]
+    stops: int
+    shares: dict[str, tuple[float, ...]]
+    clipped: dict[str, float]
 
 
 @dataclass(frozen=True, kw_only=True)

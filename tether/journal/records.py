@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 from tether.journal.planned import PlannedLadder
-from tether.journal.readings import FrameReadings
+from tether.journal.readings import FrameReadings, HistogramSaid
 
 FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
@@ -212,12 +212,16 @@ class ExifRead(Kept, Shown):
 
 @dataclass(frozen=True, kw_only=True)
 class FrameRead(Kept, Shown):
-    """What a frame's pixels say, as far as they could be read; `problem` tells in sentences what could not."""
+    """What a frame's pixels say, as far as they could be read; `problem` tells in sentences what could not.
+
+    `histogram` is that of the water where it is known, else of the whole picture.
+    """
 
     VERSION: ClassVar[int] = 2
     frame: int
     readings: FrameReadings | None
     problem: str | None = None
+    histogram: HistogramSaid | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ from typing import Literal
 from tether.exposure.agreement import believed_open_s, rounded_to_s
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.planned import PlannedLadder
-from tether.journal.readings import FrameReadings
+from tether.journal.readings import FrameReadings, HistogramSaid
 from tether.journal.records import (
     Applied,
     ApplyIntent,
@@ -82,6 +82,8 @@ class FrameStory:
         Whether real-time scheduling was in force; None where it does not matter.
     readings
         What the pixels say.
+    histogram
+        The raw histogram, of the water where that is known.
     """
 
     frame: int
@@ -107,6 +109,7 @@ class FrameStory:
     closed_utc: str | None = None
     files: tuple[FileStory, ...] = ()
     readings: FrameReadings | None = None
+    histogram: HistogramSaid | None = None
     notes: tuple[str, ...] = ()
 
     @property
@@ -200,7 +203,10 @@ class NoteStory:
 
 @dataclass(frozen=True, kw_only=True)
 class LadderStory:
-    """One ladder: as it was planned, and all that came of it, in the order it happened."""
+    """One ladder: as it was planned, and all that came of it, in the order it happened.
+
+    `battery` is what share of 1 the body told of it, and when; journals of before do not have it.
+    """
 
     ladder: int
     title: str
@@ -214,6 +220,7 @@ class LadderStory:
     steering: tuple[SteeringStory, ...] = ()
     notes: tuple[NoteStory, ...] = ()
     regions: RegionsSet | None = None
+    battery: tuple[tuple[datetime, float], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -273,7 +273,7 @@ class _Telling:
 
     @hear.register
     def _frame_read(self, record: FrameRead, entry: Entry) -> None:
-        self._change_frame(record.frame, entry, readings=record.readings)
+        self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
         if record.problem:
             what = "Not all that its pixels say could be read" if record.readings else "Its pixels could not be read"
             self._note(entry, "note", f"{what}: {record.problem}", frame=record.frame)
@@ -302,8 +302,11 @@ class _Telling:
         """What was on the card before is of use to a run that goes on, and no part of the story."""
 
     @hear.register
-    def _supplies_read(self, record: SuppliesSeen, _entry: Entry) -> None:
-        """What was left to work with tells how long a battery lasts, and is no part of the story."""
+    def _supplies_seen(self, record: SuppliesSeen, entry: Entry) -> None:
+        """Take in how full the battery was; what else is left to work with is of its moment."""
+        if self._at is not None and record.battery is not None:
+            battery = (*self._ladder(self._at).battery, (entry.utc, record.battery))
+            self._change_ladder(self._at, battery=battery)
 
     @hear.register
     def _turn(self, record: Turn, entry: Entry) -> None:

@@ -28,8 +28,9 @@ from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
 from tether.page.feed import Feed
-from tether.page.pictures import Histograms, live_picture
-from tether.page.view import about, last_home
+from tether.page.pictures import live_picture
+from tether.page.plots import Plots
+from tether.page.view import about
 from tether.report.harmless import plain
 
 _STATIC = Path(__file__).parent / "static"
@@ -42,6 +43,9 @@ _KINDS = {
     "page.js": "text/javascript",
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
+    "histogram.js": "text/javascript",
+    "plots.css": "text/css",
+    "plots.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
 _POLICY = (
@@ -88,6 +92,7 @@ def make_app(
     on_network: bool,
     crowd: Crowd,
     choosing: Choosing,
+    plots: Plots,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -103,8 +108,8 @@ def make_app(
         Whether others than this machine can reach it; the page says then that it can be read along.
     crowd
         The strangers' connections; those of who holds a link are none.
-    choosing
-        What is answered of choosing by eye.
+    choosing, plots
+        What is answered of choosing by eye, and of pictures of the evening.
     """
     page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
     routes = [
@@ -113,13 +118,13 @@ def make_app(
         Route("/favicon.ico", page.icon),
         Route("/events", page.events),
         Route("/frames/{frame:int}/preview.jpg", page.preview),
-        Route("/frames/{frame:int}/histogram.svg", page.histogram),
         Route("/turn.jpg", page.turn),
         Route("/live.jpg", page.live),
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
         Route("/choosing", page.choosing),
         *choosing.routes(),
+        *plots.routes(),
     ]
     return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 
@@ -207,7 +212,6 @@ class _Page:
         self._say = say
         self._cookie = cookie
         self._on_network = on_network
-        self._histograms = Histograms()
         self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
 
     async def show(self, _request: Request) -> Response:
@@ -260,17 +264,6 @@ class _Page:
         if outing is None:
             raise HTTPException(404)
         return outing
-
-    async def histogram(self, request: Request) -> Response:
-        name = self._name_of(request)
-        svg = await self._histograms.of(self._outing(), name, lambda: self._is_last(name))
-        if svg is None:
-            raise HTTPException(404)
-        return Response(svg, media_type="image/svg+xml")
-
-    def _is_last(self, name: str) -> bool:
-        last = last_home(self._feed.sight.snapshot)
-        return last is not None and last.name == name
 
     def _name_of(self, request: Request) -> str:
         """Return the name of a frame that the run has told of; no part of a path comes from the browser."""

@@ -1,4 +1,4 @@
-"""Histograms of frames, each made once by a process of low priority, one at a time; and the picture of a live view."""
+"""Histograms read from raw frames, each once by a process of low priority, one at a time; and a live view's picture."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import asyncio
 import sys
 import time
 from collections import OrderedDict
-from collections.abc import Callable
 from pathlib import Path
 
 from tether.control.registry import live_path
@@ -19,19 +18,17 @@ _LIVE_S = 5.0
 
 
 class Histograms:
-    """The histograms of frames, as SVG."""
+    """The histograms of frames, as JSON."""
 
     def __init__(self) -> None:
         self._made: OrderedDict[Path, bytes] = OrderedDict()
         self._one_at_a_time = asyncio.Lock()
 
-    async def of(self, outing: Path, name: str, still_wanted: Callable[[], bool]) -> bytes | None:
-        """Return the histogram of an outing's frame; None where it can't be read, or is not wanted any more."""
+    async def of(self, outing: Path, name: str) -> bytes | None:
+        """Return the histogram of an outing's frame; None where it can't be read."""
         frame = outing / name
         async with self._one_at_a_time:
             if frame not in self._made:
-                if not still_wanted():
-                    return None
                 made = await _made(outing, name)
                 if made is None:
                     return None
@@ -42,7 +39,7 @@ class Histograms:
 
 
 async def _made(outing: Path, name: str) -> bytes | None:
-    _, log = words_of("page", f"a histogram is drawn of {name}")
+    _, log = words_of("page", f"a histogram is made of {name}")
     with log:
         process = await asyncio.create_subprocess_exec(
             sys.executable,
@@ -55,12 +52,12 @@ async def _made(outing: Path, name: str) -> bytes | None:
             stderr=log,
         )
     try:
-        svg, _ = await process.communicate()
+        told, _ = await process.communicate()
     finally:
         if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
             process.kill()
             await process.communicate()
-    return svg if process.returncode == 0 else None
+    return told if process.returncode == 0 else None
 
 
 def live_picture() -> bytes | None:

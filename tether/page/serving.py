@@ -22,6 +22,7 @@ from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import Doors
 from tether.page.feed import Feed
+from tether.page.plots import Plots
 
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
@@ -139,6 +140,7 @@ class PageServer:
             on_network=place.on_network,
             crowd=crowd,
             choosing=self._choosing,
+            plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
         )
         config = uvicorn.Config(
             app,

@@ -1,92 +1,52 @@
 """The raw histogram of a frame as a picture, of its water where that is known: stops below clipping, by channel.
 
-``python -m tether.report.histogram OUTING FRAME`` reads one frame of an outing at low priority and prints the picture.
+``python -m tether.report.histogram OUTING FRAME`` reads one frame of an outing at low priority and prints its histogram
+as JSON: of frames whose histogram the journal does not have.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict
+from math import sqrt
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
-
-import numpy as np
-from numpy.typing import NDArray
 
 from tether import wording as words
 from tether.errors import TetherError
-from tether.files.raw import RawFrame, read_raw
-from tether.frames.levels import Histogram, clip_level, histograms, histograms_by_kind
-from tether.frames.mosaic import CHANNELS, Channel
-from tether.frames.regions import Regions
-from tether.journal.telling import read_outing
-from tether.report.harmless import xml_text
+from tether.journal.readings import ChannelSaid, FrameReadings, HistogramSaid
+from tether.report.drawing import line, picture, shape, text, written
 
-Shares = NDArray[np.float64]
+if TYPE_CHECKING:
+    from tether.files.raw import RawFrame
+    from tether.frames.regions import Regions
 
-#: The picture begins so many stops below clipping; a stop has so many bars.
-STOPS, BARS_A_STOP = 9, 3
 #: Of ten steps of politeness, as a system counts it.
 _POLITE = 10
-_NAMES: dict[Channel, str] = {"R": "Red", "G": "Green", "B": "Blue"}
+_NAMES = {"R": "Red", "G": "Green", "B": "Blue"}
 # Where things are [px].
-_LEFT, _WIDTH, _ROW, _GAP, _HEAD, _CLIP_WIDTH = 44.0, 360.0, 44.0, 10.0, 26.0, 34.0
-_RIGHT = _WIDTH - _CLIP_WIDTH - 14
-_PAPER, _INK, _BAR, _GRID = "#11181b", "#f1efe9", "#9fc3d0", "#3a474d"
-_FONT = "Helvetica, Arial, 'Liberation Sans', sans-serif"
+_LEFT, _RIGHT, WIDTH, _ROW, _GAP, _HEAD, _FOOT = 52.0, 236.0, 344.0, 44.0, 12.0, 30.0, 26.0
+_CLIP_LEFT, _CLIP_WIDTH, _SAID = _RIGHT + 3, 16.0, _RIGHT + 26
+_HATCH = 6.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Binned:
-    """A raw histogram in bars.
-
-    Attributes
-    ----------
-    of
-        What was counted.
-    shares
-        By channel, the share of the pixels in each bar, from `STOPS` below clipping (with all that is darker) to
-        clipping, shape (STOPS × BARS_A_STOP,).
-    clipped
-        By channel, the share of the pixels that clip.
-    """
-
-    of: Literal["water", "whole picture"]
-    shares: Mapping[Channel, Shares]
-    clipped: Mapping[Channel, float]
-
-
-def binned(frame: RawFrame, regions: Regions | None) -> Binned:
+def histogram_of(frame: RawFrame, regions: Regions | None) -> HistogramSaid:
     """Count a frame's pixels into bars: those of its water, or all where no water is known."""
-    of: Literal["water", "whole picture"] = "whole picture"
-    if regions is not None and regions.share("water") > 0:
-        found, whole = histograms_by_kind(frame, regions, "water")
-        of = "water"
-    else:
-        found = whole = histograms(frame)
-    clips_at = clip_level(whole, frame.white)
-    shares, clipped = {}, {}
-    for channel in CHANNELS:
-        places = [one for one in found if one.channel == channel]
-        pixels = sum(int(one.counts.sum()) for one in places)
-        shares[channel] = sum((_bars(one, clips_at) for one in places), np.zeros(STOPS * BARS_A_STOP)) / max(pixels, 1)
-        clipped[channel] = sum(int(one.counts[clips_at:].sum()) for one in places) / max(pixels, 1)
-    return Binned(of=of, shares=shares, clipped=clipped)
+    from tether.frames.bars import bars_of  # what reads raw files is loaded by who reads one
+    from tether.frames.levels import clip_level, histograms, histograms_by_kind
+
+    if regions is None or not regions.share("water"):
+        whole = histograms(frame)
+        return bars_of(whole, clip_level(whole, frame.white), "whole picture")
+    found, whole = histograms_by_kind(frame, regions, "water")
+    return bars_of(found, clip_level(whole, frame.white), "water")
 
 
-def _bars(one: Histogram, clips_at: int) -> Shares:
-    """Return the pixels in each bar that do not clip."""
-    counts = one.counts[:clips_at]
-    above = np.maximum(np.arange(len(counts)) - one.black, 1e-9)
-    bar = np.floor((np.log2(above / (clips_at - one.black)) + STOPS) * BARS_A_STOP).astype(int)
-    found = np.bincount(np.clip(bar, 0, STOPS * BARS_A_STOP - 1), weights=counts, minlength=STOPS * BARS_A_STOP)
-    return found.astype(np.float64)
-
-
-def histogram_of(outing: Path, name: str) -> Binned:
+def read_histogram(outing: Path, name: str) -> HistogramSaid:
     """Return the raw histogram of a frame of an outing; its water is as the journal has it for the last ladder.
 
     Raises
@@ -96,67 +56,90 @@ def histogram_of(outing: Path, name: str) -> Binned:
     PlanError, LostError
         The journal can't.
     """
+    from tether.files.raw import read_raw
+    from tether.frames.regions import Regions
+    from tether.journal.telling import read_outing
+
     ladders = read_outing(outing).ladders
     told = ladders[-1].regions if ladders else None
-    return binned(read_raw(outing / "frames" / name), Regions(cells=told.cells) if told else None)
+    return histogram_of(read_raw(outing / "frames" / name), Regions(cells=told.cells) if told else None)
 
 
-def histogram_svg(found: Binned) -> str:
-    """Draw a histogram as an SVG that stands by itself: a row a channel, the clipped share hatched and in numbers."""
-    height = _HEAD + len(CHANNELS) * (_ROW + _GAP) + 18
-    size = {"viewBox": f"0 0 {_WIDTH:g} {height:g}", "width": f"{_WIDTH:g}", "height": f"{height:g}"}
-    svg = ET.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "font-family": _FONT, **size})
-    ET.SubElement(svg, "title").text = f"Raw histogram of the {found.of}"
-    hatch = ET.SubElement(
-        svg, "pattern", {"id": "clipped", "width": "6", "height": "6", "patternUnits": "userSpaceOnUse"}
-    )
-    ET.SubElement(hatch, "path", {"d": "M-1,7 L7,-1 M-1,1 L1,-1 M5,7 L7,5", "stroke": _INK, "stroke-width": "1.6"})
-    ET.SubElement(svg, "rect", {"width": "100%", "height": "100%", "rx": "6", "fill": _PAPER})
-    _text(svg, 10, 17, f"Raw, {found.of}: stops below clipping")
-    for number, channel in enumerate(CHANNELS):
-        _row(svg, _HEAD + number * (_ROW + _GAP), channel, found)
-    for stops in range(0, STOPS, 2):
-        _text(svg, _x(STOPS - stops), height - 6, f"−{stops}" if stops else "0", anchor="middle")
-    return ET.tostring(svg, encoding="unicode")
+def histogram_picture(found: HistogramSaid, readings: FrameReadings | None) -> ET.Element:
+    """Draw a histogram: a row a channel, the clipping edge as a line, what clips hatched, headroom in stops beside it.
+
+    Parameters
+    ----------
+    found
+        The histogram.
+    readings
+        What the frame says of its levels; None: that is not known.
+
+    Returns
+    -------
+    ElementTree.Element
+        SVG whose tones are left to the page.
+    """
+    bottom = _HEAD + len(_NAMES) * (_ROW + _GAP) - _GAP
+    svg = picture(f"Raw histogram of the {found.of}", WIDTH, bottom + _FOOT)
+    text(svg, 0, 14, f"Raw, {found.of}: stops below clipping", "soft")
+    channels = _channels(found, readings)
+    for number, channel in enumerate(_NAMES):
+        _row(svg, _HEAD + number * (_ROW + _GAP), channel, found, channels.get(channel))
+    for stops in range(0, found.stops, 2):
+        label = f"−{stops}" if stops else "clips"
+        text(svg, _x(found, found.stops - stops), bottom + 18, label, "soft", "middle")
+    return svg
 
 
-def _x(stops: float) -> float:
-    return _LEFT + (_RIGHT - _LEFT) * stops / STOPS
+def _channels(found: HistogramSaid, readings: FrameReadings | None) -> Mapping[str, ChannelSaid]:
+    """Return what is known of the levels of what was counted."""
+    levels = readings.water if readings is not None and found.of == "water" else readings
+    return levels.channels if levels is not None else {}
 
 
-def _row(svg: ET.Element, top: float, channel: Channel, found: Binned) -> None:
+def _x(found: HistogramSaid, stops: float) -> float:
+    return _LEFT + (_RIGHT - _LEFT) * stops / found.stops
+
+
+def _row(svg: ET.Element, top: float, channel: str, found: HistogramSaid, said: ChannelSaid | None) -> None:
     """Draw one channel. The height of a bar goes with the root of its share, so that small ones are seen."""
     bottom = top + _ROW
-    _text(svg, 10, bottom - 4, _NAMES[channel])
-    for stops in range(1, STOPS + 1):
-        ET.SubElement(svg, "path", {"d": f"M{_x(stops):.1f},{top:g}V{bottom:g}", "stroke": _GRID})
-    roots = np.sqrt(found.shares[channel])
-    highest = max(float(roots.max()), 1e-9)
-    for bar, root in enumerate(roots):
-        if root:
-            tall = max(_ROW * float(root) / highest, 1.0)
-            left, right = _x(bar / BARS_A_STOP), _x((bar + 1) / BARS_A_STOP)
-            _rect(svg, left + 0.5, bottom - tall, right - left - 1, tall, _BAR)
-    ET.SubElement(svg, "path", {"d": f"M{_LEFT:g},{bottom:g}H{_RIGHT:g}", "stroke": _INK})
-    share = found.clipped[channel]
-    if share:
-        _rect(svg, _RIGHT + 3, top, _CLIP_WIDTH, _ROW - 15, "url(#clipped)")
-    _text(svg, _RIGHT + 3, bottom, words.percent(share))
+    text(svg, 0, bottom - 4, _NAMES[channel])
+    for stops in range(1, found.stops):
+        line(svg, "grid", _x(found, stops), top, _x(found, stops), bottom)
+    bars = found.shares[channel]
+    highest = max(sqrt(max(bars)), 1e-9)
+    for number, share in enumerate(bars):
+        if share:
+            tall = max(_ROW * sqrt(share) / highest, 1.0)
+            left, right = (_x(found, at * found.stops / len(bars)) for at in (number, number + 1))
+            shape(svg, "rect", "bar", x=left + 0.5, y=bottom - tall, width=right - left - 1, height=tall)
+    line(svg, "zero", _LEFT, bottom, _RIGHT, bottom)
+    line(svg, "edge", _RIGHT + 1, top - 4, _RIGHT + 1, bottom + 4)
+    if found.clipped[channel]:
+        _hatched(svg, top, bottom)
+    if said is not None and said.headroom_stops is not None:
+        text(svg, _SAID, top + 18, f"{words.room(said.headroom_stops, 0.0)} stops", "strong")
+    text(svg, _SAID, bottom - 4, f"{words.percent(found.clipped[channel])} clips", "soft")
 
 
-def _rect(svg: ET.Element, x: float, y: float, width: float, height: float, fill: str) -> None:
-    place = {"x": f"{x:.1f}", "y": f"{y:.1f}", "width": f"{width:.1f}", "height": f"{height:.1f}"}
-    ET.SubElement(svg, "rect", {**place, "fill": fill})
+def _hatched(svg: ET.Element, top: float, bottom: float) -> None:
+    """Draw a hatched box beyond the clipping edge."""
+    shape(svg, "rect", "clipped", x=_CLIP_LEFT, y=top, width=_CLIP_WIDTH, height=bottom - top)
+    for step in range(int((bottom - top - _CLIP_WIDTH) / _HATCH) + 1):
+        y = top + _CLIP_WIDTH + step * _HATCH
+        line(svg, "hatch", _CLIP_LEFT, y, _CLIP_LEFT + _CLIP_WIDTH, y - _CLIP_WIDTH)
 
 
-def _text(svg: ET.Element, x: float, y: float, text: str, *, anchor: str = "start") -> None:
-    place = {"x": f"{x:.1f}", "y": f"{y:.1f}", "text-anchor": anchor, "font-size": "12", "fill": _INK}
-    ET.SubElement(svg, "text", place).text = xml_text(text)
+def histogram_svg(found: HistogramSaid, readings: FrameReadings | None) -> str:
+    """Return a histogram's picture as text; see :func:`histogram_picture`."""
+    return written(histogram_picture(found, readings))
 
 
 if __name__ == "__main__":
     os.nice(_POLITE)
     try:
-        sys.stdout.write(histogram_svg(histogram_of(Path(sys.argv[1]), sys.argv[2])))
+        sys.stdout.write(json.dumps(asdict(read_histogram(Path(sys.argv[1]), sys.argv[2]))))
     except TetherError as error:
         sys.exit(str(error))

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from tether import wording as words
 from tether.journal.readings import StreakSaid
-from tether.report.audit import Split
+
+if TYPE_CHECKING:
+    from tether.report.audit import Split
 
 #: Uncertainties are shown so many standard ones wide: about 95 %.
 WIDE = 2.0

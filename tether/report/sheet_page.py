@@ -20,6 +20,7 @@ from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.report.audit import Split, audit
 from tether.report.choices import Choice
 from tether.report.harmless import xml_text
+from tether.report.histogram import histogram_picture
 from tether.report.said_of_frames import light_since_base, streak
 
 #: Longest side of a picture, and side of a crop in the strip [px].
@@ -48,6 +49,15 @@ dd { margin: 0; overflow-wrap: anywhere; }
 .keep { border-left: .4rem solid #fff; }
 .maybe { border-left: .4rem dashed #b8b8b8; }
 .no img { opacity: .45; }
+.plot { display: block; max-width: 100%; height: auto; margin-top: .8rem; }
+.plot text { fill: #eee; font: 13px system-ui, sans-serif; }
+.plot .soft { fill: #b8b8b8; }
+.plot .strong { font-weight: bold; }
+.plot .grid { stroke: #4a4a4a; }
+.plot .zero, .plot .hatch { stroke: #b8b8b8; }
+.plot .edge { stroke: #fff; stroke-width: 2; }
+.plot .bar { fill: #b8b8b8; }
+.plot .clipped { fill: none; stroke: #fff; }
 """
 
 
@@ -195,6 +205,8 @@ def _article(main: ET.Element, one: _Shown) -> None:
     for name, text in _facts(one):
         _put(facts, "dt", name)
         _put(facts, "dd", text)
+    if one.frame.histogram is not None:
+        article.append(histogram_picture(one.frame.histogram, one.frame.readings))
 
 
 def _place(frame: FrameStory) -> str:

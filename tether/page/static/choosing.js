@@ -251,6 +251,7 @@ function movable(element) {
 
 function drawThink() {
   const frame = looked();
+  document.dispatchEvent(new CustomEvent("looked", {detail: frame}));
   text("of", `${frame.time}: ${frame.settings}, rung ${frame.rung}, frame ${frame.frame}`);
   at("says").replaceChildren(...frame.says.map((said) => {
     const element = document.createElement("li");

@@ -159,6 +159,7 @@ function draw() {
   drawAsk(view.ask);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
   view.stops.forEach((button) => drawVerb(button, "stops", stopped));
+  document.dispatchEvent(new CustomEvent("drawn", {detail: view}));
   tick();
 }
 
@@ -198,7 +199,6 @@ function drawLast(last) {
   list("last-says", last.says);
   list("last-differs", last.differs);
   picture("preview", last, "preview.jpg", "Preview");
-  picture("histogram", last, "histogram.svg", "Raw histogram");
 }
 
 function picture(id, last, name, what) {

@@ -1,0 +1,165 @@
+"""Pictures of the evening and of frames' levels on the page; processes of low priority work out what is in them."""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from tether.control.attachment import RunView
+from tether.errors import TetherError
+from tether.files.state import words_of
+from tether.journal.codec import adapter_of
+from tether.journal.readings import HistogramSaid
+from tether.journal.story import FrameStory, Outing
+from tether.journal.telling import read_outing
+from tether.page.pictures import Histograms
+from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.report.battery_picture import battery_picture
+from tether.report.choosing import file_of
+from tether.report.evening_told import Evening, Present
+from tether.report.histogram import histogram_svg
+from tether.report.light_picture import light_picture
+from tether.report.rungs_picture import rungs_picture
+
+#: How wide a picture may be asked for [px].
+LEAST_PX, MOST_PX = 280, 1400
+
+
+class Plots:
+    """What is answered of pictures of an evening and of its frames' levels.
+
+    Parameters
+    ----------
+    outing
+        Says which outing it is about; None: none.
+    sight
+        Says how its run stands.
+    """
+
+    def __init__(self, outing: Callable[[], Path | None], sight: Callable[[], RunView]) -> None:
+        self._outing_now = outing
+        self._sight = sight
+        self._known: tuple[Path, Stands, Evening | None] | None = None
+        self._told: tuple[Path, Stands, Outing | None] | None = None
+        self._one_at_a_time = asyncio.Lock()
+        self._histograms = Histograms()
+
+    def routes(self) -> list[Route]:
+        """Return the addresses."""
+        return [Route("/plots", self.plots), Route("/frames/{frame:int}/histogram.svg", self.histogram)]
+
+    async def plots(self, request: Request) -> Response:
+        """Answer with the pictures that there are, by name, as SVG; and with the run's moment that they show [s]."""
+        width = _width(request)
+        evening = await self._evening()
+        clock = self._sight().clock
+        found = _drawn(evening, width, _present(self._sight(), evening)) if evening else {}
+        pictures = [(name, svg) for name, svg in found.items() if svg is not None]
+        return JSONResponse({"pictures": pictures, "drawn_s": clock.now_ns() / 1e9 if clock else None})
+
+    async def histogram(self, request: Request) -> Response:
+        """Answer with a frame's raw histogram; 404 where there is none, or the run has still to read that frame."""
+        outing = self._outing()
+        number = request.path_params["frame"]
+        story = await self._story(outing)
+        frames = [one for ladder in story.ladders for one in ladder.frames] if story else []
+        frame = next((one for one in frames if one.frame == number), None)
+        found = None
+        if frame is not None:
+            is_read = story is not None and story.running and frame.kind != "base"  # the run reads it, or has
+            found = frame.histogram or (None if is_read else await self._read(outing, frame))
+        if frame is None or found is None:
+            raise HTTPException(404)
+        return Response(histogram_svg(found, frame.readings), media_type="image/svg+xml")
+
+    async def _read(self, outing: Path, frame: FrameStory) -> HistogramSaid | None:
+        """Have a frame's histogram read from its file; None where that can't be."""
+        name = file_of(frame)
+        told = await self._histograms.of(outing, Path(name).name) if name else None
+        if told is None:
+            return None
+        found: HistogramSaid = adapter_of(HistogramSaid).validate_json(told)
+        return found
+
+    async def _story(self, outing: Path) -> Outing | None:
+        """Return what the journal tells, read anew where it has changed; None where it can't be read."""
+        async with self._one_at_a_time:
+            stands = stands_of(outing, *JOURNAL_FILES)
+            if self._told is None or self._told[:2] != (outing, stands):
+                try:
+                    self._told = outing, stands, await run_in_threadpool(read_outing, outing)
+                except TetherError:
+                    self._told = outing, stands, None
+            return self._told[2]
+
+    async def _evening(self) -> Evening | None:
+        """Return the course of the evening, worked out anew where the journal has changed."""
+        outing = self._outing()
+        async with self._one_at_a_time:
+            stands = stands_of(outing, *JOURNAL_FILES)
+            if self._known is None or self._known[:2] != (outing, stands):
+                self._known = outing, stands, await _told(outing)
+            return self._known[2]
+
+    def _outing(self) -> Path:
+        outing = self._outing_now()
+        if outing is None:
+            raise HTTPException(404)
+        return outing
+
+
+def _drawn(evening: Evening, width: float, present: Present | None) -> dict[str, str | None]:
+    now_s = present.at_s if present else None
+    return {
+        "rungs": rungs_picture(evening, width, present),
+        "light": light_picture(evening, width, now_s),
+        "battery": battery_picture(evening, width, now_s),
+    }
+
+
+def _present(sight: RunView, evening: Evening) -> Present | None:
+    """Return how the run stands, by the time of day of its clock; None where none is attached, or it is over."""
+    clock, snapshot = sight.clock, sight.snapshot
+    if clock is None or evening.over or snapshot.over is not None:
+        return None
+    frame = snapshot.open
+    span = tuple(clock.utc_of(at_ns).timestamp() for at_ns in (frame.at_ns, frame.closes_at_ns)) if frame else None
+    rung = snapshot.rung.rung if snapshot.rung else None
+    return Present(at_s=clock.utc().timestamp(), rung=rung, open=(span[0], span[1]) if span else None)
+
+
+async def _told(outing: Path) -> Evening | None:
+    """Have the course of an outing's evening worked out; None where there is none, or its journal can't be read."""
+    _, log = words_of("page", f"the course of the evening is worked out of {outing}")
+    with log:
+        process = await asyncio.create_subprocess_exec(
+            *(sys.executable, "-P", "-m", "tether.report.evening", str(outing)),
+            stdout=asyncio.subprocess.PIPE,
+            stderr=log,
+        )
+    try:
+        told, _ = await process.communicate()
+    finally:
+        if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
+            process.kill()
+            await process.communicate()
+    if process.returncode or not told:
+        return None
+    found: Evening = adapter_of(Evening).validate_json(told)
+    return found
+
+
+def _width(request: Request) -> int:
+    """Return how wide pictures are asked for [px]. Raises HTTPException where that is no width."""
+    asked = request.query_params.get("w", "")
+    if not (asked.isascii() and asked.isdigit() and len(asked) < 6):
+        raise HTTPException(400)
+    return min(max(int(asked), LEAST_PX), MOST_PX)

@@ -1,0 +1,29 @@
+// Shows the raw histogram of a frame: the last one of a run, or the one that is looked at.
+"use strict";
+
+/** Return a picture that came as text. */
+const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
+{
+  const place = document.getElementById("histogram");
+  let shown = "";
+
+  async function show(frame, as) {
+    if (shown === as) return;
+    shown = as;
+    let svg = null;
+    try {
+      const answer = await fetch(`/frames/${frame}/histogram.svg`);
+      if (answer.ok) svg = await answer.text();
+    } catch {
+      // without the server there is none
+    }
+    if (shown !== as) return; // another one was asked for meanwhile
+    place.hidden = svg === null;
+    place.replaceChildren(...(svg === null ? [] : [pictureOf(svg)]));
+  }
+
+  document.addEventListener("drawn", ({detail: {last}}) => {
+    if (last) show(last.frame, JSON.stringify([last.name, last.says])); // what it says comes after it
+  });
+  document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame)));
+}
