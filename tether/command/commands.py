@@ -167,7 +167,11 @@ def run(**given: Any) -> None:
 @tether.command("finish")
 @click.argument("outing", type=FILE)
 @click.option("--fetch", is_flag=True, help="Copy what is on the card and not in the outing.")
-@click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
+@click.option(
+    "--copy-to",
+    type=FILE,
+    help="Make a second copy in this folder, read back and compared; left out: in that of the plan.",
+)
 @PORT
 def finish_(**given: Any) -> None:
     """Say what is missing at the end of OUTING.

@@ -17,6 +17,7 @@ from tether.clock import Clock, to_ns, to_s
 from tether.control.commands import STOPS, Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
+from tether.engine.copy_queue import Copier
 from tether.engine.corrections import FrameHistory
 from tether.engine.following import Following
 from tether.engine.frame_files import FrameFiles
@@ -153,10 +154,11 @@ class Run:
     """One run of one ladder. Only the engine's thread touches it; others put commands into `box`.
 
     `left` is what a camera process before this run knew of its last exposure. `files` says how far the file of each
-    frame has come. `look` reads the machine's clocks, `reader` frames. `left_as_it_is` is what the person was asked for
-    and left as it was, and why it was asked for. `frame_history` is what frames said so far; `retaken` counts how often
-    a frame of the rung in hand was taken again for what it said. `leaving_told_s` is which time before leaving was
-    spoken of. `stuck` are settings that the body does not change though it says so.
+    frame has come. `look` reads the machine's clocks, `reader` frames; `copier` copies them to a second disk.
+    `left_as_it_is` is what the person was asked for and left as it was, and why it was asked for. `frame_history` is
+    what frames said so far; `retaken` counts how often a frame of the rung in hand was taken again for what it said.
+    `leaving_told_s` is which time before leaving was spoken of. `stuck` are settings that the body does not change
+    though it says so.
     """
 
     plan: Plan
@@ -176,6 +178,7 @@ class Run:
     left: Stamps | None = None
     look: Callable[[], ClockReading] = ClockReading.now
     reader: Reader = field(default_factory=Reader)
+    copier: Copier = field(default_factory=Copier)
     following: Following = field(default_factory=Following)
     frame_history: FrameHistory = field(default_factory=FrameHistory)
     left_as_it_is: dict[str, str] = field(default_factory=dict)

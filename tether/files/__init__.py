@@ -5,6 +5,7 @@ module     does                                                         loads
 ========== ============================================================ ==========================
 `errors`   the errors of files, and sentences for those of the system   standard library
 `safe`     temporary name, flush, check, rename                         standard library
+`copying`  copies to another disk, read back and compared               standard library
 `exif`     what a frame says it was taken with                          exiv2
 `dng`      writes a raw frame                                           exiv2, numpy, tifffile
 `extent`   whether a file has all its bytes                             tifffile

@@ -16,6 +16,7 @@ from tether.journal.ended import as_end
 from tether.journal.planned import PlannedLadder
 from tether.journal.records import (
     CloseMoved,
+    CopyOutcome,
     ExifRead,
     ExposeOutcome,
     FetchOutcome,
@@ -75,6 +76,8 @@ class Snapshot:
         What the person is asked for and has not answered.
     supplies
         What was left to work with when it was looked at last.
+    copy
+        What came last of the second copy; None: none is made, or nothing is copied yet.
     pending
         What the person said and is still to be done, in words.
     said
@@ -93,6 +96,7 @@ class Snapshot:
     open: FrameOpened | None = None
     turn: Turn | KeyTurn | None = None
     supplies: SuppliesSeen | None = None
+    copy: CopyOutcome | None = None
     pending: tuple[str, ...] = ()
     said: tuple[Sentence, ...] = ()
     frames: tuple[FrameSoFar, ...] = ()
@@ -169,6 +173,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, rung=None, rungs=(*others, record))
         case SuppliesSeen():
             return replace(snapshot, supplies=record)
+        case CopyOutcome():
+            return replace(snapshot, copy=record)
         case WishesChanged():
             return replace(snapshot, pending=tuple(record.pending))
         case LadderEnded():

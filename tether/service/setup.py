@@ -16,6 +16,7 @@ from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
+from tether.engine.copy_queue import Copier
 from tether.engine.engine import Engine
 from tether.engine.run_state import Run
 from tether.journal.history import ladder_history
@@ -100,10 +101,19 @@ class Work:
             If a check stops it before it has begun.
         """
         begun = self.begun
+        run.copier = self._copier()
         self._record_beginning(run)
         check(run, self.ready, others, despite=despite, begun=begun, again=again)
         engine = Engine(run)
         return engine.work(), engine.trouble
+
+    def _copier(self) -> Copier:
+        return Copier(
+            outing=self.folder.path,
+            under=self.ready.plan.run.copy_to,
+            apart=not isinstance(self.clock, SteppedClock),
+            words=self.folder.copier_words,
+        )
 
     def _record_beginning(self, run: Run) -> None:
         """Write down that a run begins, on what, and the cautions that apply."""
