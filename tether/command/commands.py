@@ -262,6 +262,22 @@ def average(**given: Any) -> None:
 
 @tether.command()
 @click.argument("outing", type=FILE)
+@click.option("--water", type=click.IntRange(1), required=True, metavar="FRAME", help="The frame that has the water.")
+@click.option("--rest", type=click.IntRange(1), required=True, metavar="FRAME", help="The frame that has all else.")
+@click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the files go into.")
+def layers(**given: Any) -> None:
+    """Write two frames of OUTING as layers of one print: the water of one, the rest of another, and a mask.
+
+    Both are TIFF files of 16 bits, matched in brightness and colour on the rock; the mask is white where the water is
+    and soft at its edge. Raw files are not changed.
+    """
+    from tether.command.outings import write_two_layers
+
+    write_two_layers(**given)
+
+
+@tether.command()
+@click.argument("outing", type=FILE)
 @click.option("--to", type=FILE, required=True, metavar="FOLDER", help="The folder that the copies go into.")
 @click.option("--maybe", is_flag=True, help="Also those that were chosen as “maybe”.")
 def picks(**given: Any) -> None:
