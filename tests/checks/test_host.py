@@ -50,6 +50,36 @@ def test_the_disk_against_the_frames(disk: Disk, frame_bytes: int | None, verdic
     assert words in finding.sentence
 
 
+@pytest.mark.parametrize(
+    ("under", "free_bytes", "verdict", "words"),
+    [
+        ("disk", 50 * GB, "note", "is on the same disk as the outing"),
+        ("disk", GB // 2, "stop", "make room"),
+        ("gone", 50 * GB, "stop", "gone is not there. Connect that disk"),
+        ("weir", 50 * GB, "stop", "the copy would lie in the outing itself"),
+        (".", 50 * GB, "stop", "the copy would lie in the outing itself"),
+    ],
+)
+def test_the_folder_of_a_second_copy(
+    tmp_path: Path, under: str, free_bytes: int, verdict: str, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The outing's folder need not be there yet."""
+    (tmp_path / "disk").mkdir()
+    (tmp_path / "weir" / "frames").mkdir(parents=True)
+    monkeypatch.setattr(machine, "disk_at", lambda _: Disk(free_bytes=free_bytes, kind="ext4", writable=True))
+    finding = machine.second_disk(tmp_path / under, tmp_path / "weir", 20, 30_000_000)
+    assert (finding.what, finding.verdict) == ("second copy", verdict)
+    assert words in finding.sentence
+
+
+def test_a_second_copy_on_another_disk_is_in_order(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """/proc is a file system of its own on every Linux; the outing is to lie in it."""
+    monkeypatch.setattr(machine, "disk_at", lambda _: Disk(free_bytes=50 * GB, kind="ext4", writable=True))
+    finding = machine.second_disk(tmp_path, Path("/proc/weir"), 20, 30_000_000)
+    assert (finding.what, finding.verdict) == ("second copy", "ok")
+    assert finding.sentence == f"At {tmp_path}: 50.0 GB free, 20 frames need 0.7 GB."
+
+
 def camera(port: str, hindrance: str | None = None) -> Connected:
     return Connected(model="Body A", port=port, hindrance=hindrance)
 

@@ -180,6 +180,20 @@ def test_picks_copies_what_was_chosen_and_says_so(tmp_path: Path, outing: Path) 
     assert sorted(path.suffix for path in to.iterdir()) == [".dng", ".dng", ".xmp", ".xmp"]
 
 
+def test_layers_writes_three_files_and_says_how_they_match(tmp_path: Path, outing: Path) -> None:
+    to = tmp_path / "layers"
+    none = run("layers", str(outing), "--water", "99", "--rest", "1", "--to", str(to))
+    assert isinstance(none.exception, PlanError)
+    assert "Frame 99: no file of such a frame is in this outing." in str(none.exception)
+    assert not to.exists()
+    done = run("layers", str(outing), "--water", "2", "--rest", "1", "--to", str(to))
+    assert (done.exit_code, done.stdout) == (0, "")
+    assert [line.split()[-1] for line in done.stderr.splitlines()[-3:]] == ["written."] * 3
+    assert sorted(path.name for path in to.iterdir()) == [
+        f"{outing.name}_{what}.tif" for what in ("mask-2-1", "rest-1", "water-2")
+    ]
+
+
 def test_sheet_makes_a_picture(tmp_path: Path, outing: Path) -> None:
     picture = tmp_path / "sheet.jpg"
     assert run("sheet", str(outing), "--to", str(picture), "--rungs", "1,3").exit_code == 0

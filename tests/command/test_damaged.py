@@ -43,6 +43,8 @@ COMMANDS = [
     ("sheet", "OUTING", "--to", "sheet.jpg"),
     ("sheet", "OUTING", "--to", "sheet.html"),
     ("picks", "OUTING", "--to", "picks"),
+    ("layers", "OUTING", "--water", "2", "--rest", "1", "--to", "layers"),
+    ("average", "OUTING", "--rung", "1", "--to", "mean.dng"),
     ("finish", "OUTING"),
     ("run", "OUTING"),
     ("watch", "OUTING"),

@@ -10,7 +10,7 @@ from tests.journal.planned import a_ladder
 from tests.journal.shown import exposed, ladder_ended, turn
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.commands import WORDS
-from tether.journal.records import FrameOpened, RunFailed, RungBegun, StateChanged, SuppliesSeen
+from tether.journal.records import CopyOutcome, FrameOpened, RunFailed, RungBegun, StateChanged, SuppliesSeen
 from tether.journal.snapshot import Snapshot
 
 S = 10**9
@@ -66,6 +66,14 @@ def test_what_is_low_is_told_until_the_run_is_over() -> None:
     assert "3%" in now_line(snapshot, 0)
     assert "LOW" not in now_line(replace(snapshot, over=ladder_ended()), 0)
     assert "LOW" not in now_line(Snapshot(supplies=replace(low, battery=0.9)), 0)
+
+
+def test_a_second_copy_is_told_where_it_has_stopped() -> None:
+    fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
+    assert "copy" not in now_line(Snapshot(copy=fine), 0)
+    stopped = Snapshot(copy=replace(fine, problem="The disk is full."))
+    assert now_line(stopped, 0) == "ready  second copy stopped at 3 of 4 raw files"
+    assert "copy" not in now_line(replace(stopped, over=ladder_ended()), 0)
 
 
 def test_every_key_is_told_once_and_space_by_its_name() -> None:

@@ -13,6 +13,7 @@ from tests.journal.shown import exposed, ladder_ended, readings, rung_ended
 from tether.desk import views
 from tether.journal.planned import PlannedBody
 from tether.journal.records import (
+    CopyOutcome,
     FrameKind,
     FrameOpened,
     FrameRead,
@@ -133,3 +134,10 @@ def test_the_mark() -> None:
     assert views.mark(tried, simulated=True).startswith("SIMULATED")
     assert views.mark(tried, simulated=False) == ""
     assert "NOT TRIED" in views.mark(untried, simulated=False)
+
+
+def test_the_second_copy_stands_with_what_is_left_and_is_marked_where_it_has_stopped() -> None:
+    fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
+    assert views.supplies(Snapshot(copy=fine)) == "second copy 3 of 4 raw files"
+    stopped = Snapshot(copy=replace(fine, problem="The disk is full."))
+    assert views.supplies(stopped) == "! second copy stopped at 3 of 4 raw files"

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tests.page.choosing import BLACK, WHITE, draw
 from tether.files.raw import RawFrame, read_with_header
-from tether.frames.developing import Box, Look, bands, shown, upright
+from tether.frames.developing import Box, Look, bands, bands_16, shown, upright
 
 PLAIN = Look(gains=(1.0, 1.0, 1.0), balance=(1.0, 1.0, 1.0), to_srgb=np.eye(3))
 
@@ -71,6 +71,21 @@ def test_bands_are_the_whole() -> None:
         mosaic=rng.integers(BLACK, WHITE, (30, 16)).astype(np.uint16), pattern="RGGB", black=(BLACK,) * 4, white=WHITE
     )
     assert (np.concatenate(list(bands(raw, PLAIN, 8))) == shown(raw, PLAIN, whole(raw), 1)).all()
+
+
+def test_sixteen_bits_are_the_same_picture_in_finer_steps() -> None:
+    rng = np.random.default_rng(6)
+    levels = rng.integers(BLACK, WHITE, (30, 16)).astype(np.uint16)
+    raw = RawFrame(mosaic=levels, pattern="RGGB", black=(BLACK,) * 4, white=WHITE)
+    fine = np.concatenate(list(bands_16(raw, PLAIN, 8)))
+    assert fine.shape == (30, 16, 3)
+    assert np.abs(fine / 257 - shown(raw, PLAIN, whole(raw), 1)).max() < 0.6
+
+
+def test_sixteen_bits_by_hand() -> None:
+    """A fifth of the light, by IEC 61966-2-1:1999: 1.055 × 0.2 ^ (1 / 2.4) − 0.055 = 0.48453."""
+    picture = np.concatenate(list(bands_16(flat(0.2, 1.0, 0.0), PLAIN, 8)))
+    assert np.abs(picture.reshape(-1, 3).astype(int) - [31754, 65535, 0]).max() <= 3
 
 
 @pytest.mark.parametrize("turns", [0, 1, 2, 3])

@@ -13,6 +13,7 @@ from tests.page.rig import PLANNED
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.control.messages import Facts
 from tether.journal.records import (
+    CopyOutcome,
     FrameKind,
     FrameOpened,
     FrameRead,
@@ -59,6 +60,13 @@ def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> 
     nothing = ("rung", "open", "ask", "last", "light", "over")
     assert [view[name] for name in nothing] == [None] * 6
     assert (view["supplies"], view["pending"]) == ([], "")
+
+
+def test_the_second_copy_stands_with_what_is_left() -> None:
+    fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
+    assert shown(fine)["supplies"] == [{"text": "second copy 3 of 4 raw files", "low": False}]
+    stopped = replace(fine, problem="The disk is full.")
+    assert shown(stopped)["supplies"] == [{"text": "second copy stopped at 3 of 4 raw files", "low": True}]
 
 
 @pytest.mark.parametrize(

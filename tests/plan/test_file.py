@@ -145,6 +145,16 @@ def test_a_file_that_is_missing_or_binary(tmp_path: Path) -> None:
         read_plan(tmp_path / "frame.toml")
 
 
+def test_the_folder_of_the_second_copy_is_a_whole_path(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("HOME", "/home/you")
+    for text, path in (("/media/you/disk", "/media/you/disk"), ("~/disk", "/home/you/disk")):
+        assert plan_from_text(f'{HEAD}{BASE}{RUNGS}[run]\ncopy_to = "{text}"\n').run.copy_to == Path(path)
+    for text in ('"disk"', '""', "3"):
+        (sentence,) = mistakes(f"{HEAD}{BASE}{RUNGS}[run]\ncopy_to = {text}\n")
+        assert "run.copy_to" in sentence
+        assert 'is not the whole path of a folder; write it as "/media/you/second-disk"' in sentence
+
+
 def test_leave_by_is_a_time_of_day() -> None:
     assert plan_of(BASE + RUNGS + '[run]\nleave_by = "18:40"\n').run.leave_by == time(18, 40)
     assert plan_of(BASE + RUNGS + "[run]\nleave_by = 18:40:00\n").run.leave_by == time(18, 40)

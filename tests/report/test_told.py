@@ -9,6 +9,7 @@ import pytest
 from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, rung_ended, turn
 from tether.journal.records import (
+    CopyOutcome,
     FrameKind,
     FrameRead,
     KeyTurn,
@@ -19,7 +20,7 @@ from tether.journal.records import (
     SuppliesSeen,
 )
 from tether.journal.snapshot import Snapshot, after
-from tether.report.told import light_seen, line_of, says, supplies
+from tether.report.told import light_seen, line_of, says, second_copy, supplies
 
 
 @pytest.mark.parametrize(
@@ -93,6 +94,14 @@ def test_what_is_left_is_low_under_a_fifth_or_under_what_is_to_come(
 ) -> None:
     assert supplies(supply) == parts
     assert supplies(None) == []
+
+
+def test_how_far_the_second_copy_is_is_told_and_that_it_is_in_trouble() -> None:
+    assert second_copy(Snapshot()) == []
+    fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
+    assert second_copy(after(Snapshot(), fine)) == [("second copy 3 of 4 raw files", False)]
+    stopped = replace(fine, problem="The disk is full.")
+    assert second_copy(after(Snapshot(), stopped)) == [("second copy stopped at 3 of 4 raw files", True)]
 
 
 def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:

@@ -202,3 +202,16 @@ def test_a_copy_is_not_made_in_the_outing_itself(whole: Worked) -> None:
         finished(whole, copy_to=whole.folder / "copy")
     with pytest.raises(PlanError, match="another disk"):
         finished(whole, copy_to=whole.folder.parent)
+
+
+def test_a_second_copy_that_the_plan_asks_for_is_completed(tmp_path: Path) -> None:
+    """The disk was not there during the run; a rehearsal is not stopped by that."""
+    worked = work(tmp_path, TWO.replace("[run]", f'[run]\ncopy_to = "{tmp_path / "disk"}"'), outing=tmp_path / "here")
+    assert worked.outcome == "done"
+    gone = finished(worked)["copy"]
+    assert gone.verdict == "stop"
+    assert gone.sentence.startswith(f"The disk of {tmp_path / 'disk'} is not there.")
+    (tmp_path / "disk").mkdir()
+    assert finished(worked)["copy"].verdict == "ok"
+    copies = {path.name: path.read_bytes() for path in (tmp_path / "disk" / "here" / "frames").iterdir()}
+    assert copies == {path.name: path.read_bytes() for path in (worked.folder / "frames").iterdir()}

@@ -52,6 +52,7 @@ ALWAYS = (
     "room on the card",
     "battery",
     "disk",
+    "second copy",
     "variables",
     "connection",
     "power",
@@ -116,7 +117,17 @@ def findings(ready: Prepared, seen: BodySeen, outing: Path) -> tuple[Finding, ..
         needs.card(ladder, seen.status),
         needs.battery(ladder, seen.status, ready.body_file),
         machine.disk(machine.disk_at(outing), len(ladder.exposures), ready.abilities.frame_bytes),
+        *_second_copy(ready, outing, simulated=seen.identity.simulated),
     )
+
+
+def _second_copy(ready: Prepared, outing: Path, *, simulated: bool) -> Iterator[Finding]:
+    """Look at the folder that the second copy goes to, where one is wanted; a rehearsal is not stopped by it."""
+    under = ready.plan.run.copy_to
+    if under is None:
+        return
+    found = machine.second_disk(under, outing, len(ready.ladder.exposures), ready.abilities.frame_bytes)
+    yield replace(found, verdict="note") if simulated and found.verdict == "stop" else found
 
 
 def _looked(looked: Sequence[Finding], ready: Prepared, shots: Sequence[Shot]) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ import os
 import shutil
 import subprocess
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -49,7 +49,7 @@ class Disk:
 
 def disk_at(path: Path, mounts: Path = _MOUNTS) -> Disk:
     """Return the disk that holds a path, which need not be there yet."""
-    there = next(folder for folder in (path.absolute(), *path.absolute().parents) if folder.is_dir())
+    there = _nearest(path)
     found = os.statvfs(there)
     writable = not found.f_flag & os.ST_RDONLY and os.access(there, os.W_OK)
     return Disk(free_bytes=found.f_bavail * found.f_frsize, kind=_kind(there.resolve(), mounts), writable=writable)
@@ -82,6 +82,27 @@ def disk(found: Disk, frames: int, frame_bytes: int | None) -> Finding:
         remedy = "it has no journal, so take it off only after the run, never under it; ext4 is safer."
         return note("disk", f"{free}, {need}. The file system is {found.kind}: {remedy}")
     return ok("disk", f"{free}, {need}.")
+
+
+def second_disk(under: Path, outing: Path, frames: int, frame_bytes: int | None) -> Finding:
+    """Look at the folder that a second copy goes to: whether it is there, on another disk, and has room."""
+    what, outing = "second copy", outing.resolve()
+    if not under.is_dir():
+        remedy = "Connect that disk, or change copy_to in the plan's [run]."
+        return stop(what, f"The folder {under} is not there. {remedy}")
+    if (under.resolve() / outing.name).is_relative_to(outing) or outing.is_relative_to(under.resolve() / outing.name):
+        return stop(what, f"In {under} the copy would lie in the outing itself: choose a folder on another disk.")
+    found = disk(disk_at(under), frames, frame_bytes)
+    if found.verdict == "stop":
+        return stop(what, f"At {under}: {found.sentence}")
+    if under.stat().st_dev == _nearest(outing).stat().st_dev:
+        return note(what, f"{under} is on the same disk as the outing: if that disk fails, both are lost.")
+    return replace(found, what=what, sentence=f"At {under}: {found.sentence}")
+
+
+def _nearest(path: Path) -> Path:
+    """Return a path, or the nearest of the folders above it that is there."""
+    return next(folder for folder in (path.absolute(), *path.absolute().parents) if folder.is_dir())
 
 
 def _amount(size_bytes: float) -> str:

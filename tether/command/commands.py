@@ -166,7 +166,11 @@ def run(**given: Any) -> None:
 @tether.command("finish")
 @click.argument("outing", type=OUTING)
 @click.option("--fetch", is_flag=True, help="Copy what is on the card and not in the outing.")
-@click.option("--copy-to", type=FILE, help="Make a second copy in this folder, read back and compared.")
+@click.option(
+    "--copy-to",
+    type=FILE,
+    help="Make a second copy in this folder, read back and compared; left out: in that of the plan.",
+)
 @JSON
 @PORT
 def finish_(**given: Any) -> None:
@@ -270,6 +274,22 @@ def average(**given: Any) -> None:
     from tether.command.outings import average_frames
 
     average_frames(**given)
+
+
+@tether.command()
+@click.argument("outing", type=OUTING)
+@click.option("--water", type=click.IntRange(1), required=True, metavar="FRAME", help="The frame that has the water.")
+@click.option("--rest", type=click.IntRange(1), required=True, metavar="FRAME", help="The frame that has all else.")
+@to_option("to", "FOLDER")
+def layers(**given: Any) -> None:
+    """Write two frames of OUTING as layers of one print: the water of one, the rest of another, and a mask.
+
+    Both are TIFF files of 16 bits, matched in brightness and colour on the rock; the mask is white where the water is
+    and soft at its edge. Raw files are not changed.
+    """
+    from tether.command.outings import write_two_layers
+
+    write_two_layers(**given)
 
 
 @tether.command()

@@ -146,6 +146,17 @@ def average_frames(outing: Path, rung: int, ladder: int | None, to: Path, as_jso
     talk().print(f"{to} is written.", soft_wrap=True)
 
 
+def write_two_layers(outing: Path, water: int, rest: int, to: Path) -> None:
+    """Write two frames that are to be one print as layers, and say how they match."""
+    from tether.report.layers import write_layers  # arrays, which the log does without
+
+    done = write_layers(outing, read_outing(outing), water, rest, to)
+    for sentence in done.sentences:
+        talk().print(sentence, soft_wrap=True)
+    for file in done.files:
+        talk().print(f"{file} is written.", soft_wrap=True)
+
+
 def _numbers(text: str | None) -> list[int] | None:
     if text is None:
         return None

@@ -23,9 +23,12 @@ def now_line(snapshot: Snapshot, now_ns: int) -> str:
 
 
 def _low(snapshot: Snapshot) -> str:
-    """Say what is low, where something is."""
-    low = [] if snapshot.over else [text for text, is_low in told.supplies(snapshot.supplies) if is_low]
-    return f"  LOW: {', '.join(low)}" if low else ""
+    """Say what is low, and of the second copy what goes wrong, where something is."""
+    if snapshot.over:
+        return ""
+    low = [text for text, is_low in told.supplies(snapshot.supplies) if is_low]
+    stopped = [text for text, trouble in told.second_copy(snapshot) if trouble]
+    return "".join(f"  {text}" for text in (*([f"LOW: {', '.join(low)}"] if low else []), *stopped))
 
 
 def _going_on(snapshot: Snapshot, now_ns: int) -> str:

@@ -97,11 +97,12 @@ def base_line(snapshot: Snapshot) -> str:
 
 
 def supplies(snapshot: Snapshot) -> str:
-    """Say what is left to work with; what is low is marked."""
+    """Say what is left to work with, where what is low is marked, and how far the second copy is."""
     seen = snapshot.supplies
     parts = [f"! LOW: {text}" if low else text for text, low in told.supplies(seen)]
     if seen is not None and seen.temperature_c is not None:
         parts.append(f"{seen.temperature_c:.0f} °C")
+    parts += [f"! {text}" if trouble else text for text, trouble in told.second_copy(snapshot)]
     return "   ".join(parts)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from tether.clock import to_ns
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
+from tether.engine.second_copy import keep_copies, say_how_it_stands
 from tether.engine.steering import Stopped
 from tether.engine.transfer import LATE_S, NAP_S, Fetcher
 from tether.errors import BusyError, TetherError
@@ -107,6 +108,16 @@ def _read(run: Run) -> None:
     _begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
     while run.reader.owes() and _goes_on(run):
         run.hear(run.clock.now_ns() + to_ns(NAP_S))
+
+
+def copy_rest(run: Run) -> None:
+    """Wait for the second copy of the last files, as far as the person lets it and its disk takes them."""
+    if run.copier.owes() and not run.steering.stop:
+        _begin_wait(run, "Waiting until the last raw files are on the second disk.")
+        while run.copier.owes() and _goes_on(run):
+            run.hear(run.clock.now_ns() + to_ns(NAP_S))
+    keep_copies(run)
+    say_how_it_stands(run)
 
 
 def _stop_reading(run: Run, fetcher: Fetcher) -> None:

@@ -10,7 +10,7 @@ from dataclasses import replace
 from tether.body.protocol import SceneChange
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
-from tether.engine.ending import end
+from tether.engine.ending import copy_rest, end
 from tether.engine.frame import make_extra
 from tether.engine.handing_over import hand_over
 from tether.engine.reconcile import read_again, reconcile
@@ -18,6 +18,7 @@ from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
 from tether.engine.run_state import Run
 from tether.engine.rung import Taking, Tally
+from tether.engine.second_copy import copy_beside, take_up
 from tether.engine.steering import DoneTask, Stopped, TakenBack
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import taken_back, your_turn
@@ -96,6 +97,7 @@ class Engine:
             )
         run.tell(LadderBegun(planned=planned, rungs=self.shown_before.rungs, frames=self.shown_before.frames))
         note = None
+        take_up(run)
         try:
             self._take_stock()
             outcome = self._rungs()
@@ -113,9 +115,13 @@ class Engine:
         if run.stream.unkept is not None:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         if outcome != "dropped":
+            copy_rest(run)
             hand_over(run)
         run.go("ended")
         run.tell(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note, trouble=self.trouble))
+        if outcome != "dropped":
+            copy_beside(run)
+        run.copier.give_up()
         return outcome
 
     def _take_stock(self) -> None:

@@ -15,6 +15,7 @@ from tether.clock import Clock, to_ns, to_s
 from tether.control.commands import Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
+from tether.engine.copy_queue import Copier
 from tether.engine.corrections import FrameHistory
 from tether.engine.following import Following
 from tether.engine.frame_files import FrameFiles
@@ -51,8 +52,9 @@ class Run:
     plan, ladder, abilities, ladder_number, answer_for_me, patience_s, left
         What it was given: the job, and how it is to be done. `left` is what a camera process before this run knew of
         its last exposure.
-    camera, clock, box, journal, folder, stream, look, reader
-        What it was given to work with. `look` reads the machine's clocks, `reader` frames.
+    camera, clock, box, journal, folder, stream, look, reader, copier
+        What it was given to work with. `look` reads the machine's clocks, `reader` frames, `copier` copies them to a
+        second disk.
     steering
         What the person wishes; only their words and the run's own acts upon them change it.
     files, following, frame_history
@@ -77,6 +79,7 @@ class Run:
     stream: Stream
     look: Callable[[], ClockReading] = ClockReading.now
     reader: Reader = field(default_factory=Reader)
+    copier: Copier = field(default_factory=Copier)
 
     steering: Steering = field(default_factory=Steering)
 

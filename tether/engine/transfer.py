@@ -13,9 +13,11 @@ from tether.clock import to_ns
 from tether.engine.assessment import take_in
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
+from tether.engine.second_copy import keep_copies
 from tether.errors import SupplyError, TetherError
 from tether.exposure.agreement import rounded_to_s
 from tether.files.check import check_frame
+from tether.files.copying import AskedCopy
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
@@ -139,6 +141,7 @@ class Fetcher:
             if strangers and not files.queued and files.awaited:
                 self._queue_new(len(files.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
+        keep_copies(self.run)
         self.run.go("ready")
 
     def _is_odd(self, here: Sequence[Here], of: Sequence[Made | None]) -> bool:
@@ -255,6 +258,7 @@ class Fetcher:
                 preview=self._preview(name) if preview else None,
             )
         )
+        self.run.copier.copy(AskedCopy(name=f"frames/{name}", sha256=arrived.sha256))
         return Settled(path=self.run.folder.frames / name, exif=exif)
 
     def _whole(self, one: Here, final: Path) -> tuple[Arrived, FrameExif | None]:

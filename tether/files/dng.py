@@ -47,7 +47,7 @@ class FrameFacts:
     Attributes
     ----------
     time_s
-        How long the shutter was really open [s].
+        How long the shutter was really open [s]; None: not known.
     aperture, iso
         As a body stores them: the f-number and ISO of its own label; None: not known.
     taken_at
@@ -58,7 +58,7 @@ class FrameFacts:
         Focal length [mm], None where not known; exposure correction [stops].
     """
 
-    time_s: float
+    time_s: float | None
     aperture: float | None
     iso: float | None
     taken_at: datetime | None
@@ -144,7 +144,7 @@ def write_dng(
         raise ValueError("the preview is an array (h, w, 3) of uint8")
     safe_write(
         path,
-        _with_exif(_pictures(raw, shot.model, sensor, preview, orientation), _exif_fields(shot) | dict(fields or {})),
+        _with_exif(_pictures(raw, shot.model, sensor, preview, orientation), exif_fields(shot) | dict(fields or {})),
     )
 
 
@@ -205,8 +205,11 @@ def _mosaic_tags(sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
     return tags
 
 
-def _exif_fields(shot: FrameFacts) -> dict[str, str]:
-    """Return the Exif fields by libexiv2's names, as texts that it parses (any rational as a signed one)."""
+def exif_fields(shot: FrameFacts) -> dict[str, str]:
+    """Return what a frame was taken with as Exif fields by libexiv2's names, as texts that it parses.
+
+    It parses any rational as a signed one.
+    """
     texts = {
         "Exif.Image.Make": shot.make,
         "Exif.Image.Model": shot.model,
@@ -217,10 +220,13 @@ def _exif_fields(shot: FrameFacts) -> dict[str, str]:
     }
     fields = {
         "Exif.Photo.ExifVersion": "48 50 51 50",
-        "Exif.Photo.ExposureTime": _ratio(exif_rational(shot.time_s)),
-        "Exif.Photo.ShutterSpeedValue": _ratio(exif_rational(-math.log2(shot.time_s))),
         "Exif.Photo.ExposureBiasValue": _ratio(exif_rational(shot.bias_stops)),
     }
+    if shot.time_s is not None:
+        fields |= {
+            "Exif.Photo.ExposureTime": _ratio(exif_rational(shot.time_s)),
+            "Exif.Photo.ShutterSpeedValue": _ratio(exif_rational(-math.log2(shot.time_s))),
+        }
     if shot.aperture is not None:
         fields |= {
             "Exif.Photo.FNumber": _ratio(exif_rational(shot.aperture)),

@@ -40,12 +40,12 @@ def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> 
     picture = Image.fromarray(_upright(raw_path))
     picture.thumbnail((longest_px, longest_px))
     file = io.BytesIO()
-    picture.save(file, "JPEG", quality=_QUALITY, icc_profile=_srgb())
+    picture.save(file, "JPEG", quality=_QUALITY, icc_profile=srgb_profile())
     safe_write(jpeg_path, _with_exif(file.getvalue(), raw_path))
 
 
 @cache
-def _srgb() -> bytes:
+def srgb_profile() -> bytes:
     """Return the profile of sRGB."""
     return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
 

@@ -9,7 +9,8 @@ import errno
 import hashlib
 import os
 import stat
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -54,6 +55,29 @@ def safe_write(path: Path, data: bytes) -> None:
             _flush(temp)
             temp.replace(path)
         except OSError:
+            temp.unlink(missing_ok=True)
+            raise
+        _flush_folder(path.parent)
+
+
+@contextmanager
+def whole(path: Path) -> Iterator[Path]:
+    """Yield the name under which a large file is to be written; once the block is through, it is there as `path`.
+
+    An older file of that name is replaced. Where the block fails, that is left, and of the new one nothing.
+
+    Raises
+    ------
+    SupplyError, PlanError, LostError
+        As :func:`tether.files.errors.disk_sentences` says.
+    """
+    temp = arriving(path)
+    with disk_sentences(path):
+        try:
+            yield temp
+            _flush(temp)
+            temp.replace(path)
+        except BaseException:
             temp.unlink(missing_ok=True)
             raise
         _flush_folder(path.parent)

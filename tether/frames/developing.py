@@ -16,10 +16,12 @@ from scipy.ndimage import convolve1d
 from tether.files.raw import RawFrame
 
 Picture = NDArray[np.uint8]
+Picture16 = NDArray[np.uint16]
 Light = NDArray[np.float32]
 
 #: sRGB's curve from linear light, in so many steps (IEC 61966-2-1:1999).
 _STEPS = 4096
+_FULL_16 = 65535
 #: Neighbours that a place is filled from, along each axis.
 _NEAR = np.array([0.5, 1.0, 0.5], dtype=np.float32)
 
@@ -90,6 +92,15 @@ def bands(raw: RawFrame, look: Look, rows: int) -> Iterator[Picture]:
         yield shown(raw, look, Box(left=0, top=top, right=width, bottom=min(top + rows, height)), 1)
 
 
+def bands_16(raw: RawFrame, look: Look, rows: int) -> Iterator[Picture16]:
+    """Yield a whole upright frame as :func:`bands` does, in steps of 16 bits."""
+    height, width = raw.mosaic.shape
+    for top in range(0, height, rows):
+        light = _between(raw, Box(left=0, top=top, right=width, bottom=min(top + rows, height)))
+        linear = np.clip(_linear(light, look), 0, 1)
+        yield np.asarray(np.round(_FULL_16 * _curved(linear)), dtype=np.uint16)
+
+
 def _values(raw: RawFrame, top: int, bottom: int, left: int, right: int) -> Light:
     """Return how much light the places of a part got, 0 black to 1 clipping; it begins at an even row and column."""
     part = raw.mosaic[top:bottom, left:right].astype(np.float32)
@@ -139,18 +150,24 @@ def _averaged(raw: RawFrame, box: Box, step: int) -> Light:
 
 
 def _srgb(light: Light, look: Look) -> Picture:
-    """Return linear sensor colours as sRGB; what clips has no colour of its own."""
-    balance = np.array(look.balance, dtype=np.float32)
-    balanced = np.clip(light * balance, 0, balance.min())
-    linear = (balanced * np.array(look.gains, dtype=np.float32)) @ look.to_srgb.T.astype(np.float32)
-    picture: Picture = _CURVE[np.clip(linear * (_STEPS - 1) + 0.5, 0, _STEPS - 1).astype(np.uint16)]
+    picture: Picture = _CURVE[np.clip(_linear(light, look) * (_STEPS - 1) + 0.5, 0, _STEPS - 1).astype(np.uint16)]
     return picture
 
 
+def _linear(light: Light, look: Look) -> Light:
+    """Return linear sensor colours as linear sRGB; what clips has no colour of its own."""
+    balance = np.array(look.balance, dtype=np.float32)
+    balanced = np.clip(light * balance, 0, balance.min())
+    linear: Light = (balanced * np.array(look.gains, dtype=np.float32)) @ look.to_srgb.T.astype(np.float32)
+    return linear
+
+
+def _curved(linear: Light) -> Light:
+    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+
+
 def _curve() -> Picture:
-    linear = np.linspace(0, 1, _STEPS)
-    curved = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.asarray(np.round(255 * curved), dtype=np.uint8)
+    return np.asarray(np.round(255 * _curved(np.linspace(0, 1, _STEPS, dtype=np.float32))), dtype=np.uint8)
 
 
 _CURVE = _curve()

@@ -197,6 +197,19 @@ class FetchOutcome(Kept, Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
+class CopyOutcome(Kept, Shown):
+    """A file whose second copy is there and the same (path relative to the outing), or why it is not.
+
+    `copied` of `home` raw files had one by then.
+    """
+
+    name: str
+    copied: int
+    home: int
+    problem: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class ExifRead(Kept, Shown):
     """What the frame itself says it was taken with; `differs` names in sentences what is not as asked.
 
@@ -453,6 +466,7 @@ Record = (
     | ExposeOutcome
     | FetchIntent
     | FetchOutcome
+    | CopyOutcome
     | ExifRead
     | FrameRead
     | RegionsSet

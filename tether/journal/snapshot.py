@@ -16,6 +16,7 @@ from tether.journal.ended import as_end
 from tether.journal.planned import PlannedLadder
 from tether.journal.records import (
     CloseMoved,
+    CopyOutcome,
     ExifRead,
     ExposeOutcome,
     FetchOutcome,
@@ -78,6 +79,8 @@ class Snapshot:
         Water and rock as they were proposed, and what the person said of them; None where none were.
     supplies
         What was left to work with when it was looked at last.
+    copy
+        What came last of the second copy; None: none is made, or nothing is copied yet.
     pending
         What the person said and is still to be done, in words.
     said
@@ -97,6 +100,7 @@ class Snapshot:
     turn: Turn | KeyTurn | None = None
     regions: RegionsShown | None = None
     supplies: SuppliesSeen | None = None
+    copy: CopyOutcome | None = None
     pending: tuple[str, ...] = ()
     said: tuple[Sentence, ...] = ()
     frames: tuple[FrameSoFar, ...] = ()
@@ -175,6 +179,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, regions=record)
         case SuppliesSeen():
             return replace(snapshot, supplies=record)
+        case CopyOutcome():
+            return replace(snapshot, copy=record)
         case WishesChanged():
             return replace(snapshot, pending=tuple(record.pending))
         case LadderEnded():

@@ -14,6 +14,7 @@ from tether.journal.records import (
     ApplyIntent,
     ApplyOutcome,
     CardListed,
+    CopyOutcome,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -250,6 +251,10 @@ class _Telling:
         )
         if record.note:
             self._note(entry, "note", record.note, frame=record.frame)
+
+    @hear.register
+    def _copy_outcome(self, _record: CopyOutcome, _entry: Entry) -> None:
+        """A second copy is no part of how a frame was made; trouble with it is said in a sentence of its own."""
 
     @hear.register
     def _fetch_outcome(self, record: FetchOutcome, entry: Entry) -> None:

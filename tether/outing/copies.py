@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from tether.errors import PlanError, TetherError
-from tether.files.errors import NameTakenError, UnreadableFileError, disk_sentences
-from tether.files.safe import arriving, safe_write, settle, sha256_of
+from tether.files.copying import copy_changing, copy_frame
 from tether.files.tiles import TILES_END
 from tether.guard import LOG_NAME
 from tether.journal.store import JOURNAL_NAME
-from tether.outing.folder import READER_LOG_NAME
+from tether.outing.folder import COPIER_LOG_NAME, READER_LOG_NAME
 from tether.outing.job import JOB_NAME
 from tether.report.choices import CHOICES_NAME
 from tether.report.sidecars import SIDECAR_SUFFIX
@@ -21,7 +19,7 @@ from tether.report.sidecars import SIDECAR_SUFFIX
 #: What an outing is: raw frames, which never change, and what may be newer than in an earlier copy, sidecars too.
 _FRAMES = "frames"
 _PREVIEWS = "previews"
-_BESIDE = (JOURNAL_NAME, JOB_NAME, CHOICES_NAME, LOG_NAME, READER_LOG_NAME)
+_BESIDE = (JOURNAL_NAME, JOB_NAME, CHOICES_NAME, LOG_NAME, READER_LOG_NAME, COPIER_LOG_NAME)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +64,11 @@ def copy_outing(outing: Path, under: Path, sums: Mapping[str, str]) -> Copied:
     return Copied(to=to, files=files, problems=tuple(problems))
 
 
+def names_beside(outing: Path) -> list[str]:
+    """Return the paths in an outing of all that belongs to it beside raw frames; what may change."""
+    return [str(path.relative_to(outing)) for path in _files(outing) if not _is_raw_frame(path)]
+
+
 def _files(outing: Path) -> Iterator[Path]:
     for folder in (_FRAMES, _PREVIEWS):
         yield from sorted(
@@ -81,53 +84,11 @@ def _is_of_no_account(name: str) -> bool:
 
 def _copy(path: Path, to: Path, known: str | None) -> None:
     """Copy one file. Raises TetherError where it is not, or the copy is not, what came from the camera."""
-    if path.parent.name == _FRAMES and path.suffix != SIDECAR_SUFFIX:
+    if _is_raw_frame(path):
         copy_frame(path, to, known)
-        return
-    with disk_sentences(to):
-        to.parent.mkdir(parents=True, exist_ok=True)
-    data = path.read_bytes()
-    if not to.exists() or to.read_bytes() != data:
-        safe_write(to, data)
+    else:
+        copy_changing(path, to)
 
 
-def copy_frame(path: Path, to: Path, known: str | None) -> bool:
-    """Copy a file that never changes, read the copy back and compare; say whether that was still to be done.
-
-    Parameters
-    ----------
-    path, to
-        From and to; the folder is made. A copy that is there and whole is left.
-    known
-        The SHA-256 that it had when it came from the camera; None: not known.
-
-    Raises
-    ------
-    NameTakenError
-        There is another file at `to`; it is left as it is.
-    PlanError
-        It is no longer what came from the camera.
-    UnreadableFileError
-        The copy is not the same.
-    SupplyError, LostError
-        The disk would not take it, see :func:`tether.files.errors.disk_sentences`.
-    """
-    with disk_sentences(path):
-        sha256 = sha256_of(path)
-    if known is not None and sha256 != known:
-        raise PlanError(
-            f"{path} is no longer what came from the camera, and is not copied; look for another copy of it."
-        )
-    with disk_sentences(to):
-        to.parent.mkdir(parents=True, exist_ok=True)
-        there = sha256_of(to) if to.exists() else None
-    if there == sha256:
-        return False
-    if there is not None:
-        raise NameTakenError(f"{to} is another file, and is left as it is. Move it away, then copy again.")
-    with disk_sentences(to):
-        shutil.copyfile(path, arriving(to))
-    copied = settle(arriving(to), to, expected_size=path.stat().st_size)
-    if copied.sha256 != sha256:
-        raise UnreadableFileError(f"{to} is not what {path} is: the disk is not to be trusted.")
-    return True
+def _is_raw_frame(path: Path) -> bool:
+    return path.parent.name == _FRAMES and path.suffix != SIDECAR_SUFFIX

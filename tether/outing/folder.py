@@ -20,6 +20,8 @@ from tether.journal.records import FrameKind
 
 #: Where the processes that read frames leave their last words, in an outing's folder.
 READER_LOG_NAME = "reader.log"
+#: Where those do that copy to a second disk.
+COPIER_LOG_NAME = "copier.log"
 
 
 class Named(Protocol):
@@ -68,6 +70,11 @@ class Folder:
     def reader_words(self) -> Path:
         """Where the processes that read frames leave their last words."""
         return self.path / READER_LOG_NAME
+
+    @property
+    def copier_words(self) -> Path:
+        """Where the processes that copy to a second disk leave their last words."""
+        return self.path / COPIER_LOG_NAME
 
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""

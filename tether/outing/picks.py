@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tether.errors import PlanError, SupplyError, TetherError
+from tether.files.copying import copy_frame
 from tether.files.sidecar import Fields, write_sidecar
 from tether.journal.story import FileStory, FrameStory, Outing
-from tether.outing.copies import copy_frame
 from tether.report.choices import Choice, Verdict
 from tether.report.sidecars import fields_of, raw_paths, sidecar_path
 

@@ -52,7 +52,10 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "ask": _ask(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),
-        "supplies": [{"text": text, "low": low} for text, low in told.supplies(snapshot.supplies)],
+        "supplies": [
+            *({"text": text, "low": low} for text, low in told.supplies(snapshot.supplies)),
+            *({"text": text, "low": trouble} for text, trouble in told.second_copy(snapshot)),
+        ],
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],

@@ -377,6 +377,13 @@ def _darker_by(value: object) -> str | float:
     raise ValueError(f"is not a choice; allowed: {', '.join(repr(one) for one in DARKER_BY)}, or 0 to 3 stops")
 
 
+def _whole_path(value: object) -> Path | None:
+    path = Path(value).expanduser() if isinstance(value, str) and value else value
+    if path is None or (isinstance(path, Path) and path.is_absolute()):
+        return path
+    raise ValueError('is not the whole path of a folder; write it as "/media/you/second-disk"')
+
+
 class RunKeys(Section):
     """How the ladder is run; `learned` is whether what earlier outings tell is counted in its forecast."""
 
@@ -390,6 +397,7 @@ class RunKeys(Section):
     when_refused: Literal["wait", "skip"] = "wait"
     sidecars: bool = False
     learned: bool = True
+    copy_to: Annotated[Path | None, PlainValidator(_whole_path)] = None
 
 
 class Top(Section):

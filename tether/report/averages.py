@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from math import log2, sqrt
@@ -14,13 +14,14 @@ import numpy as np
 
 from tether import wording as words
 from tether.errors import PlanError
-from tether.files.dng import SRGB_SENSOR, FrameFacts, Matrix, SensorLevels, write_dng
+from tether.files.dng import SRGB_SENSOR, Matrix, SensorLevels, write_dng
 from tether.files.exif import read_exif
 from tether.files.raw import RawFrame, RawHeader, read_raw, read_with_header
 from tether.frames.averaging import BLACK, MOST_FRAMES, WHITE, Mean, mean_of
 from tether.frames.developing import Box, Look, shown
 from tether.journal.story import FrameStory, LadderStory
 from tether.report.choosing import file_of
+from tether.report.facts import facts_of
 
 #: Frames whose open times differ by more than this are not of one exposure [stops].
 _SAME_STOPS = 0.05
@@ -119,21 +120,12 @@ def _whole_s(frames: Sequence[FrameStory], each_s: Sequence[float]) -> float | N
 
 def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> None:
     first = outing / (file_of(frames[0]) or "")
-    said, (_, header) = read_exif(first), read_with_header(first)
+    _, header = read_with_header(first)
     each_s = [one.believed_open_s or 0.0 for one in frames]
-    begun = datetime.fromisoformat(frames[0].opened_utc) if frames[0].opened_utc else said.taken_at
-    facts = FrameFacts(
+    facts = replace(
+        facts_of(outing, frames[0]),
         time_s=sum(each_s),
-        aperture=frames[0].aperture,
-        iso=frames[0].iso,
-        taken_at=begun if begun is not None and begun.tzinfo else None,
-        make=said.make or "",
-        model=said.model or "",
-        serial=said.serial or "",
-        lens=said.lens or "",
-        software="tether",
         description=f"Mean of {mean.frames} frames of {words.measured_time(each_s[0])}",
-        focal_mm=said.focal_mm,
     )
     write_dng(
         to,
@@ -148,7 +140,7 @@ def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> 
         ),
         preview=_preview(mean.frame, header),
         orientation=_ORIENTATIONS[header.left_turns],
-        fields=_composite(each_s, frames) | _local_time(begun),
+        fields=_composite(each_s, frames) | ({} if facts.taken_at else _local_time(first)),
     )
 
 
@@ -172,11 +164,10 @@ def _preview(frame: RawFrame, header: RawHeader) -> np.ndarray[tuple[int, ...], 
     return shown(frame, look, Box(left=0, top=0, right=width, bottom=height), step)
 
 
-def _local_time(begun: datetime | None) -> dict[str, str]:
-    """Return what Exif says of a moment whose time zone nobody knows."""
-    if begun is None or begun.tzinfo:
-        return {}
-    return {"Exif.Photo.DateTimeOriginal": f"{begun:%Y:%m:%d %H:%M:%S}"}
+def _local_time(first: Path) -> dict[str, str]:
+    """Return what Exif says of when a frame was taken, as its own file does: in a time zone that nobody knows."""
+    begun = read_exif(first).taken_at
+    return {} if begun is None else {"Exif.Photo.DateTimeOriginal": f"{begun:%Y:%m:%d %H:%M:%S}"}
 
 
 def _composite(each_s: Sequence[float], frames: Sequence[FrameStory]) -> dict[str, str]:

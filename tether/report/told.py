@@ -96,6 +96,17 @@ def supplies(seen: SuppliesSeen | None) -> list[tuple[str, bool]]:
     return parts
 
 
+def second_copy(snapshot: Snapshot) -> list[tuple[str, bool]]:
+    """Write how far the second copy is, and whether it is in trouble; nothing where there is none."""
+    copy = snapshot.copy
+    if copy is None:
+        return []
+    how_far = f"{copy.copied} of {copy.home} raw files"
+    if copy.problem is not None:
+        return [(f"second copy stopped at {how_far}", True)]
+    return [(f"second copy {how_far}", False)]
+
+
 def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
     """Return how much brighter than expected the rock is [stops], by frame, the latest first.
 

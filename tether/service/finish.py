@@ -182,7 +182,7 @@ def finish(
     fetch
         Whether frames that are on the card and not at home are brought home.
     copy_to
-        The folder that a second copy is made in; None: none is made.
+        The folder that a second copy is made in; None: that of the plan, if it names one.
     port
         Where the camera is now; empty: where it was.
     show
@@ -199,7 +199,12 @@ def finish(
     told = told_by_journal(ended, card_compared=compared)
     settled = {one.what for one in seen}
     found = (*(one for one in told if one.what not in settled), *seen)
-    return (*found, *_copied(ended, copy_to)) if copy_to else found
+    planned = ended.ready.plan.run.copy_to
+    if copy_to is None and planned is not None and not planned.is_dir():
+        gone = f"The disk of {planned} is not there. Connect it and finish again, or name another folder: --copy-to"
+        return (*found, stop("copy", gone))
+    under = copy_to or planned
+    return (*found, *_copied(ended, under)) if under else found
 
 
 def _with_camera(ended: FinishedOuting, *, fetch: bool, port: str, show: Callable[[Record], None]) -> Iterable[Finding]:

@@ -16,6 +16,7 @@ from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
+from tether.engine.copy_queue import Copier
 from tether.engine.engine import Engine
 from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
@@ -77,6 +78,7 @@ class Work:
                 patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
                 left=camera.left,
                 reader=Reader(apart=not isinstance(self.clock, SteppedClock), words=self.folder.reader_words),
+                copier=self._copier(),
             )
 
     def done(
@@ -105,6 +107,14 @@ class Work:
         check(run, self.ready, others, despite=despite, begun=begun, again=again)
         engine = Engine(run)
         return engine.work(), engine.trouble
+
+    def _copier(self) -> Copier:
+        return Copier(
+            outing=self.folder.path,
+            under=self.ready.plan.run.copy_to,
+            apart=not isinstance(self.clock, SteppedClock),
+            words=self.folder.copier_words,
+        )
 
     def _record_beginning(self, run: Run) -> None:
         """Write down that a run begins, on what, and the cautions that apply."""

@@ -1,0 +1,62 @@
+"""The second copy of an outing's raw files, made beside the run: what came of it is kept, and trouble is said once."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+from tether.engine.run_state import Run
+from tether.errors import TetherError
+from tether.files.copying import AskedCopy
+from tether.journal.records import CopyOutcome, FetchOutcome
+from tether.outing.copies import names_beside
+
+#: How long the end of a run waits for what lies beside the raw files to be copied [real s].
+BESIDE_WITHIN_S = 20.0
+
+
+def take_up(run: Run) -> None:
+    """Have copied what the journal has of raw files, in this run or an earlier one, as far as they have no copy."""
+    records = [entry.record for entry in run.journal.entries()] if run.copier.to else []
+    copied = {one.name for one in records if isinstance(one, CopyOutcome) and one.problem is None}
+    for one in records:
+        if isinstance(one, FetchOutcome) and one.name and one.sha256:
+            run.copier.copy(AskedCopy(name=one.name, sha256=one.sha256, copied=one.name in copied))
+
+
+def keep_copies(run: Run) -> None:
+    """Write down what was copied since; what goes wrong is said once, until all is well again."""
+    copier = run.copier
+    for answer in copier.done():
+        run.tell(CopyOutcome(name=answer.name, copied=copier.there, home=copier.files, problem=answer.problem))
+        if answer.problem is not None and answer.kind not in copier.said:
+            copier.said.add(answer.kind)
+            run.say(
+                "trouble",
+                f"Second copy: {answer.problem} The run continues without it; what is missing is copied later.",
+            )
+        elif copier.said and copier.there == copier.files:
+            copier.said.clear()
+            run.say("note", f"Second copy: all {copier.files} raw files have one now.")
+
+
+def say_how_it_stands(run: Run) -> None:
+    """Say at the end of a run how many files have a copy, and how the others get one."""
+    copier = run.copier
+    if copier.to is None or not copier.files:
+        return
+    if copier.there == copier.files:
+        run.say("note", f"Second copy: all {copier.files} raw files are in {copier.to}, read back and the same.")
+        return
+    how = f"Connect its disk, then: tether finish {run.folder.path}"
+    run.say("trouble", f"Second copy: {copier.there} of {copier.files} raw files are in {copier.to}. {how}")
+
+
+def copy_beside(run: Run) -> None:
+    """Copy what lies beside the raw files: the journal, which is at its end now, sidecars, previews; not for long."""
+    copier = run.copier
+    if copier.to is not None and not copier.said:
+        with suppress(TetherError):
+            run.journal.settle()
+        for name in names_beside(run.folder.path):
+            copier.copy(AskedCopy(name=name, sha256=None))
+        copier.wait(BESIDE_WITHIN_S)
