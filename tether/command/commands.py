@@ -51,6 +51,11 @@ MAX: Final = "max"
 BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 4
 #: Where the page is served if nothing else is said.
 PAGE_PORT = 8437
+#: How filters on hand are written.
+FILTER_HELP = (
+    'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
+    "was measured; may be repeated. After a name a number alone is stops."
+)
 
 
 def dialect_option(name: str, help_: str) -> Callable[[Decorated], Decorated]:
@@ -74,7 +79,7 @@ def tether() -> None:
 @click.option("--title", default=Answers.title, show_default=True, help="What the outing is called.")
 @click.option("--body", default=Answers.body, show_default=True, help="Body file, by name or path.")
 @click.option(
-    "--focal", "focal_mm", type=float, default=Answers.focal_mm, show_default=True, help="Focal length in mm."
+    "--focal", "focal_mm", default=f"{Answers.focal_mm:g}mm", show_default=True, help="Focal length, such as 28mm."
 )
 @click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens.")
 @click.option("--narrowest", default=Answers.narrowest, show_default=True, help="Narrowest aperture of the lens.")
@@ -83,7 +88,7 @@ def tether() -> None:
 @click.option("--iso", "base_iso", default=Answers.base_iso, show_default=True, help="Its ISO.")
 @click.option("--from", "shortest", default=Answers.shortest, show_default=True, help="Shortest rung.")
 @click.option("--to", "longest", default=Answers.longest, show_default=True, help="Longest rung.")
-@click.option("--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand; may be repeated.")
+@click.option("--filter", "filters", multiple=True, metavar="[NAME=]STRENGTH", help=FILTER_HELP)
 @click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
 @click.option("--like", type=FILE, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
