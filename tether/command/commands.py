@@ -282,12 +282,19 @@ def picks(**given: Any) -> None:
     "--ladder", "number", type=click.IntRange(1), help="Which ladder of the outing; the last one if left out."
 )
 @click.option("--rungs", help="Only these rungs, such as 1,4,9.")
-@click.option("--to", "path", type=FILE, default=Path("sheet.jpg"), show_default=True, help="The file to write.")
+@click.option("--to", "path", type=FILE, help="The file to write; sheet.jpg if left out.")
+@click.option("--strip", type=FILE, help="Make the strip instead, or besides: this .jpg or .png.")
+@click.option(
+    "--part", help="What the strip shows of each frame: water, rock, or a place such as 0.4,0.6; left out: the water."
+)
 def sheet(**given: Any) -> None:
     """Make a sheet of OUTING's rungs, to choose by.
 
     A .jpg or .png is a picture, one frame a rung side by side. A .html is a page with every frame, how it was exposed,
     what it says and what was chosen: one file, which asks for nothing and opens on a phone too.
+
+    The strip is a picture to show to others: the same part of every rung, alike in brightness and colour, along an axis
+    of open time.
     """
     from tether.command.outings import draw_sheet
 
