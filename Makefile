@@ -87,5 +87,6 @@ pictures: $(READY)  ## draw the README's pictures anew
 	rm -rf outings/pictures
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace max --outing outings/pictures >/dev/null
 	$(BIN)/tether sheet outings/pictures --rungs 1,7,14 --to docs/pictures/three.jpg
+	$(BIN)/tether sheet outings/pictures --strip docs/pictures/strip.jpg
 	cp outings/pictures/readings/ladder-1.jpg docs/pictures/regions.jpg
 	$(BIN)/python -m tests.pictures

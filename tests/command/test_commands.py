@@ -75,7 +75,11 @@ def test_new_like_an_earlier_outing_takes_its_plan(tmp_path: Path, plan: Path, o
 
 @pytest.mark.parametrize(
     ("option", "value", "words"),
-    [("--filter", "Calder", "such as"), ("--time", "soon", "base.time"), ("--longest", "1/8000", "shorter")],
+    [
+        ("--filter", "Calder", "such as"),
+        ("--time", "soon", "--time soon: “soon” cannot be read"),
+        ("--longest", "1/8000", "longer"),
+    ],
 )
 def test_new_refuses_what_makes_no_plan(tmp_path: Path, option: str, value: str, words: str) -> None:
     path = tmp_path / "bad.toml"

@@ -12,7 +12,8 @@ from tests.plan.plans import HEAD
 from tether.command import outings
 from tether.command.outings import average_frames, draw_sheet, export_log, show_log, show_outings
 from tether.errors import PlanError
-from tether.report import sheet
+from tether.report import sheet, strip_picture
+from tether.report.strip import Part
 
 
 @pytest.fixture
@@ -65,12 +66,44 @@ def test_a_sheet_is_of_the_last_ladder_and_of_all_rungs_unless_told(
 ) -> None:
     made: list[object] = []
 
-    def make(_outing: Path, ladder: int, _path: Path, *, rungs: list[int] | None) -> None:
+    def make(_outing: Path, ladder: int, _path: Path, *, rungs: list[int] | None, part: Part | None) -> None:
+        assert part is None
         made.append((ladder, rungs))
 
     monkeypatch.setattr(sheet, "make_sheet", make)
     draw_sheet(outing, number, rungs, tmp_path / "sheet.jpg")
     assert made == [drawn]
+
+
+@pytest.mark.parametrize(
+    ("path", "strip", "drawn"),
+    [
+        (None, None, [("sheet", "sheet.jpg", None)]),
+        (None, "strip.png", [("strip", "strip.png", None)]),
+        ("s.html", "strip.png", [("strip", "strip.png", None), ("sheet", "s.html", None)]),
+    ],
+)
+def test_a_strip_is_made_instead_of_the_sheet_or_besides(
+    outing: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    path: str | None,
+    strip: str | None,
+    drawn: list[tuple[str, str, Part | None]],
+) -> None:
+    made: list[tuple[str, str, Part | None]] = []
+    for module, name in ((sheet, "sheet"), (strip_picture, "strip")):
+
+        def make(_outing: Path, _ladder: int, to: Path, *, rungs: None, part: Part | None, name: str = name) -> None:
+            made.append((name, str(to), part))
+
+        monkeypatch.setattr(module, f"make_{name}", make)
+    draw_sheet(outing, None, None, Path(path) if path else None, Path(strip) if strip else None)
+    assert made == drawn
+
+
+def test_which_part_the_strip_shows_is_read_before_anything_is_made(outing: Path, tmp_path: Path) -> None:
+    with pytest.raises(PlanError, match=r"“sky”: write water, rock, or a place such as 0\.4,0\.6"):
+        draw_sheet(outing, None, None, None, tmp_path / "strip.png", "sky")
 
 
 @pytest.mark.parametrize("text", ["1;2", "one", "1,,2", ""])

@@ -1,65 +1,16 @@
-"""New plans: what is asked for, what is taken as given, and what is refused before anything is written."""
+"""New plans: what they are taken from, and what is refused before anything is written."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-import click
 import pytest
-from click.testing import CliRunner
 
 from tests.command.written import written
 from tether.command import planning
 from tether.command.planning import write_plan
 from tether.errors import PlanError
 from tether.light.spot import Spot
-
-
-def asked(said: str, *words: str) -> tuple[dict[str, object], tuple[str, ...], list[str]]:
-    """Have a command ask for what was not given; return the answers, the filters and the questions that were asked."""
-    found: list[tuple[dict[str, object], tuple[str, ...]]] = []
-
-    @click.command()
-    @click.option("--title", default="An outing")
-    @click.option("--base-time", default="1/60")
-    @click.option("--base-aperture", default="f/8")
-    @click.option("--base-iso", default=100)
-    @click.option("--focal-mm", default=35.0)
-    @click.option("--shortest", default="1/60")
-    @click.option("--longest", default="4m")
-    @click.option("--filter", "filters", multiple=True)
-    def new(filters: tuple[str, ...], **answers: object) -> None:
-        found.append(planning._asked(click.get_current_context(), answers, filters))
-
-    done = CliRunner().invoke(new, list(words), input=said)
-    assert done.exit_code == 0, done.output
-    ((answers, filters),) = found
-    questions = [question for question in (*planning._QUESTIONS.values(), "Filters on hand") if question in done.output]
-    return answers, filters, questions
-
-
-def test_all_is_asked_for_and_an_empty_answer_keeps_the_default() -> None:
-    answers, filters, questions = asked("Weir\n\n\n200\n\n\n\nCalder 6=6 , Calder 10=10,\n")
-    assert (answers["title"], answers["base_time"], answers["base_iso"]) == ("Weir", "1/60", 200)
-    assert filters == ("Calder 6=6", "Calder 10=10")
-    assert len(questions) == 8
-
-
-def test_what_was_given_is_not_asked_for_also_where_it_is_the_default() -> None:
-    answers, filters, questions = asked("\n" * 5, "--title", "Weir", "--base-iso", "100", "--filter", "Orme 2=2")
-    assert (answers["title"], answers["base_iso"], answers["focal_mm"]) == ("Weir", 100, 35.0)
-    assert filters == ("Orme 2=2",)
-    assert questions == [
-        "Time of the base exposure",
-        "Its aperture",
-        "Focal length in mm",
-        "Shortest rung",
-        "Longest rung",
-    ]
-
-
-def test_no_filters_are_none() -> None:
-    assert asked("\n" * 8)[1] == ()
 
 
 def test_a_place_is_read_or_the_form_is_told() -> None:

@@ -228,6 +228,7 @@ def test_new_asks_at_a_terminal_for_what_was_not_given(folder: Path) -> None:
             ("Shortest rung", "1/125"),
             ("Longest rung", "2m"),
             ("Filters on hand", "Calder 6=6, Calder 10=10"),
+            ("More filters", ""),
         ):
             terminal.wait_for(question)
             terminal.press(f"{answer}\n")

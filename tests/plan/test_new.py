@@ -5,23 +5,10 @@ from __future__ import annotations
 import pytest
 
 from tether.errors import PlanError
+from tether.exposure.strengths import read_strength
 from tether.light.spot import Spot
 from tether.plan.file import plan_from_text
-from tether.plan.new import Answers, NewFilter, filter_of, new_plan
-
-
-@pytest.mark.parametrize(
-    ("text", "name", "stops"),
-    [("Calder 6=6", "Calder 6", 6.0), (" Ten = 10.5 ", "Ten", 10.5), ("a=b=3", "a=b", 3.0)],
-)
-def test_a_filter_is_a_name_and_its_stops(text: str, name: str, stops: float) -> None:
-    assert filter_of(text) == NewFilter(name=name, stops=stops)
-
-
-@pytest.mark.parametrize("text", ["Calder 6", "Calder=six", ""])
-def test_a_filter_without_stops_says_how_it_is_written(text: str) -> None:
-    with pytest.raises(PlanError, match='write a name and its strength in stops, such as "Calder 6=6"'):
-        filter_of(text)
+from tether.plan.new import Answers, NewFilter, new_plan
 
 
 def test_what_is_written_says_what_was_answered() -> None:
@@ -36,7 +23,10 @@ def test_what_is_written_says_what_was_answered() -> None:
         base_iso="200",
         shortest="1/60",
         longest="2m",
-        filters=(NewFilter(name='Calder "6"', stops=6.0), NewFilter(name="Ten", stops=10.0)),
+        filters=tuple(
+            NewFilter(name=name, strength=read_strength(text))
+            for name, text in (('Calder "6"', "6 stops"), ("Ten", "10 stops"))
+        ),
         spot=Spot(latitude=-41.28664, longitude=174.8),
     )
     plan = plan_from_text(new_plan(answers))
@@ -51,6 +41,18 @@ def test_what_is_written_says_what_was_answered() -> None:
         ("Ten", 10.0, False),
     ]
     assert plan.place.spot == answers.spot
+
+
+def test_a_filter_is_written_in_the_way_its_strength_was_said() -> None:
+    said = ("ND1000", "d0.9", "6.6 stops", "polariser")
+    filters = [NewFilter(name=text, strength=read_strength(text)) for text in said]
+    plan = plan_from_text(new_plan(Answers(filters=filters)))
+    assert [(one.factor, one.density, one.stops, one.kind) for one in plan.filter] == [
+        (1000, None, None, "nd"),
+        (None, 0.9, None, "nd"),
+        (None, None, 6.6, "nd"),
+        (None, None, 1.5, "always on"),
+    ]
 
 
 def test_without_answers_it_is_a_plan_whose_other_keys_are_as_if_left_out() -> None:
@@ -68,7 +70,7 @@ def test_without_answers_it_is_a_plan_whose_other_keys_are_as_if_left_out() -> N
     [
         Answers(base_time="soon"),
         Answers(widest="f/22", narrowest="f/2.8"),
-        Answers(filters=(NewFilter(name="", stops=6),)),
+        Answers(filters=(NewFilter(name="", strength=read_strength("6 stops")),)),
         Answers(title=""),
     ],
 )

@@ -16,6 +16,7 @@ from PIL import Image
 from playwright.sync_api import sync_playwright
 
 from tests.journal.outings import START, weir, write_outing
+from tests.page.choosing import write_evening
 from tests.report.test_histogram import FOUND
 from tests.report.test_sheet import SHADES, paint
 from tests.report.test_sidecars import READ
@@ -78,7 +79,7 @@ def test_frames_stand_by_how_long_they_were_open_and_others_only_where_chosen(ou
     _, read = page(outing)
     assert read.articles() == [f"frame-{number}" for number in (2, 1, 3, 4, 5, 6, 8, 9)]
     links = [attributes["href"] for tag, attributes in read.tags if tag == "a"]
-    assert links == [f"#{article}" for article in read.articles()]
+    assert links == [f"#frame-{number}" for number in (2, 3, 4, 5, 6, 8, 9)]  # the strip is of rungs
 
 
 def test_a_frame_says_how_it_was_exposed_what_it_says_and_what_is_thought_of_it(outing: Path) -> None:
@@ -102,7 +103,23 @@ def test_a_frame_says_how_it_was_exposed_what_it_says_and_what_is_thought_of_it(
 def test_nothing_is_asked_of_anywhere_and_no_text_becomes_a_tag(outing: Path) -> None:
     text, read = page(outing)
     assert {tag for tag, _ in read.tags} == {
-        *("html", "head", "meta", "title", "style", "body", "header", "h1", "p", "nav", "a", "img", "span"),
+        *(
+            "html",
+            "head",
+            "meta",
+            "title",
+            "style",
+            "body",
+            "header",
+            "h1",
+            "p",
+            "nav",
+            "a",
+            "img",
+            "span",
+            "b",
+            "small",
+        ),
         *("main", "article", "h2", "dl", "dt", "dd", "div"),
     }
     assert all((attributes.get("src") or "data:image/jpeg;base64,").startswith("data:image/jpeg;base64,")
@@ -145,6 +162,30 @@ def test_pictures_are_in_it_and_one_that_is_missing_is_said(outing: Path) -> Non
 
 def test_only_the_rungs_asked_for_are_shown(outing: Path) -> None:
     assert page(outing, rungs=[2, 5])[1].articles() == ["frame-3", "frame-4", "frame-8"]
+
+
+def test_the_strip_is_laid_out_by_open_time_and_of_previews_it_is_said(outing: Path) -> None:
+    """1/1000 s stands at the edge; 1/8 s, 7 stops on, twice, one below the other; 2 s 4 stops further, as wide each."""
+    text, read = page(outing)
+    places = [attributes["style"] or "" for tag, attributes in read.tags if tag == "a"]
+    left, top = ([int(re.search(rf"{side}: (\d+)px", one)[1]) for one in places] for side in ("left", "top"))  # type: ignore[index]
+    assert left[0] == 0
+    assert left[1] == left[2]
+    assert (top[1], top[2] > 0) == (0, True)
+    assert (left[3] - left[1]) / (left[1] - left[0]) == pytest.approx(4 / 7, rel=0.01)
+    assert "The middle of each preview, as the camera made it." in text
+    assert "rung 5, keep" in read.text["head"]
+
+
+def test_where_raw_frames_are_there_the_strip_is_of_the_same_part_of_each(tmp_path: Path) -> None:
+    outing = write_evening(tmp_path / "weir")
+    make_sheet(outing, 1, tmp_path / "sheet.html", rungs=[1, 2], part=(0.5, 0.5))
+    text = (tmp_path / "sheet.html").read_text()
+    assert "Shown is the same part, 1:1; brightness and colour are matched by the rock" in text
+    sources = re.findall(r'<img src="data:image/jpeg;base64,([^"]+)" alt="A part of frame', text)
+    assert len(sources) == 3
+    sizes = {Image.open(io.BytesIO(base64.b64decode(one))).size for one in sources}
+    assert sizes == {(112, 120)}  # the drawn frames are 120 high
 
 
 @pytest.mark.prove

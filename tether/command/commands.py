@@ -5,7 +5,6 @@ So help and completion are there at once. Only click and the standard library ar
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -42,6 +41,11 @@ from tether.plan.new import Answers
 BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 4
 #: Where the page is served if nothing else is said.
 PAGE_PORT = 8437
+#: How filters on hand are written.
+FILTER_HELP = (
+    'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
+    "was measured; may be repeated. After a name a number alone is stops."
+)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -60,7 +64,7 @@ def tether() -> None:
 @click.option("--title", default=Answers.title, show_default=True, help="What the outing is called.")
 @body_option(Answers.body)
 @click.option(
-    "--focal", "focal_mm", type=float, default=Answers.focal_mm, show_default=True, help="Focal length in mm."
+    "--focal", "focal_mm", default=f"{Answers.focal_mm:g}mm", show_default=True, help="Focal length, such as 28mm."
 )
 @click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens, an f-number.")
 @click.option(
@@ -81,9 +85,7 @@ def tether() -> None:
     "--shortest", default=Answers.shortest, show_default=True, help="Time of the shortest rung, in seconds or as 1/500."
 )
 @click.option("--longest", default=Answers.longest, show_default=True, help="Time of the longest rung, as 4m or 90s.")
-@click.option(
-    "--filter", "filters", multiple=True, metavar="NAME=STOPS", help="A filter on hand, and its stops; may be repeated."
-)
+@click.option("--filter", "filters", multiple=True, metavar="[NAME=]STRENGTH", help=FILTER_HELP)
 @click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
 @click.option("--like", type=OUTING, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
@@ -312,12 +314,19 @@ def picks(**given: Any) -> None:
 @click.argument("outing", type=OUTING)
 @ladder_option("number")
 @click.option("--rungs", help="Only the rungs of these numbers, such as 1,4,9.")
-@to_option("path", "FILE", Path("sheet.jpg"))
+@click.option("--to", "path", type=FILE, metavar="FILE", help="The file to write; sheet.jpg if left out.")
+@click.option("--strip", type=FILE, help="Make the strip instead, or besides: this .jpg or .png.")
+@click.option(
+    "--part", help="What the strip shows of each frame: water, rock, or a place such as 0.4,0.6; left out: the water."
+)
 def sheet(**given: Any) -> None:
     """Make a sheet of OUTING's rungs, to choose by.
 
     A .jpg or .png is a picture, one frame a rung side by side. A .html is a page with every frame, how it was exposed,
     what it says and what was chosen: one file, which asks for nothing and opens on a phone too.
+
+    The strip is a picture to show to others: the same part of every rung, alike in brightness and colour, along an axis
+    of open time.
     """
     from tether.command.outings import draw_sheet
 

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 PICKS_SCHEMA, AVERAGE_SCHEMA = "tether-picks/1", "tether-average/1"
 #: A target that is no file.
 STANDARD_OUTPUT = Path("-")
+#: Where a sheet is written if nothing else is said.
+SHEET = Path("sheet.jpg")
 
 
 def show_log(outing: Path, as_json: bool, audited: bool) -> None:
@@ -108,15 +110,31 @@ def _picks_json(outing: Path, picked: Picked) -> dict[str, object]:
     }
 
 
-def draw_sheet(outing: Path, number: int | None, rungs: str | None, path: Path) -> None:
-    """Make a sheet of an outing's rungs."""
+def draw_sheet(
+    outing: Path,
+    number: int | None,
+    rungs: str | None,
+    path: Path | None,
+    strip: Path | None = None,
+    part: str | None = None,
+) -> None:
+    """Make a sheet of an outing's rungs, or the strip, or both."""
     from tether.report.sheet import make_sheet  # pictures, which the log does without
+    from tether.report.strip import part_of
+    from tether.report.strip_picture import make_strip
 
+    shown = None if part is None else part_of(part)
     told = read_outing(outing)
     if not told.ladders:
         raise PlanError(f"{outing}: this outing has no ladder yet.")
-    make_sheet(outing, number or told.ladders[-1].ladder, path, rungs=_numbers(rungs))
-    talk().print(f"{path} is written.")
+    ladder, numbers = number or told.ladders[-1].ladder, _numbers(rungs)
+    if strip is not None:
+        make_strip(outing, ladder, strip, rungs=numbers, part=shown)
+        talk().print(f"{strip} is written.", soft_wrap=True)
+    if path is not None or strip is None:
+        path = path or SHEET
+        make_sheet(outing, ladder, path, rungs=numbers, part=shown)
+        talk().print(f"{path} is written.", soft_wrap=True)
 
 
 def average_frames(outing: Path, rung: int, ladder: int | None, to: Path, as_json: bool) -> None:

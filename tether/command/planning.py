@@ -6,7 +6,6 @@ import sys
 from pathlib import Path
 
 import click
-from click.core import ParameterSource
 
 from tether.command.common import echo, out, print_json, talk
 from tether.command.places import FORM, read_place
@@ -18,27 +17,17 @@ from tether.plan.as_json import ladder_json, planned_of
 from tether.validation import read_toml
 
 PLANS_SCHEMA = "tether-plans/1"
-_QUESTIONS = {
-    "title": "What is the outing called",
-    "base_time": "Time of the base exposure",
-    "base_aperture": "Its aperture",
-    "base_iso": "Its ISO",
-    "focal_mm": "Focal length in mm",
-    "shortest": "Shortest rung",
-    "longest": "Longest rung",
-}
 
 
 def write_plan(
     file: Path, like: Path | None, filters: tuple[str, ...], place: str | None = None, **answers: object
 ) -> None:
     """Write a new plan to `file`, from options and what is asked, or as an earlier outing had it."""
-    from tether.plan.new import Answers, filter_of, new_plan  # what writes plans, which showing one does without
+    from tether.command.asking import answered  # what writes plans, which showing one does without
+    from tether.plan.new import Answers, new_plan
 
     if file.exists():
         raise PlanError(f"{file}: this file is there already and is left as it is; give another name.")
-    if not like and sys.stdin.isatty():
-        answers, filters = _asked(click.get_current_context(), answers, filters)
     taken = None
     if like:
         from tether.outing.strengths import plan_like  # what reads outings, which a new plan does without
@@ -46,8 +35,9 @@ def write_plan(
         taken = plan_like(like)
         text = taken.text
     else:
-        on_hand = [filter_of(one) for one in filters]
-        text = new_plan(Answers(filters=on_hand, spot=_spot(place), **answers))  # type: ignore[arg-type]
+        spot = _spot(place)
+        said, on_hand = answered(click.get_current_context(), answers, filters, asking=sys.stdin.isatty())
+        text = new_plan(Answers(filters=on_hand, spot=spot, **said))  # type: ignore[arg-type]
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -64,25 +54,6 @@ def _spot(place: str | None) -> Spot | None:
     if spot is None:
         raise PlanError(f"--place {place}: this is not a place; write {FORM}.")
     return spot
-
-
-def _asked(
-    context: click.Context, answers: dict[str, object], filters: tuple[str, ...]
-) -> tuple[dict[str, object], tuple[str, ...]]:
-    """Ask for what was not given as an option; an empty answer keeps the default."""
-
-    def given(name: str) -> bool:
-        return context.get_parameter_source(name) is not ParameterSource.DEFAULT
-
-    asked = {
-        name: click.prompt(question, default=answers[name], err=True)
-        for name, question in _QUESTIONS.items()
-        if not given(name)
-    }
-    if given("filters"):
-        return answers | asked, filters
-    words = click.prompt('Filters on hand, such as "Calder 6=6, Calder 10=10" (none: press return)', "", err=True)
-    return answers | asked, tuple(one.strip() for one in str(words).split(",") if one.strip())
 
 
 def show_plans(as_json: bool) -> None:

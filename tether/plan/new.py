@@ -5,17 +5,26 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from tether.errors import PlanError
 from tether.light.spot import Spot
+
+if TYPE_CHECKING:
+    from tether.exposure.strengths import Strength
 
 
 @dataclass(frozen=True, kw_only=True)
 class NewFilter:
-    """A filter on hand as a person names it: its name and nominal strength [stops]."""
+    """A filter on hand as a person names it: its name, its strength, and whether that was measured."""
 
     name: str
-    stops: float
+    strength: Strength
+    measured: bool = False
+
+    @property
+    def said(self) -> str:
+        """What is said back: ``Calder 6: 6 stops``."""
+        return f"{self.name}: {self.strength.said}{', as measured' if self.measured else ''}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,15 +45,6 @@ class Answers:
     spot: Spot | None = None
 
 
-def filter_of(text: str) -> NewFilter:
-    """Read a filter written as ``NAME=STOPS``, for example ``Calder 6=6``. Raises PlanError."""
-    name, _, stops = text.rpartition("=")
-    try:
-        return NewFilter(name=name.strip(), stops=float(stops))
-    except ValueError:
-        raise PlanError(f'--filter "{text}": write a name and its strength in stops, such as "Calder 6=6".') from None
-
-
 def _text(value: str) -> str:
     """Write a text as TOML does; a JSON text is one."""
     return json.dumps(value, ensure_ascii=False)
@@ -53,8 +53,13 @@ def _text(value: str) -> str:
 _FILTER = """
 [[filter]]
 name = {name}
-stops = {stops:g}                          # exactly one of stops, factor, density
-# measured_stops = {stops:g}               # once it is measured; until then a frame through it has to show it
+{strength:<38} # exactly one of stops, factor, density
+"""
+_UNMEASURED = """\
+{example:<38} # once it is measured; until then a frame through it has to show it
+"""
+_ALWAYS_ON = """\
+kind = "always on"                     # it stays on the lens for the whole ladder
 """
 _PLAN = """\
 # A plan: one composition, one ladder. See it with:  tether ladder FILE --why
@@ -118,7 +123,7 @@ def new_plan(answers: Answers) -> str:
     PlanError
         If what comes of the answers is not a plan; a sentence for every mistake.
     """
-    filters = "".join(_FILTER.format(name=_text(one.name), stops=one.stops) for one in answers.filters)
+    filters = "".join(_filter(one) for one in answers.filters)
     text = _PLAN.format(
         title=_text(answers.title),
         body=_text(answers.body),
@@ -137,6 +142,15 @@ def new_plan(answers: Answers) -> str:
 
     plan_from_text(text)
     return text
+
+
+def _filter(one: NewFilter) -> str:
+    """Write a filter in the way its strength was said."""
+    strength = one.strength
+    text = _FILTER.format(name=_text(one.name), strength=f"{strength.way} = {strength.number:.12g}")
+    if strength.kind == "always on":
+        return text + _ALWAYS_ON
+    return text + _UNMEASURED.format(example=f"# measured_stops = {strength.stops:.4g}")
 
 
 def _spot(spot: Spot | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import log2
 from pathlib import Path
@@ -82,7 +83,7 @@ def to_choose(outing: Path) -> ToChoose:
     """
     story = read_outing(outing)
     choices = read_choices(outing)
-    found = [one for ladder in story.ladders for one in _of_ladder(ladder, choices)]
+    found = [one for ladder in story.ladders for one in candidates_of(ladder, choices)]
     return ToChoose(
         title=story.ladders[-1].title if story.ladders else story.name,
         simulated=story.simulated,
@@ -95,7 +96,8 @@ def _cells(story: Outing) -> tuple[str, ...]:
     return next((ladder.regions.cells for ladder in reversed(story.ladders) if ladder.regions), ())
 
 
-def _of_ladder(ladder: LadderStory, choices: dict[int, Choice]) -> list[Candidate]:
+def candidates_of(ladder: LadderStory, choices: Mapping[int, Choice]) -> list[Candidate]:
+    """Return the frames of a ladder's rungs that may be chosen, as they were taken; `choices`: by running numbers."""
     base = _base(ladder)
     if base is None:
         return []

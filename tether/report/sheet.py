@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PIL import Image, ImageDraw, ImageFont, UnidentifiedImageError
+from PIL import Image, ImageDraw, UnidentifiedImageError
 
 from tether import wording as words
 from tether.errors import PlanError
@@ -16,18 +16,18 @@ from tether.files.safe import safe_write
 from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
 from tether.report.choices import read_choices
-from tether.report.harmless import plain
+from tether.report.lettering import EMPTY, GROUND, INK, SOFT, cut, write
 from tether.report.sheet_page import sheet_page
+from tether.report.strip import Part
 
 _SHEET_WIDTH_PX = 2400
 _GAP_PX = 36
 _HEAD_PX = 128
 _LINE_PX = 36
 _CAPTION_PX = 3 * _LINE_PX + 14
-#: A dark neutral grey, so that the pictures are judged beside no colour and no glare.
-_GROUND, _EMPTY, _INK, _SOFT = (38, 38, 38), (58, 58, 58), (238, 238, 238), (178, 178, 178)
 _PAGES = (".html", ".htm")
-_FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
+#: The pictures that can be written, by their endings.
+FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +47,9 @@ class _Grid:
         return _SHEET_WIDTH_PX, self.corner(self.columns * math.ceil(count / self.columns))[1]
 
 
-def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[int] | None = None) -> None:
+def make_sheet(
+    outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[int] | None = None, part: Part | None = None
+) -> None:
     """Make a sheet of a ladder's rungs and write it.
 
     Parameters
@@ -61,13 +63,17 @@ def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[
         page with all of them.
     rungs
         Which rungs to show; None: all that have a frame.
+    part
+        Which part of each frame a page's strip shows; None: the water where it is known, else the middle.
 
     Raises
     ------
     PlanError
-        If there is no such ladder, none of its rungs has a frame, or the ending is another.
+        If there is no such ladder, none of its rungs has a frame, no such region, or the ending is another.
+    LostError
+        If the process that decodes frames ended.
     """
-    kind = _FORMATS.get(path.suffix.lower())
+    kind = FORMATS.get(path.suffix.lower())
     if kind is None and path.suffix.lower() not in _PAGES:
         raise PlanError(f"{path}: a sheet is written as .jpg, .png or .html; give it one of these endings.")
     outing = read_outing(outing_folder)
@@ -80,7 +86,7 @@ def make_sheet(outing_folder: Path, ladder: int, path: Path, *, rungs: Iterable[
     if not frames:
         raise PlanError(f"{outing_folder}: none of the rungs asked for has a frame yet.")
     if kind is None:
-        safe_write(path, sheet_page(outing_folder, outing, told, read_choices(outing_folder), wanted))
+        safe_write(path, sheet_page(outing_folder, outing, told, read_choices(outing_folder), wanted, part))
         return
     sheet = _draw(outing_folder, told, frames, outing.simulated)
     page = io.BytesIO()
@@ -134,7 +140,7 @@ def _draw(folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], simul
     pictures = [_open(folder, frame) for frame in frames]
     ratio = next((one.width / one.height for one in pictures if one is not None), 1.5)
     grid = _grid(len(frames), ratio)
-    sheet = Image.new("RGB", grid.sheet_size(len(frames)), _GROUND)
+    sheet = Image.new("RGB", grid.sheet_size(len(frames)), GROUND)
     draw = ImageDraw.Draw(sheet)
     _heading(draw, ladder, simulated)
     for place, (frame, picture) in enumerate(zip(frames, pictures, strict=True)):
@@ -153,36 +159,32 @@ def _fitted(picture: Image.Image, grid: _Grid) -> tuple[int, int]:
     return round(picture.width * scale), round(picture.height * scale)
 
 
-def _write(draw: ImageDraw.ImageDraw, at: tuple[int, int], text: str, size: int, ink: tuple[int, int, int]) -> None:
-    draw.text(at, plain(text), font=ImageFont.load_default(size), fill=ink)
-
-
 def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, simulated: bool) -> None:
-    _write(draw, (_GAP_PX, 24), ladder.title or f"Ladder {ladder.ladder}", 44, _INK)
+    write(draw, (_GAP_PX, 24), ladder.title or f"Ladder {ladder.ladder}", 44, INK)
     what = "One frame a rung, with what it was really taken with."
     if simulated:
-        _write(draw, (_GAP_PX, 80), f"SIMULATED: no camera took these. {what}", 28, _INK)
+        write(draw, (_GAP_PX, 80), f"SIMULATED: no camera took these. {what}", 28, INK)
     else:
-        _write(draw, (_GAP_PX, 80), what, 28, _SOFT)
+        write(draw, (_GAP_PX, 80), what, 28, SOFT)
 
 
 def _empty(draw: ImageDraw.ImageDraw, grid: _Grid, left: int, top: int) -> None:
-    draw.rectangle((left, top, left + grid.width - 1, top + grid.height - 1), fill=_EMPTY)
-    _write(draw, (left + 24, top + 20), "no preview", 28, _SOFT)
+    draw.rectangle((left, top, left + grid.width - 1, top + grid.height - 1), fill=EMPTY)
+    write(draw, (left + 24, top + 20), "no preview", 28, SOFT)
 
 
 def _caption(draw: ImageDraw.ImageDraw, frame: FrameStory, left: int, top: int, width: int) -> None:
     lines = (
-        (f"{frame.rung}   {words.planned_time(frame.believed_open_s)}", 34, _INK),
+        (f"{frame.rung}   {words.planned_time(frame.believed_open_s)}", 34, INK),
         (
             f"{words.aperture(frame.aperture)}   ISO {words.iso(frame.iso)}   {_difference(frame.difference_stops)}",
             26,
-            _SOFT,
+            SOFT,
         ),
-        (_filters(frame), 26, _SOFT),
+        (_filters(frame), 26, SOFT),
     )
     for number, (line, size, ink) in enumerate(lines):
-        _write(draw, (left, top + number * _LINE_PX + (4 if number else 0)), _cut(draw, line, size, width), size, ink)
+        write(draw, (left, top + number * _LINE_PX + (4 if number else 0)), cut(draw, line, size, width), size, ink)
 
 
 def _difference(stops: float | None) -> str:
@@ -197,13 +199,3 @@ def _filters(frame: FrameStory) -> str:
     if not frame.filters:
         return "no filter"
     return f"{words.filters(frame.filters)} ({words.count(frame.filter_stops)} stops)"
-
-
-def _cut(draw: ImageDraw.ImageDraw, text: str, size: int, width: int) -> str:
-    """Shorten a line to the width [px] at hand."""
-    font = ImageFont.load_default(size)
-    if draw.textlength(text, font=font) <= width:
-        return text
-    while text and draw.textlength(f"{text}...", font=font) > width:
-        text = text[:-1]
-    return f"{text}..."

@@ -10,6 +10,7 @@ import base64
 import io
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from math import log2
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -18,13 +19,18 @@ from PIL import Image, UnidentifiedImageError
 from tether import wording as words
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.report.audit import Split, audit
+from tether.report.axis import scaled
 from tether.report.choices import Choice
+from tether.report.choosing import candidates_of
 from tether.report.harmless import xml_text
 from tether.report.histogram import histogram_picture
 from tether.report.said_of_frames import light_since_base, streak
+from tether.report.strip import Part, Pictures, pictures_of
 
-#: Longest side of a picture, and side of a crop in the strip [px].
-_LONGEST_PX, _CROP_PX = 1000, 144
+#: Longest side of a picture, and width and height of a picture in the strip [px].
+_LONGEST_PX, _STRIP_PX = 1000, (112, 176)
+#: Between pictures of the strip, and what their captions are high [px].
+_GAP_PX, _CAPTION_PX = 8, 52
 _QUALITY = 82
 #: No request leaves the page, whatever is in it.
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -34,9 +40,12 @@ body { margin: 0; padding: 1rem; background: #262626; color: #eee; font: 1rem/1.
 h1 { font-size: 1.4rem; margin: 0 0 .2rem; overflow-wrap: anywhere; }
 p { margin: 0 0 .8rem; color: #b8b8b8; overflow-wrap: anywhere; }
 .simulated { color: #fff; font-weight: bold; }
-nav { display: flex; gap: .5rem; overflow-x: auto; padding-bottom: .8rem; }
-nav a { flex: none; width: 4.5rem; color: #eee; font-size: .75rem; text-align: center; text-decoration: none; }
-nav img, nav .none { width: 4.5rem; height: 4.5rem; display: block; background: #3a3a3a; }
+nav > div { overflow-x: auto; padding-bottom: .4rem; }
+nav div div { position: relative; }
+nav a { position: absolute; color: #eee; line-height: 1.4; text-align: center; text-decoration: none; }
+nav img, nav .none { width: 112px; height: 176px; display: block; background: #3a3a3a; object-fit: cover; }
+nav b, nav small { display: block; font-size: .8rem; }
+nav b { font-size: 1rem; }
 main { display: grid; gap: 1.2rem; grid-template-columns: repeat(auto-fill, minmax(min(100%, 24rem), 1fr)); }
 article { background: #303030; padding: .8rem; }
 article img { width: 100%; height: auto; display: block; }
@@ -77,7 +86,12 @@ class _Shown:
 
 
 def sheet_page(
-    folder: Path, outing: Outing, ladder: LadderStory, choices: Mapping[int, Choice], rungs: Collection[int] | None
+    folder: Path,
+    outing: Outing,
+    ladder: LadderStory,
+    choices: Mapping[int, Choice],
+    rungs: Collection[int] | None,
+    part: Part | None = None,
 ) -> bytes:
     """Return the sheet of a ladder as an HTML file.
 
@@ -89,6 +103,8 @@ def sheet_page(
         What is told.
     rungs
         Which rungs to show; None: all. Frames of no rung are shown where something was chosen or noted of them.
+    part
+        Which part of each frame the strip shows; None: the water where it is known, else the middle.
     """
     splits = {split.frame: split for split in audit(ladder)}
     shown = [
@@ -99,7 +115,7 @@ def sheet_page(
     _head(root, ladder)
     body = ET.SubElement(root, "body")
     _beginning(body, outing, ladder)
-    _strip(body, shown)
+    _strip(body, shown, _pictures(folder, ladder, choices, shown, part))
     main = ET.SubElement(body, "main")
     for one in shown:
         _article(main, one)
@@ -131,10 +147,11 @@ def _shown(folder: Path, frame: FrameStory, split: Split | None, choice: Choice)
 
 
 def _middle(picture: Image.Image) -> Image.Image:
-    """Return a square from the middle: two fifths of the shorter side."""
-    half = max(min(picture.size) // 5, 1)
+    """Return a part from the middle, half as high as the picture."""
+    down = max(picture.height // 4, 1)
+    across = max(round(down * _STRIP_PX[0] / _STRIP_PX[1]), 1)
     x, y = picture.width // 2, picture.height // 2
-    return picture.crop((x - half, y - half, x + half, y + half)).resize((_CROP_PX, _CROP_PX))
+    return picture.crop((x - across, y - down, x + across, y + down)).resize(_STRIP_PX)
 
 
 def _jpeg(picture: Image.Image) -> bytes:
@@ -174,16 +191,47 @@ def _beginning(body: ET.Element, outing: Outing, ladder: LadderStory) -> None:
     _put(header, "p", " · ".join((outing.name, *days, f"ladder {ladder.ladder}: {ladder.outcome}")))
 
 
-def _strip(body: ET.Element, shown: list[_Shown]) -> None:
-    """Draw a crop of each frame beside the others, by time; each leads to its frame."""
-    strip = ET.SubElement(body, "nav")
-    for one in shown:
-        link = _put(strip, "a", href=f"#frame-{one.frame.frame}")
-        if one.crop is None:
+def _pictures(
+    folder: Path, ladder: LadderStory, choices: Mapping[int, Choice], shown: list[_Shown], part: Part | None
+) -> Pictures:
+    """Return the same part of each frame, of the raw frames where they are there, else of the previews."""
+    numbers = {one.frame.frame for one in shown}
+    candidates = [one for one in candidates_of(ladder, choices) if one.frame in numbers]
+    cells = ladder.regions.cells if ladder.regions else ()
+    made = pictures_of(folder, candidates, cells, _STRIP_PX, part)
+    if made.jpegs:
+        return made
+    return Pictures(jpegs={one.frame.frame: one.crop for one in shown if one.crop is not None}, words="")
+
+
+def _strip(body: ET.Element, shown: list[_Shown], pictures: Pictures) -> None:
+    """Draw the same part of each rung's frames along an axis of open time; each leads to its frame."""
+    frames = [one for one in shown if one.frame.kind == "rung" and one.frame.believed_open_s]
+    if not frames:
+        return
+    axis = scaled([log2(one.frame.believed_open_s or 1.0) for one in frames], wide=_STRIP_PX[0], gap=_GAP_PX)
+    row_px = _STRIP_PX[1] + _CAPTION_PX
+    nav = _put(body, "nav")
+    size = f"width: {axis.width}px; height: {axis.rows * row_px}px"
+    strip = _put(_put(nav, "div", tabindex="0"), "div", style=size)
+    for one, place in zip(frames, axis.places, strict=True):
+        where = f"left: {place.left}px; top: {place.row * row_px}px; width: {axis.wide}px"
+        link = _put(strip, "a", href=f"#frame-{one.frame.frame}", style=where)
+        jpeg = pictures.jpegs.get(one.frame.frame)
+        if jpeg is None:
             _put(link, "span", class_="none")
         else:
-            _put(link, "img", src=_embedded(one.crop), alt=f"The middle of frame {one.frame.frame}")
-        _put(link, "span", one.open_words)
+            _put(link, "img", src=_embedded(jpeg), alt=f"A part of frame {one.frame.frame}")
+        _put(link, "b", words.planned_time(one.frame.believed_open_s))
+        _put(link, "small", f"{_place(one.frame)}{f', {one.choice.verdict}' if one.choice.verdict else ''}")
+    _put(nav, "p", _told(pictures))
+
+
+def _told(pictures: Pictures) -> str:
+    of = "By how long the shutter was open; a stop is as wide everywhere. "
+    if not pictures.words:
+        return f"{of}The middle of each preview, as the camera made it."
+    return f"{of}Shown is {pictures.words}; brightness and colour are matched by the rock, as far as it was read."
 
 
 def _embedded(jpeg: bytes) -> str:
