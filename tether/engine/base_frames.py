@@ -75,7 +75,16 @@ def take_base_again(
         return fitted
     if fitted:
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
-        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=LOOKED_AT_WITHIN_S)
+        off = your_turn(
+            run,
+            what,
+            reason,
+            rung=None,
+            takes_s=TAKE_OFF_S,
+            fitted=[],
+            at_most_s=LOOKED_AT_WITHIN_S,
+            otherwise="the base is not taken once more",
+        )
         if not off:
             run.steering.skip = False
             return fitted
@@ -188,7 +197,16 @@ def _source(run: Run, read: BaseReadings, frame: Path) -> RegionsSource | None:
     what = f"look at {shown}: are water and rock right?"
     reason = f"{found}; leave it out (skip) if not, and give [[region]] tables in the plan"
     first = run.ladder.rungs[0].number if run.ladder.rungs else None
-    if your_turn(run, what, reason, rung=first, takes_s=10.0, at_most_s=LOOKED_AT_WITHIN_S, picture=shown):
+    if your_turn(
+        run,
+        what,
+        reason,
+        rung=first,
+        takes_s=10.0,
+        at_most_s=LOOKED_AT_WITHIN_S,
+        picture=shown,
+        otherwise="the regions are not used: later frames are not compared with the base",
+    ):
         return "confirmed"
     if run.steering.skip:
         run.say("note", "The regions are not used: later frames are not compared with the base.")

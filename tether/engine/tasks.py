@@ -22,6 +22,7 @@ def your_turn(
     fitted: list[str] | None = None,
     at_most_s: float | None = None,
     picture: str | None = None,
+    otherwise: str = "",
 ) -> bool:
     """Ask for something and wait until it is answered.
 
@@ -39,6 +40,8 @@ def your_turn(
         How long is waited for an answer; None: as long as it takes.
     picture
         What is to be looked at, as its path in the outing.
+    otherwise
+        What comes of it where the person leaves it out; empty: what is left of the rung is skipped.
 
     Returns
     -------
@@ -58,6 +61,8 @@ def your_turn(
         state="asked",
         fitted=fitted,
         picture=picture,
+        otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
+        light_stops_per_min=run.following.goes_stops_per_min(run.now_s),
     )
     if run.steering.ahead:
         run.steering.ahead -= 1

@@ -38,11 +38,14 @@ from tether.journal.records import (
     Steered,
     SuppliesSeen,
     Turn,
+    TurnState,
     WishesChanged,
 )
 
 #: How many of the latest sentences a snapshot carries; the journal has them all.
 SENTENCES_KEPT = 50
+
+_ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +76,8 @@ class Snapshot:
         The frame whose shutter is open, with the moment it closes as said last.
     turn
         What the person is asked for and has not answered.
+    done
+        The task of the rung in hand that was answered last: "take back" is about it; None: there is none to take back.
     supplies
         What was left to work with when it was looked at last.
     pending
@@ -92,6 +97,7 @@ class Snapshot:
     rungs: tuple[RungEnded, ...] = ()
     open: FrameOpened | None = None
     turn: Turn | KeyTurn | None = None
+    done: Turn | None = None
     supplies: SuppliesSeen | None = None
     pending: tuple[str, ...] = ()
     said: tuple[Sentence, ...] = ()
@@ -155,7 +161,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
                 frames=tuple(record.frames),
             )
         case Turn() | KeyTurn():
-            return replace(snapshot, turn=record if asks(record) else None)
+            return replace(snapshot, turn=record if asks(record) else None, done=_done(snapshot, record))
         case RungBegun():
             return replace(snapshot, rung=record)
         case FrameOpened():
@@ -166,7 +172,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return _frame_known(snapshot, record)
         case RungEnded():
             others = (one for one in snapshot.rungs if one.rung != record.rung)
-            return replace(snapshot, rung=None, rungs=(*others, record))
+            return replace(snapshot, rung=None, done=None, rungs=(*others, record))
         case SuppliesSeen():
             return replace(snapshot, supplies=record)
         case WishesChanged():
@@ -176,6 +182,17 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
         case RunFailed():
             return replace(snapshot, over=as_end(record))
     return snapshot
+
+
+def _done(snapshot: Snapshot, turn: Turn | KeyTurn) -> Turn | None:
+    """Return the task that can be taken back once a turn was told: one of the plan's, or a change of filters."""
+    if not isinstance(turn, Turn) or turn.rung is None:
+        return snapshot.done
+    if turn.state == "taken back":
+        return None
+    planned = snapshot.planned.turns if snapshot.planned else ()
+    of_ladder = turn.fitted is not None or any((one.before_rung, one.what) == (turn.rung, turn.what) for one in planned)
+    return turn if of_ladder and turn.state in _ANSWERED else snapshot.done
 
 
 def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:
