@@ -10,7 +10,8 @@ from tests.engine.rig import BASE, SIX, TEN, Worked, work
 from tether.control.commands import Command, Verb
 from tether.engine.rung import Taking
 from tether.journal.history import ladder_history
-from tether.journal.records import FrameOpened, Record, StateChanged, Turn
+from tether.journal.records import FrameOpened, Record, StateChanged, Steered, Turn
+from tether.journal.snapshot import Snapshot, after
 from tether.journal.store import read_contents
 from tether.report.log import log_json
 
@@ -54,6 +55,21 @@ def test_while_it_is_open_it_is_closed_kept_and_repeated_and_does_not_count(tmp_
     assert "It does not count: “fit Calder 6 + Calder 10” before it was taken back." in str(log_json(worked.told))
     through = [one for one in worked.frames if one.rung == 2 and one.kind == "proof"]
     assert [one.void for one in through] == [True, False]  # what it told is forgotten, and asked anew
+
+
+def test_faces_are_told_which_task_would_be_taken_back(tmp_path: Path) -> None:
+    """As the run itself says what it took back; and of the first rung, which has no task, nothing."""
+    worked = work(tmp_path, THROUGH_BOTH, after=(2, 5.0, "take back"))
+    snapshot, told = Snapshot(), []
+    for event in worked.events:
+        if isinstance(event, Steered) and event.verb == "take back":
+            assert snapshot.done is not None
+            assert f"“{snapshot.done.what}” is asked again" in event.effect
+        snapshot = after(snapshot, event)
+        if isinstance(event, FrameOpened):
+            told.append((event.rung, snapshot.done is not None))
+    assert {known for rung, known in told if rung == 2} == {True}
+    assert {known for rung, known in told if rung != 2} == {False}
 
 
 def test_closed_at_the_moment_it_opened_there_is_no_frame_and_the_run_goes_on(tmp_path: Path) -> None:

@@ -6,13 +6,15 @@ from typing import Any
 
 import pytest
 
-from tests.engine.small import Telling, say_at, small_run
+from tests.engine.small import NOW, Telling, say_at, small_run
 from tests.plan.plans import BASE
 from tether.control.commands import Verb
 from tether.engine.run_state import Run
 from tether.engine.steering import DoneTask, Steering, Stopped, TakenBack
 from tether.engine.tasks import wait_for_key, your_turn
+from tether.journal.readings import RockSaid
 from tether.journal.records import KeyTurn, StateChanged, Turn
+from tether.light.acting import Acting
 
 TEXT = BASE + '[rungs]\ntimes = ["1/125"]\n'
 
@@ -165,3 +167,45 @@ def test_a_stop_while_the_key_is_waited_for_takes_no_frame() -> None:
     with pytest.raises(Stopped):
         wait_for_key(run, 1, 3.0, lambda: None)
     assert keys(telling) == ["asked", "left"]
+
+
+# What a question says of itself
+
+
+@pytest.mark.parametrize(
+    ("rung", "given", "said"),
+    [
+        (1, "", "rung 1 is skipped from here on"),
+        (None, "", ""),
+        (1, "it stays as it is", "it stays as it is"),
+    ],
+)
+def test_a_turn_says_beforehand_what_comes_of_leaving_it_out(rung: int | None, given: str, said: str) -> None:
+    run, telling, _ = small_run(TEXT)
+    say_at(run, 1.0, "skip")
+    assert not your_turn(run, "fit Calder 6", "it is next", rung=rung, otherwise=given)
+    assert telling.of(Turn)[0].otherwise == said
+
+
+def test_a_turn_says_how_the_light_goes_only_where_frames_have_told_it() -> None:
+    """Light that falls by 0.1 stop a minute, in two frames of the base and one four minutes later."""
+    run, telling, _ = small_run(TEXT)
+    following = run.following
+    following.begin(run.plan, (), 0.0, NOW)
+    acting = Acting(filters=(), aperture=8.0, iso=100.0)
+    say_at(run, 300.0, "answer")
+    following.sure = True
+    turn(run)
+    for at_s, off in ((0.0, 0.0), (10.0, -0.0167), (240.0, -0.4)):
+        following.saw(
+            acting, at_s, 0.01, RockSaid(brighter_stops={}, uncertainty_stops=0.005, lifted_share=0.0, off_stops=off)
+        )
+    say_at(run, 310.0, "answer")
+    turn(run)
+    following.sure = False
+    say_at(run, 320.0, "answer")
+    turn(run)
+    before, told, unsure = (one.light_stops_per_min for one in telling.of(Turn) if one.state == "asked")
+    assert before is None
+    assert told == pytest.approx(-0.1, abs=0.02)
+    assert unsure is None

@@ -23,7 +23,7 @@ _RUNG: dict[str, Any] = {
     ),
 }  # fmt: skip
 _PROOF = {"way": "timed", "iso_label": "3200", "faster_by_stops": 5.0, "error_stops": 0.0}
-_TURN = {"kind": "change filters", "takes_s": 60.0, "filters": []}
+_TURN = {"kind": "change filters", "reason": "it is due", "takes_s": 60.0, "filters": []}
 _LADDER: dict[str, Any] = {
     "plan": "Weir", "forecast_s": 60.0, "frames": 1, "base_frames": {"before": 0, "after": 0}, "leave_by": None,
     "filters_on_hand": [], "turns": [], "darks": [], "unreached": [], "cautions": [],

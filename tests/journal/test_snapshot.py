@@ -83,6 +83,21 @@ def test_a_turn_stands_until_it_is_over() -> None:
     assert folded(asked, replace(asked, state="answered")).turn is None
 
 
+def test_the_task_that_can_be_taken_back_is_the_last_of_the_rung_that_was_answered() -> None:
+    fit = replace(turn(5, "fit Calder 10", "", "answered"), fitted=["Calder 10"])
+    cover = turn(5, "cover the viewfinder", "", "answered")
+    planned = a_ladder(turns=[{"before_rung": 5, "what": cover.what}])
+    begun = LadderBegun(planned=planned)
+    assert folded(begun, fit).done == fit
+    assert folded(begun, fit, cover).done == cover
+    assert folded(begun, replace(fit, state="answered beforehand")).done is not None
+    assert folded(begun, replace(fit, state="not done")).done is None
+    assert folded(begun, fit, turn(5, "see to the camera", "", "answered")).done == fit, "that is no task of the ladder"
+    assert folded(begun, replace(fit, rung=None)).done is None
+    for over in (rung_ended(5), replace(fit, state="taken back"), begun):
+        assert folded(begun, fit, over).done is None
+
+
 def test_a_rung_is_in_hand_until_it_is_over() -> None:
     begun = RungBegun(rung=1, label="1/8 s", frames=3)
     assert folded(begun).rung == begun

@@ -92,6 +92,10 @@ def test_light_that_falls_steadily_is_foretold_through_glass_that_is_off(falls: 
     foretold = state.foretold(170.0, 240.0, (SIX,))
     assert foretold.stops == pytest.approx(off(170.0, 240.0, 0.35), abs=0.03)
     assert state.rate(170.0) == pytest.approx(-falls, abs=0.01)
+    known, before = state.rate_known(170.0), LightState.at_base(0.0).rate_known(0.0)
+    assert known.stops == pytest.approx(-falls, abs=0.01)
+    assert before.doubt_stops == pytest.approx(0.15, abs=0.001), "as much as is thought possible beforehand"
+    assert abs(known.stops + falls) < known.doubt_stops < before.doubt_stops / 3
 
 
 def test_a_filter_that_is_another_one_is_not_taken_for_a_change_of_the_light() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.journal.planned import a_ladder
-from tests.journal.shown import differs, exposed, home, ladder_ended, readings, turn
+from tests.journal.shown import differs, exposed, home, ladder_ended, readings, rung_ended, turn
 from tests.page.rig import PLANNED
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.control.messages import Facts
@@ -99,12 +99,50 @@ def test_a_turn_is_asked_for_in_its_own_words() -> None:
     assert ask == {
         "what": "fit Calder 6",
         "reason": "rung 2 is made with it",
+        "waiting": "",
         "button": "It is done",
+        "no": None,
         "of": "fit Calder 6",
         "picture": None,
     }
     assert shown(turn(2, "Is the cap off?", "it is dark"))["ask"]["button"] == "Yes"
     assert shown(turn(2, "a", "b"), turn(2, "a", "b", "answered"))["ask"] is None
+
+
+def test_no_says_before_what_it_does_and_waiting_what_it_costs() -> None:
+    fit = replace(
+        turn(2, "fit Calder 6", "it is due"), otherwise="rung 2 is skipped from here on", light_stops_per_min=-0.1
+    )
+    ask = shown(fit)["ask"]
+    assert ask["no"] == {"button": "Leave it out", "does": "rung 2 is skipped from here on"}
+    assert ask["waiting"] == "No hurry: the light falls by 0.1 stop a minute."
+    assert shown(replace(fit, what="are water and rock right?"))["ask"]["no"]["button"] == "No"
+
+
+def test_no_is_about_what_was_asked() -> None:
+    assert about(stands(turn(2, "fit Calder 6", "it is due")), "skip") == "fit Calder 6"
+    assert about(stands(), "skip") is None
+
+
+FITTED = replace(turn(2, "fit Calder 6", "", "answered"), fitted=["Calder 6"])
+
+
+def test_a_task_is_taken_back_in_words_of_what_that_does_now_and_only_while_it_can_be() -> None:
+    before = shown(FITTED)["back"]
+    assert before == {
+        "verb": "take back",
+        "button": "Take it back",
+        "does": "“fit Calder 6” is asked again",
+        "of": "fit Calder 6, rung 2",
+    }
+    assert shown(FITTED, opened())["back"]["button"] == "Wrong filter: close, keep, repeat"
+    assert shown(FITTED, replace(opened(), way="timed"))["back"]["button"] == "Wrong filter: repeat"
+    capped = replace(turn(2, "put the cap on", "", "answered"))
+    planned = a_ladder(turns=[{"before_rung": 2, "what": capped.what}])
+    assert shown(LadderBegun(planned=planned), capped, opened())["back"]["button"].startswith("It was not done:")
+    assert shown()["back"] is None
+    assert shown(FITTED, rung_ended(2))["back"] is None
+    assert shown(FITTED, ladder_ended())["back"] is None
 
 
 def test_what_comes_next_is_told_beforehand_and_not_beside_what_is_asked_now() -> None:
@@ -123,6 +161,7 @@ def test_a_frame_that_waits_is_about_the_frames_before_it() -> None:
     ("verb", "is_open", "of"),
     [
         ("answer", False, "nothing"),
+        ("take back", False, "nothing"),
         ("close and keep", True, "frame 3"),
         ("close and keep", False, "nothing"),
         ("longer", True, "frame 3"),
@@ -140,7 +179,7 @@ def test_a_word_is_about_the_open_frame_or_about_the_run(verb: Verb, is_open: bo
 def test_every_word_but_the_large_buttons_has_a_button_that_stays_where_it_is() -> None:
     for view in (shown(), shown(opened()), shown(ladder_ended())):
         assert [one["verb"] for one in view["stops"]] == list(STOPS)
-        rest = [word.verb for word in WORDS if word.verb not in (*STOPS, "answer")]
+        rest = [word.verb for word in WORDS if word.verb not in (*STOPS, "answer", "take back")]
         assert [one["verb"] for one in view["steering"]] == rest
 
 

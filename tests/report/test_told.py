@@ -11,6 +11,7 @@ from tests.journal.shown import differs, exposed, home, ladder_ended, readings, 
 from tether.journal.records import (
     CopyOutcome,
     FrameKind,
+    FrameOpened,
     FrameRead,
     KeyTurn,
     LadderBegun,
@@ -20,7 +21,15 @@ from tether.journal.records import (
     SuppliesSeen,
 )
 from tether.journal.snapshot import Snapshot, after
-from tether.report.told import light_seen, line_of, says, second_copy, supplies
+from tether.report.told import (
+    light_seen,
+    line_of,
+    next_while_open,
+    says,
+    second_copy,
+    supplies,
+    waiting_costs,
+)
 
 
 @pytest.mark.parametrize(
@@ -122,3 +131,40 @@ def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:
         snapshot = after(snapshot, FrameRead(frame=number, readings=readings(off_stops=off_stops)))
     assert light_seen(snapshot) == [(6, -0.3), (2, -0.1), (1, 0.0)]
     assert light_seen(Snapshot()) == []
+
+
+@pytest.mark.parametrize(
+    ("goes", "said"),
+    [
+        (None, ""),
+        (0.004, "No hurry: the light is steady."),
+        (-0.1, "No hurry: the light falls by 0.1 stop a minute."),
+        (-0.04, "No hurry: the light falls by 0.04 stop a minute."),
+        (0.12, "No hurry: the light rises by 0.1 stop a minute."),
+        (-0.4, "Waiting costs light: it falls by 0.4 stop a minute."),
+    ],
+)
+def test_what_waiting_costs_is_said_by_the_light_as_measured(goes: float | None, said: str) -> None:
+    assert waiting_costs(replace(turn(2, "fit Calder 6", "it is due"), light_stops_per_min=goes)) == said
+
+
+def open_frame(kind: str = "rung") -> FrameOpened:
+    return FrameOpened(frame=9, rung=1, kind=kind, way="held", open_s=4.0, at_ns=0, closes_at_ns=4)
+
+
+def test_what_comes_as_soon_as_the_open_frame_is_over_is_told_when_it_is_the_last_of_its_rung() -> None:
+    turns = [
+        {"before_rung": 5, "what": "take off Calder 6"},
+        {"before_rung": 5, "what": "fit Calder 10"},
+        {"before_rung": None, "what": "put the cap on"},
+    ]
+    ladder = a_ladder(rungs=[{"rung": 1}, {"rung": 5}], turns=turns)
+    begun = after(Snapshot(), LadderBegun(planned=ladder))
+    first = after(begun, RungBegun(rung=1, label="1 s", frames=2))
+    assert next_while_open(after(first, open_frame())) == "", "one more frame of this rung follows"
+    last = after(first, exposed(8, 1))
+    assert next_while_open(last) == "", "no frame is open"
+    assert next_while_open(after(last, open_frame())) == "take off Calder 6, then fit Calder 10"
+    assert next_while_open(after(last, open_frame("proof"))) == ""
+    at_the_end = after(begun, RungBegun(rung=5, label="1 s", frames=1))
+    assert next_while_open(after(at_the_end, open_frame())) == "put the cap on"

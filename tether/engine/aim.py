@@ -131,7 +131,8 @@ def consent(run: Run, rung: Rung, found: Aim) -> bool:
     if total <= following.agreed_stops or run.answer_for_me:
         return True
     what = f"make rung {rung.number} {words.brighter(found.followed_stops)} than planned, or leave that (skip)"
-    your_turn(run, what, causes(run, rung), rung=rung.number, at_most_s=ASKED_FOR_S)
+    otherwise = f"it is corrected by {following.agreed_stops:.2f} stop and no more"
+    your_turn(run, what, causes(run, rung), rung=rung.number, at_most_s=ASKED_FOR_S, otherwise=otherwise)
     if run.steering.skipped():
         following.at_most_stops = following.agreed_stops
         return False

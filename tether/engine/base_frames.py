@@ -77,7 +77,16 @@ def take_base_again(
         return fitted
     if fitted:
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
-        off = your_turn(run, what, reason, rung=None, takes_s=TAKE_OFF_S, fitted=[], at_most_s=TAKEN_OFF_WITHIN_S)
+        off = your_turn(
+            run,
+            what,
+            reason,
+            rung=None,
+            takes_s=TAKE_OFF_S,
+            fitted=[],
+            at_most_s=TAKEN_OFF_WITHIN_S,
+            otherwise="the base is not taken once more",
+        )
         if not off:
             run.steering.skipped()
             return fitted

@@ -307,7 +307,8 @@ class Engine:
             run.say("note", found.why, rung=planned.number)
             return run.plan.readings.correct == "take"
         reason = f"{found.why} Skip keeps to what is planned: {stack_name(planned.fitted)}."
-        if self._turn(replace(change[0], reason=reason), planned.number):
+        kept = f"the filters stay as planned: {stack_name(planned.fitted)}"
+        if self._turn(replace(change[0], reason=reason), planned.number, kept):
             agreed(run, found)
             return True
         refused(run)
@@ -316,8 +317,11 @@ class Engine:
     def _answered(self, turn: Turn, rung: int | None) -> bool:
         return self.before is not None and (rung, turn.what) in self.before.turns
 
-    def _turn(self, turn: Turn, rung: int | None) -> bool:
-        """Ask for a turn and let what it was about settle; False if the person did not do it."""
+    def _turn(self, turn: Turn, rung: int | None, otherwise: str = "") -> bool:
+        """Ask for a turn and let what it was about settle; False if the person did not do it.
+
+        `otherwise` is what comes of that; empty: the rung is skipped, or the dark frames where it is after the last.
+        """
         run = self.run
         if run.steering.skip:
             return False
@@ -331,6 +335,7 @@ class Engine:
             meanwhile=self._drain_quietly,
             fitted=fitted,
             at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
+            otherwise=otherwise or ("no dark frames are taken" if rung is None else ""),
         )
         if not answered:
             return False

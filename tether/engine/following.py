@@ -29,6 +29,8 @@ GLASS_NEWS_STOPS, LIGHT_NEWS_STOPS = 1 / 6, 1 / 3
 ANOTHER_STOPS, NEAR_STOPS = 1.2, 0.7
 #: The person is asked once a correction passes this since the base [stops].
 ASKED_FROM_STOPS = 2 / 3
+#: The light's rate is told from so many frames on, where it is known so well, one standard deviation [stops/min].
+LEAST_SEEN, RATE_DOUBT_STOPS_PER_MIN = 2, 0.05
 #: A thing in front of the lens that was changed may have changed the level by so much [stops].
 CHANGED_STOPS = 2.0
 
@@ -122,6 +124,13 @@ class Following:
     def light(self, at_s: float) -> LightEstimate | None:
         """Return the light against the base's [stops]."""
         return None if self.state is None else self.state.light(at_s)
+
+    def goes_stops_per_min(self, at_s: float) -> float | None:
+        """Return how the light goes at a moment [stops/min], negative where it falls; None: not measured."""
+        if not self.tells or self.state is None or len(self.seen) < LEAST_SEEN:
+            return None
+        rate = self.state.rate_known(at_s)
+        return rate.stops if rate.doubt_stops <= max(RATE_DOUBT_STOPS_PER_MIN, abs(rate.stops) / 2) else None
 
     def knows(self, filters: Sequence[str]) -> bool:
         """Say whether a frame through a stack was read."""

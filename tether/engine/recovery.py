@@ -90,7 +90,8 @@ def _reached_again(run: Run, error: TetherError, rung: int | None) -> bool:
 
 def _asked(run: Run, error: TetherError, rung: int | None) -> bool:
     run.say("trouble", str(error), rung=rung)
-    answered = your_turn(run, "see to the camera", str(error), rung=rung, takes_s=60.0)
+    given_up = "the camera is given up, and what needs it is not done"
+    answered = your_turn(run, "see to the camera", str(error), rung=rung, takes_s=60.0, otherwise=given_up)
     if answered and run.abilities.simulated:
         # A world that cannot be told yet is told when the same trouble is met again.
         with contextlib.suppress(TetherError):

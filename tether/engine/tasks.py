@@ -23,6 +23,7 @@ def your_turn(
     fitted: list[str] | None = None,
     at_most_s: float | None = None,
     picture: str | None = None,
+    otherwise: str = "",
 ) -> bool:
     """Ask for something and wait until it is answered.
 
@@ -40,6 +41,8 @@ def your_turn(
         How long is waited for an answer; None: as long as it takes.
     picture
         What is to be looked at, as its path in the outing.
+    otherwise
+        What comes of it where the person leaves it out; empty: what is left of the rung is skipped.
 
     Returns
     -------
@@ -59,6 +62,8 @@ def your_turn(
         state="asked",
         fitted=fitted,
         picture=picture,
+        otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
+        light_stops_per_min=run.following.goes_stops_per_min(run.now_s),
     )
     if run.steering.answered_ahead():
         _over(run, turn, "answered beforehand")

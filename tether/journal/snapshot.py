@@ -40,11 +40,14 @@ from tether.journal.records import (
     Steered,
     SuppliesSeen,
     Turn,
+    TurnState,
     WishesChanged,
 )
 
 #: How many of the latest sentences a snapshot carries; the journal has them all.
 SENTENCES_KEPT = 50
+
+_ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +80,8 @@ class Snapshot:
         What the person is asked for and has not answered.
     regions
         Water and rock as they were proposed, and what the person said of them; None where none were.
+    done
+        The task of the rung in hand that was answered last: "take back" is about it; None: there is none to take back.
     supplies
         What was left to work with when it was looked at last.
     copy
@@ -99,6 +104,7 @@ class Snapshot:
     open: FrameOpened | None = None
     turn: Turn | KeyTurn | None = None
     regions: RegionsShown | None = None
+    done: Turn | None = None
     supplies: SuppliesSeen | None = None
     copy: CopyOutcome | None = None
     pending: tuple[str, ...] = ()
@@ -163,7 +169,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
                 frames=tuple(record.frames),
             )
         case Turn() | KeyTurn():
-            return replace(snapshot, turn=record if asks(record) else None)
+            return replace(snapshot, turn=record if asks(record) else None, done=_done(snapshot, record))
         case RungBegun():
             return replace(snapshot, rung=record)
         case FrameOpened():
@@ -174,7 +180,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return _frame_known(snapshot, record)
         case RungEnded():
             others = (one for one in snapshot.rungs if one.rung != record.rung)
-            return replace(snapshot, rung=None, rungs=(*others, record))
+            return replace(snapshot, rung=None, done=None, rungs=(*others, record))
         case RegionsShown():
             return replace(snapshot, regions=record)
         case SuppliesSeen():
@@ -188,6 +194,17 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
         case RunFailed():
             return replace(snapshot, over=as_end(record))
     return snapshot
+
+
+def _done(snapshot: Snapshot, turn: Turn | KeyTurn) -> Turn | None:
+    """Return the task that can be taken back once a turn was told: one of the plan's, or a change of filters."""
+    if not isinstance(turn, Turn) or turn.rung is None:
+        return snapshot.done
+    if turn.state == "taken back":
+        return None
+    planned = snapshot.planned.turns if snapshot.planned else ()
+    of_ladder = turn.fitted is not None or any((one.before_rung, one.what) == (turn.rung, turn.what) for one in planned)
+    return turn if of_ladder and turn.state in _ANSWERED else snapshot.done
 
 
 def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:

@@ -290,6 +290,13 @@ class LightState:
         by_the_sun = self.expected(at_s + 30) - self.expected(at_s - 30)
         return by_the_sun + float(self._weights @ [belief.mean[_RATE] for belief in self.beliefs])
 
+    def rate_known(self, at_s: float) -> LightEstimate:
+        """Return how fast the light rises at a moment, not before the last frame, and how far that may be off."""
+        beside = self._mixed(
+            (float(now.mean[_RATE]), float(now.cov[_RATE, _RATE])) for now in (one.at(at_s) for one in self.beliefs)
+        )
+        return replace(beside, stops=self.rate(at_s))
+
     def term(self, name: str) -> LightEstimate:
         """Return by how much a term makes frames brighter than it says [stops]; 0 without doubt where nothing told."""
         if name not in self.names:

@@ -41,6 +41,7 @@ _ENTER = "/enter"
 _KINDS = {
     "page.css": "text/css",
     "page.js": "text/javascript",
+    "look.js": "text/javascript",
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
     "histogram.js": "text/javascript",

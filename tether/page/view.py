@@ -35,8 +35,10 @@ _CALLED = {
     "sharp": "Sharpness",
 }
 _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_open)
-#: Verbs that the large button says.
+#: What the large buttons say.
 _ANSWER: Verb = "answer"
+_BACK: Verb = "take back"
+_LEAVING: Verb = "stop now and keep"
 
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
@@ -49,7 +51,9 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "rung": _rung(snapshot),
         "open": _open(snapshot),
         "next": "" if snapshot.turn else told.next_turn(snapshot),
+        "then": told.next_while_open(snapshot),
         "ask": _ask(snapshot),
+        "back": _back(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),
         "supplies": [
@@ -57,7 +61,8 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
             *({"text": text, "low": trouble} for text, trouble in told.second_copy(snapshot)),
         ],
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
-        "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, *STOPS)],
+        "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, _BACK, *STOPS)],
+        "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
         "over": told.of_ladder(snapshot.over) if snapshot.over else None,
     }
@@ -72,6 +77,10 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
         if snapshot.turn:
             return snapshot.turn.what
         return f"after {len(snapshot.frames)} frames" if snapshot.state == "waiting for your key" else "nothing"
+    if verb == "skip" and snapshot.turn:
+        return snapshot.turn.what
+    if verb == _BACK:
+        return f"{snapshot.done.what}, rung {snapshot.done.rung}" if snapshot.done else "nothing"
     if verb in _OPEN_VERBS:
         return f"frame {snapshot.open.frame}" if snapshot.open else "nothing"
     return None
@@ -110,12 +119,50 @@ def _ask(snapshot: Snapshot) -> Data | None:
     of = about(snapshot, _ANSWER)
     if snapshot.turn:
         turn = snapshot.turn
-        done = "Yes" if turn.what.endswith("?") else "It is done"
-        return {"what": turn.what, "reason": turn.reason, "button": done, "of": of, "picture": turn.picture}
+        asks = turn.what.endswith("?")
+        return {
+            "what": turn.what,
+            "reason": turn.reason,
+            "waiting": told.waiting_costs(turn),
+            "button": "Yes" if asks else "It is done",
+            "no": {"button": "No" if asks else "Leave it out", "does": turn.otherwise} if turn.otherwise else None,
+            "of": of,
+            "picture": turn.picture,
+        }
     if snapshot.state == "waiting for your key":
-        reason = "it waits for your touch"
-        return {"what": "take the frame", "reason": reason, "button": "Take it now", "of": of, "picture": None}
+        what, reason = "take the frame", "it waits for your touch"
+        return {
+            "what": what,
+            "reason": reason,
+            "waiting": "",
+            "button": "Take it now",
+            "no": None,
+            "of": of,
+            "picture": None,
+        }
     return None
+
+
+def _back(snapshot: Snapshot) -> Data | None:
+    """Return the button that takes the last task back, in words of what it does now; None while there is none."""
+    done, frame = snapshot.done, snapshot.open
+    if done is None or snapshot.over:
+        return None
+    if frame is None:
+        words, does = "Take it back", f"“{done.what}” is asked again"
+    else:
+        wrong = "Wrong filter" if done.fitted is not None else "It was not done"
+        closes = "close, keep, repeat" if frame.way == "held" else "repeat"
+        words, does = f"{wrong}: {closes}", f"the frame is kept and does not count; “{done.what}” is asked again"
+    return {"verb": _BACK, "button": words, "does": does, "of": about(snapshot, _BACK)}
+
+
+def _leaving(snapshot: Snapshot) -> Data | None:
+    """Return what "I'm leaving" does now; None where the ladder is over."""
+    if snapshot.over:
+        return None
+    closes = "The shutter is open: it is closed now, and the frame is kept. " if snapshot.open else ""
+    return {"verb": _LEAVING, "does": f"{closes}The run ends, and the frames on the card are copied before it does."}
 
 
 def last_home(snapshot: Snapshot) -> FrameSoFar | None:

@@ -23,6 +23,9 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot, sentence
 from tether.wording import before, kind, measured_time, room, stops
 
+#: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
+#: which a rung is corrected by without a question (own choice). Slower than the second it counts as steady.
+_NO_HURRY, _STEADY = 0.15, 0.01
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
 
@@ -163,3 +166,34 @@ def next_turn(snapshot: Snapshot) -> str:
             on = "" if rung is None else f", {rung - at} rung{'' if rung - at == 1 else 's'} on"
             return f"Next task: {turn.what}, {before(rung)}{on}"
     return "No more tasks before the last rung ends"
+
+
+def waiting_costs(turn: Turn | KeyTurn) -> str:
+    """Say what waiting with a task costs, by the light as it was measured; empty where that is not known."""
+    goes = turn.light_stops_per_min
+    if goes is None:
+        return ""
+    if abs(goes) < _STEADY:
+        return "No hurry: the light is steady."
+    does = "falls" if goes < 0 else "rises"
+    if abs(goes) < _NO_HURRY:
+        return f"No hurry: the light {does} by {_rate(goes)} stop a minute."
+    return f"Waiting costs light: it {does} by {_rate(goes)} stop a minute."
+
+
+def _rate(stops_per_min: float) -> str:
+    return f"{abs(stops_per_min):.1f}" if abs(stops_per_min) >= 0.095 else f"{abs(stops_per_min):.2f}"
+
+
+def next_while_open(snapshot: Snapshot) -> str:
+    """Return what the person is asked for as soon as the open frame is over; empty where nothing is, or not yet."""
+    planned, rung, frame = snapshot.planned, snapshot.rung, snapshot.open
+    if planned is None or rung is None or frame is None or frame.kind != "rung" or snapshot.pending:
+        return ""
+    made = sum(one.rung == rung.rung and one.kind == "rung" for one in snapshot.frames)
+    if made + 1 < rung.frames:
+        return ""
+    numbers = [one.rung for one in planned.rungs]
+    later = numbers[numbers.index(rung.rung) + 1 :] if rung.rung in numbers else []
+    due = [turn.what for turn in planned.turns if turn.before_rung == (later[0] if later else None)]
+    return ", then ".join(due)

@@ -5,8 +5,13 @@ const STALE_S = 4; // without a word for so long, the page says so
 const AGAIN_S = 8; // and begins anew
 const HOLD_MS = 1000;
 const HOLD_ASK_MS = 700;
+const HOLD_UNLOCK_MS = 2000;
 const DEAF_MS = 2000; // a button that has just come up was not what the finger went for
-const RING_EVERY_S = 20;
+const RINGS_SOON = 2; // so often it rings soon again; then it has been heard, or nobody is near
+const RING_SOON_S = 20;
+const RING_LATER_S = 60;
+const LONG_CHARS = 30;
+const ACKNOWLEDGED_MS = 6000;
 const LIVE_EVERY_MS = 300;
 
 const at = (id) => document.getElementById(id);
@@ -22,6 +27,7 @@ let askedOf = null;
 let askedAt = 0;
 let ring = null;
 let rangAt = 0;
+let rings = 0;
 let refused = false;
 
 // The run's clock -----------------------------------------------------------------------------------------------------
@@ -148,19 +154,36 @@ function draw() {
   text("open", view.open ? view.open.what : "");
   text("next", view.next);
   at("gone").hidden = !view.open;
-  const rung = view.rung;
-  const frames = rung && rung.frames > 1 ? `, ${rung.made} of ${rung.frames} frames made` : "";
-  text("rung", rung ? `Rung ${rung.rung}${rung.of ? ` of ${rung.of}` : ""}: ${rung.label}${frames}` : "");
+  drawRung(view.rung);
   const light = view.light;
   text("light", light ? `The light: ${light.stops} stop since the base (frame ${light.frame}, no filter)` : "");
   text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
   drawSupplies(view.supplies);
   drawLast(view.last);
   drawAsk(view.ask);
+  drawAtHand(view);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
-  view.stops.forEach((button) => drawVerb(button, "stops", stopped));
+  view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
+  drawLocked();
   document.dispatchEvent(new CustomEvent("drawn", {detail: view}));
   tick();
+}
+
+function drawRung(rung) {
+  const frames = rung && rung.frames > 1 ? `, ${rung.made} of ${rung.frames} frames made` : "";
+  text("rung", rung ? `Rung ${rung.rung}${rung.of ? ` of ${rung.of}` : ""}: ${rung.label}${frames}` : "");
+}
+
+function drawAtHand(view) {
+  at("at-hand").hidden = !maySteer;
+  at("leave").disabled = !view.leaving;
+  if (view.leaving) text("leaving-does", view.leaving.does);
+  else at("leaving").close();
+  at("back").hidden = !maySteer || !view.back;
+  if (!view.back) return;
+  text("back-what", view.back.button);
+  text("back-does", view.back.does);
+  at("back").of = view.back.of;
 }
 
 function drawLink() {
@@ -220,18 +243,30 @@ function drawAsk(ask) {
     return;
   }
   text("ask-what", ask.what);
+  at("ask-what").classList.toggle("long", ask.what.length > LONG_CHARS);
   text("ask-reason", ask.reason);
+  text("ask-waiting", ask.waiting);
   drawAskPicture(ask);
   const done = at("ask-done");
   done.hidden = !maySteer;
-  at("ask-how").hidden = !maySteer;
   done.of = ask.of;
+  drawNo(ask);
   if (askedOf === ask.of) return;
   text("ask-done-what", ask.button);
   text("ask-said", "");
   askedOf = ask.of;
   askedAt = performance.now();
   rangAt = 0;
+  rings = 0;
+}
+
+function drawNo(ask) {
+  const no = at("ask-no");
+  no.hidden = !maySteer || !ask.no;
+  no.of = ask.of;
+  if (!ask.no) return;
+  text("ask-no-what", ask.no.button);
+  text("ask-no-does", ask.no.does);
 }
 
 function drawAskPicture(ask) {
@@ -261,7 +296,7 @@ function drawVerb(button, place, wire) {
     const name = document.createElement("b");
     name.textContent = button.verb;
     const does = document.createElement("small");
-    does.textContent = button.does;
+    does.textContent = place === "stop-here" ? "press and hold" : button.does;
     element.append(name, does);
     wire(element);
     at(place).append(element);
@@ -274,38 +309,58 @@ function tick() {
   const open = state.view && state.view.open;
   if (open && offsets.length) {
     const now = runNow();
-    text("countdown", countdown(Math.max(open.closes_s - now, 0)));
+    const left = countdown(Math.max(open.closes_s - now, 0));
+    text("countdown", left);
+    text("then", state.view.then ? `In ${left}: ${state.view.then}` : "");
     at("gone").value = (now - open.opened_s) / Math.max(open.closes_s - open.opened_s, 1e-3);
   } else {
     text("countdown", "");
+    text("then", "");
   }
+  text("locked-countdown", at("countdown").textContent);
 }
 
 // What the person does ------------------------------------------------------------------------------------------------
 
-async function say(verb, of) {
-  text("answer", `${verb} …`);
+/** Say a word to the run. What came of it stands at the button that was touched, and where all answers stand. */
+async function say(verb, of, button = null) {
+  const told = (words) => {
+    text("answer", words);
+    if (button) acknowledge(button, words);
+  };
+  told(`${verb} …`);
   try {
     const answer = await fetch("/say", {
       method: "POST",
       headers: {"Content-Type": "application/json", "X-Tether-Token": token},
       body: JSON.stringify({verb, of}),
     });
-    text("answer", answer.ok ? (await answer.json()).sentence : await answer.text());
+    told(answer.ok ? (await answer.json()).sentence : await answer.text());
     return answer.ok;
   } catch {
-    text("answer", `The page’s server does not answer; whether it heard “${verb}” is not known.`);
+    told(`The page’s server does not answer; whether it heard “${verb}” is not known.`);
     return false;
   }
 }
 
+function acknowledge(button, words) {
+  button.dataset.said = words;
+  clearTimeout(button.forgets);
+  button.forgets = setTimeout(() => delete button.dataset.said, ACKNOWLEDGED_MS);
+}
+
 function tapped(element) {
-  element.addEventListener("click", () => say(element.dataset.verb, element.of));
+  element.addEventListener("click", () => say(element.dataset.verb, element.of, element));
 }
 
 function stopped(element) {
-  const act = (of) => say(element.dataset.verb, of);
-  held(element, HOLD_MS, `How long “${element.dataset.verb}” was held`, act, () => text("answer", "Not held for a second; nothing was done."));
+  const act = (of) => say(element.dataset.verb, of, element);
+  held(element, HOLD_MS, `How long “${element.dataset.verb}” was held`, act, () => notHeld(element, "Not held for a second; nothing was done."));
+}
+
+function notHeld(button, words) {
+  text("answer", words);
+  acknowledge(button, words);
 }
 
 /** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
@@ -319,6 +374,10 @@ function held(element, ms, label, act, tooShort, deaf = () => false) {
   let of = null;
   const grow = () => {
     if (since === null) return;
+    if (element.closest("[inert]")) { // it was locked, or something came over it
+      leave();
+      return;
+    }
     bar.value = (performance.now() - since) / ms;
     if (bar.value < 1) {
       requestAnimationFrame(grow);
@@ -366,7 +425,54 @@ function tooEarly() {
   return early;
 }
 
-held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, () => text("ask-said", "Not held long enough; nothing was done."), tooEarly);
+const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
+held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
+held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", refusedIt, tooShort, tooEarly);
+
+async function refusedIt(of) {
+  const heard = await say("skip", of, at("ask-no"));
+  if (!heard) text("ask-said", at("answer").textContent);
+}
+
+held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => notHeld(at("back"), "Not held long enough; nothing was done."));
+
+// Leaving, from anywhere, with a question of its own.
+
+at("leave").addEventListener("click", () => {
+  text("leaving-said", "");
+  at("leaving").showModal();
+});
+at("stay").addEventListener("click", () => at("leaving").close());
+held(at("leave-now"), HOLD_MS, "How long it was held", leaveNow, () => text("leaving-said", "Not held for a second; nothing was done."));
+
+async function leaveNow() {
+  const heard = await say(state.view.leaving.verb, null, at("leave"));
+  text("leaving-said", at("answer").textContent);
+  if (heard) at("leaving").close();
+}
+
+// A wet screen touches itself: while it is locked, all but one button is deaf.
+
+const isLocked = () => sessionStorage.getItem("locked") === "yes";
+
+function lock(on) {
+  sessionStorage.setItem("locked", on ? "yes" : "no");
+  if (on) at("leaving").close();
+  text("locked-said", "");
+  drawLocked();
+}
+
+function drawLocked() {
+  const on = isLocked();
+  document.querySelectorAll("header, main, #ask, #dock").forEach((part) => { part.inert = on; });
+  at("locked").hidden = !on;
+  const view = state.view;
+  text("locked-state", view ? view.over ?? view.state : "");
+  text("locked-ask", view && view.ask ? view.ask.what : "");
+}
+
+at("lock").addEventListener("click", () => lock(true));
+held(at("unlock"), HOLD_UNLOCK_MS, "How long it was held", async () => lock(false), () => text("locked-said", "Not held for two seconds: still locked."));
 
 at("seen").addEventListener("click", () => { at("missed").hidden = true; });
 
@@ -392,9 +498,13 @@ function sound() {
   tone.stop(ring.currentTime + 0.4);
 }
 
+/** How long after a ring it rings again [s]: less often once it has rung twice. */
+const ringsAgainAfter = (times) => (times < RINGS_SOON ? RING_SOON_S : RING_LATER_S);
+
 function ringWhenAsked() {
-  if (!askedOf || (rangAt && performance.now() - rangAt < RING_EVERY_S * 1000)) return;
+  if (!askedOf || (rangAt && performance.now() - rangAt < ringsAgainAfter(rings) * 1000)) return;
   rangAt = performance.now();
+  rings += 1;
   if (ring) sound();
   if (navigator.vibrate && navigator.userActivation?.hasBeenActive) navigator.vibrate([300, 150, 300]);
 }
@@ -409,6 +519,11 @@ async function begin() {
       method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify({token: given}),
     });
   }
+  drawLocked();
+  const measured = new ResizeObserver((parts) => parts.forEach(({target}) => {
+    document.documentElement.style.setProperty(`--${target.id}-height`, `${target.offsetHeight}px`);
+  }));
+  ["dock", "ask"].forEach((part) => measured.observe(at(part)));
   listen();
   setInterval(tick, 100);
   setInterval(() => {
