@@ -54,7 +54,7 @@ def test_the_histogram_is_the_one_that_the_journal_has(folder: Path) -> None:
     """Of a frame that a run is still to read there is none; of one that no run will read any more it is looked for."""
     with closing(Page(folder)) as page, closing(Journal.open(folder)) as journal:
         browser = Browser.let_in(page, attached=False)
-        assert browser.ask("GET", "/frames/2/histogram.svg").status == 404
+        assert browser.ask("GET", "/frames/2/histogram.svg").status == 204
         journal.add(FrameRead(frame=2, readings=None, histogram=FOUND), utc=START, mono_ns=0)
         got = browser.ask("GET", "/frames/2/histogram.svg")
         assert "2.4 % clips" in got.text

@@ -71,7 +71,7 @@ READINGS = FrameReadings(
 
 
 def drawn(readings: FrameReadings | None = READINGS) -> ET.Element:
-    return ET.fromstring(histogram_svg(FOUND, readings))  # noqa: S314 - our own
+    return ET.fromstring(histogram_svg(FOUND, readings, 7))  # noqa: S314 - our own
 
 
 def of(picture: ET.Element, kind: str) -> list[ET.Element]:
@@ -105,11 +105,12 @@ def test_headroom_is_told_by_channel_of_what_was_counted_and_clipping_is_hatched
     assert len(of(picture, "clipped")) == 1
     texts = [one.text for one in picture.iter(f"{SVG}text")]
     assert [one for one in texts if one and one.endswith(" clips")] == ["0 % clips", "0 % clips", "2.4 % clips"]
-    assert "Raw, water: stops below clipping" in texts
+    assert {"Frame 7: raw, water", "headroom", "stops below clipping"} <= set(texts)
 
 
 def test_without_readings_there_is_no_headroom_to_tell() -> None:
     assert of(drawn(None), "strong") == []
+    assert "headroom" not in {one.text for one in drawn(None).iter(f"{SVG}text")}
 
 
 @pytest.mark.parametrize("channel", CHANNELS)
@@ -117,7 +118,7 @@ def test_hatching_stays_in_its_box(channel: str) -> None:
     whole = HistogramSaid(
         of="water", stops=9, shares=FOUND.shares, clipped=dict.fromkeys(CHANNELS, 0.0) | {channel: 1.0}
     )
-    picture = ET.fromstring(histogram_svg(whole, None))  # noqa: S314 - our own
+    picture = ET.fromstring(histogram_svg(whole, None, 7))  # noqa: S314 - our own
     (box,) = of(picture, "clipped")
     left, top = float(box.get("x", "")), float(box.get("y", ""))
     right, bottom = left + float(box.get("width", "")), top + float(box.get("height", ""))

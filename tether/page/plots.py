@@ -66,7 +66,7 @@ class Plots:
         return JSONResponse({"pictures": pictures, "drawn_s": clock.now_ns() / 1e9 if clock else None})
 
     async def histogram(self, request: Request) -> Response:
-        """Answer with a frame's raw histogram; 404 where there is none, or the run has still to read that frame."""
+        """Answer with a frame's raw histogram; with nothing where it can't be read, or the run has still to do so."""
         outing = self._outing()
         number = request.path_params["frame"]
         story = await self._story(outing)
@@ -76,9 +76,11 @@ class Plots:
         if frame is not None:
             is_read = story is not None and story.running and frame.kind != "base"  # the run reads it, or has
             found = frame.histogram or (None if is_read else await self._read(outing, frame))
-        if frame is None or found is None:
+        if frame is None:
             raise HTTPException(404)
-        return Response(histogram_svg(found, frame.readings), media_type="image/svg+xml")
+        if found is None:
+            return Response(status_code=204)
+        return Response(histogram_svg(found, frame.readings, frame.frame), media_type="image/svg+xml")
 
     async def _read(self, outing: Path, frame: FrameStory) -> HistogramSaid | None:
         """Have a frame's histogram read from its file; None where that can't be."""

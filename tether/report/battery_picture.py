@@ -42,7 +42,7 @@ def battery_picture(evening: Evening, width: float, now_s: float | None) -> str 
     shape(svg, "polyline", "course", points=" ".join(f"{x:.1f},{y:.1f}" for x, y in places))
     for x, y in places:
         shape(svg, "circle", "bare", cx=x, cy=y, r=_RADIUS)
-    text(svg, minutes.scale.end, low_y - 5, "low", "soft", "end")
+    text(svg, minutes.scale.start + 5, low_y - 5, "low", "soft")
     if now_s is not None:
         draw_now(svg, minutes, now_s, _TOP, bottom)
     return written(svg)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _POLITE = 10
 _NAMES = {"R": "Red", "G": "Green", "B": "Blue"}
 # Where things are [px].
-_LEFT, _RIGHT, WIDTH, _ROW, _GAP, _HEAD, _FOOT = 52.0, 236.0, 344.0, 44.0, 12.0, 30.0, 26.0
+_LEFT, _RIGHT, WIDTH, _ROW, _GAP, _HEAD, _FOOT = 52.0, 236.0, 344.0, 44.0, 12.0, 30.0, 42.0
 _CLIP_LEFT, _CLIP_WIDTH, _SAID = _RIGHT + 3, 16.0, _RIGHT + 26
 _HATCH = 6.0
 
@@ -65,7 +65,7 @@ def read_histogram(outing: Path, name: str) -> HistogramSaid:
     return histogram_of(read_raw(outing / "frames" / name), Regions(cells=told.cells) if told else None)
 
 
-def histogram_picture(found: HistogramSaid, readings: FrameReadings | None) -> ET.Element:
+def histogram_picture(found: HistogramSaid, readings: FrameReadings | None, frame: int | None = None) -> ET.Element:
     """Draw a histogram: a row a channel, the clipping edge as a line, what clips hatched, headroom in stops beside it.
 
     Parameters
@@ -74,6 +74,8 @@ def histogram_picture(found: HistogramSaid, readings: FrameReadings | None) -> E
         The histogram.
     readings
         What the frame says of its levels; None: that is not known.
+    frame
+        Which frame it is; None: that is seen where it stands.
 
     Returns
     -------
@@ -82,13 +84,16 @@ def histogram_picture(found: HistogramSaid, readings: FrameReadings | None) -> E
     """
     bottom = _HEAD + len(_NAMES) * (_ROW + _GAP) - _GAP
     svg = picture(f"Raw histogram of the {found.of}", WIDTH, bottom + _FOOT)
-    text(svg, 0, 14, f"Raw, {found.of}: stops below clipping", "soft")
-    channels = _channels(found, readings)
+    raw = "Raw" if frame is None else f"Frame {frame}: raw"
+    text(svg, 0, 14, f"{raw}, {found.of}", "soft")
+    if channels := _channels(found, readings):
+        text(svg, _SAID, 14, "headroom", "soft")
     for number, channel in enumerate(_NAMES):
         _row(svg, _HEAD + number * (_ROW + _GAP), channel, found, channels.get(channel))
     for stops in range(0, found.stops, 2):
         label = f"−{stops}" if stops else "clips"
         text(svg, _x(found, found.stops - stops), bottom + 18, label, "soft", "middle")
+    text(svg, _RIGHT, bottom + 35, "stops below clipping", "soft", "end")
     return svg
 
 
@@ -132,9 +137,9 @@ def _hatched(svg: ET.Element, top: float, bottom: float) -> None:
         line(svg, "hatch", _CLIP_LEFT, y, _CLIP_LEFT + _CLIP_WIDTH, y - _CLIP_WIDTH)
 
 
-def histogram_svg(found: HistogramSaid, readings: FrameReadings | None) -> str:
+def histogram_svg(found: HistogramSaid, readings: FrameReadings | None, frame: int) -> str:
     """Return a histogram's picture as text; see :func:`histogram_picture`."""
-    return written(histogram_picture(found, readings))
+    return written(histogram_picture(found, readings, frame))
 
 
 if __name__ == "__main__":

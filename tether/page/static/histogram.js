@@ -7,23 +7,25 @@ const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(s
   const place = document.getElementById("histogram");
   let shown = "";
 
-  async function show(frame, as) {
+  /** Show a frame's; where it has none yet, the one that is there may stay: it says of which frame it is. */
+  async function show(frame, as, stays) {
     if (shown === as) return;
     shown = as;
     let svg = null;
     try {
       const answer = await fetch(`/frames/${frame}/histogram.svg`);
-      if (answer.ok) svg = await answer.text();
+      if (answer.status === 200) svg = await answer.text();
     } catch {
       // without the server there is none
     }
     if (shown !== as) return; // another one was asked for meanwhile
+    if (svg === null && stays) return;
     place.hidden = svg === null;
     place.replaceChildren(...(svg === null ? [] : [pictureOf(svg)]));
   }
 
   document.addEventListener("drawn", ({detail: {last}}) => {
-    if (last) show(last.frame, JSON.stringify([last.name, last.says])); // what it says comes after it
+    if (last) show(last.frame, JSON.stringify([last.name, last.says]), true); // what it says comes after it
   });
-  document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame)));
+  document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame), false));
 }
