@@ -42,6 +42,17 @@ def test_what_clips_in_every_frame_is_white() -> None:
     assert (mean_of([white, white]).frame.mosaic == WHITE).all()
 
 
+def test_each_channel_clips_at_its_own_level_and_what_it_is_multiplied_by_is_told() -> None:
+    """Red clips half way from black to where green and blue do: a clipped frame is white, and red counts double."""
+    whites = {"R": FRAME_BLACK + (FRAME_WHITE - FRAME_BLACK) // 2, "G": FRAME_WHITE, "B": FRAME_WHITE}
+    clipped = replace(noisy(1), mosaic=np.full((8, 8), FRAME_WHITE, dtype=np.uint16), whites=whites)
+    clipped.mosaic[::2, ::2] = whites["R"]
+    mean = mean_of([clipped, clipped])
+    assert (mean.frame.mosaic == WHITE).all()
+    assert mean.scales == pytest.approx((2.0, 1.0, 1.0), abs=1e-3)
+    assert mean_of([noisy(1), noisy(2)]).scales == (1.0, 1.0, 1.0)
+
+
 def test_noise_below_black_is_kept() -> None:
     mean = mean_of(noisy(seed, level=0.0, sigma=8.0) for seed in range(9))
     assert above(mean.frame).mean() == pytest.approx(0, abs=0.1)
@@ -71,7 +82,9 @@ def test_a_pixel_that_stands_alone_is_filled() -> None:
     assert above(mean.frame)[0, 0] == pytest.approx(2000, abs=100)
 
 
-@pytest.mark.parametrize("other", [{"white": 4095}, {"pattern": "BGGR"}, {"black": (0.0,) * 4}])
+@pytest.mark.parametrize(
+    "other", [{"white": 4095}, {"pattern": "BGGR"}, {"black": (0.0,) * 4}, {"whites": {"R": 9000}}]
+)
 def test_frames_that_are_not_alike_are_not_averaged(other: dict[str, object]) -> None:
     with pytest.raises(ValueError, match="not of one sensor"):
         mean_of([noisy(1), replace(noisy(2), **other)])  # type: ignore[arg-type]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+from collections import Counter
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,10 +14,12 @@ import pytest
 import rawpy
 
 from tests.journal.outings import weir, write_outing
+from tests.page.choosing import BLACK as DRAWN_BLACK
 from tests.page.choosing import HEIGHT, WIDTH, draw
+from tests.page.choosing import WHITE as DRAWN_WHITE
 from tether.errors import PlanError
 from tether.files.exif import read_exif
-from tether.files.raw import read_raw
+from tether.files.raw import RawFrame, RawHeader, read_raw, read_with_header
 from tether.frames.averaging import BLACK, WHITE
 from tether.journal.story import LadderStory
 from tether.journal.telling import read_outing
@@ -48,6 +51,43 @@ def test_libraw_reads_it_and_it_is_the_mean(outing: Path) -> None:
     mean = np.mean([(one.mosaic - one.black[0]) / (one.white - one.black[0]) for one in both], axis=0)
     assert mosaic.shape == (HEIGHT, WIDTH)
     assert np.abs((mosaic - BLACK) / (WHITE - BLACK) - mean).max() < 2e-5
+
+
+def test_every_frame_is_decoded_once(outing: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    read: Counter[str] = Counter()
+    decode = rawpy.imread
+
+    def counted(path: str) -> rawpy.RawPy:
+        read[Path(path).name] += 1
+        return decode(path)
+
+    monkeypatch.setattr("tether.files.raw.rawpy.imread", counted)
+    average_rung(outing, ladder_of(outing), 2, outing / "mean.dng")
+    assert list(read.values()) == [1, 1]
+
+
+def test_grey_stays_grey_where_red_clips_lower_than_green(outing: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By LibRaw's own development, balanced as the files say: as of the frames themselves, but for the brightness."""
+    plain = average_rung(outing, ladder_of(outing), 2, outing / "plain.dng")
+    decoded = read_with_header
+
+    def by_channel(path: Path) -> tuple[RawFrame, RawHeader]:
+        frame, header = decoded(path)
+        return replace(frame, whites={"R": 12000, "G": frame.white, "B": frame.white}), header
+
+    monkeypatch.setattr("tether.report.averages.read_with_header", by_channel)
+    assert average_rung(outing, ladder_of(outing), 2, outing / "mean.dng") == plain
+    one, other = (developed(outing / name) for name in ("plain.dng", "mean.dng"))
+    assert np.abs(one - other).max() < 0.01
+    with rawpy.imread(str(outing / "mean.dng")) as raw:
+        red, green = raw.camera_whitebalance[0], raw.camera_whitebalance[1]
+    assert red / green == pytest.approx(2 * (12000 - DRAWN_BLACK) / (DRAWN_WHITE - DRAWN_BLACK), rel=1e-3)
+
+
+def developed(path: Path) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    with rawpy.imread(str(path)) as raw:
+        linear = raw.postprocess(use_camera_wb=True, no_auto_bright=True, gamma=(1, 1), output_bps=16, half_size=True)
+    return np.asarray(linear / 65535)
 
 
 def test_its_exif_has_the_summed_time(outing: Path) -> None:

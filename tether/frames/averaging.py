@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
 from tether.frames.hot import hot_pixels
+from tether.frames.mosaic import CHANNELS
 
 #: Levels of a mean: it has more of them than a frame, and noise falls below black.
 BLACK, WHITE = 2048, 65535
@@ -32,9 +33,13 @@ class Mean:
         How many it is of, and how many dark frames were taken off.
     hot
         How many pixels that stood alone were filled from those beside them.
+    scales
+        How many times as much red, green and blue were multiplied by as green, so that all clip at one level: a sensor
+        whose channels clip at levels of their own is another one afterwards, by so much.
     """
 
     frame: RawFrame
+    scales: tuple[float, float, float]
     frames: int
     darks: int
     hot: int
@@ -56,11 +61,19 @@ def mean_of(frames: Iterable[RawFrame], darks: Iterable[RawFrame] = ()) -> Mean:
     above -= _blacks(first)
     if dark_count:
         above -= dark / dark_count - _blacks(first)
-    scale = (WHITE - BLACK) / (first.white - max(first.black))
-    mosaic = np.clip(np.round(above * scale + BLACK), 0, WHITE).astype(np.uint16)
+    scale = {channel: (WHITE - BLACK) / (first.white_of(channel) - max(first.black)) for channel in CHANNELS}
+    for place, channel in enumerate(first.pattern):
+        above[place // 2 :: 2, place % 2 :: 2] *= scale[channel]  # type: ignore[index]
+    mosaic = np.clip(np.round(above + BLACK), 0, WHITE).astype(np.uint16)
     frame = replace(first, mosaic=mosaic, black=(float(BLACK),) * 4, white=WHITE, whites=None)
     hot = hot_pixels(frame)
-    return Mean(frame=_filled(frame, hot), frames=count, darks=dark_count, hot=int(hot.sum()))
+    return Mean(
+        frame=_filled(frame, hot),
+        scales=(scale["R"] / scale["G"], 1.0, scale["B"] / scale["G"]),
+        frames=count,
+        darks=dark_count,
+        hot=int(hot.sum()),
+    )
 
 
 Light = NDArray[np.float32]
@@ -84,7 +97,8 @@ def _sum(frames: Iterable[RawFrame], like: RawFrame | None = None) -> tuple[RawF
 
 
 def _are_alike(one: RawFrame, other: RawFrame) -> bool:
-    same_levels = np.allclose(one.black, other.black, atol=1.0) and one.white == other.white
+    same_whites = one.white == other.white and one.whites == other.whites
+    same_levels = same_whites and np.allclose(one.black, other.black, atol=1.0)
     return one.mosaic.shape == other.mosaic.shape and one.pattern == other.pattern and same_levels
 
 

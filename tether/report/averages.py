@@ -16,7 +16,7 @@ from tether import wording as words
 from tether.errors import PlanError
 from tether.files.dng import SRGB_SENSOR, Matrix, SensorLevels, write_dng
 from tether.files.exif import read_exif
-from tether.files.raw import RawFrame, RawHeader, read_raw, read_with_header
+from tether.files.raw import RawFrame, RawHeader, read_with_header
 from tether.frames.averaging import BLACK, MOST_FRAMES, WHITE, Mean, mean_of
 from tether.frames.developing import Box, Look, shown
 from tether.journal.story import FrameStory, LadderStory
@@ -56,11 +56,12 @@ def average_rung(outing: Path, ladder: LadderStory, rung: int, to: Path) -> Aver
     """
     frames = _frames(ladder, rung)
     darks = _darks(ladder, frames[0])
+    headers: list[RawHeader] = []
     try:
-        mean = mean_of(_read(outing, frames), _read(outing, darks))
+        mean = mean_of(_read(outing, frames, headers), _read(outing, darks, []))
     except ValueError as error:
         raise PlanError(f"Rung {rung} can't be averaged: {error}.") from error
-    _write(outing, frames, mean, to)
+    _write(outing, frames, mean, _header_of(mean, headers[0]), to)
     return Averaged(frames=mean.frames, darks=mean.darks, sentences=tuple(_sentences(frames, mean)))
 
 
@@ -86,9 +87,20 @@ def _is_like(one: FrameStory, other: FrameStory) -> bool:
     return abs(log2(open_s / other_s)) < _SAME_STOPS
 
 
-def _read(outing: Path, frames: Sequence[FrameStory]) -> Iterator[RawFrame]:
+def _read(outing: Path, frames: Sequence[FrameStory], headers: list[RawHeader]) -> Iterator[RawFrame]:
+    """Yield frames, each decoded once; what their heads say goes into `headers`."""
     for frame in frames:
-        yield read_raw(outing / (file_of(frame) or ""))
+        raw, header = read_with_header(outing / (file_of(frame) or ""))
+        headers.append(header)
+        yield raw
+
+
+def _header_of(mean: Mean, first: RawHeader) -> RawHeader:
+    """Return how a mean is shown: as its first frame, in the channels as they were multiplied."""
+    scales = np.array(mean.scales)
+    red, green, blue = (float(gain) for gain in np.array(first.balance) / scales)
+    sensor = first.sensor_of_xyz * scales[:, np.newaxis]
+    return replace(first, balance=(red, green, blue), sensor_of_xyz=sensor)
 
 
 def _sentences(frames: Sequence[FrameStory], mean: Mean) -> Iterator[str]:
@@ -118,9 +130,8 @@ def _whole_s(frames: Sequence[FrameStory], each_s: Sequence[float]) -> float | N
     return (datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() + each_s[-1]
 
 
-def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, to: Path) -> None:
+def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, header: RawHeader, to: Path) -> None:
     first = outing / (file_of(frames[0]) or "")
-    _, header = read_with_header(first)
     each_s = [one.believed_open_s or 0.0 for one in frames]
     facts = replace(
         facts_of(outing, frames[0]),
