@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import asyncio
 from dataclasses import replace
-from typing import get_args
+from pathlib import Path
+from typing import Any, get_args
 
 import pytest
+from PIL import Image
 
 from tests.desk.test_draft import STATE, with_plan
 from tether.desk.base_screen import DASHES, moved
@@ -95,6 +97,30 @@ def test_live_view_is_asked_for_magnified_and_ended_and_the_focus_nudged(frame: 
             assert "LIVE VIEW" in bench.rig.text()
             assert await bench.pressed("l") == [Halt()]
             assert "LIVE VIEW" not in bench.rig.text()
+
+    asyncio.run(sit())
+
+
+def test_how_the_place_was_framed_last_is_laid_over_live_view_and_taken_off(frame: DraftFrame, tmp_path: Path) -> None:
+    framed = tmp_path / "last.png"
+    Image.new("RGB", (60, 40), (250, 250, 250)).save(framed)
+
+    def shown(bench: Any) -> Any:
+        return bench.rig.desk.screen.query_one("#base-picture")._picture
+
+    async def sit() -> None:
+        async with with_plan() as bench:
+            await bench.pressed("2", "l")
+            await bench.told(PictureShown(picture=frame.picture, times=1))
+            assert "as framed last" not in bench.rig.text()
+            await bench.told(PictureShown(picture=frame.picture, times=1, framed=str(framed)))
+            assert "as framed last" in bench.rig.text()
+            alone = shown(bench)
+            await bench.pressed("o")
+            assert "live view alone" in bench.rig.text()
+            assert shown(bench).mean() == pytest.approx((alone.mean() + 250) / 2, abs=1)
+            await bench.pressed("o")
+            assert shown(bench).mean() == pytest.approx(alone.mean())
 
     asyncio.run(sit())
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import queue
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from PIL import Image
@@ -36,6 +38,7 @@ from tether.editor.messages import (
 )
 from tether.editor.process import DraftProcess, Wished
 from tether.plan.file import plan_from_text, read_plan
+from tether.report.place import Framing
 
 
 class Sat:
@@ -76,7 +79,7 @@ def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_
         assert frame.bars.of == "water"
         assert Path(frame.picture).exists()
         for channel, shares in frame.bars.shares.items():
-            assert sum(shares) + frame.bars.clipped[channel] == pytest.approx(1)
+            assert sum(shares) + frame.bars.clipped[channel] == pytest.approx(1, abs=1e-4)
     states = of(Drafted, told)
     bases = [one.ladder.base.time_s for one in states if one.ladder]
     assert bases[0] != bases[1], "the search found the base it began with, so that this shows nothing"
@@ -147,6 +150,16 @@ def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> No
     assert [one.ok for one in of(WishAnswer, sat.done(Nudge(steps=2), Expose()))] == [True, True]
     assert [one.picture for one in of(PictureShown, sat.told)][-1] == ""
     assert not Path(shown.picture).exists(), "a picture that is not live any more is not left for one that is"
+
+
+def test_live_view_says_how_its_place_was_framed_last(
+    sat: Sat, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert of(PictureShown, sat.done(ShowLive(), Halt()))[0].framed is None
+    framing = Framing(preview=tmp_path / "base.jpg", begun_utc=datetime(2026, 10, 3, tzinfo=UTC))
+    known = SimpleNamespace(framing=framing)
+    monkeypatch.setattr("tether.outing.place.place_known", lambda _place, _outings: known)
+    assert of(PictureShown, sat.done(ShowLive()))[0].framed == str(tmp_path / "base.jpg")
 
 
 def test_live_view_ends_by_itself(sat: Sat) -> None:

@@ -24,6 +24,7 @@ from tether.editor.messages import (
     FromCamera,
     Halt,
     Nudge,
+    PictureShown,
     RegionKind,
     SetRegion,
     ShowLive,
@@ -56,8 +57,8 @@ class BaseScreen(MainScreen):
     SHOWS = (
         "The last frame of the base, and its raw histogram: stops below clipping in each channel, of the water where"
         " the plan has a rectangle for it. Large: stops that the water is below clipping; ▒▒ and a share: clipped.\n"
-        "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is proposed as water when the"
-        " ladder begins, and you are asked.\n"
+        "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is taken for water when the"
+        " ladder begins; you can say that it is wrong (f at the run).\n"
         "Live view heats the camera and empties its battery: it ends by itself after three minutes.\n"
         "Never look at the sun through a viewfinder or a photographic filter."
     )
@@ -73,6 +74,7 @@ class BaseScreen(MainScreen):
         ("enter", "keep the rectangle; x: have none; esc: as it was"),
         ("i", "the same for what is to be left out"),
         ("l", "live view; z: closer, arrows move the place; , . focus nearer, farther (< > more)"),
+        ("o", "how this place was framed last, over live view"),
         ("B", "begin the ladder"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -82,6 +84,7 @@ class BaseScreen(MainScreen):
         Binding("h", "halt", show=False),
         Binding("l", "live", show=False),
         Binding("z", "closer", show=False),
+        Binding("o", "over", show=False),
         *(
             Binding(key, f"nudge({steps})", show=False)
             for key, steps in (("comma", -1), ("full_stop", 1), ("less_than_sign", -5), ("greater_than_sign", 5))
@@ -105,6 +108,7 @@ class BaseScreen(MainScreen):
         self._setting: RegionKind | None = None
         self._box: Box = _NEW
         self._closer = False
+        self._over = False
         self._place = (0.5, 0.5)
         self._pressed: tuple[float, float] | None = None
 
@@ -137,6 +141,7 @@ class BaseScreen(MainScreen):
                 Key(key="l", label="live view off", action="screen.live"),
                 Key(key="z", label="whole" if self._closer else "closer", action="screen.closer"),
                 *([Key(key="←→↑↓", label="place", action="screen.move(1, 0, False)")] if self._closer else []),
+                *self._key_over(),
                 Key(key=",", label="focus nearer", action="screen.nudge(-1)"),
                 Key(key=".", label="farther", action="screen.nudge(1)"),
             )
@@ -152,6 +157,12 @@ class BaseScreen(MainScreen):
             Key(key="l", label="live view", action="screen.live"),
             Key(key="B", label="begin the ladder", action="app.begin"),
         )
+
+    def _key_over(self) -> list[Key]:
+        live = self.desk.draft.known.live
+        if live is None or live.framed is None or self._closer:
+            return []
+        return [Key(key="o", label="live view alone" if self._over else "as framed last", action="screen.over")]
 
     # Drawing -----------------------------------------------------------------------------------------------------
 
@@ -191,8 +202,18 @@ class BaseScreen(MainScreen):
     def _picture(self) -> Picture | None:
         known = self.desk.draft.known
         if known.live:
-            return picture_in(Path(known.live.picture))
+            return self._live(known.live)
         return picture_in(Path(known.frames[-1].picture)) if known.frames else None
+
+    def _live(self, live: PictureShown) -> Picture | None:
+        """Return the live picture, with how the place was framed last over it where the person wants that."""
+        shown = picture_in(Path(live.picture))
+        framed = picture_in(Path(live.framed)) if live.framed and self._over and not self._closer else None
+        if shown is None or framed is None:
+            return shown
+        from tether.desk import pictures
+
+        return pictures.over(shown, framed)
 
     def _outlines(self, regions: Sequence[DraftRegion]) -> list[Outline]:
         if self.desk.draft.known.live:
@@ -232,6 +253,13 @@ class BaseScreen(MainScreen):
         if self.desk.draft.known.live:
             self._closer = not self._closer
             self._look()
+
+    def action_over(self) -> None:
+        """Lay how this place was framed last over live view, or take it off."""
+        live = self.desk.draft.known.live
+        if live and live.framed:
+            self._over = not self._over
+            self.draw()
 
     def action_nudge(self, steps: int) -> None:
         """Move the focus a little."""

@@ -105,6 +105,13 @@ def fitted(picture: Picture, columns: int, rows: int) -> Picture:
     )
 
 
+def over(picture: Picture, other: Picture) -> Picture:
+    """Return two pictures one over the other, half of each, in the size of the first."""
+    high, wide = picture.shape[:2]
+    laid = Image.fromarray(other).resize((wide, high), Image.Resampling.BILINEAR)
+    return np.asarray(Image.blend(Image.fromarray(picture), laid, 0.5))
+
+
 def in_red(picture: Picture) -> Picture:
     """Return a picture in dark red only, by its luminance (ITU-R BT.709), for eyes that are used to the night."""
     luminance = picture @ np.array([0.2126, 0.7152, 0.0722])

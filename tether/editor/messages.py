@@ -262,11 +262,13 @@ class DraftFrame:
 class PictureShown:
     """A live picture; `times` is how many times it is magnified, None where that is not known.
 
-    An empty `picture` says that live view is over.
+    An empty `picture` says that live view is over. `framed` is where the picture of this place's last
+    framing lies; None: nothing is known of that.
     """
 
     picture: str
     times: float | None
+    framed: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,7 @@ import signal
 import sys
 import threading
 import time
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -58,7 +59,7 @@ from tether.errors import LostError, TetherError
 from tether.journal.story import CheckStory
 from tether.outing.camera import reach_of_run
 from tether.outing.world import world_of
-from tether.plan.file import SCALES, Plan
+from tether.plan.file import SCALES, Place, Plan
 from tether.service.launch import give_plan, start
 from tether.shot.shot import Shot
 
@@ -99,6 +100,7 @@ class DraftProcess:
         self._camera = AtCamera(self._reach(), self._world, folder)
         self._live: ShowLive | None = None
         self._live_until_s = 0.0
+        self._framed: str | None = None
 
     def serve(self) -> None:
         """Tell how the draft stands, then do what is wished until the face is gone."""
@@ -138,7 +140,8 @@ class DraftProcess:
 
     def _show_live(self) -> None:
         if self._live is not None:
-            self._say(self._camera.live(self._draft.ready(), self._live.at))
+            shown = self._camera.live(self._draft.ready(), self._live.at)
+            self._say(replace(shown, framed=self._framed))
 
     def _end_live(self, sentence: str) -> None:
         """Switch live view off, where it is on, and say so."""
@@ -187,6 +190,7 @@ class DraftProcess:
             case ShowLive():
                 if self._live is None:
                     self._camera.before_live(self._draft.ready())
+                    self._framed = _framed_last(self._draft.ready().plan.place)
                 self._live_until_s = time.monotonic() + LIVE_FOR_S
                 self._live = wish
                 self._show_live()
@@ -329,3 +333,15 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
+
+
+def _framed_last(place: Place) -> str | None:
+    """Return where the picture lies of how a place was framed last; None: that is not known, or can't be read."""
+    from tether.outing.known import known_outings  # it reads outings, which only whoever frames a picture does
+    from tether.outing.place import place_known
+
+    try:
+        framing = place_known(place, known_outings().outings).framing
+    except TetherError:
+        return None
+    return None if framing is None else str(framing.preview)
