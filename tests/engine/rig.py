@@ -17,7 +17,7 @@ from tether.clock import SteppedClock, to_ns
 from tether.control.commands import Command, Item, Verb
 from tether.files.raw import read_raw
 from tether.journal.readings import FrameReadings
-from tether.journal.records import FrameOpened, Record
+from tether.journal.records import FrameOpened, Record, RegionsShown
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
 from tether.plan.file import plan_from_text
@@ -82,6 +82,11 @@ class Worked:
         greens = np.zeros(mosaic.shape, dtype=bool)
         greens[0::2, 1::2] = greens[1::2, 0::2] = True
         return float(mosaic[still & greens].mean())
+
+
+def on_regions(verb: Verb) -> Callable[[Record], Verb | None]:
+    """Return what says a word once the regions are shown."""
+    return lambda record: verb if isinstance(record, RegionsShown) and record.state == "asked" else None
 
 
 def work(

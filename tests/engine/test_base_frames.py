@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
-from tests.engine.rig import HONEST, TEN, Worked, work, world
+from tests.engine.rig import HONEST, TEN, Worked, on_regions, work, world
 from tests.report.printing import printed
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
@@ -45,11 +44,6 @@ def level(frame: FrameStory) -> float:
 
 def turns(worked: Worked) -> list[str]:
     return [turn.what for turn in worked.ladder.turns]
-
-
-def on_regions(verb: Verb) -> Callable[[Record], Verb | None]:
-    """Say a word when the regions are shown."""
-    return lambda record: verb if isinstance(record, RegionsShown) and record.state == "asked" else None
 
 
 def shown(worked: Worked) -> list[tuple[str | None, str]]:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from tether.journal.records import RegionsSource
 from tether.journal.story import LadderStory
 from tether.plan.measured import MeasuredFilter
 
 #: What frames leave more uncertain is not worth keeping: half of a 95 % interval (own choice) [stops].
 _DOUBTFUL_STOPS = 0.3
+#: By regions of these sources nothing is learned that outlasts the ladder.
+_UNSURE: tuple[RegionsSource, ...] = ("proposed", "refused")
 #: No filter is stronger [stops].
 _STRONGEST_STOPS = 30
 
@@ -28,7 +31,7 @@ def filters_told(ladder: LadderStory) -> tuple[MeasuredFilter, ...]:
     Only where it was confirmed or given what of the picture stands still; of a graduated filter nothing is told.
     """
     planned, on = ladder.planned, _day_of(ladder)
-    if planned is None or on is None or ladder.regions is None or ladder.regions.source == "proposed":
+    if planned is None or on is None or ladder.regions is None or ladder.regions.source in _UNSURE:
         return ()
     from tether.report.audit import off_by_frames  # it reckons with arrays
 
