@@ -14,8 +14,11 @@ from click.testing import CliRunner, Result
 
 from tests.command.test_watching import PLAN
 from tests.plan.test_file import TEN_MISTAKES
+from tether.body.protocol import Fitted
+from tether.body.simulated.world import World
 from tether.command.commands import tether
 from tether.errors import PlanError, TetherError
+from tether.plan.file import read_plan
 
 SMALL_WORLD = "[sensor]\nwindow_px = [240, 160]\n"
 FILTERS = ("--filter", "Calder 6=6", "--filter", "Calder 10=10")
@@ -67,10 +70,22 @@ def test_new_writes_a_plan_that_can_be_read_and_leaves_a_file_that_is_there(tmp_
     assert plan.read_text() == text
 
 
-def test_new_like_an_earlier_outing_takes_its_plan(tmp_path: Path, plan: Path, outing: Path) -> None:
+def test_new_like_an_earlier_outing_takes_its_plan_with_its_filters_as_their_frames_told(
+    tmp_path: Path, plan: Path, outing: Path
+) -> None:
+    """Nothing else in the plan is another; each filter is as strong as the simulated world has it, to 0.1 stop."""
     copy = tmp_path / "copy.toml"
-    assert run("new", str(copy), "--like", str(outing)).exit_code == 0
-    assert copy.read_text() == plan.read_text()
+    done = run("new", str(copy), "--like", str(outing))
+    assert done.exit_code == 0
+    lines = copy.read_text().splitlines()
+    put_in = [line for line in lines if line.startswith(("measured_stops", "uncertainty_stops"))]
+    assert [line for line in lines if line not in put_in] == plan.read_text().splitlines()
+    assert [line.startswith("measured_stops") for line in put_in] == [True, False, True, False]
+    assert put_in[0].endswith(", in evening")
+    assert "Calder 6: taken as measured, " in done.stderr
+    for one in read_plan(copy).filters:
+        _, green_stops, _ = World().filter_stops(Fitted(name=one.name, stops=one.nominal_stops))
+        assert one.stops == pytest.approx(green_stops, abs=0.1)
 
 
 @pytest.mark.parametrize(
