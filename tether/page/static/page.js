@@ -144,6 +144,7 @@ function draw() {
   at("simulated").hidden = !view.simulated;
   at("untried").hidden = !view.untried;
   text("title", view.title);
+  document.dispatchEvent(new CustomEvent("told", {detail: view}));
   text("state", view.over ?? view.state);
   text("open", view.open ? view.open.what : "");
   text("next", view.next);
@@ -159,7 +160,6 @@ function draw() {
   drawAsk(view.ask);
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
   view.stops.forEach((button) => drawVerb(button, "stops", stopped));
-  document.dispatchEvent(new CustomEvent("drawn", {detail: view}));
   tick();
 }
 

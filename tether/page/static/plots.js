@@ -53,7 +53,7 @@
     }
   }
 
-  document.addEventListener("drawn", ({detail: view}) => {
+  document.addEventListener("told", ({detail: view}) => {
     const as = JSON.stringify([view.last, view.rung, view.open, view.ask, view.over]);
     if (as === drawnAs) return;
     drawnAs = as;
