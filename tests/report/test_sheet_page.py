@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import io
 import re
-from contextlib import closing
 from dataclasses import dataclass, field, replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -15,13 +14,11 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from tests.journal.outings import START, weir, write_outing
+from tests.journal.outings import weir, write_outing
 from tests.page.choosing import write_evening
-from tests.report.test_histogram import FOUND
 from tests.report.test_sheet import SHADES, paint
 from tests.report.test_sidecars import READ
 from tether.journal.records import FrameRead, LadderStarted
-from tether.journal.store import Journal
 from tether.report.choices import Choice, choose
 from tether.report.sheet import make_sheet
 
@@ -131,16 +128,6 @@ def test_nothing_is_asked_of_anywhere_and_no_text_becomes_a_tag(outing: Path) ->
     policy = next(a["content"] for _, a in read.tags if a.get("http-equiv") == "Content-Security-Policy")
     assert policy is not None
     assert policy.startswith("default-src 'none'")
-
-
-def test_the_raw_histogram_of_a_frame_stands_with_its_headroom_and_streak(outing: Path) -> None:
-    with closing(Journal.open(outing)) as journal:
-        journal.add(FrameRead(frame=8, readings=READ, histogram=FOUND), utc=START, mono_ns=0)
-    text, read = page(outing)
-    assert "Raw, water" in read.of("frame-8")
-    assert "2.4 % clips" in read.of("frame-8")
-    assert [tag for tag, _ in read.tags].count("svg") == 1, "of the others the journal has none"
-    assert not re.search(r"https?:", text)
 
 
 def test_it_fits_a_phone_and_says_that_it_is_simulated(outing: Path) -> None:

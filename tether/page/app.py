@@ -91,9 +91,9 @@ def make_app(
     hosts: Collection[str],
     cookie: str,
     on_network: bool,
+    plots: Plots,
     crowd: Crowd,
     choosing: Choosing,
-    plots: Plots,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -107,10 +107,12 @@ def make_app(
         The name of the cookie.
     on_network
         Whether others than this machine can reach it; the page says then that it can be read along.
+    plots
+        What is answered of pictures of the evening.
     crowd
         The strangers' connections; those of who holds a link are none.
-    choosing, plots
-        What is answered of choosing by eye, and of pictures of the evening.
+    choosing
+        What is answered of choosing by eye.
     """
     page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
     routes = [
@@ -121,11 +123,11 @@ def make_app(
         Route("/frames/{frame:int}/preview.jpg", page.preview),
         Route("/turn.jpg", page.turn),
         Route("/live.jpg", page.live),
+        *plots.routes(),
         Route(_ENTER, page.enter, methods=["POST"]),
         Route("/say", page.say, methods=["POST"]),
         Route("/choosing", page.choosing),
         *choosing.routes(),
-        *plots.routes(),
     ]
     return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 

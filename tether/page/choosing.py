@@ -20,8 +20,8 @@ from starlette.routing import Route
 
 from tether.errors import TetherError
 from tether.files.state import words_of
+from tether.journal.store import JOURNAL_NAME
 from tether.page.answers import body_of, refusal
-from tether.page.stands import JOURNAL_FILES, Stands, stands_of
 from tether.report.choices import CHOICES_NAME, Choice, Verdict, choose, read_choices
 from tether.report.choosing import Candidate, ToChoose, to_choose
 from tether.report.crops_asked import Crop, Survey, line_of, prepare_line
@@ -33,6 +33,7 @@ _KEPT, MOST_PX = 240, 1600
 STEPS = (0, 1, 2, 4)
 _KINDS = {"w": "water", "r": "rock"}
 _VERDICTS: dict[str, Verdict] = {"keep": "keep", "maybe": "maybe", "no": "no"}
+Stands = tuple[int, int]
 #: Longest answer of the process that makes crops [bytes].
 _LONGEST_ANSWER = 8 * 1024 * 1024
 
@@ -138,7 +139,7 @@ class Choosing:
     def __init__(self, outing: Callable[[], Path | None]) -> None:
         self._outing_now = outing
         self.cropper = Cropper()
-        self._known: tuple[Path, Stands, ToChoose] | None = None
+        self._known: tuple[Path, tuple[Stands | None, ...], ToChoose] | None = None
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -205,7 +206,7 @@ class Choosing:
 
     async def _found(self, outing: Path) -> ToChoose:
         """Return what there is to choose from, read anew where the journal or the choices have changed."""
-        stands = stands_of(outing, *JOURNAL_FILES, CHOICES_NAME)
+        stands = tuple(_stands(outing / name) for name in (JOURNAL_NAME, f"{JOURNAL_NAME}-wal", CHOICES_NAME))
         if self._known is not None and self._known[:2] == (outing, stands):
             return self._known[2]
         try:
@@ -220,6 +221,15 @@ class Choosing:
         if outing is None:
             raise HTTPException(404)
         return outing
+
+
+def _stands(path: Path) -> Stands | None:
+    """Return what tells that a file has changed: when it was written, and its size; None where it is not there."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size
 
 
 def _told(one: Candidate) -> dict[str, Any]:

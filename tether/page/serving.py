@@ -138,9 +138,9 @@ class PageServer:
             hosts=place.hosts,
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
+            plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
             crowd=crowd,
             choosing=self._choosing,
-            plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
         )
         config = uvicorn.Config(
             app,

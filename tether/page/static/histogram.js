@@ -24,7 +24,7 @@ const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(s
     place.replaceChildren(...(svg === null ? [] : [pictureOf(svg)]));
   }
 
-  document.addEventListener("drawn", ({detail: {last}}) => {
+  document.addEventListener("told", ({detail: {last}}) => {
     if (last) show(last.frame, JSON.stringify([last.name, last.says]), true); // what it says comes after it
   });
   document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame), false));

@@ -150,6 +150,7 @@ function draw() {
   at("simulated").hidden = !view.simulated;
   at("untried").hidden = !view.untried;
   text("title", view.title);
+  document.dispatchEvent(new CustomEvent("told", {detail: view}));
   text("state", view.over ?? view.state);
   text("open", view.open ? view.open.what : "");
   text("next", view.next);
@@ -165,7 +166,6 @@ function draw() {
   view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
   view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
   drawLocked();
-  document.dispatchEvent(new CustomEvent("drawn", {detail: view}));
   tick();
 }
 

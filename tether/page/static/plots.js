@@ -20,7 +20,7 @@
     waits = null;
     if (document.visibilityState !== "visible") return;
     asked = performance.now();
-    at("evening").hidden = false; // only what is shown has a width
+    at("course").hidden = false; // only what is shown has a width
     drawnFor = columnWidth();
     try {
       const answer = await fetch(`/plots?w=${drawnFor}`);
@@ -28,7 +28,7 @@
     } catch {
       // what is shown stays: the link above says that the server does not answer
     }
-    at("evening").hidden = !at("plots").childElementCount;
+    at("course").hidden = !at("plots").childElementCount;
   }
 
   function show({pictures, drawn_s: drawn}) {
@@ -53,7 +53,7 @@
     }
   }
 
-  document.addEventListener("drawn", ({detail: view}) => {
+  document.addEventListener("told", ({detail: view}) => {
     const as = JSON.stringify([view.last, view.rung, view.open, view.ask, view.over]);
     if (as === drawnAs) return;
     drawnAs = as;
