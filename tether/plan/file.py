@@ -391,6 +391,7 @@ class RunKeys(Section):
     dark_over: TimeKey = Mark(label="4", exact=4.0)
     when_refused: Literal["wait", "skip"] = "wait"
     sidecars: bool = False
+    average: Literal["after the run", "between rungs", "no"] = "after the run"
     copy_to: Annotated[Path | None, PlainValidator(_whole_path)] = None
 
 
