@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.engine.rig import BASE, Worked, work
+from tests.engine.rig import BASE, Worked, work, world
 from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
 from tether.journal.records import CopyOutcome, FetchOutcome, LadderEnded, Record, Said
 from tether.journal.telling import read_outing
@@ -124,7 +124,9 @@ def test_a_ladder_that_is_resumed_copies_what_is_missing_and_looks_at_the_rest(t
     assert len(said(broken.events)) == 2
     away.rename(disk)
     assert len(raws(disk / "evening")) == 1
-    again = replace(Rehearsal.of(broken.rehearsal.ready.plan, root=tmp_path, outing=broken.folder), ladder=1)
+    again = replace(
+        Rehearsal.of(broken.rehearsal.ready.plan, root=tmp_path, outing=broken.folder, world=world()), ladder=1
+    )
     events: list[Record] = []
     assert again.run(events.append).outcome == "done"
     assert raws(disk / "evening") == raws(broken.folder)

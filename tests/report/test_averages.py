@@ -130,6 +130,17 @@ def test_what_is_not_known_of_its_frames_is_not_made_up(outing: Path) -> None:
     assert said.taken_at == datetime(2026, 10, 3, 18, 4, 5, tzinfo=UTC)  # as the first raw file says
 
 
+def test_a_clock_that_was_set_back_between_frames_tells_no_span(outing: Path) -> None:
+    """By wall time the last frame opened an hour before the first."""
+    ladder = ladder_of(outing)
+    last = max(one.frame for one in ladder.frames if one.rung == 2)
+    opened = {last: "2026-10-03T05:00:00+00:00"}
+    frames = tuple(replace(one, opened_utc=opened.get(one.frame, one.opened_utc)) for one in ladder.frames)
+    done = average_rung(outing, replace(ladder, frames=frames), 2, outing / "mean.dng")
+    assert [one for one in done.sentences if "spread" in one] == []
+    assert read_exif(outing / "mean.dng").time_s == pytest.approx(2 / 8)
+
+
 def test_it_lies_as_its_frames_do(outing: Path) -> None:
     """Turned left by a quarter: 8 to Exif, 5 to LibRaw."""
     for one in ladder_of(outing).frames:

@@ -66,14 +66,15 @@ def _put_back(run: Run, *, last_try: bool) -> bool:
     return True
 
 
-def _goes_on(run: Run) -> bool:
+def goes_on(run: Run) -> bool:
     """Act on what was said by now; say whether the wait in hand goes on."""
     run.catch_up()
     steering = run.steering
     return not (steering.stop or steering.skip or steering.hurry)
 
 
-def _begin_wait(run: Run, sentence: str) -> None:
+def begin_wait(run: Run, sentence: str) -> None:
+    """Say what is waited for, and that it can be left."""
     run.steering.begin_wait()
     run.say("note", f"{sentence} “skip” continues without, “stop” ends all that is still to do.")
 
@@ -81,13 +82,13 @@ def _begin_wait(run: Run, sentence: str) -> None:
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
     """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
     if run.files.awaited:
-        _begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(run.files.awaited))} still to come onto the card.")
+        begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(run.files.awaited))} still to come onto the card.")
         until_ns = run.clock.now_ns() + to_ns(LATE_S)
-        while run.files.awaited and run.clock.now_ns() < until_ns and _goes_on(run):
+        while run.files.awaited and run.clock.now_ns() < until_ns and goes_on(run):
             fetcher.look_again(LOOK_S)
     if run.files.queued:
-        _begin_wait(run, f"Copying {_frames(len(run.files.queued))} that {_is(len(run.files.queued))} on the card.")
-        fetcher.drain(lambda: _goes_on(run))
+        begin_wait(run, f"Copying {_frames(len(run.files.queued))} that {_is(len(run.files.queued))} on the card.")
+        fetcher.drain(lambda: goes_on(run))
     if run.files.queued and not run.steering.stop:
         run.say("trouble", f"{_frames(len(run.files.queued)).capitalize()} stay on the card.")
     run.stop_if_asked()
@@ -97,24 +98,24 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
     """Bring home what else has come onto the card: late frames, and those taken on the body's own button."""
     new = fetcher.queue(with_care(run, run.camera.card_files, rung=None))
     if new:
-        _begin_wait(run, f"Copying {_frames(new)} that came onto the card besides.")
-        fetcher.drain(lambda: _goes_on(run))
+        begin_wait(run, f"Copying {_frames(new)} that came onto the card besides.")
+        fetcher.drain(lambda: goes_on(run))
 
 
 def _read(run: Run) -> None:
     """Wait for what the last frames say."""
     if not run.reader.owes() or run.steering.stop:
         return
-    _begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
-    while run.reader.owes() and _goes_on(run):
+    begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
+    while run.reader.owes() and goes_on(run):
         run.hear(run.clock.now_ns() + to_ns(NAP_S))
 
 
 def copy_rest(run: Run) -> None:
     """Wait for the second copy of the last files, as far as the person lets it and its disk takes them."""
     if run.copier.owes() and not run.steering.stop:
-        _begin_wait(run, "Waiting until the last raw files are on the second disk.")
-        while run.copier.owes() and _goes_on(run):
+        begin_wait(run, "Waiting until the last raw files are on the second disk.")
+        while run.copier.owes() and goes_on(run):
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
     keep_copies(run)
     say_how_it_stands(run)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tether.body.protocol import SceneChange
+from tether.engine.averaging import Averages
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
 from tether.engine.ending import copy_rest, end
@@ -73,6 +74,7 @@ class Engine:
     def __init__(self, run: Run) -> None:
         self.run = run
         self.fetcher = Fetcher(run)
+        self.averages = Averages(run)
         entries = run.journal.entries()
         self.before = ladder_history(entries, run.ladder_number)
         self.shown_before = so_far(entries, run.ladder_number)
@@ -116,7 +118,9 @@ class Engine:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         if outcome != "dropped":
             copy_rest(run)
+            self.averages.finish()
             hand_over(run)
+        self.averages.give_up()
         run.go("ended")
         run.tell(LadderEnded(ladder=run.ladder_number, outcome=outcome, note=note, trouble=self.trouble))
         if outcome != "dropped":
@@ -216,6 +220,8 @@ class Engine:
         self.outcomes[rung.number] = outcome
         run.tell(RungEnded(ladder=run.ladder_number, rung=rung.number, outcome=outcome, note=note))
         run.journal.settle()
+        if outcome == "done":
+            self.averages.rung_done(rung)
 
     def _worked(self, rung: Rung, tally: Tally) -> RungOutcome:
         """Work a rung; from its tasks on again, where the person takes back that one was done."""

@@ -71,3 +71,11 @@ class BaseAsked(_Asked):
 
 
 Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class AverageAnswer:
+    """What came of averaging a rung beside a run: sentences on what it equals; or in a sentence why there is none."""
+
+    sentences: tuple[str, ...] = ()
+    problem: str | None = None

@@ -19,6 +19,7 @@ from tether.report.sidecars import SIDECAR_SUFFIX
 #: What an outing is: raw frames, which never change, and what may be newer than in an earlier copy, sidecars too.
 _FRAMES = "frames"
 _PREVIEWS = "previews"
+_AVERAGES = "averages"
 _BESIDE = (JOURNAL_NAME, JOB_NAME, CHOICES_NAME, LOG_NAME, READER_LOG_NAME, COPIER_LOG_NAME)
 
 
@@ -70,7 +71,7 @@ def names_beside(outing: Path) -> list[str]:
 
 
 def _files(outing: Path) -> Iterator[Path]:
-    for folder in (_FRAMES, _PREVIEWS):
+    for folder in (_FRAMES, _PREVIEWS, _AVERAGES):
         yield from sorted(
             path for path in (outing / folder).glob("*") if path.is_file() and not _is_of_no_account(path.name)
         )

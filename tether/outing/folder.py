@@ -57,6 +57,11 @@ class Folder:
         return self.path / "previews"
 
     @property
+    def averages(self) -> Path:
+        """Raw files that are made of many."""
+        return self.path / "averages"
+
+    @property
     def simulated(self) -> Path:
         """Card and state of a simulated body."""
         return self.path / "simulated-body"
@@ -79,6 +84,10 @@ class Folder:
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
+
+    def average(self, ladder: int, rung: int) -> Path:
+        """The raw file that is made of a rung's many frames."""
+        return self.averages / f"{self.name}_L{ladder}_R{rung:02d}_mean.dng"
 
     def frame_name(self, file: CardFile, ladder: int, made: Named | None) -> str:
         """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""

@@ -397,6 +397,7 @@ class RunKeys(Section):
     when_refused: Literal["wait", "skip"] = "wait"
     sidecars: bool = False
     learned: bool = True
+    average: Literal["after the run", "between rungs", "no"] = "after the run"
     copy_to: Annotated[Path | None, PlainValidator(_whole_path)] = None
 
 

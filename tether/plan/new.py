@@ -111,6 +111,7 @@ settle_s = 5.0                         # after the tripod was touched
 # dark_frames = "offer"                # after the last frame, cap on; or "at the end", "by the body", "none"
 # sidecars = true                      # at the end, an XMP file beside each raw file, for other programs
 # learned = false                      # what earlier outings tell of how long things take is left out of the forecast
+# average = "after the run"            # many frames that stand for a long one become one; or "between rungs", "no"
 # copy_to = "/media/you/second-disk"   # each raw file is copied there during the run, too, read back and compared
 """
 

@@ -1,10 +1,18 @@
-"""One long exposure out of a rung's many short frames, as a DNG file that says what it is made of."""
+"""One long exposure out of a rung's many short frames, as a DNG file that says what it is made of.
+
+``python -m tether.report.averages OUTING LADDER RUNG FILE`` makes one beside a run, at the lowest priority, and prints
+an :class:`AverageAnswer` as JSON.
+"""
 
 from __future__ import annotations
 
+import faulthandler
+import json
+import os
 import struct
+import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from fractions import Fraction
 from math import log2, sqrt
@@ -13,13 +21,16 @@ from pathlib import Path
 import numpy as np
 
 from tether import wording as words
-from tether.errors import PlanError
+from tether.errors import PlanError, TetherError
 from tether.files.dng import SRGB_SENSOR, Matrix, SensorLevels, write_dng
+from tether.files.errors import disk_sentences
 from tether.files.exif import read_exif
 from tether.files.raw import RawFrame, RawHeader, read_with_header
+from tether.frames.asked import AverageAnswer
 from tether.frames.averaging import BLACK, MOST_FRAMES, WHITE, Mean, mean_of
 from tether.frames.developing import Box, Look, shown
 from tether.journal.story import FrameStory, LadderStory
+from tether.journal.telling import read_outing
 from tether.report.choosing import file_of
 from tether.report.facts import facts_of
 
@@ -29,6 +40,8 @@ _SAME_STOPS = 0.05
 _PREVIEW_PX = 1200
 #: Exif's orientation for so many quarter turns to the left.
 _ORIENTATIONS = (1, 8, 3, 6)
+#: Of twenty steps of politeness, as a system counts it: behind everything else.
+_POLITE = 19
 #: Exif's value for an image that was put together from several (CIPA DC-008, CompositeImage).
 _COMPOSITE = "2"
 
@@ -63,6 +76,16 @@ def average_rung(outing: Path, ladder: LadderStory, rung: int, to: Path) -> Aver
         raise PlanError(f"Rung {rung} can't be averaged: {error}.") from error
     _write(outing, frames, mean, _header_of(mean, headers[0]), to)
     return Averaged(frames=mean.frames, darks=mean.darks, sentences=tuple(_sentences(frames, mean)))
+
+
+def averaged(outing: Path, ladder: LadderStory, rung: int, to: Path) -> AverageAnswer:
+    """Average a rung, whose file may lie in a folder that is not there yet; what goes wrong is a sentence."""
+    try:
+        with disk_sentences(to):
+            to.parent.mkdir(exist_ok=True)
+        return AverageAnswer(sentences=average_rung(outing, ladder, rung, to).sentences)
+    except TetherError as error:
+        return AverageAnswer(problem=str(error))
 
 
 def _frames(ladder: LadderStory, rung: int) -> list[FrameStory]:
@@ -123,11 +146,15 @@ def _sentences(frames: Sequence[FrameStory], mean: Mean) -> Iterator[str]:
 
 
 def _whole_s(frames: Sequence[FrameStory], each_s: Sequence[float]) -> float | None:
-    """Return the time from the first opening to the last close [s]; None where that is not known."""
+    """Return the time from the first opening to the last close [s]; None where that is not known.
+
+    Nor is it where the wall clock was set back meanwhile.
+    """
     first, last = frames[0].opened_utc, frames[-1].opened_utc
     if first is None or last is None:
         return None
-    return (datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() + each_s[-1]
+    whole_s = (datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() + each_s[-1]
+    return whole_s if whole_s >= sum(each_s) else None
 
 
 def _write(outing: Path, frames: Sequence[FrameStory], mean: Mean, header: RawHeader, to: Path) -> None:
@@ -199,3 +226,20 @@ def _composite(each_s: Sequence[float], frames: Sequence[FrameStory]) -> dict[st
 def _rational(value: float) -> bytes:
     numerator, denominator = Fraction(value).limit_denominator(100_000).as_integer_ratio()
     return struct.pack("<II", numerator, denominator)
+
+
+def _answered(outing: Path, ladder: int, rung: int, to: Path) -> AverageAnswer:
+    try:
+        story = read_outing(outing).ladder(ladder)
+    except TetherError as error:
+        return AverageAnswer(problem=str(error))
+    if story is None:
+        return AverageAnswer(problem=f"Ladder {ladder} is not in the journal.")
+    return averaged(outing, story, rung, to)
+
+
+if __name__ == "__main__":
+    faulthandler.enable()
+    os.nice(_POLITE)
+    answer = _answered(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]), Path(sys.argv[4]))
+    sys.stdout.write(json.dumps(asdict(answer)))

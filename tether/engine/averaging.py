@@ -1,0 +1,162 @@
+"""Rungs of many short frames made into one long exposure each, by processes beside the run that no frame waits for."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections import deque
+from contextlib import suppress
+from pathlib import Path
+from typing import BinaryIO
+
+from tether.clock import to_ns
+from tether.engine.ending import begin_wait, goes_on
+from tether.engine.run_state import Run
+from tether.engine.transfer import NAP_S
+from tether.files.last_words import log_of
+from tether.frames.asked import AverageAnswer
+from tether.journal.ended import rungs_ended
+from tether.journal.telling import tell
+from tether.plan.ladder import Rung
+
+#: A rung's frames may take so long each [real s]; beyond that its process hangs.
+LAST_S = 30.0
+
+
+class Averages:
+    """The averages of a ladder's rungs of many frames, one after the other, as far as the plan wants them."""
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self._begun: set[int] = set()
+        self._waiting: deque[Rung] = deque()
+        self._in_hand: tuple[Rung, subprocess.Popen[str]] | None = None
+        self._begun_s = 0.0
+
+    def rung_done(self, rung: Rung) -> None:
+        """Begin the average of a rung that is done, where the plan wants it now; say what came of those before."""
+        if self.run.plan.run.average == "between rungs":
+            self._begin(rung)
+        self._go_on()
+
+    def finish(self) -> None:
+        """Average the rungs that are left, as far as the person lets that be waited for."""
+        run = self.run
+        if run.plan.run.average == "no":
+            return
+        ended = rungs_ended(run.journal.entries(), run.ladder_number)
+        for rung in run.ladder.rungs:
+            if rung.number in ended and ended[rung.number].outcome == "done":
+                self._begin(rung)
+        if self._owes() and not run.steering.stop:
+            begin_wait(run, f"Averaging the frames of {_rungs([one.number for one in self._left()])}.")
+            while self._owes() and goes_on(run):
+                run.hear(run.clock.now_ns() + to_ns(NAP_S))
+
+    def give_up(self) -> None:
+        """Leave the rungs that are still to be averaged, and say how that is done later."""
+        waiting = list(self._waiting)
+        self._waiting.clear()
+        self._go_on()
+        left = [*self._left(), *waiting]
+        if self._in_hand is not None:
+            _, process = self._in_hand
+            self._in_hand = None
+            process.kill()
+            process.communicate()
+        for rung in left:
+            how = f"tether average {self.run.folder.path} --rung {rung.number} --to FILE.dng"
+            self.run.say("note", f"Rung {rung.number} is not averaged. Do so later: {how}", rung=rung.number)
+
+    def _left(self) -> list[Rung]:
+        return [*([self._in_hand[0]] if self._in_hand else []), *self._waiting]
+
+    def _owes(self) -> bool:
+        """Say whether an average is still to come, and its process does not hang."""
+        self._go_on()
+        return self._in_hand is not None and time.monotonic() - self._begun_s < LAST_S * self._in_hand[0].frames
+
+    def _begin(self, rung: Rung) -> None:
+        if rung.choice.way == "many" and rung.number not in self._begun and not self._file(rung).exists():
+            self._begun.add(rung.number)
+            self._waiting.append(rung)
+
+    def _file(self, rung: Rung) -> Path:
+        return self.run.folder.average(self.run.ladder_number, rung.number)
+
+    def _go_on(self) -> None:
+        if self._in_hand is not None:
+            rung, process = self._in_hand
+            if process.poll() is None:
+                return
+            self._in_hand = None
+            self._say(rung, _said(process, self._words))
+        while self._waiting and self._in_hand is None:
+            rung = self._waiting.popleft()
+            if self.run.reader.apart:
+                self._start(rung)
+            else:
+                self._say(rung, self._averaged_here(rung))
+
+    def _say(self, rung: Rung, answer: AverageAnswer) -> None:
+        number = rung.number
+        if answer.problem is not None:
+            self.run.say("trouble", f"Rung {number} is not averaged. {answer.problem}", rung=number)
+            return
+        file = self._file(rung).relative_to(self.run.folder.path)
+        self.run.say("note", " ".join((f"Rung {number} is averaged: {file}.", *answer.sentences)), rung=number)
+
+    def _averaged_here(self, rung: Rung) -> AverageAnswer:
+        from tether.report.averages import averaged  # it loads much that a run with a process for it does not need
+
+        run = self.run
+        ladder = tell(run.journal.entries(), name="", running=True).ladder(run.ladder_number)
+        if ladder is None:
+            return AverageAnswer(problem="Its ladder is not in the journal.")
+        return averaged(run.folder.path, ladder, rung.number, self._file(rung))
+
+    # Processes
+
+    @property
+    def _words(self) -> Path:
+        return self.run.folder.reader_words
+
+    def _start(self, rung: Rung) -> None:
+        words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
+        try:
+            with self._log(rung) as log:
+                process = subprocess.Popen(  # noqa: S603 - our own interpreter
+                    [sys.executable, "-P", "-m", "tether.report.averages", *words],
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.PIPE,
+                    stderr=log,
+                    text=True,
+                    env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+                )
+        except OSError as error:
+            self._say(rung, AverageAnswer(problem=f"The process for it can't be started: {error.strerror}."))
+            return
+        self._in_hand, self._begun_s = (rung, process), time.monotonic()
+
+    def _log(self, rung: Rung) -> BinaryIO:
+        with suppress(OSError):
+            return log_of(self._words, f"a process averages rung {rung.number}")
+        return Path(os.devnull).open("wb")
+
+
+def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
+    text = process.communicate()[0]
+    try:
+        said = json.loads(text)
+        return AverageAnswer(sentences=tuple(said["sentences"]), problem=said["problem"])
+    except (ValueError, KeyError, TypeError):
+        return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")
+
+
+def _rungs(numbers: list[int]) -> str:
+    if len(numbers) == 1:
+        return f"rung {numbers[0]}"
+    return f"rungs {', '.join(str(one) for one in numbers[:-1])} and {numbers[-1]}"
