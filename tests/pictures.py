@@ -22,6 +22,7 @@ from textual.pilot import Pilot
 from tests.page.rig import Page as Served
 from tests.page.test_chromium import FLAGS, PHONE
 from tether.desk.app import Desk
+from tether.desk.strip_row import StripRow
 from tether.editor.messages import Start
 
 ROOT = Path(__file__).parents[1]
@@ -90,11 +91,16 @@ async def evening(folder: Path, on_run: Callable[[Path, str], None]) -> None:
                 person.draw("desk-run")
                 await asyncio.to_thread(on_run, outing, "open")
             await asyncio.sleep(0.05)
-        await pilot.press("5", *["down"] * 3, "c", *["down"] * 10)
-        await asyncio.sleep(0.5)
-        await pilot.pause()
-        person.draw("desk-frames")
+        await frames(person)
     await asyncio.to_thread(desk.draft.wait)
+
+
+async def frames(person: Sitting) -> None:
+    """Draw two frames side by side above the strip, once that has all its pictures."""
+    await person.pilot.press("5", *["down"] * 3, "c", *["right"] * 10)
+    strip = person.desk.screen.query_one(StripRow)
+    await person.until(lambda: strip._frames and len(strip._pictures) == len(strip._frames))
+    person.draw("desk-frames")
 
 
 def photograph(browser: Browser, folder: Path) -> None:

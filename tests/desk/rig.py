@@ -6,7 +6,7 @@ import asyncio
 import os
 import queue
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -23,6 +23,7 @@ from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.desk.app import Desk
 from tether.desk.moments import Moments
+from tether.files.errors import UnreadableFileError
 from tether.journal.planned import PlannedLadder
 from tether.journal.readings import FrameReadings
 from tether.journal.records import (
@@ -38,6 +39,7 @@ from tether.journal.records import (
 )
 from tether.outing.prepare import prepare
 from tether.plan.as_json import planned_of
+from tether.report.crops_asked import Crop, Shown, Survey
 
 ROOT = Path(__file__).parents[2]
 #: Nothing here takes long; a test that waits so long has failed [s].
@@ -197,13 +199,27 @@ class Rig:
         await self.until(lambda: self.desk.sight.state == "attached" and self.desk.sight.snapshot.stream == run.told)
 
 
+class NoCrops:
+    """What gives no part of any frame."""
+
+    async def crop(self, outing: Path, asked: Crop) -> bytes:
+        raise UnreadableFileError(f"{asked.of.frame} of {outing} is not read here.")
+
+    async def survey(self, outing: Path, asked: Survey) -> dict[str, Any]:
+        raise UnreadableFileError(f"{asked.frame} of {outing} is not read here.")
+
+    async def prepare(self, outing: Path, frames: Sequence[Shown]) -> None: ...
+
+    async def close(self) -> None: ...
+
+
 @asynccontextmanager
 async def at_desk(
     outing: Path | None, size: tuple[int, int] = (80, 24), look: str = "plain", **more: Any
 ) -> AsyncIterator[Rig]:
     """Open a desk of a size in a look."""
     hands, bells = Hands(), []
-    desk = Desk(outing, moments=hands.moments(), **more)
+    desk = Desk(outing, moments=hands.moments(), **{"crops": NoCrops, **more})
     desk.bell = lambda: bells.append(hands.at_s)  # type: ignore[method-assign]
     async with desk.run_test(size=size) as pilot:
         while desk.theme != look:

@@ -176,6 +176,8 @@ def make_outing(folder: Path) -> Path:
         picture = np.broadcast_to(slope, (60, 90, 3)).astype(np.uint8)
         for file in frame.files:
             Image.fromarray(picture).save(outing / str(file.preview), quality=95)
+            (outing / file.name).parent.mkdir(exist_ok=True)
+            (outing / file.name).touch()  # the strip shows what is there; its pictures are not drawn here
     choose(outing, 2, Choice(verdict="keep", note="the thread beside the stone"))
     return outing
 

@@ -11,7 +11,7 @@ from PIL import Image
 from rich.style import Style
 from textual.geometry import Size
 
-from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
+from tether.desk.half_blocks import Cut, HalfBlocks, Outline, picture_in
 from tether.desk.pictures import Picture
 
 
@@ -137,3 +137,61 @@ def test_a_file_is_opened_where_it_is_there_and_a_picture(tmp_path: Path) -> Non
     assert found.shape == (20, 40, 3)
     (tmp_path / "torn.png").write_bytes(b"torn")
     assert [picture_in(one) for one in (None, tmp_path, tmp_path / "gone", tmp_path / "torn.png")] == [None] * 4
+
+
+def filled(blocks: Blocks) -> int:
+    """Return how many cells show something."""
+    return sum(len(cells(blocks, row)) for row in range(blocks.size.height))
+
+
+@pytest.mark.parametrize(
+    ("columns", "rows", "whole"),
+    [(59, 28, 59 * 20), (39, 11, 33 * 11), (79, 38, 79 * 26)],
+    ids=["120x40", "80x24", "160x50"],
+)
+def test_a_picture_that_is_cut_fills_its_room_where_a_whole_one_does_not(columns: int, rows: int, whole: int) -> None:
+    """A whole 3:2 picture in half of a desk: 59 columns wide it is 39 dots high, which are 20 lines of 28."""
+    blocks = Blocks(columns, rows)
+    blocks.show(np.full((400, 600, 3), 90, dtype=np.uint8))
+    assert filled(blocks) == whole
+    blocks.show(np.full((400, 600, 3), 90, dtype=np.uint8), cut=Cut(fill=True))
+    assert filled(blocks) == columns * rows
+
+
+def test_a_cut_picture_is_not_stretched() -> None:
+    """A white square of 100 px in the middle of 600 by 400 is as wide as it is high, in dots."""
+    picture = np.full((400, 600, 3), 0, dtype=np.uint8)
+    picture[150:250, 250:350] = 255
+    blocks = Blocks(59, 28)
+    blocks.show(picture, cut=Cut(fill=True))
+    lit = [list(cells(blocks, row)) for row in range(28)]
+    across = max(sum(upper > 127 for upper, _ in row) for row in lit)
+    down = max(sum((row[column][0] > 127) + (row[column][1] > 127) for row in lit) for column in range(59))
+    assert across == pytest.approx(down, abs=1)
+    assert across == pytest.approx(100 * 56 / 400, abs=1)  # filled by its height
+
+
+@pytest.mark.parametrize("centre", [(0.5, 0.5), (0.1, 0.9), (0.8, 0.2)])
+@pytest.mark.parametrize("zoom", [1, 2, 4])
+def test_of_a_cut_picture_a_cell_shows_the_place_of_the_whole_one(zoom: int, centre: tuple[float, float]) -> None:
+    """The picture tells its place by its brightness, from left to right."""
+    picture = np.repeat(np.linspace(0, 250, 600)[None, :, None], 3, axis=2).repeat(400, axis=0).astype(np.uint8)
+    blocks = Blocks(30, 28)
+    blocks.show(picture, cut=Cut(zoom=zoom, centre=centre, fill=True))
+    for column in (0, 12, 29):
+        place = blocks.place_of(column, 14)
+        assert place is not None
+        assert cells(blocks, 14)[column][0] == pytest.approx(250 * place[0], abs=4)
+
+
+def test_how_much_of_a_picture_is_seen_is_known() -> None:
+    blocks = Blocks(60, 20)
+    assert blocks.seen == (1.0, 1.0)
+    blocks.show(np.full((400, 600, 3), 90, dtype=np.uint8))
+    assert blocks.seen == (1.0, 1.0)
+    blocks.show(np.full((400, 600, 3), 90, dtype=np.uint8), cut=Cut(fill=True))
+    # 60 by 40 dots have the picture's shape; half the width leaves half of it.
+    assert blocks.seen == pytest.approx((1.0, 1.0))
+    narrow = Blocks(30, 20)
+    narrow.show(np.full((400, 600, 3), 90, dtype=np.uint8), cut=Cut(zoom=2, fill=True))
+    assert narrow.seen == pytest.approx((0.25, 0.5))

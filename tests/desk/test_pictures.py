@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -10,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from tether.desk.pictures import Picture, cropped, evened, fitted, in_red, opened
+from tether.desk.half_blocks import Cut
+from tether.desk.pictures import Picture, box_of, decoded, evened, in_red, opened, room_for, sized, within
 
 
 def scene(seed: int = 5) -> Picture:
@@ -54,8 +57,8 @@ def test_nothing_in_common_is_not_evened() -> None:
 
 @given(st.sampled_from([1, 2, 4, 8]), st.floats(-0.2, 1.2), st.floats(-0.2, 1.2))
 def test_a_part_is_of_the_asked_size_and_inside(zoom: int, x: float, y: float) -> None:
-    picture = np.arange(80 * 120 * 3, dtype=np.uint32).reshape(80, 120, 3)  # every value another place
-    part = cropped(picture, zoom, (x, y))  # type: ignore[arg-type]
+    picture: Any = np.arange(80 * 120 * 3, dtype=np.uint32).reshape(80, 120, 3)  # every value another place
+    part = within(picture, box_of(picture, Cut(zoom=zoom, centre=(x, y)), 33, 20))
     assert part.shape == (80 // zoom, 120 // zoom, 3)
     top, left = divmod(int(part[0, 0, 0]) // 3, 120)
     assert np.array_equal(part, picture[top : top + 80 // zoom, left : left + 120 // zoom])
@@ -63,10 +66,23 @@ def test_a_part_is_of_the_asked_size_and_inside(zoom: int, x: float, y: float) -
         assert abs(left + part.shape[1] / 2 - x * 120) <= 1
 
 
+@given(st.sampled_from([1, 2, 4]), st.integers(4, 200), st.integers(2, 100), st.floats(0, 1), st.floats(0, 1))
+def test_a_part_that_fills_a_room_has_its_shape_and_lies_inside(
+    zoom: int, columns: int, rows: int, x: float, y: float
+) -> None:
+    picture = np.zeros((400, 600, 3), dtype=np.uint8)
+    left, top, right, bottom = box_of(picture, Cut(zoom=zoom, centre=(x, y), fill=True), columns, rows)
+    assert 0 <= left < right <= 600
+    assert 0 <= top < bottom <= 400
+    if min(right - left, bottom - top) > 20:
+        assert (right - left) / (bottom - top) == pytest.approx(columns / (2 * rows), rel=0.06)
+    assert right - left == pytest.approx(600 / zoom, abs=1) or bottom - top == pytest.approx(400 / zoom, abs=1)
+
+
 @given(st.integers(1, 200), st.integers(1, 100))
 def test_a_picture_fits_its_room_and_keeps_its_shape(columns: int, rows: int) -> None:
-    pixels = fitted(scene(), columns, rows)
-    high, wide = pixels.shape[:2]
+    wide, high = room_for(scene(), columns, rows)
+    assert sized(scene(), wide, high).shape == (high, wide, 3)
     assert wide <= columns
     assert high <= 2 * rows
     assert high % 2 == 0
@@ -85,3 +101,9 @@ def test_a_file_that_is_no_picture_is_none(tmp_path: Path) -> None:
     (tmp_path / "torn.jpg").write_bytes(b"\xff\xd8 torn")
     assert opened(tmp_path / "torn.jpg") is None
     assert opened(tmp_path / "missing.jpg") is None
+
+
+def test_a_jpeg_that_came_from_elsewhere_is_a_picture() -> None:
+    file = io.BytesIO()
+    Image.fromarray(scene()).save(file, "JPEG", quality=95)
+    assert np.abs(decoded(file.getvalue()).astype(int) - scene()).mean() < 4

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import asyncio
 import json
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from tests.page.choosing import write_evening
 from tests.page.rig import Answer, Browser, Page
-from tether.page.choosing import Cropper
 from tether.report.choices import Choice, read_choices
-from tether.report.choosing import to_choose
-from tether.report.crops_asked import Crop
 
 
 @pytest.fixture(scope="module")
@@ -114,57 +109,3 @@ def test_its_page_and_what_it_loads_are_there(browser: Browser) -> None:
     for name in ("choosing.css", "choosing.js"):
         assert f"/static/{name}" in html
         assert browser.ask("GET", f"/static/{name}").status == 200
-
-
-# The process that makes crops
-
-
-@pytest.fixture
-def begun(monkeypatch: pytest.MonkeyPatch) -> list[asyncio.subprocess.Process]:
-    """The processes that were begun."""
-    found: list[asyncio.subprocess.Process] = []
-    begin = asyncio.create_subprocess_exec
-
-    async def counted(*words: str, **how: Any) -> asyncio.subprocess.Process:
-        await asyncio.sleep(0)
-        found.append(await begin(*words, **how))
-        return found[-1]
-
-    monkeypatch.setattr(asyncio, "create_subprocess_exec", counted)
-    return found
-
-
-def crop_of(evening: Path, place: float) -> Crop:
-    (first, *_) = to_choose(evening).candidates
-    return Crop(of=first.shown, centre=(place, 0.5), size=(16, 16), step=1)
-
-
-def test_many_who_ask_at_once_are_answered_by_one_process(
-    evening: Path, begun: list[asyncio.subprocess.Process]
-) -> None:
-    async def ask() -> list[bytes]:
-        cropper = Cropper()
-        asked = [cropper.crop(evening, crop_of(evening, place)) for place in (0.2, 0.4, 0.6, 0.8)]
-        answers = await asyncio.gather(*asked)
-        await cropper.close()
-        return answers
-
-    answers = asyncio.run(ask())
-    assert [one[:2] for one in answers] == [b"\xff\xd8"] * 4
-    assert len(begun) == 1
-
-
-def test_a_process_that_has_died_is_begun_anew_and_nobody_waits_for_it(
-    evening: Path, begun: list[asyncio.subprocess.Process]
-) -> None:
-    async def ask() -> bytes:
-        cropper = Cropper()
-        await cropper.crop(evening, crop_of(evening, 0.2))
-        begun[0].kill()
-        await begun[0].wait()
-        answer = await asyncio.wait_for(cropper.crop(evening, crop_of(evening, 0.4)), 20.0)
-        await cropper.close()
-        return answer
-
-    assert asyncio.run(ask())[:2] == b"\xff\xd8"
-    assert len(begun) == 2

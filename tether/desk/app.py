@@ -25,6 +25,7 @@ from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
 from tether.desk.run_screen import RunScreen
 from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
+from tether.desk.strip_pictures import Crops
 from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
 from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, Start
@@ -33,6 +34,7 @@ from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
 from tether.journal.telling import read_outing
+from tether.report.cropper import Cropper
 
 _NO_PLAN_TO_BEGIN = (
     "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"
@@ -71,6 +73,8 @@ class Desk(App[None]):
         What time it is.
     line, keep
         Make the line to the run, and the keeper of the process that plans.
+    crops
+        Makes what gives parts of frames.
     """
 
     CSS_PATH = "desk.tcss"
@@ -100,8 +104,10 @@ class Desk(App[None]):
         moments: Moments | None = None,
         line: Callable[..., RunLine] = Attachment,
         keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
+        crops: Callable[[], Crops] = lambda: Cropper("desk"),
     ) -> None:
         super().__init__()
+        self.crops = crops
         self.moments = moments or Moments()
         self.sight = RunView(outing=outing)
         self.refusal = ""

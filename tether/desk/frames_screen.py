@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -14,12 +15,16 @@ from textual.widgets import OptionList
 
 from tether import wording as words
 from tether.desk import views
-from tether.desk.half_blocks import HalfBlocks, picture_in
+from tether.desk.half_blocks import Cut, HalfBlocks, picture_in
 from tether.desk.screens import Asked, MainScreen
+from tether.desk.strip_pictures import StripPictures, crop_for, nearest_first
+from tether.desk.strip_row import LEAST_WIDE, InStrip, StripRow, caption_of
 from tether.desk.widgets import Key, Lines, TextLine
 from tether.errors import TetherError
-from tether.journal.story import FrameStory
+from tether.journal.story import FrameStory, Outing
 from tether.report.choices import Choice, Verdict, choose, read_choices
+from tether.report.choosing import Candidate, candidates_of
+from tether.report.strip import one_per_rung
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Evened, Picture
@@ -30,6 +35,8 @@ _STEP = 0.25
 _CHANNELS = ("red", "green", "blue")
 #: Below so many columns the list makes way for two pictures.
 _BOTH_FROM = 100
+#: The strip is there from so many lines of the screen on, and how high it is: a share of them, at least and at most.
+_STRIP_FROM, _STRIP_SHARE, _STRIP_LEAST, _STRIP_MOST = 22, 0.26, 6, 12
 
 
 class FramesScreen(MainScreen):
@@ -39,12 +46,17 @@ class FramesScreen(MainScreen):
     SHOWS = (
         "Every frame that was copied, with its preview: a small picture, to judge the water by, not sharpness.\n"
         "Side by side, the right picture is made as bright and of the same cast as the left, in linear light, over what"
-        " is clipped in neither; by how much is shown below. Your choices are kept in the outing's choices.toml."
+        " is clipped in neither; by how much is shown below. Two are cut so that they fill the screen; w shows them"
+        " whole. Below, the strip: the same part of every rung, decoded from the raw files, alike in brightness and"
+        " colour by their rock, as far as it was read; along it a stop is as wide everywhere. Your choices are kept in"
+        " the outing's choices.toml."
     )
     OWN = (
         ("↑ ↓", "the frame"),
+        ("← →", "along the strip: the next faster, the next slower rung; or click into it"),
         ("c", "keep this frame on the left, and see others beside it; once more: alone again"),
         ("z", "look closer: 2, 4, 8 times; then the whole again; both pictures show the same part"),
+        ("w", "the whole picture, or as much as fills the room"),
         ("⇧←→↑↓", "move the part that is looked at; or click into a picture"),
         ("k m n u", "keep, maybe, no; u: not decided"),
         ("o", "a note"),
@@ -52,7 +64,10 @@ class FramesScreen(MainScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", show=False),
         Binding("down", "step(1)", show=False),
+        Binding("left", "along(-1)", show=False, priority=True),
+        Binding("right", "along(1)", show=False, priority=True),
         Binding("c", "compare", show=False),
+        Binding("w", "whole", show=False),
         Binding("z", "closer", show=False),
         *(
             Binding(f"shift+{way}", f"move({across}, {down})", show=False)
@@ -67,12 +82,19 @@ class FramesScreen(MainScreen):
 
     def __init__(self) -> None:
         super().__init__()
+        self._tells: Outing | None = None
         self._frames: tuple[FrameStory, ...] = ()
         self._choices: dict[int, Choice] = {}
         self._left: int | None = None
         self._zoom = 1
         self._centre = (0.5, 0.5)
+        self._moved = False
+        self._whole: bool | None = None
         self._trouble = ""
+        self._strip: list[Candidate] = []
+        self._pictures_of_strip: StripPictures | None = None
+        self._looked_at: list[Candidate] = []
+        self._wanted = asyncio.Event()
 
     def middle(self) -> ComposeResult:
         yield TextLine(id="choices-trouble")
@@ -83,10 +105,18 @@ class FramesScreen(MainScreen):
                     yield HalfBlocks(id="left")
                     yield HalfBlocks(id="right")
                 yield TextLine(id="told")
+        yield StripRow(id="strip")
 
     def on_mount(self) -> None:
         super().on_mount()
         self.query_one(Lines).focus()
+        self._pictures_of_strip = StripPictures(self.desk.crops())
+        self.run_worker(self._bring_pictures(self._pictures_of_strip, self.query_one(StripRow)), exit_on_error=False)
+
+    async def on_unmount(self) -> None:
+        """End the process that makes the strip's pictures."""
+        if self._pictures_of_strip is not None:
+            await self._pictures_of_strip.close()
 
     def keys(self) -> Sequence[Key]:
         """Return what can be done with a frame."""
@@ -94,6 +124,7 @@ class FramesScreen(MainScreen):
             return ()
         return (
             Key(key="↑ ↓", label="frame", action="screen.step(1)"),
+            *([Key(key="← →", label="faster, slower", action="screen.along(1)")] if self._strip else []),
             Key(key="k", label="keep", action="screen.choose('keep')"),
             Key(key="m", label="maybe", action="screen.choose('maybe')"),
             Key(key="n", label="no", action="screen.choose('no')"),
@@ -101,8 +132,18 @@ class FramesScreen(MainScreen):
             Key(key="o", label="note", action="screen.note"),
             Key(key="c", label="alone" if self._left is not None else "compare", action="screen.compare"),
             Key(key="z", label=f"closer (now {self._zoom}×)", action="screen.closer"),
-            *([Key(key="⇧←→↑↓", label="move", action="screen.move(1, 0)")] if self._zoom > 1 else []),
+            *([Key(key="w", label=self._whole_label(), action="screen.whole")] if self._zoom == 1 else []),
+            *([Key(key="⇧←→↑↓", label="move", action="screen.move(1, 0)")] if self._cut.fill else []),
         )
+
+    def _whole_label(self) -> str:
+        return "whole (now cut to fill)" if self._cut.fill else "fill (now whole)"
+
+    @property
+    def _cut(self) -> Cut:
+        """What is shown of a picture: alone it is whole, two are cut to fill their rooms, until the person says so."""
+        whole = self._left is None if self._whole is None else self._whole
+        return Cut(zoom=self._zoom, centre=self._centre, fill=self._zoom > 1 or not whole)
 
     # Drawing -----------------------------------------------------------------------------------------------------
 
@@ -110,12 +151,14 @@ class FramesScreen(MainScreen):
         self._read()
         super().draw()
         self.query_one("#choices-trouble", TextLine).say(self._trouble)
+        self._strip = self._of_strip()
         self._list()
         self._pictures()
+        self._draw_strip()
 
     def _read(self) -> None:
-        told, outing = self.desk.told(), self.desk.sight.outing
-        frames = (frame for ladder in told.ladders for frame in ladder.frames) if told else ()
+        self._tells, outing = self.desk.told(), self.desk.sight.outing
+        frames = (frame for ladder in self._tells.ladders for frame in ladder.frames) if self._tells else ()
         self._frames = tuple(frame for frame in frames if frame.files)
         self._trouble = ""
         try:
@@ -126,7 +169,7 @@ class FramesScreen(MainScreen):
     def _list(self) -> None:
         listed = self.query_one(Lines)
         listed.say([_listed(frame, self._choices.get(frame.frame, Choice())) for frame in self._frames])
-        listed.display = self._left is None or self.size.width >= _BOTH_FROM
+        listed.display = self._left is None or (self.size.width >= _BOTH_FROM and not self._strip)
 
     @property
     def _chosen(self) -> FrameStory | None:
@@ -141,13 +184,13 @@ class FramesScreen(MainScreen):
         half = (self.query_one("#blocks").size.width - 1) // 2  # both as wide, or one would be the larger
         left.styles.width = right.styles.width = half if beside is not None and half > 0 else "1fr"
         if beside is None or chosen is None:
-            left.show(self._part(self._preview(chosen)))
+            left.show(self._preview(chosen), cut=self._cut)
             self.query_one("#told", TextLine).say(self._told(chosen))
             return
         first, second = self._preview(beside), self._preview(chosen)
         made = _evened(second, first)
-        left.show(self._part(first))
-        right.show(self._part(made.picture if made else second))
+        left.show(first, cut=self._cut)
+        right.show(made.picture if made else second, cut=self._cut)
         how = "Not evened out: there is too little that both show."
         if made:
             by = ", ".join(
@@ -167,13 +210,6 @@ class FramesScreen(MainScreen):
         name = next((file.preview for file in frame.files if file.preview), None) if frame else None
         return picture_in(outing / name) if outing and name else None
 
-    def _part(self, picture: Picture | None) -> Picture | None:
-        if picture is None:
-            return None
-        from tether.desk.pictures import cropped
-
-        return cropped(picture, self._zoom, self._centre)
-
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
             return "No frame is copied yet."
@@ -181,17 +217,100 @@ class FramesScreen(MainScreen):
         note = f"\nNote: {choice.note}" if choice.note else ""
         return f"{_short(frame)}\n{_said(frame)}{note}"
 
+    # The strip ---------------------------------------------------------------------------------------------------
+
+    def _of_strip(self) -> list[Candidate]:
+        """Return the frames of the strip, those that are looked at among them; none where raw frames aren't there."""
+        outing, told, chosen = self.desk.sight.outing, self._tells, self._chosen
+        if outing is None or told is None or chosen is None or self.size.height < _STRIP_FROM:
+            return []
+        if self.size.width < 2 * LEAST_WIDE or (ladder := told.ladder(chosen.ladder)) is None:
+            return []
+        candidates = [one for one in candidates_of(ladder, self._choices) if (outing / one.shown.frame).is_file()]
+        looked = {one.rung: one for one in candidates if one.frame in (self._left, chosen.frame)}
+        found = [looked.get(one.rung, one) for one in one_per_rung(candidates, chosen.ladder)]
+        return sorted(found, key=lambda one: (one.at_stops, one.frame))
+
+    def _cells(self) -> tuple[str, ...]:
+        ladder = self._tells.ladder(self._looked_at[0].ladder) if self._tells and self._looked_at else None
+        return ladder.regions.cells if ladder and ladder.regions else ()
+
+    def _draw_strip(self) -> None:
+        """Show the frames of the strip, and have the pictures brought that are not there yet."""
+        strip, chosen = self.query_one(StripRow), self._chosen
+        strip.display = bool(self._strip)
+        strip.styles.height = min(max(round(_STRIP_SHARE * self.size.height), _STRIP_LEAST), _STRIP_MOST)
+        strip.say(
+            [
+                InStrip(
+                    frame=one.frame,
+                    at_stops=one.at_stops,
+                    captions=caption_of(one.time, one.rung, one.choice.verdict),
+                    marked=chosen is not None and one.frame == chosen.frame,
+                    held=one.frame == self._left,
+                )
+                for one in self._strip
+            ]
+        )
+        self._looked_at = nearest_first(self._strip, chosen.frame if chosen else None)
+        self._wanted.set()
+
+    async def _bring_pictures(self, pictures: StripPictures, strip: StripRow) -> None:
+        """Bring pictures of the part that is looked at, as often as there are others to bring."""
+        while True:
+            await self._wanted.wait()
+            self._wanted.clear()
+            wanted, outing = self._looked_at, self.desk.sight.outing
+            if not wanted or outing is None:
+                continue
+            size = await pictures.survey(outing, [one.shown for one in wanted], self._cells())
+            if size is None:
+                continue
+            if pictures.water is not None and not self._moved:
+                self._moved, self._centre = True, pictures.water
+                self.call_later(self._pictures)
+            if strip.dots[1]:
+                at, zoom, dots = self._centre, self._zoom, strip.dots
+                asked = [(one.frame, crop_for(one.shown, size, at, zoom, dots)) for one in wanted]
+                await pictures.make(asked, strip.show, until=self._wanted.is_set)
+
+    @on(StripRow.Picked)
+    def _pick(self, message: StripRow.Picked) -> None:
+        self._go_to(message.frame)
+
+    def _go_to(self, frame: int) -> None:
+        listed = self.query_one(Lines)
+        at = next((number for number, one in enumerate(self._frames) if one.frame == frame), None)
+        if at is not None:
+            listed.highlighted = at
+
     # What the person does ----------------------------------------------------------------------------------------
 
     @on(OptionList.OptionHighlighted)
     def _other_frame(self) -> None:
+        self._strip = self._of_strip()
         self._pictures()
+        self._draw_strip()
 
     def action_step(self, by: int) -> None:
         """Go to another frame, also where the list is hidden."""
         listed = self.query_one(Lines)
         if self._frames:
             listed.highlighted = min(max((listed.highlighted or 0) + by, 0), len(self._frames) - 1)
+
+    def action_along(self, by: int) -> None:
+        """Go to the next rung of the strip, faster or slower; from a frame that is not in it, to the first."""
+        chosen = self._chosen
+        at = next(
+            (n for n, one in enumerate(self._strip) if chosen and one.frame == chosen.frame), -by if by > 0 else 1
+        )
+        if self._strip:
+            self._go_to(self._strip[min(max(at + by, 0), len(self._strip) - 1)].frame)
+
+    def action_whole(self) -> None:
+        """Show pictures whole, or cut so that they fill their rooms."""
+        self._whole = self._cut.fill
+        self.draw()
 
     def action_compare(self) -> None:
         """Keep the frame on the left, or show frames alone again."""
@@ -205,13 +324,13 @@ class FramesScreen(MainScreen):
 
     def action_move(self, across: int, down: int) -> None:
         """Move the part that is looked at, no further than to the edge."""
-        edge = 0.5 / self._zoom
         x, y = (
-            min(max(at + by * _STEP / self._zoom, edge), 1 - edge)
-            for at, by in zip(self._centre, (across, down), strict=True)
+            min(max(at + by * _STEP * seen, seen / 2), 1 - seen / 2)
+            for at, by, seen in zip(self._centre, (across, down), self.query_one("#left", HalfBlocks).seen, strict=True)
         )
-        self._centre = (x, y)
+        self._centre, self._moved = (x, y), True
         self._pictures()
+        self._draw_strip()
 
     def on_click(self, event: events.Click) -> None:
         """Look at what was clicked."""
@@ -219,8 +338,7 @@ class FramesScreen(MainScreen):
             return
         place = event.widget.place_of(event.x, event.y)
         if place is not None:
-            x, y = (at + (to - 0.5) / self._zoom for at, to in zip(self._centre, place, strict=True))
-            self._centre = (x, y)
+            self._centre = place
             self.action_move(0, 0)
 
     def action_choose(self, verdict: str) -> None:

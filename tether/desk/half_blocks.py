@@ -31,6 +31,28 @@ class Outline:
     off: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class Cut:
+    """Which part of a picture is shown.
+
+    Attributes
+    ----------
+    zoom
+        How many times narrower and lower the part is; 1: all of it, or all that fills the room.
+    centre
+        Where its centre is to be, as shares of width and height from the left upper corner; the part stays inside.
+    fill
+        Whether what does not fit into the shape of the room is cut off; else the room is not filled.
+    """
+
+    zoom: int = 1
+    centre: tuple[float, float] = (0.5, 0.5)
+    fill: bool = False
+
+
+WHOLE = Cut()
+
+
 def picture_in(path: Path | None) -> Picture | None:
     """Return the picture in a file, or None where there is none that can be read."""
     if path is None or not path.is_file():
@@ -47,25 +69,51 @@ class HalfBlocks(Widget):
         super().__init__(id=id)
         self._picture: Picture | None = None
         self._outlines: tuple[Outline, ...] = ()
+        self._cut = WHOLE
         self._drawn: tuple[Size, str, list[Strip]] | None = None
 
-    def show(self, picture: Picture | None, outlines: Sequence[Outline] = ()) -> None:
-        """Show a picture, rectangles over it; None: nothing."""
+    def show(self, picture: Picture | None, outlines: Sequence[Outline] = (), cut: Cut = WHOLE) -> None:
+        """Show a picture or a part of it, rectangles over what is shown; None: nothing."""
         self._picture = picture
         self._outlines = tuple(outlines)
+        self._cut = cut
         self._drawn = None
         self.refresh()
+
+    @property
+    def seen(self) -> tuple[float, float]:
+        """How much of the picture's width and height is shown."""
+        if self._picture is None:
+            return 1.0, 1.0
+        left, top, right, bottom = self._box(self._picture)
+        high, wide = self._picture.shape[:2]
+        return (right - left) / wide, (bottom - top) / high
 
     def place_of(self, column: int, row: int) -> tuple[float, float] | None:
         """Return the place in the picture, as shares of its size, that a cell of this widget shows; None: beside it."""
         if self._picture is None:
             return None
+        box = self._box(self._picture)
+        wide, high = self._size_of(self._picture, box)
+        left, top = (self.size.width - wide) // 2, (self.size.height - high // 2) // 2
+        across, down = (column - left + 0.5) / wide, (row - top + 0.5) / (high / 2)
+        if not (0 <= across <= 1 and 0 <= down <= 1):
+            return None
+        high, wide = self._picture.shape[:2]  # of the whole
+        return (box[0] + across * (box[2] - box[0])) / wide, (box[1] + down * (box[3] - box[1])) / high
+
+    def _box(self, picture: Picture) -> tuple[int, int, int, int]:
         from tether.desk import pictures
 
-        shown = pictures.fitted(self._picture, *self.size)
-        left, top = (self.size.width - shown.shape[1]) // 2, (self.size.height - shown.shape[0] // 2) // 2
-        across, down = (column - left + 0.5) / shown.shape[1], (row - top + 0.5) / (shown.shape[0] / 2)
-        return (across, down) if 0 <= across <= 1 and 0 <= down <= 1 else None
+        return pictures.box_of(picture, self._cut, *self.size)
+
+    def _size_of(self, picture: Picture, box: tuple[int, int, int, int]) -> tuple[int, int]:
+        """Return how large a part is shown [px]: the whole room where it is cut to fill that."""
+        from tether.desk import pictures
+
+        if self._cut.fill:
+            return self.size.width, 2 * self.size.height
+        return pictures.room_for(pictures.within(picture, box), *self.size)
 
     def render_line(self, y: int) -> Strip:
         """Return one line of cells."""
@@ -85,7 +133,9 @@ class HalfBlocks(Widget):
             return []
         from tether.desk import pictures
 
-        pixels = pictures.outlined(pictures.fitted(self._picture, *self.size), self._outlines)
+        box = self._box(self._picture)
+        part = pictures.sized(pictures.within(self._picture, box), *self._size_of(self._picture, box))
+        pixels = pictures.outlined(part, self._outlines)
         if self.app.theme == "ember":
             pixels = pictures.in_red(pixels)
         left = (self.size.width - pixels.shape[1]) // 2
@@ -95,7 +145,7 @@ class HalfBlocks(Widget):
             Strip(
                 [
                     Segment(" " * left, ground),
-                    *(_cell(above, below) for above, below in zip(pixels[row], pixels[row + 1], strict=True)),
+                    *(cell_of(above, below) for above, below in zip(pixels[row], pixels[row + 1], strict=True)),
                     Segment(" " * right, ground),
                 ],
                 self.size.width,
@@ -104,5 +154,6 @@ class HalfBlocks(Widget):
         ]
 
 
-def _cell(above: Picture, below: Picture) -> Segment:
+def cell_of(above: Picture, below: Picture) -> Segment:
+    """Return a cell of two pixels, one above the other."""
     return Segment("▀", Style(color=Color.from_rgb(*map(int, above)), bgcolor=Color.from_rgb(*map(int, below))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from tether.desk.half_blocks import Outline
+from tether.desk.half_blocks import Cut, Outline
 
 Picture = NDArray[np.uint8]
 """Shape (h, w, 3), as sRGB."""
@@ -29,23 +30,29 @@ def opened(path: Path) -> Picture | None:
         return None
 
 
-def cropped(picture: Picture, zoom: int, centre: tuple[float, float]) -> Picture:
-    """Return a part of a picture.
+def decoded(jpeg: bytes) -> Picture:
+    """Return the picture of a JPEG that is whole."""
+    with Image.open(io.BytesIO(jpeg)) as picture:
+        return np.asarray(picture.convert("RGB"))
 
-    Parameters
-    ----------
-    picture
-        The whole.
-    zoom
-        How many times narrower and lower the part is; 1: the whole.
-    centre
-        Where its centre is to be, as shares of width and height from the left upper corner; the part stays inside.
-    """
+
+def box_of(picture: Picture, cut: Cut, columns: int, rows: int) -> tuple[int, int, int, int]:
+    """Return the part of a picture that is shown in a room of cells: left, top, right, bottom [px]."""
     high, wide = picture.shape[:2]
-    part_high, part_wide = max(high // zoom, 1), max(wide // zoom, 1)
-    left = min(max(round(centre[0] * wide - part_wide / 2), 0), wide - part_wide)
-    top = min(max(round(centre[1] * high - part_high / 2), 0), high - part_high)
-    return picture[top : top + part_high, left : left + part_wide]
+    part_wide, part_high = wide / cut.zoom, high / cut.zoom
+    if cut.fill and columns and rows:
+        scale = max(columns / part_wide, 2 * rows / part_high)
+        part_wide, part_high = min(columns / scale, wide), min(2 * rows / scale, high)
+    across, down = max(round(part_wide), 1), max(round(part_high), 1)
+    left = min(max(round(cut.centre[0] * wide - across / 2), 0), wide - across)
+    top = min(max(round(cut.centre[1] * high - down / 2), 0), high - down)
+    return left, top, left + across, top + down
+
+
+def within(picture: Picture, box: tuple[int, int, int, int]) -> Picture:
+    """Return a part of a picture."""
+    left, top, right, bottom = box
+    return picture[top:bottom, left:right]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,14 +102,17 @@ def _encoded(linear: NDArray[np.float64]) -> Picture:
     return encoded
 
 
-def fitted(picture: Picture, columns: int, rows: int) -> Picture:
-    """Scale a picture to fit a room of cells, keeping its shape; an even number of pixels high."""
+def room_for(picture: Picture, columns: int, rows: int) -> tuple[int, int]:
+    """Return how wide and high a picture is in a room of cells, keeping its shape [px]; an even number high."""
     high, wide = picture.shape[:2]
     scale = min(columns / wide, 2 * rows / high)
-    size = max(round(wide * scale), 1), max(round(high * scale / 2), 1) * 2
-    return np.asarray(
-        Image.fromarray(picture).resize(size, Image.Resampling.BOX if scale < 1 else Image.Resampling.NEAREST)
-    )
+    return max(round(wide * scale), 1), max(round(high * scale / 2), 1) * 2
+
+
+def sized(picture: Picture, wide: int, high: int) -> Picture:
+    """Scale a picture to a size [px]."""
+    way = Image.Resampling.BOX if wide < picture.shape[1] else Image.Resampling.NEAREST
+    return np.asarray(Image.fromarray(picture).resize((wide, high), way))
 
 
 def over(picture: Picture, other: Picture) -> Picture:

@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-import asyncio
-import base64
-import contextlib
-import json
-import sys
-from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -19,118 +13,23 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from tether.errors import TetherError
-from tether.files.state import words_of
+from tether.files.errors import UnreadableFileError
 from tether.journal.store import JOURNAL_NAME
 from tether.page.answers import body_of, refusal
 from tether.report.choices import CHOICES_NAME, Choice, Verdict, choose, read_choices
 from tether.report.choosing import Candidate, ToChoose, to_choose
-from tether.report.crops_asked import Crop, Survey, line_of, prepare_line
+from tether.report.cropper import Cropper
+from tether.report.crops_asked import Crop, Survey
 from tether.report.harmless import plain_data
 
-#: Pictures that are kept, and the largest that is given [px].
-_KEPT, MOST_PX = 240, 1600
+#: The largest picture that is given [px].
+MOST_PX = 1600
 #: Pixels of the sensor in one of a picture that may be asked for, along each side; 0: the whole frame.
 STEPS = (0, 1, 2, 4)
 _KINDS = {"w": "water", "r": "rock"}
 _VERDICTS: dict[str, Verdict] = {"keep": "keep", "maybe": "maybe", "no": "no"}
 Stands = tuple[int, int]
-#: Longest answer of the process that makes crops [bytes].
-_LONGEST_ANSWER = 8 * 1024 * 1024
-
-
-class Cropper:
-    """The process that makes crops, and its answers; it is begun when it is first needed, and again when it ends."""
-
-    def __init__(self) -> None:
-        self._process: asyncio.subprocess.Process | None = None
-        self._outing: Path | None = None
-        self._number = 0
-        self._waited: dict[int, asyncio.Future[dict[str, Any]]] = {}
-        self._made: OrderedDict[Crop, bytes] = OrderedDict()
-        self._hearing: asyncio.Task[None] | None = None
-        self._one_begins = asyncio.Lock()
-
-    async def crop(self, outing: Path, asked: Crop) -> bytes:
-        """Return a part of a frame as a JPEG. Raises HTTPException where it can't be read."""
-        if asked not in self._made:
-            answer = await self._ask(outing, asked)
-            self._made[asked] = base64.b64decode(answer["jpeg"])
-            if len(self._made) > _KEPT:
-                self._made.popitem(last=False)
-        return self._made[asked]
-
-    async def survey(self, outing: Path, asked: Survey) -> dict[str, Any]:
-        """Return how large frames are, and where regions are; see :class:`tether.report.crops_asked.Survey`."""
-        return await self._ask(outing, asked)
-
-    async def prepare(self, outing: Path, found: ToChoose) -> None:
-        """Have frames prepared while nothing is asked, the shortest time first."""
-        process = await self._begun(outing)
-        if process.stdin is not None:
-            with contextlib.suppress(ConnectionError):
-                process.stdin.write(prepare_line([one.shown for one in found.candidates]))
-
-    async def _ask(self, outing: Path, asked: Crop | Survey) -> dict[str, Any]:
-        process = await self._begun(outing)
-        self._number += 1
-        self._waited[self._number] = waited = asyncio.get_running_loop().create_future()
-        if process.stdin is not None:
-            with contextlib.suppress(ConnectionError):
-                process.stdin.write(line_of(self._number, asked))
-        answer: dict[str, Any] = await waited
-        if "problem" in answer:
-            raise HTTPException(404, answer["problem"])
-        return answer
-
-    async def _begun(self, outing: Path) -> asyncio.subprocess.Process:
-        """Return the process of an outing; those who ask at once get one and the same."""
-        async with self._one_begins:
-            if self._process is None or self._outing != outing:
-                await self.close()
-                self._process = await _started(outing)
-                self._hearing = asyncio.create_task(self._hear(self._process))
-                if self._outing != outing:
-                    self._made.clear()
-                self._outing = outing
-            return self._process
-
-    async def _hear(self, process: asyncio.subprocess.Process) -> None:
-        """Hand on answers until the process ends; who still waits is told so."""
-        try:
-            while process.stdout is not None and (line := await process.stdout.readline()):
-                answer = json.loads(line)
-                waited = self._waited.pop(answer["id"], None)
-                if waited is not None and not waited.done():
-                    waited.set_result(answer)
-        finally:
-            self._process = None
-            for waited in self._waited.values():
-                if not waited.done():
-                    waited.set_result({"problem": "The process that makes pictures has ended; ask again."})
-            self._waited.clear()
-
-    async def close(self) -> None:
-        """End the process."""
-        process = self._process
-        if self._hearing is not None:
-            self._hearing.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await self._hearing
-        if process is not None and process.returncode is None:
-            process.kill()
-            await process.communicate()
-
-
-async def _started(outing: Path) -> asyncio.subprocess.Process:
-    _, log = words_of("page", f"crops are made of {outing}")
-    with log:
-        return await asyncio.create_subprocess_exec(
-            *(sys.executable, "-P", "-m", "tether.report.crops", str(outing)),
-            stdin=asyncio.subprocess.PIPE,
-            stdout=asyncio.subprocess.PIPE,
-            stderr=log,
-            limit=_LONGEST_ANSWER,
-        )
+T = TypeVar("T")
 
 
 class Choosing:
@@ -138,7 +37,7 @@ class Choosing:
 
     def __init__(self, outing: Callable[[], Path | None]) -> None:
         self._outing_now = outing
-        self.cropper = Cropper()
+        self.cropper = Cropper("page")
         self._known: tuple[Path, tuple[Stands | None, ...], ToChoose] | None = None
 
     def routes(self) -> list[Route]:
@@ -153,7 +52,7 @@ class Choosing:
         """Answer with what there is to choose from, and where water and rock are; frames are prepared from then on."""
         outing = self._outing()
         found = await self._found(outing)
-        await self.cropper.prepare(outing, found)
+        await self.cropper.prepare(outing, [one.shown for one in found.candidates])
         data = {
             "token": request.scope["session"].token,
             "may_choose": request.scope["session"].may_steer,
@@ -163,7 +62,7 @@ class Choosing:
         }
         if found.candidates:
             frame = found.candidates[0].shown.base  # its head is needed for every crop
-            seen = await self.cropper.survey(outing, Survey(frame=frame, cells=found.cells, letters="wr"))
+            seen = await _or_404(self.cropper.survey(outing, Survey(frame=frame, cells=found.cells, letters="wr")))
             data["size"] = seen["size"]
             data["places"] = {_KINDS[kind]: middle for kind, middle in seen["middles"].items() if middle}
         return JSONResponse(plain_data(data))
@@ -181,7 +80,7 @@ class Choosing:
         if step not in STEPS or min(width, height) < 8:
             raise HTTPException(400)
         asked = Crop(of=shown, centre=(across, down), size=(width, height), step=step)
-        return Response(await self.cropper.crop(outing, asked), media_type="image/jpeg")
+        return Response(await _or_404(self.cropper.crop(outing, asked)), media_type="image/jpeg")
 
     async def choose(self, request: Request) -> Response:
         """Keep what the person thinks of a frame."""
@@ -221,6 +120,14 @@ class Choosing:
         if outing is None:
             raise HTTPException(404)
         return outing
+
+
+async def _or_404(answer: Awaitable[T]) -> T:
+    """Return an answer of the process that makes crops. Raises HTTPException where the frame can't be read."""
+    try:
+        return await answer
+    except UnreadableFileError as error:
+        raise HTTPException(404, str(error)) from error
 
 
 def _stands(path: Path) -> Stands | None:

@@ -9,9 +9,11 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import floor
 
 #: Frames nearer than this count as of one time, and stand one under another [stops].
 LEAST_GAP_STOPS = 0.3
+_TINY = 1e-6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,9 +125,9 @@ def _placed(lines: list[list[float]], wide: int, stop: float, gap: int) -> Axis:
     for number, line in enumerate(lines):
         ends: list[int] = []
         for one in line:
-            left = round((one - line[0]) * stop)
+            left = floor((one - line[0]) * stop + 0.5 + _TINY)  # so that a whole distance stays one
             row = next((row for row, end in enumerate(ends) if end <= left), len(ends))
-            ends[row : row + 1] = [left + wide + max(gap - 1, 0)]  # a place is rounded
+            ends[row : row + 1] = [left + wide + gap]
             places.append(Placed(left=left, line=number, row=row))
     return Axis(
         places=tuple(places),
