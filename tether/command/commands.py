@@ -374,10 +374,12 @@ def desk(**given: Any) -> None:
 @click.argument("outing", required=False)
 @click.option("--network", metavar="ADDRESS", help="Serve at this address of this machine, so that a phone reaches it.")
 @click.option("--port", type=click.IntRange(1024, 65535), default=PAGE_PORT, show_default=True, help="The port.")
+@click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="Where a new outing is made.")
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
 
+    Without OUTING the page also shows the plans there are: one is copied, edited, checked and begun from the phone.
     Without --network the page is for browsers on this machine. A link opens it once; press Enter for a new one.
     """
     from tether.command.paging import serve_page
