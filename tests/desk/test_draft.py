@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import PlayedRun, Rig, at_desk, begun, planned
-from tether.desk.draft import DraftView, plans_in
+from tether.desk.draft import DraftView
 from tether.editor.messages import (
     Bars,
     Begin,
@@ -23,6 +23,7 @@ from tether.editor.messages import (
     EditorRequest,
     Start,
 )
+from tether.editor.plans import plans_in
 from tether.journal.story import CheckStory
 
 START = Start(path="weir.toml")

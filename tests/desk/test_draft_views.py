@@ -13,7 +13,7 @@ import pytest
 from tests.desk.rig import planned
 from tests.desk.test_draft import BARS, CHECKED, STATE
 from tether.desk import draft_views
-from tether.desk.draft import Known
+from tether.editor.known import Known
 from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
 from tether.journal.planned import PlannedBody
 from tether.journal.story import CheckStory

@@ -12,55 +12,11 @@ from tests.journal.shown import rung_ended
 from tether import wording as words
 from tether.desk import ladder_views
 from tether.editor.messages import PlanKey
-from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.journal.planned import PlannedRung
 from tether.journal.records import RungBegun
 from tether.journal.snapshot import Snapshot, after
 
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
-
-
-def with_leave(leave_by: str) -> PlannedLadder:
-    return replace(planned(), leave_by=leave_by, forecast_s=600.0)
-
-
-@pytest.mark.parametrize(
-    ("leave_by", "says"),
-    [
-        ("12:30", "20 min before you leave at 12:30"),
-        ("12:05", "5 min after you leave at 12:05"),
-        ("2026-10-03T13:10:00", "60 min before you leave at 13:10"),
-        ("2026-10-05T12:10:00", "48 h 00 min before you leave at 12:10 on 2026-10-05"),
-    ],
-)
-def test_the_end_is_held_against_the_time_to_leave_by(leave_by: str, says: str) -> None:
-    told = ladder_views.ending(with_leave(leave_by), NOON)
-    assert "ends at 12:10" in told
-    assert says in told
-    assert told.startswith("!") == ("after" in says)
-
-
-def test_a_time_of_day_is_the_one_nearest_to_now_as_a_run_takes_it() -> None:
-    evening = NOON.replace(hour=23, minute=30)
-    assert "20 min before you leave at 00:00" in ladder_views.ending(with_leave("00:00"), evening)
-    night = NOON.replace(hour=0, minute=10)
-    assert "30 min after you leave at 23:50" in ladder_views.ending(with_leave("23:50"), night)
-
-
-def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() -> None:
-    ladder = planned()
-    of_base_s = ladder.forecast.base_s / 3
-    assert (ladder.base_frames.before, ladder.base_frames.after) == (2, 1)
-    # After the last rung: filters off (half a minute), one more base frame, and no dark ones.
-    everything_s = ladder.forecast_s - 30.0 - of_base_s - ladder.forecast.fetching_s / 23
-    assert ladder_views.too_late(ladder, everything_s + 0.1) == 0
-    assert ladder_views.too_late(ladder, everything_s - 0.1) == 1
-    assert ladder_views.too_late(ladder, 0) == len(ladder.rungs)
-    last, *_ = shorter = sorted(ladder.rungs, key=lambda rung: -rung.time_s)
-    assert last.proof is not None
-    assert last.rung == len(shorter), "the longest comes last, so that without it all others fit"
-    without_last_s = everything_s - last.time_s - last.proof.time_s
-    assert ladder_views.too_late(ladder, without_last_s) == 1
-    assert "1 rung would end too late and is left out" in ladder_views.ending(with_leave("12:05"), NOON)
 
 
 def test_a_rung_that_is_held_longer_is_marked_though_all_else_of_it_is_the_same() -> None:
@@ -148,8 +104,6 @@ def test_of_the_whole_it_is_said_how_long_it_takes_and_when_it_ends() -> None:
     assert ladder_views.whole_told(ladder, NOON)[0] == "14 rungs, 10 min; begun now, it ends at 12:10."
     one = replace(ladder, rungs=ladder.rungs[:1])
     assert ladder_views.whole_told(one, None)[0].startswith("1 rung, ")
-    rehearsed = ladder_views.ending(ladder, NOON, 60.0)
-    assert rehearsed == "14 rungs, 10 min; rehearsed now, 60 times as fast, it ends at 12:00."
     learned = replace(ladder, learned=("From 3 outings: 41 s to screw a filter on.",))
     assert ladder_views.whole_told(learned, None)[-1] == "Learned: From 3 outings: 41 s to screw a filter on."
     tasks = [line for line in ladder_views.whole_told(ladder, None) if line.startswith("Task: ")]

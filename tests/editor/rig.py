@@ -7,8 +7,8 @@ import time
 from typing import TypeVar
 
 from tests.plan.plans import HEAD
-from tether.desk.draft import Known, after
 from tether.editor.client import Drafting
+from tether.editor.known import Known, after
 from tether.editor.messages import (
     EditorEvent,
     Start,

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.page.rig import Browser, FakeRun, Page
 from tether.control import attachment
 from tether.page import feed as feed_module
+from tether.page import power
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -21,6 +23,20 @@ def _quick() -> Iterator[None]:
         patch.setattr(feed_module, "SILENT_S", 0.15)
         patch.setattr(feed_module, "BEAT_S", 0.1)
         yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def logind() -> Iterator[list[str]]:
+    """Stand in for the login manager, whatever is tested: no test shuts a computer down. Yields what it was asked."""
+    asked: list[str] = []
+
+    def ask(method: str, _signature: str, _values: tuple[Any, ...]) -> tuple[str]:
+        asked.append(method)
+        return ("yes",)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(power, "ask_logind", ask)
+        yield asked
 
 
 @pytest.fixture(scope="module")

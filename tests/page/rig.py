@@ -20,6 +20,7 @@ from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.journal.records import Record
 from tether.page.doors import Doors
+from tether.page.evening import Places
 from tether.page.serving import Address, PageServer, Serving, open_place
 
 #: Nothing here takes long; a test that waits so long has failed [s].
@@ -56,11 +57,13 @@ class FakeRun:
 class Page:
     """The page's server in a thread, with what lets browsers in."""
 
-    def __init__(self, outing: Path | None, address: Address | None = None, *, port: int = 0) -> None:
+    def __init__(
+        self, outing: Path | None, address: Address | None = None, *, port: int = 0, plans: Places | None = None
+    ) -> None:
         self.doors = Doors()
         self.place: Serving = open_place(address, port)
         self.at: tuple[str, int] = self.place.listening.getsockname()[:2]
-        self.server = PageServer(outing, self.place, self.doors)
+        self.server = PageServer(outing, self.place, self.doors, plans)
         self._thread = threading.Thread(target=self.server.serve, name="page")
         self._thread.start()
 

@@ -202,7 +202,7 @@ def test_three_looks_are_legible_and_the_one_chosen_is_kept(opened: Opened) -> N
     rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
     opened.run.tell(LadderBegun(planned=PLANNED), ASKED, ANSWERED, replace(open_shutter(), rung=2))
     expect(page.locator("#back")).to_be_visible()
-    for look in ("bright", "dark red", "as the phone has it"):
+    for look in ("bright", "dark red", "automatic"):
         press(page, "#look")
         expect(page.locator("#look")).to_have_text(f"Look: {look}")
         for show, hide in (

@@ -448,10 +448,12 @@ def desk(**given: Any) -> None:
     show_default=True,
     help="The number of the TCP port that it is served at.",
 )
+@UNDER
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
 
+    Without OUTING the page also shows the plans there are: one is copied, edited, checked and begun from the phone.
     Without --network the page is for browsers on this machine. A link opens it once; press Enter for a new one.
     """
     from tether.command.paging import serve_page

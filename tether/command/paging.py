@@ -18,10 +18,11 @@ from tether.command.common import talk
 from tether.control.registry import find, running
 from tether.errors import PlanError
 from tether.page.doors import Doors
+from tether.page.evening import Places
 from tether.page.serving import PageServer, Serving, address_of, open_place
 
 
-def serve_page(outing: Path | None, network: str | None, page_port: int, *, watchers: bool) -> None:
+def serve_page(outing: Path | None, network: str | None, page_port: int, under: Path, *, watchers: bool) -> None:
     """Serve the page of an outing until interrupted, and show links to it; as `tether page` has its options.
 
     Raises
@@ -40,7 +41,8 @@ def serve_page(outing: Path | None, network: str | None, page_port: int, *, watc
         links.show()
         if sys.stdin.isatty():
             threading.Thread(target=links.show_on_enter, daemon=True).start()
-        PageServer(folder, place, doors).serve()
+        plans = Places(here=Path.cwd(), under=under) if outing is None else None
+        PageServer(folder, place, doors, plans).serve()
     talk().print("The page is closed; the run is not touched by that.")
 
 
@@ -58,7 +60,7 @@ def _folder(outing: Path | None) -> Path | None:
 
 def say_beforehand(place: Serving, folder: Path | None, said: Console) -> None:
     """Say what whoever opens the page should know."""
-    whose = f"the run of {folder}" if folder else "whichever run begins; none is running now"
+    whose = f"the run of {folder}" if folder else "whichever run begins; none is running now, so it shows your plans"
     said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
     said.print("A locked phone will not ring: keep the page open and the phone's screen on.")
     if not place.on_network:

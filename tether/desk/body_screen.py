@@ -13,10 +13,10 @@ from textual.containers import VerticalScroll
 from textual.widgets import OptionList
 
 from tether.desk import draft_views
-from tether.desk.draft import plans_in
 from tether.desk.screens import Asked, MainScreen
 from tether.desk.widgets import Key, Lines, TextLine
 from tether.editor.messages import Check, Start
+from tether.editor.plans import plans_in
 from tether.journal.story import CheckStory
 
 

@@ -2,30 +2,21 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 from typing import Protocol
 
 from tether.editor.client import Drafting
+from tether.editor.known import Known, after
 from tether.editor.messages import (
-    Checked,
-    Doing,
     Drafted,
-    DraftFrame,
     EditorEvent,
     EditorRequest,
     Halt,
     Nudge,
-    PictureShown,
     ShowLive,
     Start,
-    WishAnswer,
 )
-
-#: Frames for the base that are kept to look at.
-_FRAMES = 12
 
 
 class Keeps(Protocol):
@@ -35,55 +26,6 @@ class Keeps(Protocol):
     def wish(self, wish: EditorRequest) -> int: ...
     def close(self) -> None: ...
     def wait(self) -> None: ...
-
-
-@dataclass(frozen=True, kw_only=True)
-class Known:
-    """What is known of the draft.
-
-    Attributes
-    ----------
-    state, checked, checked_text
-        The plan and the checks as told last, None before; and what the plan said then.
-    frames
-        The frames taken for the base, oldest first.
-    live
-        The live picture; None where there is none.
-    doing
-        What is going on; empty: nothing.
-    said, refused
-        The last sentence that was answered, and whether it was a refusal.
-    answered
-        The number of the last wish that was answered.
-    """
-
-    state: Drafted | None = None
-    checked: Checked | None = None
-    checked_text: str = ""
-    frames: tuple[DraftFrame, ...] = ()
-    live: PictureShown | None = None
-    doing: str = ""
-    said: str = ""
-    refused: bool = False
-    answered: int = 0
-
-
-def after(known: Known, news: EditorEvent) -> Known:
-    """Return what is known once something more was told."""
-    match news:
-        case Drafted():
-            return replace(known, state=news)
-        case Checked():
-            return replace(known, checked=news, checked_text=known.state.text if known.state else "")
-        case DraftFrame():
-            return replace(known, frames=(*known.frames, news)[-_FRAMES:], live=None)
-        case PictureShown():
-            return replace(known, live=news if news.picture else None)
-        case Doing():
-            return replace(known, doing=news.what)
-        case WishAnswer():
-            return replace(known, said=news.sentence, refused=not news.ok, answered=max(known.answered, news.to))
-    return known
 
 
 class DraftView:
@@ -164,16 +106,3 @@ class DraftView:
         """Wait until the camera is let go."""
         if self._keeper is not None:
             self._keeper.wait()
-
-
-def plans_in(folder: Path) -> tuple[Path, ...]:
-    """Return the files in a folder that look like plans, by name."""
-    return tuple(sorted(one for one in folder.glob("*.toml") if _is_plan(one)))
-
-
-def _is_plan(path: Path) -> bool:
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, ValueError):
-        return False
-    return {"body", "lens", "base"} <= data.keys()

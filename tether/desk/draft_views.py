@@ -8,10 +8,10 @@ from datetime import datetime
 from pathlib import Path
 
 from tether import wording as words
-from tether.desk import ladder_views
-from tether.desk.draft import Known
+from tether.editor.known import Known
 from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
 from tether.journal.story import CheckStory, Outing
+from tether.report.ending import ending
 
 NO_PLAN = "No plan is open. These are here; enter opens the one that is marked:"
 NO_PLAN_HERE = (
@@ -95,7 +95,7 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
         return Summary(lines=("Nothing can be begun:", *wrong), stopped=True)
     ladder = state.ladder
     into = "a new outing" if outing is None else f"the outing {outing.name}, as its next ladder"
-    lines = [f"{ladder.plan}, into {into}", ladder_views.ending(ladder, now, pace)]
+    lines = [f"{ladder.plan}, into {into}", ending(ladder, now, pace)]
     if not state.saved:
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:

@@ -130,11 +130,13 @@ class Begin:
     """Begin the run of the plan as it is drafted.
 
     `despite` are checks that are not to stop it, with reasons; `outing` is the folder to add the ladder to, None: a new
-    one is made.
+    one is made. `who_knows` is who knows where the person is, and until when, in their words: it is kept in the
+    outing's folder and goes nowhere else.
     """
 
     despite: dict[str, str] = field(default_factory=dict)
     outing: str | None = None
+    who_knows: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

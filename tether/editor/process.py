@@ -58,6 +58,7 @@ from tether.editor.messages import (
 from tether.errors import LostError, TetherError
 from tether.journal.story import CheckStory
 from tether.outing.camera import reach_of_run
+from tether.outing.folder import keep_who_knows
 from tether.outing.world import world_of
 from tether.plan.file import SCALES, Place, Plan
 from tether.service.launch import give_plan, start
@@ -296,6 +297,7 @@ class DraftProcess:
             reach=self._reach(),
             despite=wish.despite,
         )
+        keep_who_knows(given.outing, wish.who_knows)
         start(given.outing)
         self._say(Begun(outing=str(given.outing)))
         return ""

@@ -15,6 +15,7 @@ from typing import Protocol
 from tether.body.protocol import CardFile
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
+from tether.files.safe import safe_write
 from tether.files.state import state_folder
 from tether.journal.records import FrameKind
 
@@ -22,6 +23,8 @@ from tether.journal.records import FrameKind
 READER_LOG_NAME = "reader.log"
 #: Where those do that copy to a second disk.
 COPIER_LOG_NAME = "copier.log"
+#: Who knows where the person is, and until when: for whoever finds the computer. It is in no journal and no report.
+WHO_KNOWS_NAME = "who-knows.txt"
 
 
 class Named(Protocol):
@@ -155,3 +158,15 @@ def open_folder(path: Path, title: str) -> Folder:
     except OSError as error:
         raise SupplyError(f"{path}: cannot be written to: {(error.strerror or 'unknown reason').lower()}.") from error
     return folder
+
+
+def keep_who_knows(outing: Path, words: str) -> None:
+    """Keep in an outing's folder who knows where the person is; nothing where they say nothing.
+
+    Raises
+    ------
+    SupplyError, PlanError
+        If it can't be written.
+    """
+    if words.strip():
+        safe_write(outing / WHO_KNOWS_NAME, f"{words.strip()}\n".encode(errors="replace"))

@@ -17,7 +17,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response, StreamingResponse
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
@@ -27,6 +27,7 @@ from tether.page.answers import HEADERS, body_of, refusal
 from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
+from tether.page.evening import Evening
 from tether.page.feed import Feed
 from tether.page.pictures import live_picture
 from tether.page.plots import Plots
@@ -42,6 +43,9 @@ _KINDS = {
     "page.css": "text/css",
     "page.js": "text/javascript",
     "look.js": "text/javascript",
+    "touch.js": "text/javascript",
+    "evening.css": "text/css",
+    "evening.js": "text/javascript",
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
     "histogram.js": "text/javascript",
@@ -94,6 +98,7 @@ def make_app(
     plots: Plots,
     crowd: Crowd,
     choosing: Choosing,
+    evening: Evening | None = None,
 ) -> ASGIApp:
     """Return the page's server.
 
@@ -113,8 +118,10 @@ def make_app(
         The strangers' connections; those of who holds a link are none.
     choosing
         What is answered of choosing by eye.
+    evening
+        What is answered of planning and beginning; None: the page is of one outing only.
     """
-    page = _Page(feed, doors, say, cookie=cookie, on_network=on_network)
+    page = _Page(feed, doors, say, cookie=cookie, on_network=on_network, evening=evening)
     routes = [
         Route("/", page.show),
         Route("/static/{name}", page.static),
@@ -128,6 +135,7 @@ def make_app(
         Route("/say", page.say, methods=["POST"]),
         Route("/choosing", page.choosing),
         *choosing.routes(),
+        *(evening.routes() if evening else ()),
     ]
     return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
 
@@ -209,8 +217,18 @@ def _with_headers(send: Send) -> Send:
 class _Page:
     """What is answered at each address."""
 
-    def __init__(self, feed: Feed, doors: Doors, say: Callable[[Verb], str], *, cookie: str, on_network: bool) -> None:
+    def __init__(
+        self,
+        feed: Feed,
+        doors: Doors,
+        say: Callable[[Verb], str],
+        *,
+        cookie: str,
+        on_network: bool,
+        evening: Evening | None,
+    ) -> None:
         self._feed = feed
+        self._evening = evening
         self._doors = doors
         self._say = say
         self._cookie = cookie
@@ -218,12 +236,17 @@ class _Page:
         self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
 
     async def show(self, _request: Request) -> Response:
+        if self._evening and not self._evening.has_begun and self._feed.sight.outing is None:
+            return RedirectResponse("/evening", 303)
         read_along = (
             "What is shown here goes over the network unencrypted: others in it can read along."
             if self._on_network
             else "This page can be reached from this machine only."
         )
-        return HTMLResponse(self._html.replace("{read along}", read_along))
+        plans = '<a href="/evening">Plans</a>' if self._evening else ""
+        after = '<p id="after" hidden><a href="/evening#after">Choose, finish, shut the computer down</a></p>'
+        shown = self._html.replace("{read along}", read_along).replace("{plans}", plans)
+        return HTMLResponse(shown.replace("{after}", after if self._evening else ""))
 
     async def choosing(self, _request: Request) -> Response:
         return HTMLResponse((_STATIC / "choosing.html").read_text(encoding="utf-8"))

@@ -21,6 +21,7 @@ from tether.page.app import make_app
 from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import Doors
+from tether.page.evening import Evening, Places
 from tether.page.feed import Feed
 from tether.page.plots import Plots
 
@@ -121,15 +122,16 @@ def open_place(address: Address | None, port: int) -> Serving:
 class PageServer:
     """The page of an outing's run (None: of whichever runs) at a place.
 
-    `serve` does it all; `stop` may be called from any thread.
+    `serve` does it all; `stop` may be called from any thread. With `plans`, evenings are planned and begun on it.
     """
 
-    def __init__(self, outing: Path | None, place: Serving, doors: Doors) -> None:
+    def __init__(self, outing: Path | None, place: Serving, doors: Doors, plans: Places | None = None) -> None:
         self._place = place
         self._attachment = Attachment(outing, self._tell, stays=False)
         self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
         self._loop: asyncio.AbstractEventLoop | None = None
-        self._choosing = Choosing(lambda: outing or self._feed.sight.outing)
+        self._choosing = Choosing(lambda: self._feed.sight.outing or outing)
+        self._evening = None if plans is None else Evening(plans, self._attachment.turn_to, self._outing_now)
         crowd = Crowd(MOST_STRANGERS)
         app = make_app(
             self._feed,
@@ -141,6 +143,7 @@ class PageServer:
             plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
             crowd=crowd,
             choosing=self._choosing,
+            evening=self._evening,
         )
         config = uvicorn.Config(
             app,
@@ -161,6 +164,9 @@ class PageServer:
         """Serve until stopped, or interrupted (KeyboardInterrupt)."""
         asyncio.run(self._serve())
 
+    def _outing_now(self) -> Path | None:
+        return self._feed.sight.outing
+
     def stop(self) -> None:
         """End serving."""
         self._server.should_exit = True
@@ -172,6 +178,8 @@ class PageServer:
             await self._server.serve(sockets=[self._place.listening])
         finally:
             await self._choosing.cropper.close()
+            if self._evening is not None:
+                self._evening.close()
             self._attachment.close()
             self._place.listening.close()
 

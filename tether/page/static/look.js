@@ -1,7 +1,7 @@
 // The look of all pages: as the phone has it, bright for sunlight, or dark red for eyes that are used to the night.
 "use strict";
 
-const LOOKS = {phone: "as the phone has it", bright: "bright", ember: "dark red"};
+const LOOKS = {phone: "automatic", bright: "bright", ember: "dark red"};
 
 function lookNow() {
   const kept = localStorage.getItem("look");

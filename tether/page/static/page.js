@@ -14,7 +14,6 @@ const LONG_CHARS = 30;
 const ACKNOWLEDGED_MS = 6000;
 const LIVE_EVERY_MS = 300;
 
-const at = (id) => document.getElementById(id);
 let state = {view: null, link: {state: "absent", sentence: "Connecting…"}, silent_s: 0};
 let lines = [];
 let token = "";
@@ -101,11 +100,6 @@ function take(event) {
 
 // Drawing -------------------------------------------------------------------------------------------------------------
 
-function text(id, words) {
-  const element = at(id);
-  if (element.textContent !== words) element.textContent = words;
-}
-
 function list(id, items) {
   at(id).replaceChildren(...items.map((item) => {
     const element = document.createElement("li");
@@ -149,6 +143,7 @@ function draw() {
   }
   at("simulated").hidden = !view.simulated;
   at("untried").hidden = !view.untried;
+  if (at("after")) at("after").hidden = !view.over;
   text("title", view.title);
   document.dispatchEvent(new CustomEvent("told", {detail: view}));
   text("state", view.over ?? view.state);
@@ -361,53 +356,6 @@ function stopped(element) {
 function notHeld(button, words) {
   text("answer", words);
   acknowledge(button, words);
-}
-
-/** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
-function held(element, ms, label, act, tooShort, deaf = () => false) {
-  const bar = document.createElement("progress");
-  bar.max = 1;
-  bar.value = 0;
-  bar.setAttribute("aria-label", label);
-  element.append(bar);
-  let since = null;
-  let of = null;
-  const grow = () => {
-    if (since === null) return;
-    if (element.closest("[inert]")) { // it was locked, or something came over it
-      leave();
-      return;
-    }
-    bar.value = (performance.now() - since) / ms;
-    if (bar.value < 1) {
-      requestAnimationFrame(grow);
-      return;
-    }
-    since = null;
-    if (navigator.vibrate) navigator.vibrate(60);
-    act(of).finally(() => { bar.value = 0; });
-  };
-  const press = () => {
-    if (since !== null || deaf()) return;
-    since = performance.now();
-    of = element.of;
-    grow();
-  };
-  const leave = () => {
-    if (since === null) return;
-    since = null;
-    bar.value = 0;
-    tooShort();
-  };
-  element.addEventListener("pointerdown", press);
-  ["pointerup", "pointercancel", "pointerleave", "blur", "keyup"].forEach((name) => element.addEventListener(name, leave));
-  element.addEventListener("keydown", (event) => {
-    if (event.key === " " || event.key === "Enter") {
-      event.preventDefault();
-      if (!event.repeat) press();
-    }
-  });
-  element.addEventListener("contextmenu", (event) => event.preventDefault());
 }
 
 // Your turn: no stray touch answers for a filter.

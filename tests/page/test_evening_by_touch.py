@@ -1,0 +1,166 @@
+"""An evening from the phone alone, in a real browser: a plan copied, edited, checked, begun, and its run followed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+
+from tests.page.rig import Page as Served
+from tests.page.test_at_hand import FINGER_PX
+from tests.page.test_chromium import PHONE, SOON_S, chromium, context_of, press, size
+from tests.plan.plans import BASE, HEAD, SIX
+from tether.body.layers import user_folder
+from tether.control.client import say_to
+from tether.control.registry import running
+from tether.page.evening import Places
+from tether.plan.file import read_plan
+
+pytestmark = pytest.mark.prove
+__all__ = ["chromium", "size"]
+#: What waits for a process, on a machine that has other things to do [ms].
+LATE_MS = 3 * SOON_S * 1000
+TEXT = (
+    f'{HEAD}[place]\nwater = "coast"\n{BASE}frames = 0\n[rungs]\ntimes = ["1/125", "4"]\n'
+    f'{SIX}[readings]\nregions = "none"\n'
+)
+RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
+
+
+@pytest.fixture
+def places(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Places:
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    (tmp_path / "gorge.toml").write_text(TEXT)
+    return Places(here=tmp_path, under=tmp_path / "outings")
+
+
+@pytest.fixture
+def page(chromium: Browser, size: tuple[int, int], places: Places) -> Iterator[Page]:
+    with closing(Served(None, plans=places)) as served, context_of(chromium, size) as context:
+        found = context.new_page()
+        complaints: list[str] = []
+        found.on("pageerror", lambda error: complaints.append(str(error)))
+        found.goto(served.link())
+        expect(found.locator("#plans li")).not_to_have_count(0)
+        yield found
+        assert complaints == []
+    for run in running():
+        say_to(run.socket, "drop everything")
+
+
+def held(page: Page, size: tuple[int, int], what: str, ms: int) -> None:
+    """Press something for so long, with a finger where there is touch."""
+    element = page.locator(what)
+    element.scroll_into_view_if_needed()
+    element.evaluate("(one) => one.scrollIntoView({block: 'center'})")
+    box = element.bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    if size == PHONE:
+        touches = page.context.new_cdp_session(page)
+        touches.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+        page.wait_for_timeout(ms)
+        touches.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    else:
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.wait_for_timeout(ms)
+        page.mouse.up()
+
+
+def put(page: Page, key: str, value: str) -> None:
+    field = page.locator(f"#key-{key}")
+    field.fill(value)
+    field.dispatch_event("change")
+
+
+def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
+    page: Page, size: tuple[int, int], places: Places
+) -> None:
+    row = page.locator("#plans li", has_text="gorge.toml")
+    row.get_by_role("button", name="Copy").click()
+    page.locator("#copy-title").fill("Sunday")
+    press(page, "#copy-now")
+    expect(page.locator("#title")).to_have_text("Sunday", timeout=LATE_MS)
+    copy = user_folder("plans") / "sunday.toml"
+    # Times: a wrong one is said at its place and kept there; a right one changes the ladder.
+    put(page, "rungs-times", "1/125, soon")
+    expect(page.locator(".wrong", has_text="soon")).to_be_visible(timeout=LATE_MS)
+    put(page, "rungs-times", "1/125, 8")
+    expect(page.locator("#unreached")).to_contain_text("4 s, the nearest possible, is made", timeout=LATE_MS)
+    # A filter more: with it the time can be had.
+    put(page, "filter-new", "Fenwick 10 = 10 stops")
+    expect(page.locator("#groups label", has_text="Fenwick 10")).to_be_visible(timeout=LATE_MS)
+    expect(page.locator("#rows .time").last).to_have_text("8 s", timeout=LATE_MS)
+    expect(page.locator("#unreached")).to_be_empty()
+    press(page, "#save")
+    expect(page.locator("#said")).to_contain_text("is written", timeout=LATE_MS)
+    assert [mark.label for mark in read_plan(copy).rungs.times] == ["1/125", "8"]
+    assert [one.name for one in read_plan(copy).filter] == ["Calder 6", "Fenwick 10"]
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    # Beginning: what it is, what to pack, take care, checks.
+    press(page, '[data-tab="begin"]')
+    expect(page.locator("#ending")).to_contain_text("begun now, it ends at")
+    expect(page.locator("#fit")).to_contain_text("before rung 2")
+    expect(page.locator("#cautions")).to_contain_text("tide table")
+    expect(page.locator("#cautions li").last).to_contain_text("Local signs, wardens and rules")
+    press(page, "#check")
+    expect(page.locator("#checked")).to_contain_text("Checked at", timeout=LATE_MS)
+    expect(page.locator("#begin-how")).to_contain_text("A REHEARSAL: no camera is used")
+    page.locator("#who").fill("Anna, until 22:00")
+    press(page, "#begin")
+    expect(page.locator("#said")).to_contain_text("nothing was begun")
+    assert not places.under.exists()
+    held(page, size, "#begin", 1400)
+    expect(page.locator("#link")).to_contain_text("Attached to the run", timeout=LATE_MS)
+    expect(page.locator("#title")).to_have_text("Sunday")
+    (outing,) = places.under.iterdir()
+    assert (outing / "who-knows.txt").read_text() == "Anna, until 22:00\n"
+    # And its end: from the run's page to what comes afterwards.
+    page.locator("#leave").click()
+    held(page, size, "#leave-now", 1400)
+    expect(page.locator("#after a")).to_be_visible(timeout=LATE_MS)
+    expect(page.locator("#link")).not_to_contain_text("Attached", timeout=LATE_MS)
+    page.locator("#after a").click()
+    expect(page.locator("#power")).to_contain_text("The system allows it")
+    press(page, "#finish")
+    expect(page.locator("#finished")).not_to_be_empty(timeout=LATE_MS)
+
+
+def test_the_computer_is_shut_down_after_a_question_of_its_own(
+    page: Page, size: tuple[int, int], logind: list[str]
+) -> None:
+    press(page, '[data-tab="after"]')
+    expect(page.locator("#shut-down")).to_be_visible()
+    press(page, "#shut-down")
+    press(page, "#shut-down-now")
+    expect(page.locator("#sure-said")).to_contain_text("it stays on")
+    assert "PowerOff" not in logind
+    held(page, size, "#shut-down-now", 2400)
+    expect(page.locator("#sure-said")).to_contain_text("shuts down")
+    assert logind[-1] == "PowerOff"
+    logind.clear()
+
+
+def test_every_part_is_legible_in_three_looks_and_large_enough_for_a_finger(page: Page) -> None:
+    page.locator("#plans li", has_text="gorge.toml").get_by_role("button").first.click()
+    expect(page.locator("#rows .time")).to_have_count(2, timeout=LATE_MS)
+    for look in ("bright", "dark red", "automatic"):
+        press(page, "#look")
+        expect(page.locator("#look")).to_have_text(f"Look: {look}")
+        for tab in ("plans", "plan", "begin", "after"):
+            press(page, f'[data-tab="{tab}"]')
+            found = Axe().run(page, options=RULES)
+            assert found.violations_count == 0, (tab, look, found.generate_report())
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), tab
+            small = page.evaluate(
+                """(least) => [...document.querySelectorAll("button, input, select, summary")]
+                    .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < least)
+                    .map((one) => one.id || one.textContent)""",
+                FINGER_PX,
+            )
+            assert small == [], tab

@@ -1,0 +1,56 @@
+// What pages share: finding and writing parts of them, and buttons that act when they were held.
+"use strict";
+
+const at = (id) => document.getElementById(id);
+
+function text(id, words) {
+  const element = at(id);
+  if (element.textContent !== words) element.textContent = words;
+}
+
+/** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
+function held(element, ms, label, act, tooShort, deaf = () => false) {
+  const bar = document.createElement("progress");
+  bar.max = 1;
+  bar.value = 0;
+  bar.setAttribute("aria-label", label);
+  element.append(bar);
+  let since = null;
+  let of = null;
+  const grow = () => {
+    if (since === null) return;
+    if (element.closest("[inert]")) { // it was locked, or something came over it
+      leave();
+      return;
+    }
+    bar.value = (performance.now() - since) / ms;
+    if (bar.value < 1) {
+      requestAnimationFrame(grow);
+      return;
+    }
+    since = null;
+    if (navigator.vibrate) navigator.vibrate(60);
+    act(of).finally(() => { bar.value = 0; });
+  };
+  const press = () => {
+    if (since !== null || deaf()) return;
+    since = performance.now();
+    of = element.of;
+    grow();
+  };
+  const leave = () => {
+    if (since === null) return;
+    since = null;
+    bar.value = 0;
+    tooShort();
+  };
+  element.addEventListener("pointerdown", press);
+  ["pointerup", "pointercancel", "pointerleave", "blur", "keyup"].forEach((name) => element.addEventListener(name, leave));
+  element.addEventListener("keydown", (event) => {
+    if (event.key === " " || event.key === "Enter") {
+      event.preventDefault();
+      if (!event.repeat) press();
+    }
+  });
+  element.addEventListener("contextmenu", (event) => event.preventDefault());
+}
