@@ -95,15 +95,9 @@ def test_the_time_of_a_turn_is_used_and_its_state_shown_again() -> None:
 def test_what_is_asked_for_says_what_why_and_what_is_on_the_lens_afterwards() -> None:
     run, telling, _ = small_run(TEXT)
     say_at(run, 1.0, "answer")
-    turn(run, fitted=["Calder 6"], picture="readings/ladder-1.jpg")
+    turn(run, fitted=["Calder 6"])
     (first, last) = telling.of(Turn)
-    assert (first.what, first.reason, first.rung, first.fitted, first.picture) == (
-        "fit Calder 6",
-        "it is next",
-        1,
-        ["Calder 6"],
-        "readings/ladder-1.jpg",
-    )
+    assert (first.what, first.reason, first.rung, first.fitted) == ("fit Calder 6", "it is next", 1, ["Calder 6"])
     assert (last.what, last.fitted) == (first.what, first.fitted)
 
 

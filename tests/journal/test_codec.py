@@ -92,7 +92,8 @@ def test_a_row_of_an_earlier_version_is_brought_up() -> None:
     """As release 0.1 wrote them."""
     turn = decode("Turn", '{"ladder":1,"rung":1,"what":"cap on","reason":"","state":"asked","fitted":null}')
     assert turn == Turn(ladder=1, rung=1, what="cap on", reason="", state="asked")
-    assert encode(turn)[0] == "Turn 2"
+    assert turn == decode("Turn 2", encode(turn)[1].replace("{", '{"picture":"readings/ladder-1.jpg",', 1))
+    assert encode(turn)[0] == "Turn 3"
     assert decode("FrameRead", '{"frame":1,"readings":{},"problem":"?"}') == FrameRead(
         frame=1, readings=None, problem="?"
     )

@@ -20,7 +20,7 @@ PATHS = [
     "/favicon.ico",
     "/frames/1/preview.jpg",
     "/frames/1/histogram.svg",
-    "/turn.jpg",
+    "/regions.jpg",
     "/live.jpg",
     "/say",
     "/enter",

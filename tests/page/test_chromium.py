@@ -29,6 +29,7 @@ from tether.journal.records import (
     FrameOpened,
     FrameRead,
     LadderBegun,
+    RegionsShown,
     RungBegun,
     Said,
     StateChanged,
@@ -427,20 +428,19 @@ def test_the_code_in_the_terminal_is_read_by_another_program(tmp_path: Path) -> 
     assert read.stdout.strip() == link
 
 
-def test_what_is_to_be_looked_at_is_shown_with_the_question(opened: Opened, size: tuple[int, int]) -> None:
+def test_water_and_rock_are_shown_beside_the_run_and_judged_at_any_time(opened: Opened, size: tuple[int, int]) -> None:
     picture = opened.run.outing / "regions.jpg"
     Image.new("RGB", (900, 600), (90, 120, 130)).save(picture)
-    opened.run.tell(LadderBegun(planned=PLANNED), replace(TURN, what="are water and rock right?", picture=picture.name))
-    expect(opened.page.locator("#ask-picture")).to_be_visible()
-    expect(opened.page.locator("#ask-done-what")).to_have_text("Yes")
-    box, button = (opened.page.locator(one).bounding_box() for one in ("#ask-picture", "#ask-done"))
-    assert box is not None
-    assert button is not None
-    assert box["height"] > 100
-    assert button["y"] + button["height"] <= size[1], "the button is on the screen"
-    opened.page.wait_for_timeout(DEAF_MS)
-    hold(opened, size, "#ask-done")
-    assert opened.run.said.get(timeout=SOON_S) == "answer"
+    shown = RegionsShown(picture=picture.name, found="water 20%, rock 40% of the picture", state="asked")
+    opened.run.tell(LadderBegun(planned=PLANNED), shown)
+    section = opened.page.locator("#regions")
+    expect(section).to_contain_text("Proposed and used until you say otherwise: water 20%, rock 40% of the picture")
+    expect(section.locator("img")).to_be_visible()
+    expect(opened.page.locator("#ask")).to_be_hidden()
+    press(opened.page, '#regions [data-verb="regions wrong"]')
+    assert opened.run.said.get(timeout=SOON_S) == "regions wrong"
+    opened.run.tell(replace(shown, state="wrong"))
+    expect(section).to_contain_text("You said: wrong.")
 
 
 def test_the_live_view_of_a_body_is_shown_while_there_is_one(opened: Opened) -> None:

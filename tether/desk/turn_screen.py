@@ -9,7 +9,6 @@ from textual import events
 from textual.app import ComposeResult
 
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.desk.half_blocks import HalfBlocks, picture_in
 from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, TextLine
 from tether.journal.records import KeyTurn, Turn
@@ -69,7 +68,6 @@ class TurnScreen(Over[None]):
         yield Large("YOUR TURN", id="large")
         yield Large(self.turn.what, id="what")
         yield TextLine(self.turn.reason, id="reason")
-        yield HalfBlocks()
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
@@ -89,7 +87,6 @@ class TurnScreen(Over[None]):
     def on_mount(self) -> None:
         self._shown_s = self._pressed_s = self.desk.moments.real_s()
         self.set_interval(FLASHES_EVERY_S / 4, self.tick)
-        self._show_picture()
         self.tick()
 
     def tick(self) -> None:
@@ -164,11 +161,3 @@ class TurnScreen(Over[None]):
         if self._over and self.is_active:
             self._over = False  # once: the screen is resumed as often as something over it goes
             self.dismiss()
-
-    def _show_picture(self) -> None:
-        """Show what is to be looked at, where there is something."""
-        outing = self.desk.sight.outing
-        blocks = self.query_one(HalfBlocks)
-        picture = picture_in(outing / self.turn.picture) if self.turn.picture and outing else None
-        blocks.display = picture is not None
-        blocks.show(picture)

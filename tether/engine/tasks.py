@@ -22,7 +22,6 @@ def your_turn(
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
     at_most_s: float | None = None,
-    picture: str | None = None,
     otherwise: str = "",
 ) -> bool:
     """Ask for something and wait until it is answered.
@@ -39,8 +38,6 @@ def your_turn(
         What is on the lens afterwards, by name; None: it is not about filters.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
-    picture
-        What is to be looked at, as its path in the outing.
     otherwise
         What comes of it where the person leaves it out; empty: what is left of the rung is skipped.
 
@@ -61,7 +58,6 @@ def your_turn(
         reason=f"{reason}. {SEA_FIRST}" if run.plan.place.water == "coast" else reason,
         state="asked",
         fitted=fitted,
-        picture=picture,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
         light_stops_per_min=run.following.goes_stops_per_min(run.now_s),
     )

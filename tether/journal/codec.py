@@ -26,7 +26,8 @@ _STEPS: dict[tuple[str, int], Callable[[Data], Data]] = {
     ("ExposeOutcome", 1): lambda data: {**data, "rung": None, "kind": None},
     ("FrameRead", 1): lambda data: {**data, "readings": data["readings"] or None},
     ("LadderStarted", 1): lambda data: data,
-    ("Turn", 1): lambda data: {**data, "picture": None},
+    ("Turn", 1): lambda data: data,
+    ("Turn", 2): lambda data: {key: value for key, value in data.items() if key != "picture"},
     ("LadderEnded", 1): lambda data: {**data, "trouble": None},
 }
 

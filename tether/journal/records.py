@@ -274,14 +274,13 @@ class CardListed(Kept):
 class Turn(Kept, Shown):
     """Something the person has to do, before a rung (None: not before any), and how it was answered.
 
-    `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters. `picture` is what is
-    to be looked at, as its path in the outing. `void_from` is, where it was taken back, the first frame made after it:
-    that and those after it until now do not count. `otherwise` says what comes of leaving it out; empty: nothing is
-    known of that. `light_stops_per_min` is how the light went when it was asked, by measured frames: negative where it
-    falls; None: not measured.
+    `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters. `void_from` is, where
+    it was taken back, the first frame made after it: that and those after it until now do not count. `otherwise` says
+    what comes of leaving it out; empty: nothing is known of that. `light_stops_per_min` is how the light went when it
+    was asked, by measured frames: negative where it falls; None: not measured.
     """
 
-    VERSION: ClassVar[int] = 2
+    VERSION: ClassVar[int] = 3
 
     ladder: int
     rung: int | None
@@ -289,7 +288,6 @@ class Turn(Kept, Shown):
     reason: str
     state: TurnState
     fitted: list[str] | None = None
-    picture: str | None = None
     void_from: int | None = None
     otherwise: str = ""
     light_stops_per_min: float | None = None
@@ -456,7 +454,6 @@ class KeyTurn(Shown):
 
     what: ClassVar[str] = "press when the moment comes"
     reason: ClassVar[str] = "this rung is taken on your key"
-    picture: ClassVar[str | None] = None
     otherwise: ClassVar[str] = "what is left of this rung is skipped"
     light_stops_per_min: ClassVar[float | None] = None
     rung: int

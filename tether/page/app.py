@@ -51,6 +51,7 @@ _KINDS = {
     "histogram.js": "text/javascript",
     "plots.css": "text/css",
     "plots.js": "text/javascript",
+    "regions.js": "text/javascript",
     "icon.svg": "image/svg+xml",
 }
 _POLICY = (
@@ -128,7 +129,7 @@ def make_app(
         Route("/favicon.ico", page.icon),
         Route("/events", page.events),
         Route("/frames/{frame:int}/preview.jpg", page.preview),
-        Route("/turn.jpg", page.turn),
+        Route("/regions.jpg", page.regions),
         Route("/live.jpg", page.live),
         *plots.routes(),
         Route(_ENTER, page.enter, methods=["POST"]),
@@ -271,10 +272,9 @@ class _Page:
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
 
-    async def turn(self, _request: Request) -> Response:
-        turn = self._feed.sight.snapshot.turn
-        picture = turn.picture if turn else None
-        path = self._outing() / picture if picture else None
+    async def regions(self, _request: Request) -> Response:
+        shown = self._feed.sight.snapshot.regions
+        path = self._outing() / shown.picture if shown and shown.picture else None
         if path is None or not path.is_file():
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")

@@ -39,6 +39,9 @@ _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_
 _ANSWER: Verb = "answer"
 _BACK: Verb = "take back"
 _LEAVING: Verb = "stop now and keep"
+_ON_REGIONS: tuple[Verb, ...] = ("regions right", "regions wrong")
+#: Verbs that have a button of their own elsewhere.
+_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, *_ON_REGIONS, *STOPS)
 
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
@@ -54,6 +57,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "then": told.next_while_open(snapshot),
         "ask": _ask(snapshot),
         "back": _back(snapshot),
+        "regions": _regions(snapshot),
         "last": _last(snapshot),
         "light": _light(snapshot),
         "supplies": [
@@ -61,7 +65,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
             *({"text": text, "low": trouble} for text, trouble in told.second_copy(snapshot)),
         ],
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
-        "steering": [_button(snapshot, word) for word in WORDS if word.verb not in (_ANSWER, _BACK, *STOPS)],
+        "steering": [_button(snapshot, word) for word in WORDS if word.verb not in _ELSEWHERE],
         "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
         "over": told.of_ladder(snapshot.over) if snapshot.over else None,
@@ -127,7 +131,6 @@ def _ask(snapshot: Snapshot) -> Data | None:
             "button": "Yes" if asks else "It is done",
             "no": {"button": "No" if asks else "Leave it out", "does": turn.otherwise} if turn.otherwise else None,
             "of": of,
-            "picture": turn.picture,
         }
     if snapshot.state == "waiting for your key":
         what, reason = "take the frame", "it waits for your touch"
@@ -138,9 +141,22 @@ def _ask(snapshot: Snapshot) -> Data | None:
             "button": "Take it now",
             "no": None,
             "of": of,
-            "picture": None,
         }
     return None
+
+
+def _regions(snapshot: Snapshot) -> Data | None:
+    """Return water and rock as they were proposed, and what can be said of them; None where none were."""
+    shown = snapshot.regions
+    if shown is None or snapshot.over:
+        return None
+    said = {"asked": told.of_regions(shown), "right": "You said that they are right.", "wrong": "You said: wrong."}
+    return {
+        "what": said[shown.state],
+        "picture": shown.picture,
+        "state": shown.state,
+        "verbs": [_button(snapshot, word) for word in WORDS if word.verb in _ON_REGIONS],
+    }
 
 
 def _back(snapshot: Snapshot) -> Data | None:

@@ -241,7 +241,6 @@ function drawAsk(ask) {
   at("ask-what").classList.toggle("long", ask.what.length > LONG_CHARS);
   text("ask-reason", ask.reason);
   text("ask-waiting", ask.waiting);
-  drawAskPicture(ask);
   const done = at("ask-done");
   done.hidden = !maySteer;
   done.of = ask.of;
@@ -262,18 +261,6 @@ function drawNo(ask) {
   if (!ask.no) return;
   text("ask-no-what", ask.no.button);
   text("ask-no-does", ask.no.does);
-}
-
-function drawAskPicture(ask) {
-  const image = at("ask-picture");
-  document.body.classList.toggle("pictured", Boolean(ask.picture));
-  if (image.dataset.of === String(ask.picture)) return;
-  image.dataset.of = String(ask.picture);
-  image.hidden = true;
-  if (!ask.picture) return;
-  image.onload = () => { image.hidden = false; };
-  image.alt = "What you are asked to look at";
-  image.src = `/turn.jpg?of=${encodeURIComponent(ask.of)}`;
 }
 
 function showMissed(missed) {
