@@ -22,9 +22,11 @@ UNITS = {
     "--others": "count",
     "--page-port": "TCP port",
     "--repeats": "exposures",
+    "--rest": "frame",
     "--rung": "number",
     "--span": "seconds",
     "--times": "seconds",
+    "--water": "frame",
 }
 #: The same of options that take a quantity as text.
 WRITTEN = {
