@@ -194,6 +194,7 @@ def test_the_sun_and_the_dark_have_their_cautions() -> None:
         (("nowhere.toml",), "there is no plan of this name"),
         (("51.5,0", "--date", "tomorrow"), "--date tomorrow: cannot be read"),
         (("51.5,0", "--date", "1800-01-01"), "from 1950 to 2099"),
+        (("demo",), "demo.toml: the plan does not say where it is"),
         (("51.5,0", "--from", "late"), "--from late: cannot be read"),
         (("51.5,0", "--from", "0001-01-01T00:00"), "from 1950 to 2099"),
         (("51.5,0", "--until", "2024-03-19T10:00"), "after the start"),

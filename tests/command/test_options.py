@@ -10,6 +10,7 @@ from click.testing import CliRunner
 
 from tests.command.test_json import commands
 from tether.command.commands import tether
+from tether.control.commands import WORDS
 from tether.errors import PlanError
 
 #: What each option that takes a number must name in its help.
@@ -21,9 +22,11 @@ UNITS = {
     "--others": "count",
     "--page-port": "TCP port",
     "--repeats": "exposures",
+    "--rest": "frame",
     "--rung": "number",
     "--span": "seconds",
     "--times": "seconds",
+    "--water": "frame",
 }
 #: The same of options that take a quantity as text.
 WRITTEN = {
@@ -90,6 +93,11 @@ def test_every_number_names_what_it_counts() -> None:
 def test_a_quantity_that_is_written_as_text_says_how(name: str) -> None:
     (text,) = {one.help for _, found, one in options() if found == name}
     assert WRITTEN[name] in (text or "")
+
+
+def test_help_has_every_word_that_a_run_understands() -> None:
+    told = " ".join((dict(commands())["say"].help or "").split())
+    assert [word.verb for word in WORDS if word.verb not in told] == []
 
 
 @pytest.mark.parametrize("pace", ["0", "-1", "1001", "fast", ""])

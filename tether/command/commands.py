@@ -101,7 +101,7 @@ def new(**given: Any) -> None:
 @tether.command()
 @JSON
 def plans(**given: Any) -> None:
-    """Show the plans that can be called by name: your own, and those that come with the program."""
+    """Show the plans that have a name: your own, and those that come with Tether."""
     from tether.command.planning import show_plans
 
     show_plans(**given)
@@ -203,10 +203,11 @@ def watch(**given: Any) -> None:
 @click.argument("words", nargs=-1, required=True, type=WORDS)
 @OF_OUTING
 def say(**given: Any) -> None:
-    """Say WORDS to a run, such as pause or brighter; where several are running, with --outing.
+    """Say WORDS to a run, such as pause or brighter.
 
-    A run understands: answer, answer ahead, again, skip, next, pause, go on, brighter, darker; while it is open:
-    longer, shorter, close and keep; and stop after this frame, stop now and keep, drop everything.
+    A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
+    something; while it is open: longer, shorter, close and keep; and stop after this frame, stop now and keep, drop
+    everything. Where several are running, --outing says which.
     """
     from tether.command.attached import say_words
 
@@ -465,7 +466,7 @@ def page(**given: Any) -> None:
 @click.argument("part", type=click.Choice(("rule", "unit", "man")), required=False)
 @JSON
 def setup(**given: Any) -> None:
-    """Say what this system needs once; or print PART of it, to be put where it belongs.
+    """Say what this system needs once; or print a part of it, to be put where it belongs.
 
     The rule lets you open a camera on USB, the unit makes planned starts after a restart of the machine, man is the
     manual page. Nothing is changed by this command itself.
