@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from tests.desk.rig import at_desk
+from tests.journal.outings import ladder_started, run_started, write_outing
+from tests.report.test_audit import base
+from tests.report.test_evening import bare
 from tether.desk.log_screen import LogScreen
 
 
@@ -29,3 +34,20 @@ def test_a_ladder_that_is_not_done_can_be_gone_on_with(outcome: str | None, resu
     assert said.startswith("Nothing is running.")
     assert ("Resume this ladder:  tether run dusk" in said.splitlines()) is resumed
     assert "tether rehearse PLAN" in said
+
+
+@pytest.mark.parametrize(("size", "drawn"), [((120, 40), True), ((80, 24), False)])
+def test_where_there_is_room_the_light_stands_above_the_log(tmp_path: Path, size: tuple[int, int], drawn: bool) -> None:
+    write_outing(tmp_path, [run_started(), ladder_started(), *base(), *bare(2, -0.5), *bare(3, -1.0)])
+
+    async def sit() -> None:
+        async with at_desk(tmp_path, size) as rig:
+            await rig.press("6")
+            if drawn:
+                await rig.shows("Light: stops against the base frames")
+                await rig.shows("● without filters")
+            else:
+                await rig.shows("Outing")
+                assert "Light: stops" not in rig.text()
+
+    asyncio.run(sit())

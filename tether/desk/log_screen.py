@@ -10,26 +10,39 @@ from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
 from textual.widgets import Static
 
+from tether.desk.course_lines import light_lines
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import TextLine
 from tether.journal.story import Outing
+from tether.report.evening_asked import ask_evening
+from tether.report.evening_told import Evening
 from tether.report.harmless import plain
 from tether.report.printed import Harmless
 from tether.report.tables import LogView
+
+#: From so many lines on there is room for the light of the evening above the log.
+_COURSE_FROM = 36
 
 
 class LogScreen(MainScreen):
     """What was really applied."""
 
     CALLED = "log"
-    SHOWS = "What was really applied, as `tether log` tells it. It is read anew whenever the run says something."
+    SHOWS = (
+        "What was really applied, as `tether log` tells it. It is read anew whenever the run says something.\n"
+        "Above it, where there is room: the light over the evening, in stops against the base frames."
+    )
     OWN = (("↑ ↓ ← →", "scroll; also page up, page down, home, end"),)
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("end", "end", show=False),
     ]
 
+    _evening: Evening | None = None
+    _read = 0
+
     def middle(self) -> ComposeResult:
         yield TextLine(id="idle")
+        yield TextLine(id="course", classes="rows")
         with ScrollableContainer(id="log-room"):
             yield Static(id="log")
 
@@ -41,8 +54,28 @@ class LogScreen(MainScreen):
         super().draw()
         told = self.desk.told()
         self.query_one("#idle", TextLine).say(self._idle(told))
+        self._course(told)
         log = self.query_one("#log", Static)
         log.update(Harmless(LogView(told)) if told else Text(plain(self.desk.why_not_told or "There is no log yet.")))
+
+    def _course(self, told: Outing | None) -> None:
+        """Draw the light of the evening where there is room; have it worked out anew where a frame more was read."""
+        read = sum(one.readings is not None for one in told.ladders[-1].frames) if told and told.ladders else 0
+        room = self.size.height >= _COURSE_FROM
+        if room and read > 1 and read != self._read:
+            self._read = read
+            self.run_worker(self._work_out, thread=True, exclusive=True)
+        now_s = self.desk.sight.clock.utc().timestamp() if self.desk.sight.clock else None
+        lines: tuple[str, ...] = ()
+        if room and self._evening is not None:
+            now_s = None if self._evening.over else now_s
+            lines = light_lines(self._evening, self.size.width - 2, self.size.height // 4, now_s)
+        self.query_one("#course", TextLine).say("\n".join(lines))
+
+    def _work_out(self) -> None:
+        outing = self.desk.sight.outing
+        self._evening = ask_evening(outing, "desk") if outing else None
+        self.app.call_from_thread(self.draw)
 
     def action_end(self) -> None:
         """Go to the last line."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -24,6 +23,7 @@ from tether.page.pictures import Histograms
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
 from tether.report.battery_picture import battery_picture
 from tether.report.choosing import file_of
+from tether.report.evening_asked import command_for, evening_in
 from tether.report.evening_told import Evening, Present
 from tether.report.histogram import histogram_svg
 from tether.report.light_picture import light_picture
@@ -143,7 +143,7 @@ async def _told(outing: Path) -> Evening | None:
     _, log = words_of("page", f"the course of the evening is worked out of {outing}")
     with log:
         process = await asyncio.create_subprocess_exec(
-            *(sys.executable, "-P", "-m", "tether.report.evening", str(outing)),
+            *command_for(outing),
             stdout=asyncio.subprocess.PIPE,
             stderr=log,
         )
@@ -153,10 +153,7 @@ async def _told(outing: Path) -> Evening | None:
         if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
             process.kill()
             await process.communicate()
-    if process.returncode or not told:
-        return None
-    found: Evening = adapter_of(Evening).validate_json(told)
-    return found
+    return evening_in(told) if process.returncode == 0 else None
 
 
 def _width(request: Request) -> int:

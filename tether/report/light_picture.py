@@ -75,23 +75,29 @@ def light_picture(evening: Evening, width: float, now_s: float | None) -> str | 
     return written(svg)
 
 
-def _draw_stops(svg: ET.Element, evening: Evening, minutes: Scale, bottom: float) -> Scale:
-    """Draw the axis of the light with round numbers, and return it."""
+def stops_shown(evening: Evening, until_s: float) -> list[float]:
+    """Return the round numbers of stops between which all lies that is shown until a moment."""
     values = [
         0.0,
         *(one.stops + side * WIDE * one.doubt_stops for one in evening.light for side in (-1, 1)),
-        *(stops for at_s, stops in evening.expected if at_s <= minutes.high),
+        *(stops for at_s, stops in evening.expected if at_s <= until_s),
     ]
     low, high = min(values), max(values)
-    found = ticks(low if high - low > _LEAST_STOPS else min(low, high - _LEAST_STOPS), high)
+    return ticks(low if high - low > _LEAST_STOPS else min(low, high - _LEAST_STOPS), high)
+
+
+def _draw_stops(svg: ET.Element, evening: Evening, minutes: Scale, bottom: float) -> Scale:
+    """Draw the axis of the light with round numbers, and return it."""
+    found = stops_shown(evening, minutes.high)
     scale = Scale(low=found[0], high=found[-1], start=bottom, end=_TOP)
     for one in found:
         line(svg, "zero" if one == 0 else "grid", minutes.start, scale.at(one), minutes.end, scale.at(one))
-        text(svg, minutes.start - 7, scale.at(one) + 4.5, _signed(one), "soft", "end")
+        text(svg, minutes.start - 7, scale.at(one) + 4.5, signed(one), "soft", "end")
     return scale
 
 
-def _signed(stops: float) -> str:
+def signed(stops: float) -> str:
+    """Write stops with their sign and no needless figures: ``+0.67``, ``−1``, ``0``."""
     return f"{words.stops(stops)}".replace("-", "−").removesuffix("0").removesuffix(".0") if stops else "0"
 
 
@@ -107,7 +113,7 @@ def _draw_point(svg: ET.Element, point: LightPoint, minutes: Scale, stops: Scale
     if doubt_px > _RADIUS:
         line(svg, "doubt", x, y - doubt_px, x, y + doubt_px)
     dot = shape(svg, "circle", "bare" if point.bare else "filtered", cx=x, cy=y, r=_RADIUS)
-    ET.SubElement(dot, "title").text = f"Frame {point.frame}: {_signed(point.stops)}"
+    ET.SubElement(dot, "title").text = f"Frame {point.frame}: {signed(point.stops)}"
 
 
 def label_rows(corrections: Sequence[Correction], minutes: Scale) -> list[int]:
@@ -115,7 +121,7 @@ def label_rows(corrections: Sequence[Correction], minutes: Scale) -> list[int]:
     ends: list[float] = []
     rows = []
     for one in corrections:
-        half = wide_px(_signed(one.stops)) / 2
+        half = wide_px(signed(one.stops)) / 2
         middle = _inside(minutes.at(one.at_s), half, minutes)
         row = next((row for row, end in enumerate(ends) if end < middle - half), len(ends))
         ends[row : row + 1] = [middle + half + _LABEL_GAP]
@@ -129,7 +135,7 @@ def _inside(x: float, half: float, minutes: Scale) -> float:
 
 def _draw_correction(svg: ET.Element, one: Correction, minutes: Scale, bottom: float, row: int) -> None:
     """Draw a triangle that points to brighter or darker, and by how much below it."""
-    x, said = minutes.at(one.at_s), _signed(one.stops)
+    x, said = minutes.at(one.at_s), signed(one.stops)
     mark = _triangle(svg, x, bottom + 12, up=one.stops > 0)
     ET.SubElement(mark, "title").text = f"From rung {one.rung} on: {said}"
     y = bottom + _MARKS + _LABEL_ROW * row + 10

@@ -2,7 +2,7 @@
 "use strict";
 {
   const AGAIN_MS = 30000; // without a change they are asked for anew after so long
-  const LEAST_MS = 5000; // and never sooner after one another than this
+  const LEAST_MS = 10000; // and never sooner after one another than this
   let asked = -Infinity;
   let waits = null;
   let drawnAs = "";
