@@ -22,7 +22,7 @@ from PIL import Image
 from tests.desk.rig import ROOT, Rig, asked, at_desk, begun, held, planned
 from tests.desk.test_draft import BARS, CHECKED, START, STATE, Kept
 from tests.journal.outings import weir, write_outing
-from tests.journal.shown import ladder_ended
+from tests.journal.shown import ladder_ended, turn
 from tether.clock import AffineClock
 from tether.control.attachment import RunView, WordReply
 from tether.control.commands import Verb
@@ -31,6 +31,7 @@ from tether.desk.app import LineHeard
 from tether.desk.looks import LOOKS
 from tether.editor.messages import Doing, DraftFrame, DraftRegion, EditorEvent, PictureShown
 from tether.editor.plan_keys import keys_of
+from tether.files.marked import plain_beside, write_marked
 from tether.journal.records import Record, Said, StateChanged
 from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import read_outing
@@ -102,6 +103,10 @@ FRAME = DraftFrame(
     clipped_share=0.0,
 )
 TROUBLE = "The camera no longer answers. Look at the cable and whether it is switched on; then press space."
+REGIONS = replace(
+    turn(1, "look at readings/ladder-1.jpg: are water and rock right?", "water 33%, rock 33% of the picture"),
+    picture="readings/ladder-1.jpg",
+)
 SCENES: dict[str, Scene] = {
     "run-open": Scene(events=held(725)),
     "run-last-seconds": Scene(events=held(4.2)),
@@ -118,6 +123,7 @@ SCENES: dict[str, Scene] = {
     "run-gone": Scene(events=held(-5), more={"state": "gone"}),
     "run-over": Scene(events=[*begun(), ladder_ended("done in part")], more={"state": "over"}),
     "turn": Scene(events=asked()),
+    "turn-regions": Scene(events=[*begun(), StateChanged(before="ready", state="your turn", at_ns=0), REGIONS]),
     "turn-flash": Scene(events=asked(), at_s=1.1),
     "turn-set-aside": Scene(events=asked(), keys=("escape",)),
     "turn-told": Scene(
@@ -178,6 +184,9 @@ def make_outing(folder: Path) -> Path:
             Image.fromarray(picture).save(outing / str(file.preview), quality=95)
             (outing / file.name).parent.mkdir(exist_ok=True)
             (outing / file.name).touch()  # the strip shows what is there; its pictures are not drawn here
+    cells = ["w" * 24 + "." * 24 + "r" * 24] * 48
+    (outing / "readings").mkdir()
+    write_marked(plain_beside(outing / str(REGIONS.picture)), Image.new("RGB", (360, 240), (70, 70, 70)), cells)
     choose(outing, 2, Choice(verdict="keep", note="the thread beside the stone"))
     return outing
 

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, begun
 from tests.desk.test_run_screen import play
+from tests.journal.shown import turn
+from tether.desk.half_blocks import HalfBlocks
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
-from tether.journal.records import StateChanged
+from tether.files.marked import plain_beside, write_marked
+from tether.journal.records import Record, StateChanged
 
 
 @pytest.fixture
@@ -192,5 +197,81 @@ def test_a_turn_answered_from_elsewhere_goes_away_also_under_a_question(run: Pla
         await rig.press("escape")
         await rig.shows("Rung 5 of 14")
         assert "YOUR TURN" not in rig.text()
+
+    play(run, do)
+
+
+ASKED = "look at readings/ladder-1.jpg: are water and rock right?"
+REASON = "water 33%, rock 52% of the picture; leave it out (skip) if not, and give [[region]] tables in the plan"
+
+
+def with_picture(run: PlayedRun, *, plain: bool = True) -> list[Record]:
+    """Return what a run tells when it asks about regions: water left, rock right, neither between them."""
+    picture = run.outing / "readings" / "ladder-1.jpg"
+    picture.parent.mkdir()
+    Image.new("RGB", (600, 434), (60, 60, 60)).save(picture)
+    if plain:
+        cells = ["w" * 24 + "." * 24 + "r" * 24] * 48
+        write_marked(plain_beside(picture), Image.new("RGB", (600, 400), (60, 60, 60)), cells)
+    question = replace(turn(1, ASKED, REASON), picture="readings/ladder-1.jpg")
+    return [*begun(), StateChanged(before="ready", state="your turn", at_ns=0), question]
+
+
+def strokes(rig: Rig) -> list[bool]:
+    """Return which columns of the picture are white from top to bottom."""
+    blocks = rig.desk.screen.query_one(HalfBlocks)
+    lines = [[one for one in blocks.render_line(y) if one.text == "▀"] for y in range(blocks.size.height)]
+    lit = [[(one.style.color.triplet.red, one.style.bgcolor.triplet.red) for one in line]  # type: ignore[union-attr]
+           for line in lines if line]  # fmt: skip
+    return [all(min(line[column]) > 200 for line in lit) for column in range(len(lit[0]))]
+
+
+@pytest.mark.parametrize(
+    ("size", "columns", "lines"), [((60, 20), 33, 11), ((80, 24), 52, 17), ((120, 40), 90, 30), ((160, 50), 130, 43)]
+)
+def test_a_question_about_a_picture_shows_it_large_with_marks_and_every_word(
+    run: PlayedRun, size: tuple[int, int], columns: int, lines: int
+) -> None:
+    """At 80 by 24 it was 14 columns by 5 lines, without marks."""
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *with_picture(run))
+        await rig.shows("YOUR TURN")
+        await rig.pilot.pause()
+        rows = [line.count("▀") for line in rig.text().splitlines()]
+        assert max(rows) >= columns
+        assert sum(row > 0 for row in rows) >= lines
+        found = strokes(rig)
+        water, neither, rock = (found[part * len(found) // 3 :][: len(found) // 3 - 1] for part in range(3))
+        assert any(water)
+        assert not any(neither)
+        assert not any(rock)
+        words = " ".join(rig.text().replace("▀", " ").split())
+        for said in (
+            "Are water and rock right?",
+            "Space or enter: yes.",
+            *REASON.split(),
+            "lines: water",
+            "dots: rock",
+        ):
+            assert said in words
+        assert "look at readings" not in words
+        rig.hands.at_s += 1
+        await rig.press("space")
+        await rig.pilot.pause()
+        late = " ".join(rig.text().replace("▀", " ").split())
+        for said in ("taken.", "Press it again.", "plain: neither"):  # also where the answer needs four lines
+            assert said in late
+
+    play(run, do, size=size)
+
+
+def test_of_a_picture_without_letters_it_is_shown_as_it_was_drawn(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *with_picture(run, plain=False))
+        await rig.shows("YOUR TURN")
+        await rig.pilot.pause()
+        assert max(line.count("▀") for line in rig.text().splitlines()) >= 45
+        assert "lines: water" not in rig.text()
 
     play(run, do)

@@ -7,9 +7,10 @@ from functools import partial
 
 from textual import events
 from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
 
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.desk.half_blocks import HalfBlocks, picture_in
+from tether.desk.half_blocks import HalfBlocks, marked_in, picture_in
 from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, TextLine
 from tether.journal.records import KeyTurn, Turn
@@ -22,6 +23,10 @@ DEAF_S = 2.0
 #: Keys do not answer before this long without one [s]: who is typing something else does not mean this.
 QUIET_S = 1.0
 
+
+#: What the marks over a picture mean, a line each; and what the words beside it need at least [columns].
+_LEGEND = "lines: water\ndots: rock\nplain: neither"
+_WORDS_COLUMNS = 26
 
 #: The keys that say that it is done, and what they are called together.
 ANSWERS = ("space", "enter")
@@ -62,18 +67,22 @@ class TurnScreen(Over[None]):
         self._rung_s: float | None = None
         self._shown_s = 0.0
         self._pressed_s = 0.0
+        self._shape: float | None = None
 
     def compose(self) -> ComposeResult:
         yield self.head("your turn")
         yield TextLine(id="wrong")
-        yield Large("YOUR TURN", id="large")
-        yield Large(self.turn.what, id="what")
-        yield TextLine(self.turn.reason, id="reason")
-        yield HalfBlocks()
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
-        yield TextLine(f"{ANSWERED_BY}: {done}.", id="answer")
+        with Horizontal(id="turn-room"):
+            yield HalfBlocks(id="look")
+            with Vertical(id="turn-words"):
+                yield Large("YOUR TURN", id="large")
+                yield Large(self.turn.what, id="what")
+                answer = TextLine(f"{ANSWERED_BY}: {done}.", id="answer")
+                lines = [TextLine(self.turn.reason, id="reason"), TextLine(id="legend")]
+                yield from (answer, *lines) if self.turn.picture else (*lines, answer)
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
@@ -165,10 +174,29 @@ class TurnScreen(Over[None]):
             self._over = False  # once: the screen is resumed as often as something over it goes
             self.dismiss()
 
+    def on_resize(self) -> None:
+        self._fit()
+
     def _show_picture(self) -> None:
-        """Show what is to be looked at, where there is something."""
+        """Show what is to be looked at, where there is something: large, and the words beside it."""
         outing = self.desk.sight.outing
-        blocks = self.query_one(HalfBlocks)
-        picture = picture_in(outing / self.turn.picture) if self.turn.picture and outing else None
+        path = outing / self.turn.picture if self.turn.picture and outing else None
+        marked, blocks = marked_in(path), self.query_one(HalfBlocks)
+        picture = marked.picture if marked else picture_in(path)
         blocks.display = picture is not None
-        blocks.show(picture)
+        self.set_class(picture is not None, "pictured")
+        if picture is None:
+            return
+        blocks.show(picture, marks=marked.cells if marked else ())
+        self._shape = picture.shape[1] / picture.shape[0]
+        what = self.turn.what.removeprefix(f"look at {self.turn.picture}: ")  # it is there to be seen
+        self.query_one("#what", Large).say(f"{what[:1].upper()}{what[1:]}")
+        self.query_one("#legend", TextLine).say(_LEGEND if marked else "")
+        self._fit()
+
+    def _fit(self) -> None:
+        """Give the picture what its shape needs of the room, and the words the rest."""
+        if self._shape is not None:
+            room = self.query_one("#turn-room").size
+            wide = min(round(2 * room.height * self._shape), room.width - _WORDS_COLUMNS)
+            self.query_one(HalfBlocks).styles.width = max(wide, 1)
