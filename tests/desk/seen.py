@@ -31,7 +31,8 @@ from tether.desk.app import LineHeard
 from tether.desk.looks import LOOKS
 from tether.editor.messages import Doing, DraftFrame, DraftRegion, EditorEvent, PictureShown
 from tether.editor.plan_keys import keys_of
-from tether.journal.records import Record, Said, StateChanged
+from tether.files.marked import plain_beside, write_marked
+from tether.journal.records import Record, RegionsShown, Said, StateChanged
 from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
@@ -102,6 +103,7 @@ FRAME = DraftFrame(
     clipped_share=0.0,
 )
 TROUBLE = "The camera no longer answers. Look at the cable and whether it is switched on; then press space."
+REGIONS = RegionsShown(picture="readings/ladder-1.jpg", found="water 33%, rock 33% of the picture", state="asked")
 SCENES: dict[str, Scene] = {
     "run-open": Scene(events=held(725)),
     "run-last-seconds": Scene(events=held(4.2)),
@@ -131,6 +133,8 @@ SCENES: dict[str, Scene] = {
     "body-of-run": Scene(events=held(725), keys=("1",)),
     "despite": Scene(news=(STATE, CHECKED), keys=("o",)),
     "base": Scene(news=(WITH_REGIONS, FRAME), keys=("2",)),
+    "base-of-run": Scene(events=[*held(725), REGIONS], keys=("2",)),
+    "run-regions": Scene(events=[*held(725), REGIONS]),
     "base-searching": Scene(news=(STATE, Doing(what="The base exposure is looked for.")), keys=("2",)),
     "base-water": Scene(news=(STATE, FRAME), keys=("2", "w", "right", "down")),
     "base-live": Scene(news=(STATE, PictureShown(picture="base.jpg", times=5)), keys=("2", "z")),
@@ -178,6 +182,11 @@ def make_outing(folder: Path) -> Path:
             Image.fromarray(picture).save(outing / str(file.preview), quality=95)
             (outing / file.name).parent.mkdir(exist_ok=True)
             (outing / file.name).touch()  # the strip shows what is there; its pictures are not drawn here
+    cells = ["w" * 24 + "." * 24 + "r" * 24] * 48
+    (outing / "readings").mkdir()
+    plain = Image.new("RGB", (360, 240), (70, 70, 70))
+    plain.save(outing / str(REGIONS.picture))
+    write_marked(plain_beside(outing / str(REGIONS.picture)), plain, cells)
     choose(outing, 2, Choice(verdict="keep", note="the thread beside the stone"))
     return outing
 

@@ -10,8 +10,11 @@ from typing import Any, get_args
 import pytest
 from PIL import Image
 
+from tests.desk.rig import PlayedRun, Rig, begun
 from tests.desk.test_draft import STATE, with_plan
+from tests.desk.test_run_screen import play
 from tether.desk.base_screen import DASHES, moved
+from tether.desk.half_blocks import HalfBlocks
 from tether.desk.widgets import TextLine
 from tether.editor.messages import (
     Doing,
@@ -28,6 +31,8 @@ from tether.editor.messages import (
     ShowLive,
     WishAnswer,
 )
+from tether.files.marked import plain_beside, write_marked
+from tether.journal.records import RegionsShown
 
 
 def test_every_wish_for_the_base_is_on_a_key(frame: DraftFrame) -> None:
@@ -123,6 +128,54 @@ def test_how_the_place_was_framed_last_is_laid_over_live_view_and_taken_off(fram
             assert shown(bench).mean() == pytest.approx(alone.mean())
 
     asyncio.run(sit())
+
+
+def strokes(rig: Rig) -> list[bool]:
+    """Return which columns of the picture are white from top to bottom."""
+    blocks = rig.desk.screen.query_one("#base-picture", HalfBlocks)
+    lines = [[one for one in blocks.render_line(y) if one.text == "▀"] for y in range(blocks.size.height)]
+    lit = [[(one.style.color.triplet.red, one.style.bgcolor.triplet.red) for one in line]  # type: ignore[union-attr]
+           for line in lines if line]  # fmt: skip
+    return [all(min(line[column]) > 200 for line in lit) for column in range(len(lit[0]))]
+
+
+@pytest.mark.parametrize(
+    ("size", "columns", "lines"), [((60, 20), 30, 10), ((80, 24), 50, 16), ((120, 40), 72, 24), ((160, 50), 110, 36)]
+)
+def test_the_regions_of_a_run_are_shown_large_with_marks_and_judged(
+    tmp_path: Path, size: tuple[int, int], columns: int, lines: int
+) -> None:
+    """Water on the left, rock on the right, neither between them."""
+    run = PlayedRun(tmp_path)
+    picture = run.outing / "readings" / "ladder-1.jpg"
+    picture.parent.mkdir()
+    Image.new("RGB", (600, 434), (60, 60, 60)).save(picture)
+    cells = ["w" * 24 + "." * 24 + "r" * 24] * 48
+    write_marked(plain_beside(picture), Image.new("RGB", (600, 400), (60, 60, 60)), cells)
+    shown = RegionsShown(picture="readings/ladder-1.jpg", found="water 33%, rock 52% of the picture", state="asked")
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), shown)
+        await rig.shows("2 shows them" if size[0] >= 80 else "Proposed and in use")
+        await rig.press("2")
+        await rig.pilot.pause()
+        rows = [line.count("▀") for line in rig.text().splitlines()]
+        assert max(rows) >= columns
+        assert sum(row > 0 for row in rows) >= lines
+        found = strokes(rig)
+        water, neither, rock = (found[part * len(found) // 3 :][: len(found) // 3 - 1] for part in range(3))
+        assert any(water)
+        assert not any(neither)
+        assert not any(rock)
+        words = " ".join(rig.text().replace("▀", " ").split())
+        for said in ("Proposed and in use: water 33%, rock 52% of the picture", "Lines: water. Dots: rock."):
+            assert said in words
+        await rig.press("f")
+        assert run.said.get(timeout=5) == "regions wrong"
+        await rig.press("r")
+        assert run.said.get(timeout=5) == "regions right"
+
+    play(run, do, size=size)
 
 
 def test_a_rectangle_stays_in_the_picture_and_does_not_turn_over() -> None:

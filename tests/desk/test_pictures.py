@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from tether.desk.half_blocks import Cut
-from tether.desk.pictures import Picture, box_of, decoded, evened, in_red, opened, room_for, sized, within
+from tether.desk.pictures import Picture, box_of, decoded, evened, in_red, marked, opened, room_for, sized, within
 
 
 def scene(seed: int = 5) -> Picture:
@@ -107,3 +107,26 @@ def test_a_jpeg_that_came_from_elsewhere_is_a_picture() -> None:
     file = io.BytesIO()
     Image.fromarray(scene()).save(file, "JPEG", quality=95)
     assert np.abs(decoded(file.getvalue()).astype(int) - scene()).mean() < 4
+
+
+@pytest.mark.parametrize("size", [(54, 36), (36, 24), (134, 88)], ids=["80x24", "60x20", "160x50"])
+@pytest.mark.parametrize("ground", [0, 90, 240])
+def test_marks_tell_water_from_rock_by_shape_on_any_ground(size: tuple[int, int], ground: int) -> None:
+    """Water left, rock right, neither in the middle: standing strokes, dots, nothing."""
+    wide, high = size
+    cells = tuple("w" * 24 + "." * 24 + "r" * 24 for _ in range(48))
+    pixels = np.full((high, wide, 3), ground, dtype=np.uint8)
+    drawn = marked(pixels, cells)[..., 0].astype(int)
+    water, plain, rock = (
+        drawn[:, : wide // 3 - 1],
+        drawn[:, wide // 3 + 1 : 2 * wide // 3 - 1],
+        drawn[:, 2 * wide // 3 + 1 :],
+    )
+    assert len(set(plain.ravel())) == 1
+    light = plain[0, 0] + 90
+    strokes = [(water[:, column] > light).all() for column in range(water.shape[1])]
+    assert sum(strokes) >= 2
+    assert not any((rock[:, column] > light).all() for column in range(rock.shape[1]))
+    assert 0.02 < (rock > light).mean() < 0.2  # dots, far enough apart to see what lies below
+    assert (water > light).mean() < 0.4
+    assert plain[0, 0] < 0.6 * 255  # dimmed, so that marks are seen on foam

@@ -10,6 +10,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+from tether.files.marked import plain_beside, read_marked
 from tether.frames import regions_picture as module
 from tether.frames.mosaic import Region
 from tether.frames.regions import given
@@ -79,3 +80,20 @@ def test_a_picture_on_its_side_is_turned_with_its_regions(drawn: Draw) -> None:
 
 def test_a_large_preview_is_made_smaller(drawn: Draw) -> None:
     assert drawn(2880, 960).shape == (480 + LEGEND_PX, 1440)
+
+
+@pytest.mark.parametrize("left_turns", [0, 1, 2, 3])
+def test_beside_it_lies_the_plain_picture_with_the_letters_as_they_lie_over_it(
+    drawn: Draw, tmp_path: Path, left_turns: int
+) -> None:
+    drawn(360, 240, left_turns)
+    found = read_marked(plain_beside(tmp_path / "regions.jpg"))
+    assert found is not None
+    assert np.abs(found.picture.astype(int) - 120).max() <= 2  # not dimmed, nothing drawn
+    high, wide = found.picture.shape[:2]
+    assert (high > wide) == (left_turns % 2 == 1)
+    letters = np.array([list(row) for row in found.cells])
+    # Water is left, rock in the middle, neither right: turned to the left, water is below, then right, then above.
+    edge = (letters[:, 0], letters[-1], letters[:, -1], letters[0])[left_turns]
+    assert set(edge) == {"w"}
+    assert letters[letters.shape[0] // 2, letters.shape[1] // 2] == "r"

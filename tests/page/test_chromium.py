@@ -434,7 +434,7 @@ def test_water_and_rock_are_shown_beside_the_run_and_judged_at_any_time(opened: 
     shown = RegionsShown(picture=picture.name, found="water 20%, rock 40% of the picture", state="asked")
     opened.run.tell(LadderBegun(planned=PLANNED), shown)
     section = opened.page.locator("#regions")
-    expect(section).to_contain_text("Proposed and used until you say otherwise: water 20%, rock 40% of the picture")
+    expect(section).to_contain_text("Proposed and in use: water 20%, rock 40% of the picture")
     expect(section.locator("img")).to_be_visible()
     expect(opened.page.locator("#ask")).to_be_hidden()
     press(opened.page, '#regions [data-verb="regions wrong"]')

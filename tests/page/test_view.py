@@ -178,7 +178,11 @@ def test_a_word_is_about_the_open_frame_or_about_the_run(verb: Verb, is_open: bo
 def test_every_word_but_the_large_buttons_has_a_button_that_stays_where_it_is() -> None:
     for view in (shown(), shown(opened()), shown(ladder_ended())):
         assert [one["verb"] for one in view["stops"]] == list(STOPS)
-        rest = [word.verb for word in WORDS if word.verb not in (*STOPS, "answer", "take back", "regions right", "regions wrong")]
+        rest = [
+            word.verb
+            for word in WORDS
+            if word.verb not in (*STOPS, "answer", "take back", "regions right", "regions wrong")
+        ]
         assert [one["verb"] for one in view["steering"]] == rest
 
 

@@ -12,9 +12,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
 from tether.desk import draft_views, views
-from tether.desk.half_blocks import HalfBlocks, Outline, picture_in
+from tether.desk.half_blocks import HalfBlocks, Outline, marked_in, picture_in
 from tether.desk.screens import MainScreen
-from tether.desk.widgets import Key, Large, TextLine
+from tether.desk.widgets import Key, Large, TextLine, steering
 from tether.editor.messages import (
     DraftFrame,
     DraftRegion,
@@ -39,6 +39,8 @@ Box = tuple[float, float, float, float]
 DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
 _AT_CAMERA: dict[str, EditorRequest] = {"expose": Expose(), "find": Find(), "from_camera": FromCamera()}
 _NEW: Box = (0.3, 0.5, 0.7, 0.8)
+#: What the marks over a run's base stand for.
+_LEGEND = "Lines: water. Dots: rock. Plain: neither."
 #: One press moves an edge by so much, as a share of the picture.
 _STEP = 0.02
 _LEAST = 0.04
@@ -127,7 +129,7 @@ class BaseScreen(MainScreen):
         """Return what can be done for the base."""
         draft = self.desk.draft
         if draft.state is None:
-            return ()
+            return tuple(steering("regions right", "regions wrong")) if self._asks_of_regions() else ()
         if self._setting:
             return (
                 Key(key="←→↑↓", label="move", action="screen.move(1, 0, False)"),
@@ -191,13 +193,16 @@ class BaseScreen(MainScreen):
     def _of_run(self) -> None:
         """Show the base of the ladder that runs, or ran last: its regions over it, where they were drawn."""
         sight = self.desk.sight
-        pictures = sorted((sight.outing / "readings").glob("ladder-*.jpg")) if sight.outing else []
+        pictures = _regions_in(sight.outing) if sight.outing else []
         self.query_one("#room").display = False
         self.query_one("#bars", TextLine).say("")
-        self.query_one("#regions", TextLine).say("")
+        marked = marked_in(pictures[-1] if pictures else None)
+        told = (views.regions(sight.snapshot, here=True), _LEGEND if marked else "")
+        self.query_one("#regions", TextLine).say("\n".join(line for line in told if line))
         bases = [views.base_line(sight.snapshot), draft_views.NO_REGIONS if not pictures else ""]
         self.query_one("#base-frame", TextLine).say("\n".join(line for line in bases if line))
-        self.query_one("#base-picture", HalfBlocks).show(picture_in(pictures[-1] if pictures else None))
+        shown = marked.picture if marked else picture_in(pictures[-1] if pictures else None)
+        self.query_one("#base-picture", HalfBlocks).show(shown, marks=marked.cells if marked else ())
 
     def _picture(self) -> Picture | None:
         known = self.desk.draft.known
@@ -233,8 +238,15 @@ class BaseScreen(MainScreen):
 
     # What the person does ----------------------------------------------------------------------------------------
 
+    def _asks_of_regions(self) -> bool:
+        """Say whether the regions of a run are shown here that the person has not judged."""
+        return self.desk.draft.state is None and bool(views.regions(self.desk.sight.snapshot))
+
     def action_wish(self, name: str) -> None:
-        """Have something done at the camera."""
+        """Have something done at the camera; of a run whose regions are shown, `f` says that they are wrong."""
+        if name == "find" and self._asks_of_regions():
+            self.desk.action_say("regions wrong")
+            return
         self.desk.draft.wish(_AT_CAMERA[name])
 
     def action_halt(self) -> None:
@@ -271,7 +283,10 @@ class BaseScreen(MainScreen):
         self.draw()
 
     def action_region(self, what: RegionKind) -> None:
-        """Begin to set a rectangle."""
+        """Begin to set a rectangle; of a run whose regions are shown, `r` says that they are right."""
+        if what == "rock" and self._asks_of_regions():
+            self.desk.action_say("regions right")
+            return
         known = self.desk.draft.known
         state = known.state
         if not known.frames:
@@ -354,3 +369,9 @@ def moved(box: Box, across: float, down: float, *, corner: bool) -> Box:
     across = min(max(across, -left), 1.0 - right)
     down = min(max(down, -top), 1.0 - bottom)
     return (left + across, top + down, right + across, bottom + down)
+
+
+def _regions_in(outing: Path) -> list[Path]:
+    """Return the pictures of an outing's regions, by the number of their ladder."""
+    numbers = {one: one.stem.removeprefix("ladder-") for one in (outing / "readings").glob("ladder-*.jpg")}
+    return sorted((one for one, number in numbers.items() if number.isdigit()), key=lambda one: int(numbers[one]))

@@ -20,6 +20,7 @@ from textual.widget import Widget
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture
+    from tether.files.marked import Marked
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +63,15 @@ def picture_in(path: Path | None) -> Picture | None:
     return opened(path)
 
 
+def marked_in(path: Path | None) -> Marked | None:
+    """Return a picture with letters of what is where in it, that lies beside one with marks; None: there is none."""
+    if path is None:
+        return None
+    from tether.files.marked import plain_beside, read_marked
+
+    return read_marked(plain_beside(path))
+
+
 class HalfBlocks(Widget):
     """Shows a picture, two pixels a cell, in the middle of its room."""
 
@@ -70,13 +80,24 @@ class HalfBlocks(Widget):
         self._picture: Picture | None = None
         self._outlines: tuple[Outline, ...] = ()
         self._cut = WHOLE
+        self._marks: tuple[str, ...] = ()
         self._drawn: tuple[Size, str, list[Strip]] | None = None
 
-    def show(self, picture: Picture | None, outlines: Sequence[Outline] = (), cut: Cut = WHOLE) -> None:
-        """Show a picture or a part of it, rectangles over what is shown; None: nothing."""
+    def show(
+        self,
+        picture: Picture | None,
+        outlines: Sequence[Outline] = (),
+        cut: Cut = WHOLE,
+        marks: Sequence[str] = (),
+    ) -> None:
+        """Show a picture or a part of it, rectangles or marks over what is shown; None: nothing.
+
+        `marks` are rows of letters as they lie over it; see :func:`tether.desk.pictures.marked`.
+        """
         self._picture = picture
         self._outlines = tuple(outlines)
         self._cut = cut
+        self._marks = tuple(marks)
         self._drawn = None
         self.refresh()
 
@@ -135,7 +156,7 @@ class HalfBlocks(Widget):
 
         box = self._box(self._picture)
         part = pictures.sized(pictures.within(self._picture, box), *self._size_of(self._picture, box))
-        pixels = pictures.outlined(part, self._outlines)
+        pixels = pictures.outlined(pictures.marked(part, self._marks) if self._marks else part, self._outlines)
         if self.app.theme == "ember":
             pixels = pictures.in_red(pixels)
         left = (self.size.width - pixels.shape[1]) // 2

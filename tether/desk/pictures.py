@@ -19,6 +19,8 @@ Picture = NDArray[np.uint8]
 _DARKEST, _BRIGHTEST = 0.004, 0.85
 #: A share of pixels that both pictures must have between those, for brightness to be told by them.
 _LEAST_SHARE = 0.01
+#: How much of its light a picture keeps under marks, and how far apart these are [px].
+_DIMMED, _STROKE_EVERY = 0.62, 4
 
 
 def opened(path: Path) -> Picture | None:
@@ -129,6 +131,23 @@ def in_red(picture: Picture) -> Picture:
     red[..., 0] = np.rint(luminance * 0.8)
     red[..., 1] = np.rint(luminance * 0.08)
     return red
+
+
+def marked(pixels: Picture, cells: Sequence[str]) -> Picture:
+    """Return pixels, dimmed, with marks over them, told apart by shape: standing strokes over water, dots over rock.
+
+    `cells`: rows of letters as they lie over the picture, "w" water, "r" rock.
+    """
+    drawn = np.asarray(pixels * _DIMMED, dtype=np.uint8)
+    high, wide = drawn.shape[:2]
+    letters = np.array([list(row) for row in cells])
+    rows, columns = (np.arange(size) * count // size for size, count in zip((high, wide), letters.shape, strict=True))
+    here = letters[np.ix_(rows, columns)]
+    across, down = np.arange(wide) % _STROKE_EVERY, np.arange(high) % _STROKE_EVERY
+    middle = _STROKE_EVERY // 2
+    drawn[(here == "w") & (across == middle)] = 255
+    drawn[(here == "r") & (across == middle) & (down == middle)[:, None]] = 255
+    return drawn
 
 
 def outlined(pixels: Picture, outlines: Sequence[Outline]) -> Picture:

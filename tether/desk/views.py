@@ -111,12 +111,13 @@ def pending(snapshot: Snapshot) -> str:
     return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
 
 
-def regions(snapshot: Snapshot) -> str:
-    """Say what water and rock were taken for, until the person has said whether that is right."""
+def regions(snapshot: Snapshot, *, here: bool = False) -> str:
+    """Say what water and rock were taken for, until the person has judged it; `here`: where they are shown."""
     shown = snapshot.regions
     if shown is None or shown.state != "asked" or snapshot.over:
         return ""
-    return f"{told.of_regions(shown)}; 3 shows it" if shown.picture else told.of_regions(shown)
+    where = "; 2 shows them" if shown.picture and not here else ""
+    return f"{told.of_regions(shown)}{where}"
 
 
 def after_run(outing: Path | None) -> str:

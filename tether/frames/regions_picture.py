@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from tether.files.marked import plain_beside, write_marked
 from tether.files.preview import preview_of
 from tether.files.safe import safe_write
 from tether.frames.mosaic import Kind
@@ -23,7 +24,7 @@ _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 
 
 def save_regions_picture(frame: Path, regions: Regions, path: Path) -> None:
-    """Draw regions over the preview of a raw frame into a JPEG.
+    """Draw regions over the preview of a raw frame into a JPEG; beside it, the plain preview with the regions' letters.
 
     Raises
     ------
@@ -35,6 +36,8 @@ def save_regions_picture(frame: Path, regions: Regions, path: Path) -> None:
     sideways, left_turns = preview_of(frame)
     preview = Image.fromarray(np.rot90(sideways, left_turns))
     preview.thumbnail((_SIDE_PX, _SIDE_PX))
+    letters = np.rot90([list(row) for row in regions.cells], left_turns)
+    write_marked(plain_beside(path), preview, ["".join(row) for row in letters])
     width, height = preview.size
     picture = Image.new("RGB", (width, height + _LEGEND_PX), _DARK)
     picture.paste(preview.point(lambda value: value * 3 // 4), (0, 0))

@@ -136,7 +136,7 @@ def of_frame(record: ExposeOutcome) -> str:
 
 def of_regions(record: RegionsShown) -> str:
     """Say how large the regions are that were proposed."""
-    return f"Proposed and used until you say otherwise: {record.found}"
+    return f"Proposed and in use: {record.found}"
 
 
 def of_rung(record: RungEnded) -> str:
