@@ -129,13 +129,15 @@ def test_what_cannot_be_done_is_a_sentence_and_the_next_wish_is_done(sat: Sat, s
 def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, start: Start) -> None:
     kept.until(Drafted)
     kept.keeper.wish(SetRegion(what="rock", box=(0.0, 0.0, 0.5, 0.5)))
-    kept.keeper.wish(Begin())
+    kept.keeper.wish(Begin(who_knows="Anna, until 22:00"))
     outing = Path(kept.until(Begun).outing)
     kept.keeper.close()
     kept.keeper.wait()
     assert outing.parent == Path(start.under)
     assert "[[region]]" in (outing / "run.json").read_text()
     assert "[[region]]" not in Path(start.path).read_text(), "only saving writes the plan's file"
+    assert (outing / "who-knows.txt").read_text() == "Anna, until 22:00\n"
+    assert b"Anna" not in (outing / "journal.sqlite").read_bytes(), "it is in no journal, which faces and reports read"
 
 
 def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:

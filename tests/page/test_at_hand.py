@@ -129,7 +129,9 @@ def test_countdown_and_stop_are_within_the_thumbs_reach_and_it_says_what_comes_t
 def test_what_came_of_a_touch_stands_at_its_button(opened: Opened) -> None:
     opened.run.tell(StateChanged(before="ready", state="setting", at_ns=1))
     press(opened.page, '[data-verb="brighter"]')
-    expect(opened.page.locator('[data-verb="brighter"]')).to_have_attribute("data-said", "The run is told: brighter.")
+    brighter = opened.page.locator('[data-verb="brighter"]')
+    expect(brighter).to_have_attribute("data-said", "The run is told: brighter.")
+    expect(brighter.locator("small")).to_be_hidden()
     expect(opened.page.locator('[data-verb="darker"]')).not_to_have_attribute("data-said", "The run is told: brighter.")
 
 
@@ -152,6 +154,17 @@ def test_who_leaves_is_asked_once_more_and_then_the_frame_is_closed_and_kept(
     held_for(opened, size, "#leave-now", 1300)
     assert said_next(opened) == "stop now and keep"
     expect(page.locator("#leaving")).to_be_hidden()
+
+
+def test_leaving_is_asked_for_from_the_page_of_choosing_too(opened: Opened, size: tuple[int, int]) -> None:
+    opened.run.tell(LadderBegun(planned=PLANNED), replace(open_shutter(), rung=2))
+    opened.page.goto(f"http://{opened.served.host}/choosing")
+    opened.page.get_by_role("link", name="I’m leaving").click()
+    expect(opened.page.locator("#leaving-does")).to_contain_text("it is closed now, and the frame is kept")
+    assert opened.page.url.endswith("/")
+    held_for(opened, size, "#leave-now", 1300)
+    assert said_next(opened) == "stop now and keep"
+    expect(opened.page.locator("#leaving")).to_be_hidden()
 
 
 def test_a_locked_screen_answers_to_nothing_but_a_press_of_two_seconds_and_shows_the_countdown(

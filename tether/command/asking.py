@@ -33,8 +33,8 @@ _OPTIONS = {
     "base_aperture": "--aperture",
     "base_iso": "--iso",
     "focal_mm": "--focal",
-    "shortest": "--from",
-    "longest": "--to",
+    "shortest": "--shortest",
+    "longest": "--longest",
 }
 _FILTERS = 'Filters on hand, such as "ND64, Calder 10 = 10 stops, polariser" (none: press return)'
 _MORE_FILTERS = "More filters (none: press return)"

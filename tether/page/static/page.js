@@ -27,6 +27,7 @@ let askedAt = 0;
 let ring = null;
 let rangAt = 0;
 let rings = 0;
+let leavesAtOnce = new URLSearchParams(location.search).has("leaving"); // asked for on another page
 let refused = false;
 
 // The run's clock -----------------------------------------------------------------------------------------------------
@@ -174,6 +175,10 @@ function drawAtHand(view) {
   at("leave").disabled = !view.leaving;
   if (view.leaving) text("leaving-does", view.leaving.does);
   else at("leaving").close();
+  if (leavesAtOnce && view.leaving && maySteer && !isLocked()) {
+    leavesAtOnce = false;
+    at("leaving").showModal();
+  }
   at("back").hidden = !maySteer || !view.back;
   if (!view.back) return;
   text("back-what", view.back.button);
@@ -454,6 +459,7 @@ async function begin() {
       method: "POST", headers: {"Content-Type": "application/json"}, body: JSON.stringify({token: given}),
     });
   }
+  if (leavesAtOnce) history.replaceState(null, "", "/");
   drawLocked();
   const measured = new ResizeObserver((parts) => parts.forEach(({target}) => {
     document.documentElement.style.setProperty(`--${target.id}-height`, `${target.offsetHeight}px`);
