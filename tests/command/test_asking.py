@@ -127,7 +127,7 @@ def test_what_was_given_is_not_asked_for_also_where_it_is_the_default() -> None:
 
 
 def test_a_rung_given_as_an_option_holds_for_the_other_that_is_asked_for() -> None:
-    person = Sitting("\n" * 5 + "10m\n1/60\n\n", "--to", "2m")
+    person = Sitting("\n" * 5 + "10m\n1/60\n\n", "--longest", "2m")
     assert person.answers["shortest"] == "1/60"
     assert "The shortest rung, 10:00 min, must be shorter than the longest, 2:00 min." in person.output
 

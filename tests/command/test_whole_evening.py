@@ -48,8 +48,8 @@ after_s = 0.5
 for_s = 5.0
 """
 NEW = (
-    *("--title", "Weir at dusk", "--place", "47.0,8.0", "--focal", "35", "--time", "1/60", "--from", "1/60"),
-    *("--to", "30s", "--filter", "Calder 6=6", "--filter", "Calder 10=10"),
+    *("--title", "Weir at dusk", "--place", "47.0,8.0", "--focal", "35", "--time", "1/60", "--shortest", "1/60"),
+    *("--longest", "30s", "--filter", "Calder 6=6", "--filter", "Calder 10=10"),
 )
 
 

@@ -206,8 +206,8 @@ def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
     A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
-    something; while it is open: longer, shorter, close and keep; and stop after this frame, stop now and keep, drop
-    everything. Where several are running, --outing says which.
+    something, regions right, regions wrong; while it is open: longer, shorter, close and keep; and stop after this
+    frame, stop now and keep, drop everything. Where several are running, --outing says which.
     """
     from tether.command.attached import say_words
 
@@ -315,7 +315,7 @@ def picks(**given: Any) -> None:
 @click.argument("outing", type=OUTING)
 @ladder_option("number")
 @click.option("--rungs", help="Only the rungs of these numbers, such as 1,4,9.")
-@click.option("--to", "path", type=FILE, metavar="FILE", help="The file to write; sheet.jpg if left out.")
+@to_option("path", "FILE", needed=False)
 @click.option("--strip", type=FILE, help="Make the strip instead, or besides: this .jpg or .png.")
 @click.option(
     "--part", help="What the strip shows of each frame: water, rock, or a place such as 0.4,0.6; left out: the water."
@@ -323,8 +323,9 @@ def picks(**given: Any) -> None:
 def sheet(**given: Any) -> None:
     """Make a sheet of OUTING's rungs, to choose by.
 
-    A .jpg or .png is a picture, one frame a rung side by side. A .html is a page with every frame, how it was exposed,
-    what it says and what was chosen: one file, which asks for nothing and opens on a phone too.
+    Without --to and --strip it is sheet.jpg. A .jpg or .png is a picture, one frame a rung side by side. A .html is a
+    page with every frame, how it was exposed, what it says and what was chosen: one file, which asks for nothing and
+    opens on a phone too.
 
     The strip is a picture to show to others: the same part of every rung, alike in brightness and colour, along an axis
     of open time.
@@ -336,9 +337,10 @@ def sheet(**given: Any) -> None:
 
 @tether.command("outings")
 @click.argument("folders", nargs=-1, type=FILE, metavar="[FOLDER]...")
-@click.option("--json", "as_json", is_flag=True, help="Print them as JSON.")
+@JSON
 @click.option(
-    "--place",
+    "--near",
+    "place",
     metavar="PLACE",
     help="Only those at this place, with how it was framed last and its filters as measured: a name, "
     "LATITUDE,LONGITUDE, or a plan that says where it is.",

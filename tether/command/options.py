@@ -139,16 +139,14 @@ def ladder_option(name: str) -> Callable[[Decorated], Decorated]:
     )
 
 
-def to_option(name: str, metavar: str, default: Path | None = None) -> Callable[[Decorated], Decorated]:
-    """Return the option of where something is written, as a parameter of a name; needed where there is no default."""
+def to_option(name: str, metavar: str, *, needed: bool = True) -> Callable[[Decorated], Decorated]:
+    """Return the option of where something is written, as a parameter of a name."""
     return click.option(
         "--to",
         name,
         type=FILE,
         metavar=metavar,
-        required=default is None,
-        default=default,
-        show_default=default is not None,
+        required=needed,
         help="Where it is written.",
     )
 

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-import tomlkit
-
 from tether.body.layers import profile_folders, user_folder
 from tether.errors import PlanError, SupplyError
 from tether.outing.folder import slug
@@ -61,6 +59,8 @@ def copied(plan: FoundPlan, title: str) -> FoundPlan:
     if not title.strip():
         raise PlanError("The copy needs a name.")
     path = user_folder(FOLDER) / f"{slug(title)}.toml"
+    import tomlkit  # which only a copy needs, and the page's process does without
+
     document = tomlkit.parse(plan.path.read_text(encoding="utf-8-sig"))
     document["title"] = title.strip()
     try:

@@ -68,6 +68,7 @@ from tether.exposure.optics import (
     time_for_streak_s,
 )
 from tether.exposure.stops import Exposure, aperture_stops, brighter_by, brightness_stops, iso_stops, solve, time_stops
+from tether.exposure.strengths import Strength, UnreadableStrengthError, read_strength, stops_alone
 
 __all__ = [
     "Abilities",
@@ -76,7 +77,9 @@ __all__ = [
     "Filter",
     "Mark",
     "Step",
+    "Strength",
     "UnreadableLabelError",
+    "UnreadableStrengthError",
     "airy_diameter_um",
     "angle_of_view_deg",
     "aperture_for_range",
@@ -122,6 +125,7 @@ __all__ = [
     "parse_time",
     "q_factor",
     "quanta_stops",
+    "read_strength",
     "rounded_to_s",
     "saturation_part",
     "saturation_speed",
@@ -133,6 +137,7 @@ __all__ = [
     "stack_stops",
     "stacks",
     "standard_output_speed",
+    "stops_alone",
     "stops_of_density",
     "stops_of_factor",
     "streak_px",

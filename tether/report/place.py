@@ -38,7 +38,7 @@ class PlaceKnown:
 
 @dataclass(frozen=True)
 class PlaceView:
-    """What `tether outings --place` prints: a rich renderable that fits itself to the width at hand, from 80 on."""
+    """What `tether outings --near` prints: a rich renderable that fits itself to the width at hand, from 80 on."""
 
     known: PlaceKnown
 
