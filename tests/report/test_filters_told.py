@@ -8,9 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.engine.rig import BASE, HONEST, SIX, TEN, on_regions, work, world
+from tests.engine.rig import BASE, HONEST, SIX, TEN, work, world
 from tests.journal.outings import told, weir
-from tether.journal.records import RegionsSource
 from tether.journal.story import LadderStory
 from tether.report.filters_told import filters_told
 
@@ -21,7 +20,7 @@ def ladder(tmp_path_factory: pytest.TempPathFactory) -> LadderStory:
     off = {**HONEST, "Calder 10": {"stops": 10.3, "cast_stops": (0, 0, 0)}, "Calder 6": {"stops": 5.8}}
     text = BASE.replace("frames = 0", "frames = 2") + '[rungs]\nfrom = "1/125"\nto = "2m"\nframes = 1\n' + TEN + SIX
     folder: Path = tmp_path_factory.mktemp("told")
-    return work(folder, text, truth=world(filters=off, stops_per_minute=0.04), when=on_regions("regions right")).ladder
+    return work(folder, text, truth=world(filters=off, stops_per_minute=0.04)).ladder
 
 
 def test_filters_are_found_as_strong_as_they_are_within_their_doubt(ladder: LadderStory) -> None:
@@ -37,12 +36,9 @@ def test_they_have_the_day_of_the_ladders_first_frame(ladder: LadderStory) -> No
     assert {one.measured_on for one in filters_told(ladder)} == {opened.date()}
 
 
-@pytest.mark.parametrize("source", ["proposed", "refused"])
-def test_nothing_is_told_where_nobody_said_that_what_stands_still_does(
-    ladder: LadderStory, source: RegionsSource
-) -> None:
+def test_nothing_is_told_where_what_was_taken_to_stand_still_does_not(ladder: LadderStory) -> None:
     assert ladder.regions is not None
-    assert filters_told(replace(ladder, regions=replace(ladder.regions, source=source))) == ()
+    assert filters_told(replace(ladder, regions=replace(ladder.regions, source="refused"))) == ()
     assert filters_told(replace(ladder, regions=None)) == ()
 
 

@@ -30,6 +30,7 @@ from tether.exposure.detail import (
 )
 from tether.exposure.filters import (
     Filter,
+    change_s,
     density_of_stops,
     factor_of_stops,
     fits,
@@ -91,6 +92,7 @@ __all__ = [
     "brighter_by",
     "brightness_stops",
     "bv",
+    "change_s",
     "circle_of_confusion_mm",
     "clock_label",
     "contrast",

@@ -5,14 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from tether.journal.records import RegionsSource
 from tether.journal.story import LadderStory
 from tether.plan.measured import MeasuredFilter
 
 #: What frames leave more uncertain is not worth keeping: half of a 95 % interval (own choice) [stops].
 _DOUBTFUL_STOPS = 0.3
-#: By regions of these sources nothing is learned that outlasts the ladder.
-_UNSURE: tuple[RegionsSource, ...] = ("proposed", "refused")
 #: No filter is stronger [stops].
 _STRONGEST_STOPS = 30
 
@@ -28,10 +25,10 @@ class Strength:
 def filters_told(ladder: LadderStory) -> tuple[MeasuredFilter, ...]:
     """Return the strengths that a ladder's frames tell of its filters, each with the day and its doubt.
 
-    Only where it was confirmed or given what of the picture stands still; of a graduated filter nothing is told.
+    Only where nobody said that what was taken to stand still does not; of a graduated filter nothing is told.
     """
     planned, on = ladder.planned, _day_of(ladder)
-    if planned is None or on is None or ladder.regions is None or ladder.regions.source in _UNSURE:
+    if planned is None or on is None or ladder.regions is None or ladder.regions.source == "refused":
         return ()
     from tether.report.audit import off_by_frames  # it reckons with arrays
 
