@@ -59,6 +59,11 @@ def test_the_histogram_is_the_one_that_the_journal_has(folder: Path) -> None:
         got = browser.ask("GET", "/frames/2/histogram.svg")
         assert "2.4 % clips" in got.text
         assert got.headers["Content-Type"].startswith("image/svg+xml")
+        for record in bare(3, -1.0)[:-1]:
+            assert isinstance(record, Kept)
+            journal.add(record, utc=START, mono_ns=0)
+        assert browser.ask("GET", "/frames/3/histogram.svg").status == 204
+        assert "Frame 2: raw, water" in browser.ask("GET", "/frames/3/histogram.svg?or=before").text
         assert browser.ask("GET", "/frames/99/histogram.svg").status == 404
 
 

@@ -12,7 +12,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.journal.outings import FENWICK, applied, frame_begun, ladder_started, run_started, write_outing
-from tests.page.rig import CLOCK, FakeRun
+from tests.page.rig import CLOCK, SOON_S, FakeRun
 from tests.page.rig import Page as Served
 from tests.page.test_chromium import PHONE, WIDE, chromium, context_of
 from tests.report.test_audit import read
@@ -96,7 +96,7 @@ def page(request: pytest.FixtureRequest, chromium: Browser, folder: Path) -> Ite
     ):
         opened = context.new_page()
         opened.goto(served.link())
-        expect(opened.locator("#plots svg")).to_have_count(3)
+        expect(opened.locator("#plots svg")).to_have_count(3, timeout=SOON_S * 1000)
         yield opened
 
 
@@ -109,15 +109,15 @@ def test_labels_are_whole_and_touch_nothing_and_what_is_now_moves_on(page: Page)
         "light",
         "battery",
     ]
-    now = page.locator('#plots [data-name="light"] .now')
+    now = page.locator('#plots [data-name="rungs"] .now')
     before = now.get_attribute("transform") or ""
-    expect(now).not_to_have_attribute("transform", before, timeout=10000)
+    expect(now).not_to_have_attribute("transform", before, timeout=SOON_S * 1000)
     assert Axe().run(page, "#course").response["violations"] == []
 
 
 def test_a_chosen_frame_shows_its_histogram_whole(page: Page, folder: Path) -> None:
     page.evaluate("document.dispatchEvent(new CustomEvent('looked', {detail: {frame: 4}}))")
     page.evaluate("document.getElementById('last').hidden = false")
-    expect(page.locator("#histogram svg")).to_be_visible()
+    expect(page.locator("#histogram svg")).to_be_visible(timeout=SOON_S * 1000)
     assert page.evaluate(OUTSIDE) == []
     assert page.evaluate(TOUCHING) == []

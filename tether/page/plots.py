@@ -66,18 +66,23 @@ class Plots:
         return JSONResponse({"pictures": pictures, "drawn_s": clock.now_ns() / 1e9 if clock else None})
 
     async def histogram(self, request: Request) -> Response:
-        """Answer with a frame's raw histogram; with nothing where it can't be read, or the run has still to do so."""
+        """Answer with a frame's raw histogram; with nothing where it can't be read, or the run has still to do so.
+
+        With ``?or=before`` that of the last one before it does then, as far as the run has read: it says which it is.
+        """
         outing = self._outing()
         number = request.path_params["frame"]
         story = await self._story(outing)
         frames = [one for ladder in story.ladders for one in ladder.frames] if story else []
         frame = next((one for one in frames if one.frame == number), None)
-        found = None
-        if frame is not None:
-            is_read = story is not None and story.running and frame.kind != "base"  # the run reads it, or has
-            found = frame.histogram or (None if is_read else await self._read(outing, frame))
         if frame is None:
             raise HTTPException(404)
+        if story is not None and story.running and frame.kind != "base":  # the run reads it, or has
+            before = [one for one in frames if one.frame < number and one.histogram and "or" in request.query_params]
+            frame = frame if frame.histogram or not before else before[-1]
+            found = frame.histogram
+        else:
+            found = frame.histogram or await self._read(outing, frame)
         if found is None:
             return Response(status_code=204)
         return Response(histogram_svg(found, frame.readings, frame.frame), media_type="image/svg+xml")

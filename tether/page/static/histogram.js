@@ -7,25 +7,23 @@ const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(s
   const place = document.getElementById("histogram");
   let shown = "";
 
-  /** Show a frame's; where it has none yet, the one that is there may stay: it says of which frame it is. */
-  async function show(frame, as, stays) {
+  async function show(frame, as, how = "") {
     if (shown === as) return;
     shown = as;
     let svg = null;
     try {
-      const answer = await fetch(`/frames/${frame}/histogram.svg`);
+      const answer = await fetch(`/frames/${frame}/histogram.svg${how}`);
       if (answer.status === 200) svg = await answer.text();
     } catch {
       // without the server there is none
     }
     if (shown !== as) return; // another one was asked for meanwhile
-    if (svg === null && stays) return;
     place.hidden = svg === null;
     place.replaceChildren(...(svg === null ? [] : [pictureOf(svg)]));
   }
 
   document.addEventListener("told", ({detail: {last}}) => {
-    if (last) show(last.frame, JSON.stringify([last.name, last.says]), true); // what it says comes after it
+    if (last) show(last.frame, JSON.stringify([last.name, last.says]), "?or=before"); // what it says comes after it
   });
-  document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame), false));
+  document.addEventListener("looked", ({detail: {frame}}) => show(frame, String(frame)));
 }
