@@ -64,9 +64,9 @@ def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> 
 
 def test_the_second_copy_stands_with_what_is_left() -> None:
     fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
-    assert shown(fine)["supplies"] == [{"text": "second copy 3 of 4 raw files", "low": False}]
+    assert shown(fine)["supplies"] == [{"text": "second copy 3 of 4", "low": False}]
     stopped = replace(fine, problem="The disk is full.")
-    assert shown(stopped)["supplies"] == [{"text": "second copy stopped at 3 of 4 raw files", "low": True}]
+    assert shown(stopped)["supplies"] == [{"text": "second copy stopped at 3 of 4", "low": True}]
 
 
 @pytest.mark.parametrize(
