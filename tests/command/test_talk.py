@@ -72,7 +72,7 @@ def test_a_second_copy_is_told_where_it_has_stopped() -> None:
     fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
     assert "copy" not in now_line(Snapshot(copy=fine), 0)
     stopped = Snapshot(copy=replace(fine, problem="The disk is full."))
-    assert now_line(stopped, 0) == "ready  second copy stopped at 3 of 4 raw files"
+    assert now_line(stopped, 0) == "ready  second copy stopped at 3 of 4"
     assert "copy" not in now_line(replace(stopped, over=ladder_ended()), 0)
 
 

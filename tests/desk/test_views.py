@@ -138,6 +138,6 @@ def test_the_mark() -> None:
 
 def test_the_second_copy_stands_with_what_is_left_and_is_marked_where_it_has_stopped() -> None:
     fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
-    assert views.supplies(Snapshot(copy=fine)) == "second copy 3 of 4 raw files"
+    assert views.supplies(Snapshot(copy=fine)) == "second copy 3 of 4"
     stopped = Snapshot(copy=replace(fine, problem="The disk is full."))
-    assert views.supplies(stopped) == "! second copy stopped at 3 of 4 raw files"
+    assert views.supplies(stopped) == "! second copy stopped at 3 of 4"

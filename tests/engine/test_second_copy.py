@@ -11,6 +11,7 @@ from tests.engine.rig import BASE, Worked, work, world
 from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
 from tether.journal.records import CopyOutcome, FetchOutcome, LadderEnded, Record, Said
 from tether.journal.telling import read_outing
+from tether.service.finish import finish, read_ended
 from tether.service.rehearsal import Rehearsal
 
 PLAN = BASE + '[rungs]\ntimes = ["1/125", "1/60"]\nframes = 2\n[run]\ndark_frames = "none"\nsidecars = true\n'
@@ -91,7 +92,7 @@ def test_a_full_disk_is_said_once_and_the_ladder_goes_on(
     assert first.endswith("The run continues without it; what is missing is copied later.")
     assert last == (
         f"Second copy: 1 of 4 raw files are in {disk / 'evening'}."
-        f" Connect its disk, then: tether finish {worked.folder}"
+        f" Once that disk is there and has room, copy the rest: tether finish {worked.folder}"
     )
     end = next(at for at, one in enumerate(worked.events) if isinstance(one, LadderEnded))
     assert worked.events.index(next(one for one in worked.events if isinstance(one, Said) and one.text == last)) < end
@@ -139,3 +140,33 @@ def test_a_run_that_is_dropped_copies_nothing_more(tmp_path: Path, disk: Path) -
     dropped = work(tmp_path, plan(disk), outing=tmp_path / "evening", after=(1, 0.0, "drop everything"))
     assert dropped.outcome == "dropped"
     assert not (disk / "evening").exists()
+
+
+def test_a_disk_that_is_pulled_before_the_first_frame_has_no_copy_made_in_its_place(
+    tmp_path: Path, disk: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is there when the run looks at it, and what copies finds a folder of the outing's own disk."""
+    monkeypatch.setattr("tether.engine.second_copy.is_apart", lambda *_: True)
+    worked = run(tmp_path, disk)
+    assert worked.outcome == "done"
+    assert f"The disk of {disk} is not there." in said(worked.events)[0]
+    assert list(disk.iterdir()) == []
+
+
+def test_nor_when_a_ladder_is_resumed_or_the_outing_is_finished(
+    tmp_path: Path, disk: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as there:
+        there.setattr("tether.files.copying.is_apart", lambda *_: True)
+        broken = work(tmp_path, plan(disk), outing=tmp_path / "evening", after=(2, 0.0, "stop after this frame"))
+    assert {one.apart for one in outcomes(broken)} == {True}
+    (disk / "evening").rename(tmp_path / "the disk")
+    again = Rehearsal.of(broken.rehearsal.ready.plan, root=tmp_path, outing=broken.folder, world=world())
+    assert replace(again, ladder=1).run().outcome == "done"
+    (found,) = [
+        one
+        for one in finish(read_ended(broken.folder), fetch=False, copy_to=None, port="", show=lambda _: None)
+        if one.what == "copy"
+    ]
+    assert (found.verdict, f"The disk of {disk} is not there." in found.sentence) == ("stop", True)
+    assert list(disk.iterdir()) == []

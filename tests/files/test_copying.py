@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
+from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk, is_apart
 
 FRAME = "frames/weir_L1_R01_0001.dng"
 ASKED = AskedCopy(name=FRAME, sha256=sha256(b"raw").hexdigest())
@@ -74,16 +74,15 @@ def test_a_file_of_the_outing_that_can_not_be_read_is_named(disk: SecondDisk, ou
     assert FRAME in str(problem)
 
 
-def test_a_disk_that_is_full_leaves_nothing_under_the_frame_s_name(
-    disk: SecondDisk, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def full(*_: object) -> None:
+def test_a_disk_that_is_full_leaves_nothing_of_the_frame(disk: SecondDisk, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: Path, to: Path) -> None:
+        to.write_bytes(b"half")
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr("tether.files.copying.shutil.copyfile", full)
     answer = disk.copied(ASKED)
     assert (answer.kind, str(answer.problem)[:17]) == ("supply", "The disk is full:")
-    assert not (disk.to / FRAME).exists()
+    assert list((disk.to / FRAME).parent.iterdir()) == [], "nor half of it under another"
 
 
 def test_a_copy_that_is_not_the_same_when_read_back_is_said(disk: SecondDisk, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -105,13 +104,21 @@ def test_what_is_left_of_a_disk_s_place_when_it_is_gone_is_not_filled(
 ) -> None:
     """Its folder stays where it was mounted, and is then one of the outing's own disk."""
     apart = {"now": True}
-    monkeypatch.setattr(SecondDisk, "_is_apart", lambda _disk: apart["now"])
+    monkeypatch.setattr("tether.files.copying.is_apart", lambda *_: apart["now"])
     disk = SecondDisk(outing, tmp_path / "disk")
     apart["now"] = False
     assert "is not there" in str(disk.copied(ASKED).problem)
+    assert "is not there" in str(SecondDisk(outing, tmp_path / "disk", was_apart=True).copied(ASKED).problem)
     assert list((tmp_path / "disk").iterdir()) == []
     apart["now"] = True
-    assert disk.copied(ASKED).problem is None
+    assert disk.copied(ASKED) == CopyAnswer(name=FRAME, apart=True)
+
+
+def test_a_folder_on_the_same_disk_is_none_apart(outing: Path, tmp_path: Path) -> None:
+    """/proc is a file system of its own."""
+    assert not is_apart(outing, tmp_path / "disk")
+    assert not is_apart(outing, tmp_path / "none")
+    assert is_apart(outing, Path("/proc"))
 
 
 def test_the_process_answers_line_by_line_and_ends_with_what_it_is_asked(outing: Path, tmp_path: Path) -> None:

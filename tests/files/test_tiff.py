@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -60,3 +62,13 @@ def test_an_older_one_is_replaced_and_one_that_fails_leaves_it(tmp_path: Path) -
 def test_a_folder_that_is_not_there_is_a_sentence(tmp_path: Path) -> None:
     with pytest.raises(PlanError, match="Choose a folder that exists"):
         write_tiff(tmp_path / "none" / "a.tif", banded(GREY), GREY.shape)
+
+
+@pytest.mark.prove
+def test_exiftool_reads_bits_profile_and_time(tmp_path: Path) -> None:
+    fields = {"Exif.Photo.ExposureTime": "1/8", "Exif.Image.Make": "Tether"}
+    write_tiff(tmp_path / "a.tif", banded(COLOUR), COLOUR.shape, profile=srgb_profile(), fields=fields)
+    told = subprocess.run(["/usr/bin/exiftool", "-j", "-n", str(tmp_path / "a.tif")], capture_output=True, check=True)
+    (tags,) = json.loads(told.stdout)
+    assert (tags["ImageWidth"], tags["ImageHeight"], tags["BitsPerSample"]) == (30, 50, "16 16 16")
+    assert (tags["ExposureTime"], tags["Make"], tags["ProfileConnectionSpace"]) == (0.125, "Tether", "XYZ ")

@@ -22,6 +22,7 @@ from tether.journal.records import (
     RungBegun,
     State,
     StateChanged,
+    SuppliesSeen,
 )
 from tether.journal.snapshot import Snapshot, after
 from tether.page.view import about, last_home, view_of
@@ -62,11 +63,19 @@ def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> 
     assert (view["supplies"], view["pending"]) == ([], "")
 
 
+def test_what_is_low_is_marked() -> None:
+    low = {"battery": 0.03, "card_frames": 412, "temperature_c": None, "disk_bytes": None, "disk_frames": None}
+    assert shown(SuppliesSeen(**low, to_come=3))["supplies"] == [  # type: ignore[arg-type]
+        {"text": "! Low: battery 3%", "low": True},
+        {"text": "card 412 frames", "low": False},
+    ]
+
+
 def test_the_second_copy_stands_with_what_is_left() -> None:
     fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
-    assert shown(fine)["supplies"] == [{"text": "second copy 3 of 4 raw files", "low": False}]
+    assert shown(fine)["supplies"] == [{"text": "second copy 3 of 4", "low": False}]
     stopped = replace(fine, problem="The disk is full.")
-    assert shown(stopped)["supplies"] == [{"text": "second copy stopped at 3 of 4 raw files", "low": True}]
+    assert shown(stopped)["supplies"] == [{"text": "! second copy stopped at 3 of 4", "low": True}]
 
 
 @pytest.mark.parametrize(

@@ -108,9 +108,9 @@ def test_what_is_left_is_low_under_a_fifth_or_under_what_is_to_come(
 def test_how_far_the_second_copy_is_is_told_and_that_it_is_in_trouble() -> None:
     assert second_copy(Snapshot()) == []
     fine = CopyOutcome(name="frames/a.dng", copied=3, home=4)
-    assert second_copy(after(Snapshot(), fine)) == [("second copy 3 of 4 raw files", False)]
+    assert second_copy(after(Snapshot(), fine)) == [("second copy 3 of 4", False)]
     stopped = replace(fine, problem="The disk is full.")
-    assert second_copy(after(Snapshot(), stopped)) == [("second copy stopped at 3 of 4 raw files", True)]
+    assert second_copy(after(Snapshot(), stopped)) == [("second copy stopped at 3 of 4", True)]
 
 
 def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:

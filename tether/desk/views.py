@@ -102,7 +102,8 @@ def supplies(snapshot: Snapshot) -> str:
     parts = [f"! LOW: {text}" if low else text for text, low in told.supplies(seen)]
     if seen is not None and seen.temperature_c is not None:
         parts.append(f"{seen.temperature_c:.0f} °C")
-    parts += [f"! {text}" if trouble else text for text, trouble in told.second_copy(snapshot)]
+    for text, trouble in told.second_copy(snapshot):
+        parts.insert(0 if trouble else len(parts), f"! {text}" if trouble else text)
     return "   ".join(parts)
 
 

@@ -30,13 +30,15 @@ _MOST_READ = 65536
 class Copier:
     """Files to be copied, in order.
 
-    `under` is the folder on the second disk, None where no copy is wanted; `outing` what is copied. `apart` says
-    whether a process of its own copies; else each is copied at once, for a clock that is stepped. `words` is where
-    such a process leaves its last words. `said` are kinds of trouble that the person was told of.
+    `under` is the folder on the second disk, None where no copy is wanted; `outing` what is copied; `was_apart` is
+    whether that was another disk than the outing's when it was looked at before. `apart` says whether a process of its
+    own copies; else each is copied at once, for a clock that is stepped. `words` is where such a process leaves its
+    last words. `said` are kinds of trouble that the person was told of.
     """
 
     outing: Path | None = None
     under: Path | None = None
+    was_apart: bool = False
     apart: bool = False
     words: Path | None = None
     said: set[str | None] = field(default_factory=set)
@@ -111,7 +113,7 @@ class Copier:
             return
         while self._unsent:
             if self._disk is None and self.outing and self.under:
-                self._disk = SecondDisk(self.outing, self.under)
+                self._disk = SecondDisk(self.outing, self.under, was_apart=self.was_apart)
             if self._disk is not None:
                 self._take(self._disk.copied(self._unsent.popleft()))
 
@@ -126,6 +128,7 @@ class Copier:
             self._failed[answer.name] = asked
             return
         self._there.add(answer.name)
+        self.was_apart = answer.apart
         # A disk that takes one may take again what it did not take before.
         again, self._failed = self._failed, {}
         self._owed |= again
@@ -175,7 +178,7 @@ class Copier:
         return self._process is not None
 
     def _begun(self) -> subprocess.Popen[bytes]:
-        words = [str(self.outing), str(self.under)]
+        words = [str(self.outing), str(self.under), *(["apart"] if self.was_apart else [])]
         with self._log() as log:
             process = subprocess.Popen(  # noqa: S603 - our own interpreter
                 [sys.executable, "-P", "-m", "tether.files.copying", *words],

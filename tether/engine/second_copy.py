@@ -6,7 +6,8 @@ from contextlib import suppress
 
 from tether.engine.run_state import Run
 from tether.errors import TetherError
-from tether.files.copying import AskedCopy
+from tether.files.copying import AskedCopy, is_apart
+from tether.journal.history import was_apart
 from tether.journal.records import CopyOutcome, FetchOutcome
 from tether.outing.copies import names_beside
 
@@ -16,18 +17,24 @@ BESIDE_WITHIN_S = 20.0
 
 def take_up(run: Run) -> None:
     """Have copied what the journal has of raw files, in this run or an earlier one, as far as they have no copy."""
-    records = [entry.record for entry in run.journal.entries()] if run.copier.to else []
+    copier = run.copier
+    if copier.under is None:
+        return
+    entries = run.journal.entries()
+    records = [entry.record for entry in entries]
+    copier.was_apart = was_apart(entries, run.ladder_number) or is_apart(run.folder.path, copier.under)
     copied = {one.name for one in records if isinstance(one, CopyOutcome) and one.problem is None}
     for one in records:
         if isinstance(one, FetchOutcome) and one.name and one.sha256:
-            run.copier.copy(AskedCopy(name=one.name, sha256=one.sha256, copied=one.name in copied))
+            copier.copy(AskedCopy(name=one.name, sha256=one.sha256, copied=one.name in copied))
 
 
 def keep_copies(run: Run) -> None:
     """Write down what was copied since; what goes wrong is said once, until all is well again."""
     copier = run.copier
     for answer in copier.done():
-        run.tell(CopyOutcome(name=answer.name, copied=copier.there, home=copier.files, problem=answer.problem))
+        how_far = {"copied": copier.there, "home": copier.files}
+        run.tell(CopyOutcome(name=answer.name, **how_far, apart=answer.apart, problem=answer.problem))
         if answer.problem is not None and answer.kind not in copier.said:
             copier.said.add(answer.kind)
             run.say(
@@ -47,7 +54,7 @@ def say_how_it_stands(run: Run) -> None:
     if copier.there == copier.files:
         run.say("note", f"Second copy: all {copier.files} raw files are in {copier.to}, read back and the same.")
         return
-    how = f"Connect its disk, then: tether finish {run.folder.path}"
+    how = f"Once that disk is there and has room, copy the rest: tether finish {run.folder.path}"
     run.say("trouble", f"Second copy: {copier.there} of {copier.files} raw files are in {copier.to}. {how}")
 
 

@@ -12,6 +12,7 @@ import json
 import os
 import shutil
 import sys
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -45,25 +46,29 @@ class AskedCopy:
 
 @dataclass(frozen=True, kw_only=True)
 class CopyAnswer:
-    """What came of copying a file: in a sentence what is wrong, and of what kind that is; None: all is well."""
+    """What came of copying a file: in a sentence what is wrong, and of what kind that is; None: all is well.
+
+    `apart` is whether it went to another disk than the outing's.
+    """
 
     name: str
     problem: str | None = None
     kind: str | None = None
+    apart: bool = False
 
 
 class SecondDisk:
     """A folder on another disk that an outing is copied into, under its own name.
 
-    Where it was on another disk than the outing at first, and no longer is, that disk is gone: what is left of its
-    place is a folder of the outing's own disk, which is not filled with copies.
+    Where it was on another disk than the outing before, and no longer is, that disk is gone: what is left of its place
+    is a folder of the outing's own disk, which is not filled with copies.
     """
 
-    def __init__(self, outing: Path, under: Path) -> None:
+    def __init__(self, outing: Path, under: Path, *, was_apart: bool = False) -> None:
         self.outing = outing.resolve()
         self.under = under
         self.to = under / self.outing.name
-        self._was_apart = self._is_apart()
+        self._was_apart = was_apart or is_apart(self.outing, under)
 
     def copied(self, asked: AskedCopy) -> CopyAnswer:
         """Copy a file, and say what came of it."""
@@ -75,19 +80,13 @@ class SecondDisk:
         except OSError as error:
             problem = f"{self.outing / asked.name} can't be read: {system_reason(error)}."
             return CopyAnswer(name=asked.name, problem=problem, kind="unread")
-        return CopyAnswer(name=asked.name)
-
-    def _is_apart(self) -> bool:
-        try:
-            return self.under.stat().st_dev != self.outing.stat().st_dev
-        except OSError:
-            return False
+        return CopyAnswer(name=asked.name, apart=self._was_apart)
 
     def _look(self) -> None:
-        gone = not self.under.is_dir() or (self._was_apart and not self._is_apart())
-        if gone:
+        apart = is_apart(self.outing, self.under)
+        if not self.under.is_dir() or (self._was_apart and not apart):
             raise PlanError(f"The disk of {self.under} is not there. Connect it again.")
-        self._was_apart = self._is_apart()
+        self._was_apart = apart
 
     def _copy(self, asked: AskedCopy) -> None:
         path, to = self.outing / asked.name, self.to / asked.name
@@ -95,6 +94,14 @@ class SecondDisk:
             copy_changing(path, to)
         elif not (asked.copied and to.is_file() and to.stat().st_size == path.stat().st_size):
             copy_frame(path, to, asked.sha256)
+
+
+def is_apart(outing: Path, under: Path) -> bool:
+    """Say whether a folder is on another disk than an outing; False where it is not there."""
+    try:
+        return under.stat().st_dev != outing.stat().st_dev
+    except OSError:
+        return False
 
 
 def copy_changing(path: Path, to: Path) -> None:
@@ -149,8 +156,13 @@ def copy_frame(path: Path, to: Path, known: str | None) -> bool:
     if there is not None:
         raise NameTakenError(f"{to} is another file, and is left as it is. Move it away, then copy again.")
     with disk_sentences(to):
-        shutil.copyfile(path, arriving(to))
-        _put_out_of_memory(arriving(to))
+        try:
+            shutil.copyfile(path, arriving(to))
+            _put_out_of_memory(arriving(to))
+        except OSError:
+            with suppress(OSError):  # of a disk that is gone nothing can be taken off
+                arriving(to).unlink(missing_ok=True)
+            raise
     copied = settle(arriving(to), to, expected_size=path.stat().st_size)
     if copied.sha256 != sha256:
         raise UnreadableFileError(f"{to} is not what {path} is: the disk is not to be trusted.")
@@ -173,4 +185,4 @@ def _answer_lines(disk: SecondDisk) -> None:
 if __name__ == "__main__":
     faulthandler.enable()
     os.nice(_POLITE)
-    _answer_lines(SecondDisk(Path(sys.argv[1]), Path(sys.argv[2])))
+    _answer_lines(SecondDisk(Path(sys.argv[1]), Path(sys.argv[2]), was_apart="apart" in sys.argv[3:]))

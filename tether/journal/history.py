@@ -11,6 +11,7 @@ from tether.journal.codec import Entry
 from tether.journal.ended import rungs_ended
 from tether.journal.records import (
     CardListed,
+    CopyOutcome,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -191,3 +192,13 @@ def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
     fetched = {(one.folder, one.name) for one in records if isinstance(one, FetchIntent) and one.name in home}
     listed = {(folder, name) for one in records if isinstance(one, CardListed) for folder, name in one.files}
     return fetched | listed
+
+
+def was_apart(entries: Iterable[Entry], ladder: int) -> bool:
+    """Say whether the second copy of a ladder's frames, as far as there is one, is on another disk than the outing."""
+    of_it = found = False
+    for entry in entries:
+        if isinstance(entry.record, LadderStarted):
+            of_it = entry.record.ladder == ladder
+        found = found or (of_it and isinstance(entry.record, CopyOutcome) and entry.record.apart)
+    return found

@@ -200,12 +200,13 @@ class FetchOutcome(Kept, Shown):
 class CopyOutcome(Kept, Shown):
     """A file whose second copy is there and the same (path relative to the outing), or why it is not.
 
-    `copied` of `home` raw files had one by then.
+    `copied` of `home` raw files had one by then; `apart` is whether it is on another disk than the outing.
     """
 
     name: str
     copied: int
     home: int
+    apart: bool = False
     problem: str | None = None
 
 

@@ -61,8 +61,11 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "last": _last(snapshot),
         "light": _light(snapshot),
         "supplies": [
-            *({"text": text, "low": low} for text, low in told.supplies(snapshot.supplies)),
-            *({"text": text, "low": trouble} for text, trouble in told.second_copy(snapshot)),
+            *(
+                {"text": f"! Low: {text}" if low else text, "low": low}
+                for text, low in told.supplies(snapshot.supplies)
+            ),
+            *({"text": f"! {text}" if bad else text, "low": bad} for text, bad in told.second_copy(snapshot)),
         ],
         "pending": "" if snapshot.over else "; ".join(snapshot.pending),
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in _ELSEWHERE],

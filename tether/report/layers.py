@@ -27,6 +27,8 @@ from tether.report.facts import facts_of
 #: Rows that are developed at a time.
 _BAND = 256
 _FULL = 65535
+#: Exif's word for colours of sRGB (CIPA DC-008, ColorSpace).
+_SRGB = {"Exif.Photo.ColorSpace": "1"}
 #: A shift from this on is told: less is not seen in a print [px].
 _SHIFT_PX = 0.5
 
@@ -118,7 +120,7 @@ def _write_picture(outing: Path, frame: FrameStory, raw: RawFrame, look: Look, h
         bands_16(turned, look, _BAND),
         (height, width, 3),
         profile=srgb_profile(),
-        fields=exif_fields(facts),
+        fields=exif_fields(facts) | _SRGB,
     )
 
 

@@ -104,7 +104,7 @@ def second_copy(snapshot: Snapshot) -> list[tuple[str, bool]]:
     copy = snapshot.copy
     if copy is None:
         return []
-    how_far = f"{copy.copied} of {copy.home} raw files"
+    how_far = f"{copy.copied} of {copy.home}"
     if copy.problem is not None:
         return [(f"second copy stopped at {how_far}", True)]
     return [(f"second copy {how_far}", False)]

@@ -24,8 +24,9 @@ from tether.engine.at_rest import Rested, card_at_rest, owed
 from tether.engine.reconcile import bring_to_end
 from tether.engine.transfer import Fetcher
 from tether.errors import PlanError, TetherError
+from tether.files.copying import is_apart
 from tether.journal.codec import Entry
-from tether.journal.history import LadderHistory, known_files, ladder_history
+from tether.journal.history import LadderHistory, known_files, ladder_history, was_apart
 from tether.journal.records import Record
 from tether.journal.store import open_journal, read_contents
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -200,7 +201,7 @@ def finish(
     settled = {one.what for one in seen}
     found = (*(one for one in told if one.what not in settled), *seen)
     planned = ended.ready.plan.run.copy_to
-    if copy_to is None and planned is not None and not planned.is_dir():
+    if copy_to is None and planned is not None and _is_gone(planned, ended):
         gone = f"The disk of {planned} is not there. Connect it and finish again, or name another folder: --copy-to"
         return (*found, stop("copy", gone))
     under = copy_to or planned
@@ -263,6 +264,12 @@ def _put_back(camera: Camera) -> Finding:
 
 
 # A second copy
+
+
+def _is_gone(planned: Path, ended: FinishedOuting) -> bool:
+    """Say whether the second disk of a plan is not there; a folder may be left where it was mounted."""
+    before = was_apart(ended.entries, ended.ladder.ladder)
+    return not planned.is_dir() or (before and not is_apart(ended.outing, planned))
 
 
 def _copied(ended: FinishedOuting, under: Path) -> tuple[Finding, ...]:

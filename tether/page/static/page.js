@@ -209,7 +209,7 @@ function drawLink() {
 function drawSupplies(supplies) {
   at("supplies").replaceChildren(...supplies.map((one) => {
     const element = document.createElement("li");
-    element.textContent = one.low ? `! Low: ${one.text}` : one.text;
+    element.textContent = one.text;
     element.classList.toggle("low", one.low);
     return element;
   }));
