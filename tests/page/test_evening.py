@@ -19,7 +19,7 @@ from tether.page import evening
 from tether.page.evening import Places
 
 TEXT = HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n'
-POSTS = ("copy", "open", "wish", "begin", "finish", "shut-down")
+POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "shut-down")
 GETS = ("", "/plans", "/draft", "/power")
 
 
@@ -256,5 +256,25 @@ def test_the_computer_is_shut_down_only_where_that_was_confirmed_and_no_run_goes
     assert logind == ["CanPowerOff", "CanPowerOff", "PowerOff"]
 
 
-def test_there_is_nothing_to_finish_before_an_outing(browser: Browser) -> None:
-    assert post(browser, "finish") == (409, "No outing has begun yet.")
+@pytest.mark.parametrize("what", ["finish", "resume"])
+def test_there_is_nothing_to_finish_or_to_resume_before_an_outing(browser: Browser, what: str) -> None:
+    assert post(browser, what) == (409, "No outing has begun yet.")
+
+
+@pytest.mark.parametrize("what", ["finish", "resume"])
+def test_nothing_is_finished_or_resumed_while_its_run_is_active(places: Places, tmp_path: Path, what: str) -> None:
+    with closing(FakeRun(tmp_path / "weir")), closing(Page(None, plans=places)) as page:
+        status, said = post(Browser.let_in(page), what)
+    assert status == 409
+    assert "still active" in said
+
+
+def test_what_can_not_be_resumed_is_said_as_the_command_says_it(places: Places, tmp_path: Path) -> None:
+    """A folder in which nothing was begun: the program's own sentence, and no run."""
+    outing = tmp_path / "weir"
+    with closing(Page(None, plans=places)) as page:
+        with closing(FakeRun(outing)):
+            browser = Browser.let_in(page)
+        status, got = post(browser, "resume")
+    assert (status, got["done"]) == (200, False)
+    assert "weir" in got["said"]

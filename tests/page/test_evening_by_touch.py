@@ -12,11 +12,12 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.page.rig import Page as Served
 from tests.page.test_at_hand import FINGER_PX
-from tests.page.test_chromium import PHONE, SOON_S, chromium, context_of, press, size
+from tests.page.test_chromium import DEAF_MS, PHONE, SOON_S, chromium, context_of, press, size
 from tests.plan.plans import BASE, HEAD, SIX
 from tether.body.layers import user_folder
 from tether.control.client import say_to
 from tether.control.registry import running
+from tether.journal.telling import read_outing
 from tether.page.evening import Places
 from tether.plan.file import read_plan
 
@@ -78,6 +79,21 @@ def put(page: Page, key: str, value: str) -> None:
     field.dispatch_event("change")
 
 
+def answer_the_task(page: Page, size: tuple[int, int]) -> None:
+    expect(page.locator("#ask-what")).to_contain_text("fit", timeout=LATE_MS)
+    page.wait_for_timeout(DEAF_MS)
+    held(page, size, "#ask-done", 1100)
+    expect(page.locator("#back")).to_be_visible(timeout=LATE_MS)
+
+
+def leave(page: Page, size: tuple[int, int]) -> None:
+    """Close and keep, from wherever it is."""
+    page.locator("#leave").click()
+    held(page, size, "#leave-now", 1400)
+    expect(page.locator("#after a")).to_be_visible(timeout=LATE_MS)
+    expect(page.locator("#link")).not_to_contain_text("Attached", timeout=LATE_MS)
+
+
 def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     page: Page, size: tuple[int, int], places: Places
 ) -> None:
@@ -120,11 +136,22 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     expect(page.locator("#title")).to_have_text("Sunday")
     (outing,) = places.under.iterdir()
     assert (outing / "who-knows.txt").read_text() == "Anna, until 22:00\n"
-    # And its end: from the run's page to what comes afterwards.
-    page.locator("#leave").click()
-    held(page, size, "#leave-now", 1400)
-    expect(page.locator("#after a")).to_be_visible(timeout=LATE_MS)
-    expect(page.locator("#link")).not_to_contain_text("Attached", timeout=LATE_MS)
+    # Its task: answered, taken back, answered again; then it is left while the shutter is open.
+    answer_the_task(page, size)
+    held(page, size, "#back", 1100)
+    answer_the_task(page, size)
+    expect(page.locator("#countdown")).not_to_be_empty(timeout=LATE_MS)
+    leave(page, size)
+    # Resumed from what comes afterwards, and left again.
+    press(page, "#after a")
+    expect(page.locator("#resume")).to_be_enabled()
+    held(page, size, "#resume", 1400)
+    expect(page.locator("#link")).to_contain_text("Attached to the run", timeout=LATE_MS)
+    leave(page, size)
+    told = read_outing(outing).ladders[-1]
+    said = [one.verb for one in told.steering]
+    assert said == ["answer", "take back", "answer", "stop now and keep", "stop now and keep"]
+    # The end of it all.
     page.locator("#after a").click()
     expect(page.locator("#power")).to_contain_text("The system allows it")
     press(page, "#finish")

@@ -119,6 +119,7 @@ class Evening:
             Route("/evening/wish", self.wish, methods=["POST"]),
             Route("/evening/begin", self.begin, methods=["POST"]),
             Route("/evening/finish", self.finish, methods=["POST"]),
+            Route("/evening/resume", self.resume, methods=["POST"]),
             Route("/evening/power", self.power),
             Route("/evening/shut-down", self.shut_down, methods=["POST"]),
         ]
@@ -251,14 +252,28 @@ class Evening:
     # Afterwards
 
     async def finish(self, _request: Request) -> Response:
-        """Say what is missing at the end of the outing, as `tether finish` does; not while its run goes on."""
+        """Say what is missing at the end of the outing, as `tether finish` does; not while its run is active."""
+        _, answer = await self._at_outing("finish")
+        return answer
+
+    async def resume(self, _request: Request) -> Response:
+        """Go on with the outing's last ladder, as `tether run` does; the page turns to its run."""
+        outing, answer = await self._at_outing("run", "--detach")
+        if outing is not None:
+            self._begun = outing.name
+            self._begun_here(outing)
+        return answer
+
+    async def _at_outing(self, command: str, *options: str) -> tuple[Path | None, Response]:
+        """Have a command of the program do its work on the outing; return that where it did, and what it said."""
         outing = self._outing()
         if outing is None:
-            return refusal("No outing has begun yet.", status=409)
+            return None, refusal("No outing has begun yet.", status=409)
         if any(one.outing == outing.resolve() for one in running()):
-            return refusal("Its run is still active; finish when it is over.", status=409)
+            return None, refusal("Its run is still active; wait until it is over.", status=409)
+        self.close()  # the camera is needed
         process = await asyncio.create_subprocess_exec(
-            *(sys.executable, "-P", "-m", "tether.command", "finish", str(outing)),
+            *(sys.executable, "-P", "-m", "tether.command", command, str(outing), *options),
             stdin=asyncio.subprocess.DEVNULL,
             stdout=asyncio.subprocess.PIPE,
             stderr=asyncio.subprocess.STDOUT,
@@ -266,11 +281,12 @@ class Evening:
         try:
             said, _ = await asyncio.wait_for(process.communicate(), FINISHES_WITHIN_S)
         except TimeoutError:
-            return refusal("The camera has not answered; look at it, or finish at the computer.", status=409)
+            return None, refusal("The camera has not answered; look at it, or go to the computer.", status=409)
         finally:
             if process.returncode is None:
                 process.kill()
-        return JSONResponse(plain_data({"said": said.decode(errors="replace")}))
+        done = process.returncode == 0
+        return outing if done else None, JSONResponse(plain_data({"said": said.decode(errors="replace"), "done": done}))
 
     async def power(self, _request: Request) -> Response:
         """Say whether the computer may be shut down from here."""

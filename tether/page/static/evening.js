@@ -360,20 +360,32 @@ async function begin() {
 
 // Afterwards ----------------------------------------------------------------------------------------------------------
 
-at("finish").addEventListener("click", async () => {
-  at("finish").disabled = true;
-  const got = await tried("Looking at the camera and the outing…", () => send("/evening/finish", {}));
-  at("finish").disabled = false;
+/** Have something done with the outing that takes a while, and show what was said of it. */
+async function atOuting(path, doing) {
+  const buttons = [at("finish"), at("resume")];
+  buttons.forEach((one) => { one.disabled = true; });
+  const got = await tried(doing, () => send(path, {}));
+  buttons.forEach((one) => { one.disabled = !maySteer; });
   at("finished").hidden = !got;
   if (got) {
     text("finished", got.said);
     say("");
   }
-});
+  return got;
+}
+
+at("finish").addEventListener("click", () => atOuting("/evening/finish", "Looking at the camera and the outing…"));
+held(at("resume"), HOLD_BEGIN_MS, "How long it was held", resume, () => say("Not held for a second; nothing was resumed.", true));
+
+async function resume() {
+  const got = await atOuting("/evening/resume", "What is left of the ladder is taken up…");
+  if (got && got.done) location.href = "/";
+}
 
 async function drawPower() {
   const may = await tried("", () => ask("/evening/power"));
   text("power", may ? may.sentence : "");
+  at("finish").disabled = at("resume").disabled = !maySteer;
   at("shut-down").hidden = !may || !may.allowed || !maySteer;
 }
 
