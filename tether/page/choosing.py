@@ -14,8 +14,8 @@ from starlette.routing import Route
 
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
-from tether.journal.store import JOURNAL_NAME
 from tether.page.answers import body_of, refusal
+from tether.page.stands import JOURNAL_FILES, Stands, stands_of
 from tether.report.choices import CHOICES_NAME, Choice, Verdict, choose, read_choices
 from tether.report.choosing import Candidate, ToChoose, to_choose
 from tether.report.cropper import Cropper
@@ -28,7 +28,6 @@ MOST_PX = 1600
 STEPS = (0, 1, 2, 4)
 _KINDS = {"w": "water", "r": "rock"}
 _VERDICTS: dict[str, Verdict] = {"keep": "keep", "maybe": "maybe", "no": "no"}
-Stands = tuple[int, int]
 T = TypeVar("T")
 
 
@@ -38,7 +37,7 @@ class Choosing:
     def __init__(self, outing: Callable[[], Path | None]) -> None:
         self._outing_now = outing
         self.cropper = Cropper("page")
-        self._known: tuple[Path, tuple[Stands | None, ...], ToChoose] | None = None
+        self._known: tuple[Path, Stands, ToChoose] | None = None
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -105,7 +104,7 @@ class Choosing:
 
     async def _found(self, outing: Path) -> ToChoose:
         """Return what there is to choose from, read anew where the journal or the choices have changed."""
-        stands = tuple(_stands(outing / name) for name in (JOURNAL_NAME, f"{JOURNAL_NAME}-wal", CHOICES_NAME))
+        stands = stands_of(outing, *JOURNAL_FILES, CHOICES_NAME)
         if self._known is not None and self._known[:2] == (outing, stands):
             return self._known[2]
         try:
@@ -128,15 +127,6 @@ async def _or_404(answer: Awaitable[T]) -> T:
         return await answer
     except UnreadableFileError as error:
         raise HTTPException(404, str(error)) from error
-
-
-def _stands(path: Path) -> Stands | None:
-    """Return what tells that a file has changed: when it was written, and its size; None where it is not there."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_mtime_ns, found.st_size
 
 
 def _told(one: Candidate) -> dict[str, Any]:

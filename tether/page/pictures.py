@@ -9,7 +9,7 @@ from collections import OrderedDict
 from pathlib import Path
 
 from tether.control.registry import live_path
-from tether.files.state import words_of
+from tether.page.worked_out import worked_out
 
 #: Pictures that are kept.
 _KEPT = 16
@@ -39,25 +39,8 @@ class Histograms:
 
 
 async def _made(outing: Path, name: str) -> bytes | None:
-    _, log = words_of("page", f"a histogram is made of {name}")
-    with log:
-        process = await asyncio.create_subprocess_exec(
-            sys.executable,
-            "-P",
-            "-m",
-            "tether.report.histogram",
-            str(outing),
-            name,
-            stdout=asyncio.subprocess.PIPE,
-            stderr=log,
-        )
-    try:
-        told, _ = await process.communicate()
-    finally:
-        if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
-            process.kill()
-            await process.communicate()
-    return told if process.returncode == 0 else None
+    command = (sys.executable, "-P", "-m", "tether.report.histogram", outing, name)
+    return await worked_out(command, f"a histogram is made of {name}")
 
 
 def live_picture() -> bytes | None:

@@ -14,13 +14,13 @@ from starlette.routing import Route
 
 from tether.control.attachment import RunView
 from tether.errors import TetherError
-from tether.files.state import words_of
 from tether.journal.codec import adapter_of
 from tether.journal.readings import HistogramSaid
 from tether.journal.story import FrameStory, Outing
 from tether.journal.telling import read_outing
 from tether.page.pictures import Histograms
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.page.worked_out import worked_out
 from tether.report.battery_picture import battery_picture
 from tether.report.choosing import file_of
 from tether.report.evening_asked import command_for, evening_in
@@ -145,20 +145,8 @@ def _present(sight: RunView, evening: Evening) -> Present | None:
 
 async def _told(outing: Path) -> Evening | None:
     """Have the course of an outing's evening worked out; None where there is none, or its journal can't be read."""
-    _, log = words_of("page", f"the course of the evening is worked out of {outing}")
-    with log:
-        process = await asyncio.create_subprocess_exec(
-            *command_for(outing),
-            stdout=asyncio.subprocess.PIPE,
-            stderr=log,
-        )
-    try:
-        told, _ = await process.communicate()
-    finally:
-        if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
-            process.kill()
-            await process.communicate()
-    return evening_in(told) if process.returncode == 0 else None
+    told = await worked_out(command_for(outing), f"the course of the evening is worked out of {outing}")
+    return None if told is None else evening_in(told)
 
 
 def _width(request: Request) -> int:
