@@ -32,6 +32,9 @@ class Followed:
     def light(self, _at_s: float) -> LightEstimate | None:
         return LightEstimate(stops=self.light_stops, doubt_stops=self.doubt_stops)
 
+    def goes_stops_per_min(self, _at_s: float) -> float | None:
+        return None
+
     def glass_stops(self, _filters: object) -> float:
         return self.glass
 

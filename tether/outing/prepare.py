@@ -12,7 +12,6 @@ from tether.body.layers import user_folder
 from tether.errors import PlanError, TetherError
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter
-from tether.outing.memory import cases
 from tether.plan.file import Plan, read_plan
 from tether.plan.ladder import Ladder
 from tether.plan.learned import Learned, Touch, learned_of, learned_words
@@ -87,6 +86,8 @@ def _learned_by_now(plan: Plan, abilities: Abilities) -> tuple[Learned, tuple[st
     """Return what earlier outings tell of a camera, and a sentence where that can't be known; nothing if not wished."""
     if abilities.simulated or not plan.run.learned:
         return Learned(), ()
+    from tether.outing.memory import cases  # the database, which a plan for the simulated body does without
+
     try:
         return learned_of(cases(), abilities.name, cold=plan.place.cold), ()
     except TetherError as error:
