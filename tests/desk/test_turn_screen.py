@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -194,3 +195,18 @@ def test_a_turn_answered_from_elsewhere_goes_away_also_under_a_question(run: Pla
         assert "YOUR TURN" not in rig.text()
 
     play(run, do)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: PlayedRun, size: tuple[int, int]) -> None:
+    turn = replace(TURN, light_stops_per_min=-0.3, otherwise="rung 5 is skipped from here on")
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), StateChanged(before="ready", state="your turn", at_ns=0), turn)
+        await rig.shows("Space or enter")
+        words = " ".join(rig.text().split())
+        assert "Waiting costs light: it falls by 0.3 stop a minute." in words
+        assert "Space or enter: it is done." in words
+        assert "s: leave it out; rung 5 is skipped from here on." in words
+
+    play(run, do, size=size)

@@ -12,6 +12,7 @@ from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk.screens import PLACE_KEYS, Over
 from tether.desk.widgets import Key, Keys, Large, TextLine
 from tether.journal.records import KeyTurn, Turn
+from tether.report import told
 
 RINGS_EVERY_S = 20.0
 #: How long it is shown one way, then the other [s]: half a flash a second.
@@ -71,7 +72,11 @@ class TurnScreen(Over[None]):
         done, left_out = (
             ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         )
+        if waiting := told.waiting_costs(self.turn):
+            yield TextLine(waiting, id="waiting")
         yield TextLine(f"{ANSWERED_BY}: {done}.", id="answer")
+        if self.turn.otherwise:
+            yield TextLine(f"s: {left_out}; {self.turn.otherwise}.", id="otherwise")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
