@@ -57,14 +57,18 @@ def mean_of(frames: Iterable[RawFrame], darks: Iterable[RawFrame] = ()) -> Mean:
     if first is None:
         raise ValueError("there is no frame to average")
     _, dark, dark_count = _sum(darks, first)
-    above = light / count
-    above -= _blacks(first)
+    light /= count
     if dark_count:
-        above -= dark / dark_count - _blacks(first)
+        dark /= dark_count
+        light -= dark  # black is in both
     scale = {channel: (WHITE - BLACK) / (first.white_of(channel) - max(first.black)) for channel in CHANNELS}
     for place, channel in enumerate(first.pattern):
-        above[place // 2 :: 2, place % 2 :: 2] *= scale[channel]  # type: ignore[index]
-    mosaic = np.clip(np.round(above + BLACK), 0, WHITE).astype(np.uint16)
+        part = light[place // 2 :: 2, place % 2 :: 2]
+        part -= 0.0 if dark_count else first.black[place]
+        part *= scale[channel]  # type: ignore[index]
+    light += BLACK
+    mosaic = np.clip(np.round(light, out=light), 0, WHITE, out=light).astype(np.uint16)
+    del light, dark
     frame = replace(first, mosaic=mosaic, black=(float(BLACK),) * 4, white=WHITE, whites=None)
     hot = hot_pixels(frame)
     return Mean(
@@ -100,13 +104,6 @@ def _are_alike(one: RawFrame, other: RawFrame) -> bool:
     same_whites = one.white == other.white and one.whites == other.whites
     same_levels = same_whites and np.allclose(one.black, other.black, atol=1.0)
     return one.mosaic.shape == other.mosaic.shape and one.pattern == other.pattern and same_levels
-
-
-def _blacks(frame: RawFrame) -> Light:
-    """Return the level of black at each pixel, shape of its mosaic."""
-    height, width = frame.mosaic.shape
-    cell = np.array(frame.black, dtype=np.float32).reshape(2, 2)
-    return np.tile(cell, (height // 2 + 1, width // 2 + 1))[:height, :width]
 
 
 def _filled(frame: RawFrame, hot: NDArray[np.bool_]) -> RawFrame:
