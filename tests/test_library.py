@@ -9,6 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from tests.plan.plans import HEAD
 from tether import library
 
@@ -26,6 +28,7 @@ dark_frames = "none"
 """
 
 
+@pytest.mark.prove
 def test_the_example_goes_from_a_plan_to_pixels(tmp_path: Path) -> None:
     (script,) = re.findall(r"```python\n(.*?)```", README, flags=re.DOTALL)
     (tmp_path / "weir.toml").write_text(HEAD + PLAN)

@@ -187,6 +187,7 @@ def test_what_is_connected_is_listed_drafted_and_checked(tmp_path: Path, virtual
 # A trial
 
 
+@pytest.mark.prove
 def test_a_trial_is_rehearsed_and_never_says_that_hardware_was_tried(
     tmp_path: Path, config: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

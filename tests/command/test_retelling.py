@@ -51,6 +51,7 @@ def test_every_line_is_valid_and_the_last_says_goodbye(rig: Rig) -> None:
     assert told[0]["schema"] == "tether-socket/2"
 
 
+@pytest.mark.prove
 def test_of_a_run_that_vanishes_and_is_over_this_program_says_the_last_line(tmp_path: Path, rig: Rig) -> None:
     lines: list[str] = []
     with vanishing(tmp_path / "a", greeting(rig)):

@@ -82,6 +82,7 @@ def test_a_turn_is_answered_and_an_open_frame_moved_and_closed_by_keys(folder: P
     assert last["files"]
 
 
+@pytest.mark.prove
 def test_control_c_leaves_and_the_run_goes_on(folder: Path) -> None:
     with start(folder) as terminal:
         terminal.wait_for("YOUR TURN")
@@ -113,6 +114,7 @@ def test_a_terminal_that_is_closed_does_not_touch_the_run(folder: Path) -> None:
     assert last["open_s"]["held"] > 200  # it went on to its planned end, whatever became of the terminal
 
 
+@pytest.mark.prove
 def test_a_terminal_closed_in_mid_hold_at_real_pace_does_not_touch_it(folder: Path) -> None:
     """In real time, with a body whose own times are short, so that a hold of four seconds will do."""
     shipped = (Path(__file__).parents[2] / "profiles" / "bodies" / "simulated.toml").read_text()
@@ -169,6 +171,7 @@ def test_detached_it_starts_and_leaves(folder: Path) -> None:
     assert tether(folder, "stop", "here").returncode == 0
 
 
+@pytest.mark.prove
 def test_a_run_that_was_stopped_is_gone_on_with_by_hand(folder: Path) -> None:
     with start(folder) as terminal:
         terminal.wait_for("YOUR TURN")

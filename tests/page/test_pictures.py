@@ -71,30 +71,6 @@ def test_why_a_histogram_could_not_be_drawn_is_kept(tmp_path: Path) -> None:
     assert str(tmp_path) in said
 
 
-def test_a_histogram_that_nobody_waits_for_any_more_is_given_up(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    started: list[asyncio.subprocess.Process] = []
-    start = asyncio.create_subprocess_exec
-    drawing: asyncio.Future[bytes | None]
-
-    async def noted(*words: str, **how: object) -> asyncio.subprocess.Process:
-        started.append(await start(*words, **how))  # type: ignore[arg-type]
-        drawing.cancel()
-        return started[-1]
-
-    async def left() -> None:
-        nonlocal drawing
-        drawing = asyncio.ensure_future(Histograms().of(tmp_path, "none.dng"))
-        with pytest.raises(asyncio.CancelledError):
-            await drawing
-
-    monkeypatch.setattr(asyncio, "create_subprocess_exec", noted)
-    asyncio.run(left())
-    (process,) = started
-    assert process.returncode is not None
-
-
 def test_each_is_made_once_and_no_more_than_some_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[str] = []
 

@@ -35,3 +35,19 @@ def test_one_that_nobody_waits_for_any_more_is_ended(tmp_path: Path) -> None:
 
     with pytest.raises(ProcessLookupError):
         os.kill(asyncio.run(left()), 0)
+
+
+def test_one_that_is_called_off_at_once_is_ended_too() -> None:
+    """Called off before it was waited for at all: whatever was begun is not left behind."""
+
+    async def called_off() -> None:
+        waits = asyncio.ensure_future(worked_out((sys.executable, "-c", "import time; time.sleep(600)"), "a trial"))
+        await asyncio.sleep(0)
+        waits.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await waits
+
+    children = Path(f"/proc/{os.getpid()}/task/{os.getpid()}/children")
+    before = children.read_text()
+    asyncio.run(called_off())
+    assert children.read_text() == before

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import subprocess
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -21,11 +22,12 @@ async def worked_out(command: Sequence[str | Path], what: str) -> bytes | None:
     """
     _, log = words_of("page", what)
     with log:
-        process = await asyncio.create_subprocess_exec(*command, stdout=asyncio.subprocess.PIPE, stderr=log)
+        # At once, not as a task: one that is called off while it begins a process would leave that behind.
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log)  # noqa: S603 - our own
     try:
-        told, _ = await process.communicate()
+        told, _ = await asyncio.to_thread(process.communicate)
     finally:
-        if process.returncode is None:  # nobody waits for it any more: the page was left, or the server ends
+        if process.poll() is None:  # nobody waits for it any more: the page was left, or the server ends
             process.kill()
-            await process.communicate()
+            process.wait()
     return told if process.returncode == 0 else None
