@@ -7,18 +7,24 @@ from __future__ import annotations
 
 import json
 import os
+import queue
+import shutil
 import subprocess
 import sys
 import tomllib
 from collections import Counter
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 import rawpy
+from PIL import Image
 
 from tests.files.test_outside_readers import said
+from tether.editor.messages import EditorEvent, Nudge, PictureShown, ShowLive, Start
+from tether.editor.process import DraftProcess
 from tether.report.choices import Choice, choose
 
 pytestmark = [pytest.mark.prove, pytest.mark.timeout(600)]
@@ -82,8 +88,10 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> Evening:
     evening = Evening(tmp_path_factory.mktemp("evening"))
     evening.tether("new", "weir.toml", *NEW)
     plan = (evening.folder / "weir.toml").read_text().replace("# sidecars = true", "sidecars = true")
-    (evening.folder / "weir.toml").write_text(plan.replace("[readings] ", '[readings]\nregions = "as proposed"\n#'))
+    plan = plan.replace("[readings] ", '[readings]\nregions = "as proposed"\n#')
+    (evening.folder / "weir.toml").write_text(f'{plan}\ncopy_to = "{evening.folder / "second"}"\n')
     (evening.folder / "world.toml").write_text(WORLD)
+    (evening.folder / "second").mkdir()
     evening.tether("rehearse", "weir.toml", "--pace", "max", "--world", "world.toml", "--outing", evening.outing)
     frames = [one for one in log(evening) if one["kind"] == "rung" and one["outcome"] == "made"]
     choose(evening.outing, frames[-1]["frame"], Choice(verdict="keep", note="the veil"))
@@ -98,6 +106,46 @@ def log(evening: Evening) -> list[dict[str, Any]]:
 
 def test_the_sun_is_told_before(evening: Evening) -> None:
     assert "unset" in evening.tether("light", "weir.toml", "--date", "2026-10-03")
+
+
+def test_the_body_is_checked_and_the_base_found_and_written(evening: Evening) -> None:
+    assert "stop" not in evening.tether("body", "check", "weir.toml").split()
+    shutil.copy(evening.folder / "weir.toml", evening.folder / "found.toml")
+    evening.tether("base", "found.toml", "--world", "world.toml", "--start", "1/15", "--write")
+    base = tomllib.loads((evening.folder / "found.toml").read_text())["base"]
+    assert base["headroom_stops"] >= 0.3
+    assert "Weir at dusk" in evening.tether("ladder", "found.toml")
+
+
+def test_the_focus_is_moved_until_the_picture_is_sharp(evening: Evening) -> None:
+    """By live view, as the desk does it; sharpness by the spread of second differences in its picture."""
+    soft = evening.folder / "soft.toml"
+    soft.write_text(WORLD.replace("seed = 11", "seed = 11\nfocus_off_px = 4.0"))
+    told: list[EditorEvent] = []
+    start = Start(path=str(evening.folder / "weir.toml"), world=str(soft), under=str(evening.folder), pace=60)
+    process = DraftProcess(start, queue.SimpleQueue(), told.append, evening.folder)
+
+    def sharp() -> float:
+        (*_, shown) = [one for one in told if isinstance(one, PictureShown)]
+        with Image.open(shown.picture) as picture:
+            return float(np.var(np.diff(np.asarray(picture.convert("F")), n=2, axis=1)))
+
+    try:
+        process.do(ShowLive(), 1)
+        seen = [sharp()]
+        for _ in range(6):
+            process.do(Nudge(steps=-2), 2)
+            seen.append(sharp())
+    finally:
+        process.end()
+    assert max(seen) > 1.5 * seen[0]
+
+
+def test_every_raw_file_has_a_second_copy(evening: Evening) -> None:
+    for frame in log(evening):
+        for file in frame["files"]:
+            (copy,) = (evening.folder / "second").rglob(Path(file["name"]).name)
+            assert sha256(copy.read_bytes()).hexdigest() == file["sha256"]
 
 
 def test_every_rung_has_its_frames_though_the_cable_dropped_and_the_tripod_was_knocked(evening: Evening) -> None:

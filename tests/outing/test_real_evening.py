@@ -13,17 +13,22 @@ from pathlib import Path
 import numpy as np
 import pytest
 import rawpy
+import tifffile
 from numpy.typing import NDArray
+from PIL import Image
 
 from tests.files.test_outside_readers import said
 from tests.frames.real_files import real_arw
 from tests.journal.outings import weir, write_outing
-from tether.journal.records import FetchOutcome
+from tether.journal.records import FetchOutcome, RegionsSet
 from tether.journal.telling import read_outing
 from tether.outing.picks import copy_picks
 from tether.report.averages import average_rung
 from tether.report.choices import Choice, choose, read_choices
+from tether.report.layers import write_layers
+from tether.report.sheet import make_sheet
 from tether.report.sidecars import write_sidecars
+from tether.report.strip_picture import make_strip
 
 pytestmark = [pytest.mark.prove, pytest.mark.timeout(600)]
 
@@ -40,6 +45,7 @@ def outing(tmp_path_factory: pytest.TempPathFactory) -> Path:
         else one
         for one in weir()
     ]
+    records.append(RegionsSet(ladder=1, source="given", cells=("w" * 36 + "r" * 36,) * 48))
     (folder / "frames").mkdir(parents=True)
     write_outing(folder, records)
     for frame in read_outing(folder).ladders[0].frames:
@@ -95,3 +101,25 @@ def test_an_average_of_it_is_developed_by_libraw_as_it_is_itself(outing: Path, t
     read = exiftool(mean, "CompositeImage", "CompositeImageCount", "ExposureTime", "Model")
     assert (read["CompositeImage"], read["CompositeImageCount"]) == (2, "2 2")
     assert read["Model"] == exiftool(real_arw(), "Model")["Model"]
+
+
+def test_strip_sheet_and_layers_of_it_are_pictures_of_it(outing: Path, tmp_path: Path) -> None:
+    """All frames are one: every crop of the strip is alike, and the layers match by one and the same factor."""
+    make_strip(outing, 1, tmp_path / "strip.png", rungs=[1, 2])
+    with Image.open(tmp_path / "strip.png") as strip:
+        assert np.asarray(strip.convert("L")).std() > 10
+    make_sheet(outing, 1, tmp_path / "sheet.html")
+    assert (tmp_path / "sheet.html").read_text().count("data:image/jpeg") >= 7
+    told = read_outing(outing)
+    write_layers(outing, told, 8, 3, tmp_path / "layers")
+    itself = developed(real_arw())
+    for path in (tmp_path / "layers").glob("*.tif*"):
+        layer = tifffile.imread(path)
+        assert layer.dtype == np.uint16
+        assert layer.shape[:2] == tuple(2 * side for side in itself.shape[:2])
+    water, rest = (
+        tifffile.imread(one).astype(float)
+        for one in sorted((tmp_path / "layers").glob("*.tif*"))
+        if "mask" not in one.name
+    )
+    assert np.median(water) == pytest.approx(np.median(rest), rel=0.001)
