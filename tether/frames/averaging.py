@@ -88,7 +88,7 @@ def _sum(frames: Iterable[RawFrame], like: RawFrame | None = None) -> tuple[RawF
     count = 0
     for frame in frames:
         if like is None:
-            like = frame
+            like = replace(frame, mosaic=np.broadcast_to(np.uint16(0), frame.mosaic.shape))  # its shape, no memory
         if count == 0:
             total = np.zeros(frame.mosaic.shape, dtype=np.float32)
         if not _are_alike(frame, like):
