@@ -164,6 +164,7 @@ def virtual(tmp_path: Path) -> dict[str, str]:
     return {"VCAMERADIR": str(make_card(tmp_path / "card")), "HOME": str(tmp_path)}
 
 
+@pytest.mark.prove
 def test_what_is_connected_is_listed_drafted_and_checked(tmp_path: Path, virtual: dict[str, str]) -> None:
     listed = outside(tmp_path, "body", "list", **virtual)
     assert listed.returncode == 0, listed.stderr

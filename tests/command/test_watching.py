@@ -138,6 +138,7 @@ def test_a_terminal_closed_in_mid_hold_at_real_pace_does_not_touch_it(folder: Pa
     assert truth.count('"closed"') == truth.count('"opened"') == 2
 
 
+@pytest.mark.prove
 def test_two_faces_agree_and_words_can_be_said_from_elsewhere(folder: Path) -> None:
     # Open for long enough that a word comes in time on a machine that is busy.
     (folder / "keys.toml").write_text(PLAN.replace('"4m"', '"16m"'))
@@ -207,6 +208,7 @@ def test_what_cannot_be_done_is_a_sentence(folder: Path, words: list[str], sente
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.prove
 def test_a_start_planned_for_later_is_said_and_called_off(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_STATE_HOME", str(folder / "state"))
     planned = tether(folder, "run", "keys.toml", "--outing", "here", "--in", "2h")
