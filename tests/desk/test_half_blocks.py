@@ -3,43 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 from PIL import Image
-from rich.style import Style
 from textual.geometry import Size
 
+from tests.desk.alone import Alone
 from tether.desk.half_blocks import Cut, HalfBlocks, Outline, picture_in
 from tether.desk.pictures import Picture
 
 
-class Blocks(HalfBlocks):
+class Blocks(Alone, HalfBlocks):  # type: ignore[override]
     """A widget of a given size, under a given theme, without a desk."""
 
     def __init__(self, columns: int, rows: int, theme: str = "plain") -> None:
         super().__init__()
-        self._given, self._theme = Size(columns, rows), theme
-
-    @property
-    def size(self) -> Size:
-        return self._given
-
-    @property
-    def app(self) -> Any:  # type: ignore[override]
-        return self
-
-    @property
-    def theme(self) -> str:
-        return self._theme
-
-    @property
-    def rich_style(self) -> Style:
-        return Style()
-
-    def refresh(self, *_: Any, **__: Any) -> Any:
-        return self
+        self.given, self.theme = Size(columns, rows), theme
 
 
 def halves(above: int, below: int, width: int = 40, height: int = 20) -> Picture:

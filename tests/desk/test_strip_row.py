@@ -7,40 +7,21 @@ from typing import Any
 
 import numpy as np
 import pytest
-from rich.style import Style
 from textual.geometry import Size
 
+from tests.desk.alone import Alone
 from tests.report.test_axis import LADDER
 from tether.desk.pictures import Picture
 from tether.desk.strip_row import CAPTION_LINES, LEAST_WIDE, InStrip, StripRow, caption_of, strip_axis
 
 
-class Row(StripRow):
+class Row(Alone, StripRow):  # type: ignore[override]
     """A strip of a given size, without a desk."""
 
     def __init__(self, columns: int, lines: int, theme: str = "plain") -> None:
         super().__init__(id="strip")
-        self._given, self._theme = Size(columns, lines), theme
+        self.given, self.theme = Size(columns, lines), theme
         self.picked: list[int] = []
-
-    @property
-    def size(self) -> Size:
-        return self._given
-
-    @property
-    def app(self) -> Any:  # type: ignore[override]
-        return self
-
-    @property
-    def theme(self) -> str:
-        return self._theme
-
-    @property
-    def rich_style(self) -> Style:
-        return Style()
-
-    def refresh(self, *_: Any, **__: Any) -> Any:
-        return self
 
     def post_message(self, message: Any) -> bool:
         self.picked.append(message.frame)

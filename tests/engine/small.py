@@ -17,7 +17,7 @@ from tether.control.stream import Stream
 from tether.engine.run_state import Run
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
-from tether.journal.records import Record, Said
+from tether.journal.records import Record, Said, Steered
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 from tether.plan.planner import make_ladder
@@ -110,6 +110,13 @@ def small_run(
         "stream": cast("Stream", telling),
     }
     return Run(**(usual | fields)), telling, camera
+
+
+def effect(run: Run, telling: Telling, verb: Verb) -> str:
+    """Say a word and return what it did."""
+    run.box.put(Command(verb=verb))
+    run.catch_up()
+    return telling.of(Steered)[-1].effect
 
 
 def say_at(run: Run, at_s: float, *verbs: Verb) -> None:

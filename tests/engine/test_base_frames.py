@@ -14,7 +14,7 @@ from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
 from tether.engine.analysis_queue import Reader
 from tether.frames.against import Against
-from tether.journal.records import FrameRead, Record, RegionsShown
+from tether.journal.records import FrameRead, Record, RegionsShown, RungBegun
 from tether.journal.story import FrameStory
 from tether.journal.telling import read_outing
 from tether.report.audit_view import AuditView
@@ -157,6 +157,23 @@ def test_what_was_said_wrong_can_be_said_right(tmp_path: Path) -> None:
     worked = work(tmp_path, TIMED, truth=world(filters=off(0.5)), when=when)
     assert [state for _, state in shown(worked)] == ["asked", "wrong", "right"]
     assert abs(level(rung(worked, 2))) < 0.18
+
+
+def test_what_the_plan_lets_be_used_unseen_can_be_said_wrong_too(tmp_path: Path) -> None:
+    text = TIMED + '[readings]\nregions = "as proposed"\n'
+    said: list[bool] = []
+
+    def once(record: Record) -> Verb | None:
+        if said or not isinstance(record, RungBegun):
+            return None
+        said.append(True)
+        return "regions wrong"
+
+    worked = work(tmp_path, text, truth=world(filters=off(0.5)), when=once)
+    assert worked.ladder.regions is not None
+    assert worked.ladder.regions.source == "refused"
+    assert shown(worked) == [], "the plan asked for no question"
+    assert "Made" not in worked.notes()
 
 
 def test_what_was_said_of_the_regions_stays_so_when_the_ladder_is_gone_on_with(tmp_path: Path) -> None:

@@ -7,28 +7,20 @@ from typing import Any
 
 import pytest
 
-from tests.engine.small import NOW, FakeCamera, Telling, say_at, small_run
+from tests.engine.small import NOW, FakeCamera, Telling, effect, say_at, small_run
 from tests.plan.plans import BASE
 from tether.body.protocol import Remark
 from tether.clock import to_ns
-from tether.control.commands import Command, Verb
 from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
 from tether.engine.steering import Stopped
-from tether.journal.records import Mentioned, Noted, StateChanged, Steered, WishesChanged
+from tether.journal.records import Mentioned, Noted, StateChanged, WishesChanged
 
 TEXT = BASE + '[rungs]\ntimes = ["1/125"]\n'
 
 
 def a_run(**fields: Any) -> tuple[Run, Telling, FakeCamera]:
     return small_run(TEXT, **fields)
-
-
-def effect(run: Run, telling: Telling, verb: Verb) -> str:
-    """Say a word and return what it did."""
-    run.box.put(Command(verb=verb))
-    run.catch_up()
-    return telling.of(Steered)[-1].effect
 
 
 # States

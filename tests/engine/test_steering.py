@@ -6,14 +6,13 @@ from typing import Any
 
 import pytest
 
-from tests.engine.small import FakeCamera, Telling, small_run
+from tests.engine.small import FakeCamera, Telling, effect, small_run
 from tests.plan.plans import BASE
-from tether.control.commands import Command, Verb
+from tether.control.commands import Verb
 from tether.engine.in_hand import InHand, OpenFrame
 from tether.engine.run_state import Run
 from tether.engine.steering import DoneTask, Steering
 from tether.errors import LostError
-from tether.journal.records import Steered
 
 TEXT = BASE + '[rungs]\ntimes = ["1/125"]\n'
 HELD = OpenFrame(frame=1, held=True, command_s=6.0)
@@ -22,13 +21,6 @@ TIMED = OpenFrame(frame=1, held=False, command_s=6.0)
 
 def a_run(**fields: Any) -> tuple[Run, Telling, FakeCamera]:
     return small_run(TEXT, **fields)
-
-
-def effect(run: Run, telling: Telling, verb: Verb) -> str:
-    """Say a word and return what it did."""
-    run.box.put(Command(verb=verb))
-    run.catch_up()
-    return telling.of(Steered)[-1].effect
 
 
 # Words

@@ -15,7 +15,7 @@ from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
-from tether.files.last_words import log_of
+from tether.files.last_words import log_if_any
 from tether.frames.asked import BaseAsked, FrameAnswer, FrameAsked
 
 #: How long one frame may take to be read [real s].
@@ -119,12 +119,8 @@ class Reader:
         return process
 
     def _log(self, asked: FrameAsked | BaseAsked) -> BinaryIO:
-        """Open the file of its last words; nowhere where they are not kept, or can't be: reading comes first."""
-        if self.words is not None:
-            with suppress(OSError):
-                what = asked.path.name if isinstance(asked, FrameAsked) else "base frames"
-                return log_of(self.words, f"a process reads {what}")
-        return Path(os.devnull).open("wb")
+        what = asked.path.name if isinstance(asked, FrameAsked) else "base frames"
+        return log_if_any(self.words, f"a process reads {what}")
 
     def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
         try:

@@ -8,15 +8,13 @@ import subprocess
 import sys
 import time
 from collections import deque
-from contextlib import suppress
 from pathlib import Path
-from typing import BinaryIO
 
 from tether.clock import to_ns
 from tether.engine.ending import begin_wait, goes_on
 from tether.engine.run_state import Run
 from tether.engine.transfer import NAP_S
-from tether.files.last_words import log_of
+from tether.files.last_words import log_if_any
 from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
@@ -127,7 +125,7 @@ class Averages:
     def _start(self, rung: Rung) -> None:
         words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
         try:
-            with self._log(rung) as log:
+            with log_if_any(self._words, f"a process averages rung {rung.number}") as log:
                 process = subprocess.Popen(  # noqa: S603 - our own interpreter
                     [sys.executable, "-P", "-m", "tether.report.averages", *words],
                     stdin=subprocess.DEVNULL,
@@ -140,11 +138,6 @@ class Averages:
             self._say(rung, AverageAnswer(problem=f"The process for it can't be started: {error.strerror}."))
             return
         self._in_hand, self._begun_s = (rung, process), time.monotonic()
-
-    def _log(self, rung: Rung) -> BinaryIO:
-        with suppress(OSError):
-            return log_of(self._words, f"a process averages rung {rung.number}")
-        return Path(os.devnull).open("wb")
 
 
 def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:

@@ -12,10 +12,9 @@ from collections import deque
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import BinaryIO
 
 from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
-from tether.files.last_words import log_of
+from tether.files.last_words import log_if_any
 
 #: A disk from which nothing has been heard for so long counts as stuck [real s]: a large frame takes a slow stick half.
 STUCK_S = 60.0
@@ -179,7 +178,7 @@ class Copier:
 
     def _begun(self) -> subprocess.Popen[bytes]:
         words = [str(self.outing), str(self.under), *(["apart"] if self.was_apart else [])]
-        with self._log() as log:
+        with log_if_any(self.words, f"a process copies to {self.under}") as log:
             process = subprocess.Popen(  # noqa: S603 - our own interpreter
                 [sys.executable, "-P", "-m", "tether.files.copying", *words],
                 stdin=subprocess.PIPE,
@@ -195,12 +194,6 @@ class Copier:
     def _pipe(process: subprocess.Popen[bytes] | None, name: str) -> int:
         file = getattr(process, name)
         return int(file.fileno())
-
-    def _log(self) -> BinaryIO:
-        if self.words is not None:
-            with suppress(OSError):
-                return log_of(self.words, f"a process copies to {self.under}")
-        return Path(os.devnull).open("wb")
 
     def _left(self) -> str:
         return f" What it said last is in {self.words}." if self.words else ""

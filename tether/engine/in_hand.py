@@ -79,7 +79,7 @@ class InHand:
     left_as_it_is
         What the person was asked for and left as it was, and why it was asked for.
     regions
-        The regions that frames of this ladder are read by, where they were proposed, and how they are shown.
+        The regions that frames of this ladder are read by, where they were proposed; and how they are shown, if so.
     stuck
         Settings that the body does not change though it says so.
     """
@@ -91,7 +91,7 @@ class InHand:
     retaken: int = 0
     leaving_told_s: float = math.inf
     left_as_it_is: dict[str, str] = field(default_factory=dict)
-    regions: tuple[RegionsSet, RegionsShown] | None = None
+    regions: tuple[RegionsSet, RegionsShown | None] | None = None
     stuck: StuckSettings = field(default_factory=StuckSettings)
 
     def go(self, state: State) -> State:

@@ -131,13 +131,14 @@ class Run:
     def read_by(self, regions: RegionsSet, shown: RegionsShown | None) -> None:
         """Have later frames read by regions and corrected by what that tells, unless the person refused them.
 
-        `shown` is how they are shown, where they were proposed: the person can say of them what they like.
+        `shown` is how they are shown, if they are. The person can say what they like of any that the plan did not give.
         """
         use = regions.source != "refused"
         self.reader.against = self.folder.readings(self.ladder_number) if use else None
         self.following.sure = use
-        if shown is not None:
+        if regions.source != "given":
             self.hand.regions = (regions, shown)
+        if shown is not None:
             self.tell(shown)
 
     def _judge_regions(self, verb: Verb) -> str | None:
@@ -147,9 +148,10 @@ class Run:
         if self.hand.regions is None:
             return "no regions were proposed, so nothing changed"
         right = verb == "regions right"
-        regions = replace(self.hand.regions[0], source="confirmed" if right else "refused")
+        regions, shown = self.hand.regions
+        regions = replace(regions, source="confirmed" if right else "refused")
         self.tell(regions)
-        self.read_by(regions, replace(self.hand.regions[1], state="right" if right else "wrong"))
+        self.read_by(regions, None if shown is None else replace(shown, state="right" if right else "wrong"))
         return _REGIONS_USED if right else _REGIONS_LEFT
 
     def _keep(self, remark: Remark) -> None:

@@ -5,8 +5,10 @@ Only the standard library is loaded here, so that the process that holds the shu
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import IO, Any, BinaryIO
@@ -32,6 +34,17 @@ def log_of(path: Path, what: str) -> BinaryIO:
         log.close()
         raise
     return log
+
+
+def log_if_any(path: Path | None, what: str) -> BinaryIO:
+    """Open the file of a process's words as :func:`log_of` does; nowhere where none is kept, or it can't be written.
+
+    What the process does comes before what it says.
+    """
+    if path is not None:
+        with suppress(OSError):
+            return log_of(path, what)
+    return Path(os.devnull).open("wb")
 
 
 def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[bytes]:
