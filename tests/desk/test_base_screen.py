@@ -123,9 +123,11 @@ def test_how_the_place_was_framed_last_is_laid_over_live_view_and_taken_off(fram
             alone = shown(bench)
             await bench.pressed("o")
             assert "live view alone" in bench.rig.text()
+            assert "over it how this place was framed last" in " ".join(bench.rig.text().split())
             assert shown(bench).mean() == pytest.approx((alone.mean() + 250) / 2, abs=1)
             await bench.pressed("o")
             assert shown(bench).mean() == pytest.approx(alone.mean())
+            assert "over it" not in bench.rig.text()
 
     asyncio.run(sit())
 

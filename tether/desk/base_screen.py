@@ -180,7 +180,9 @@ class BaseScreen(MainScreen):
         frame = known.frames[-1] if known.frames else None
         self.query_one("#room", Large).say(draft_views.frame_mark(frame) if frame and not known.live else "")
         self.query_one("#room").display = frame is not None and known.live is None
-        told = draft_views.live_line(known.live, closer=self._closer) if known.live else draft_views.frame_line(frame)
+        told = draft_views.frame_line(frame)
+        if known.live:
+            told = draft_views.live_line(known.live, closer=self._closer, over=self._lies_over(known.live))
         self.query_one("#base-frame", TextLine).say("\n".join((draft_views.base_line(known.state), told)))
         bars = self.query_one("#bars", TextLine)
         width = self.query_one("#base-told").content_size.width or self.size.width - 2
@@ -210,10 +212,14 @@ class BaseScreen(MainScreen):
             return self._live(known.live)
         return picture_in(Path(known.frames[-1].picture)) if known.frames else None
 
+    def _lies_over(self, live: PictureShown) -> bool:
+        """Say whether how the place was framed last lies over the live picture."""
+        return bool(live.framed) and self._over and not self._closer
+
     def _live(self, live: PictureShown) -> Picture | None:
         """Return the live picture, with how the place was framed last over it where the person wants that."""
         shown = picture_in(Path(live.picture))
-        framed = picture_in(Path(live.framed)) if live.framed and self._over and not self._closer else None
+        framed = picture_in(Path(live.framed)) if live.framed and self._lies_over(live) else None
         if shown is None or framed is None:
             return shown
         from tether.desk import pictures

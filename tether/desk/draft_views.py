@@ -136,10 +136,10 @@ def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> st
     return f"{_KINDS[what]}: from {left} across and {top} down to {right} across and {bottom} down"
 
 
-def live_line(live: PictureShown, *, closer: bool) -> str:
-    """Say what the live picture is."""
+def live_line(live: PictureShown, *, closer: bool, over: bool = False) -> str:
+    """Say what the live picture is; `over`: how the place was framed last lies over it."""
     if not closer:
-        return "LIVE VIEW, whole"
+        return "LIVE VIEW, whole; over it how this place was framed last" if over else "LIVE VIEW, whole"
     return "LIVE VIEW, closer" if live.times is None else f"LIVE VIEW, {live.times:g} times magnified"
 
 
