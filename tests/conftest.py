@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import signal
 import tempfile
+import time
 from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
+
+from tether.control.registry import running
 
 # As the command line has it; said before arrays are loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -38,11 +41,23 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=place)
 
 
-@pytest.fixture(scope="session", autouse=True)
-def _own_folders() -> Iterator[None]:
-    """Keep the runs of this process from being found by tests in another, and the user's own settings out of all.
+#: How long a run that was told to end may take [s].
+_ENDS_WITHIN_S = 20.0
 
-    Sockets need a short path.
+
+def _left() -> list[str]:
+    """Return the outings whose runs go on although they had time to end."""
+    deadline_s = time.monotonic() + _ENDS_WITHIN_S
+    while (left := [str(run.outing) for run in running()]) and time.monotonic() < deadline_s:
+        time.sleep(0.05)
+    return left
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _own_folders() -> Iterator[None]:
+    """Keep the runs of a file from being found by another's tests, and the user's own settings out of all.
+
+    A file ends the runs that it began: which other file comes next on its process is chance. Sockets need a short path.
     """
     with tempfile.TemporaryDirectory(prefix="tt-", ignore_cleanup_errors=True) as folder:
         own = {"XDG_RUNTIME_DIR": folder} | {
@@ -51,8 +66,10 @@ def _own_folders() -> Iterator[None]:
         before = {name: os.environ.get(name) for name in own}
         os.environ.update(own)
         yield
+        left = _left()
         for name, value in before.items():
             if value is None:
                 del os.environ[name]
             else:
                 os.environ[name] = value
+        assert not left, f"runs that were begun and not ended: {left}"

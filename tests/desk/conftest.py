@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from tests.desk.rig import PlayedRun
 from tests.desk.test_draft import BARS
 from tether.control import attachment
 from tether.editor.messages import DraftFrame
@@ -31,3 +33,10 @@ def frame(tmp_path: Path) -> DraftFrame:
         headroom_stops=0.42,
         clipped_share=0.0,
     )
+
+
+@pytest.fixture
+def run(tmp_path: Path) -> Iterator[PlayedRun]:
+    run = PlayedRun(tmp_path)
+    yield run
+    run.end()

@@ -145,10 +145,9 @@ def strokes(rig: Rig) -> list[bool]:
     ("size", "columns", "lines"), [((60, 20), 30, 10), ((80, 24), 50, 16), ((120, 40), 72, 24), ((160, 50), 110, 36)]
 )
 def test_the_regions_of_a_run_are_shown_large_with_marks_and_judged(
-    tmp_path: Path, size: tuple[int, int], columns: int, lines: int
+    run: PlayedRun, size: tuple[int, int], columns: int, lines: int
 ) -> None:
     """Water on the left, rock on the right, neither between them."""
-    run = PlayedRun(tmp_path)
     picture = run.outing / "readings" / "ladder-1.jpg"
     picture.parent.mkdir()
     Image.new("RGB", (600, 434), (60, 60, 60)).save(picture)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterator
-from pathlib import Path
+from collections.abc import Awaitable, Callable
 
 import pytest
 
@@ -14,13 +13,6 @@ from tether.control.commands import STOPS, WORDS
 from tether.journal.records import CloseMoved, Said, StateChanged, Turn
 
 Play = Callable[[Rig], Awaitable[None]]
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Iterator[PlayedRun]:
-    run = PlayedRun(tmp_path)
-    yield run
-    run.end()
 
 
 def play(run: PlayedRun, do: Play, *, size: tuple[int, int] = (80, 24)) -> None:

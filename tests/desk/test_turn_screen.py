@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -13,13 +11,6 @@ from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, begun
 from tests.desk.test_run_screen import play
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
 from tether.journal.records import StateChanged
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Iterator[PlayedRun]:
-    run = PlayedRun(tmp_path)
-    yield run
-    run.end()
 
 
 @pytest.mark.parametrize("key", ["space", "enter"])
