@@ -14,6 +14,7 @@ from tether.engine.settings import Ready, apply, set_for_rung
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
+from tether.exposure.stops import time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.aiming import Aim
@@ -29,6 +30,8 @@ IN_DOUBT_STOPS, IN_DOUBT_HELD_STOPS = 0.08, 0.03
 NEAR_STOPS = 0.1
 #: How often a frame that failed, or was taken with other settings than asked, is taken again.
 MOST_RETAKEN = 2
+#: A bulb frame's open time that is off by less tells of a shutter that was late, not of a dial at another time [stops].
+LATE_STOPS = 1.0
 
 
 @dataclass
@@ -217,12 +220,19 @@ class Taking:
             return False
         self.judged = False
         self.tally.note = "a frame was not as asked and was taken again"
-        found = [one for one in self.run.files.differs(new[-1]) if not one.by_commands]
+        found = [one for one in self.run.files.differs(new[-1]) if not (one.by_commands or self._is_late(one))]
         if not all(self._taken_for_kept(one) for one in found):
             return False
         if found:
             self._shake_loose()
         return True
+
+    def _is_late(self, found: Difference) -> bool:
+        """Say whether a bulb frame's shutter was late or early by less than a dial left at another time would be."""
+        choice = self.aimed.choice
+        if found.which != "time" or choice.way != "held" or not found.value:
+            return False
+        return abs(time_stops(found.value, choice.time_s)) < LATE_STOPS
 
     def _taken_for_kept(self, found: Difference) -> bool:
         """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""

@@ -26,6 +26,9 @@ from tether.journal.records import (
 )
 from tether.journal.story import SETTLED
 
+#: A frame whose opening the body answered later than this may have opened as late: it tells nothing of its clock [s].
+ANSWERED_LATE_S = 3.0
+
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
 _MADE = ("made", "made, differs", "closed early")
 
@@ -175,7 +178,7 @@ class _KnownLadder:
     def _clock(self) -> Iterable[tuple[float, float]]:
         for read in self._exif.values():
             outcome = self._outcomes.get(read.frame)
-            if read.taken_at and outcome and outcome.opened_utc:
+            if read.taken_at and not read.differs and outcome and outcome.opened_utc and not _answered_late(outcome):
                 taken_at = datetime.fromisoformat(read.taken_at)
                 taken_s = (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
                 yield datetime.fromisoformat(outcome.opened_utc).timestamp(), taken_s
@@ -183,6 +186,12 @@ class _KnownLadder:
     def _is_fraction(self, read: ExifRead) -> bool:
         intent, time_s = self._intents.get(read.frame), read.exif.time_s
         return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
+
+
+def _answered_late(outcome: ExposeOutcome) -> bool:
+    """Say whether a frame may have opened so much after its command that it does not tell the body's clock."""
+    called_ns, returned_ns = outcome.open_called_ns, outcome.open_returned_ns
+    return called_ns is not None and returned_ns is not None and returned_ns - called_ns > ANSWERED_LATE_S * 1e9
 
 
 def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
