@@ -25,7 +25,7 @@ from tether.frames.against import Against, boiled_down, cells_of, compared
 from tether.frames.asked import FAILS, Asked, BaseAsked, FrameAnswer, FrameAsked, is_finite
 from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
-from tether.frames.hot import less_hot
+from tether.frames.hot import each_less_hot, less_hot
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
@@ -188,7 +188,10 @@ def _without_hot(frame: RawFrame, regions: Regions) -> tuple[tuple[Histogram, ..
     """Return the histograms of a frame's water and of the whole frame, without pixels that are hot."""
     water, whole = histograms_by_kind(frame, regions, "water")
     wet = regions.mask("water", plane_shape(frame))
-    return less_hot(water, frame, wet) if wet.any() else water, less_hot(whole, frame)
+    if not wet.any():
+        return water, less_hot(whole, frame)
+    water, whole = each_less_hot(frame, [(water, wet), (whole, None)])
+    return water, whole
 
 
 def _clips_at(frames: Sequence[RawFrame], found: Sequence[tuple[Histogram, ...]]) -> int:
