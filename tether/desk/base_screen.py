@@ -16,7 +16,6 @@ from tether.desk.half_blocks import HalfBlocks, Outline, marked_in, picture_in
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import Key, Large, TextLine, steering
 from tether.editor.messages import (
-    DraftFrame,
     DraftRegion,
     EditorRequest,
     Expose,
@@ -189,7 +188,7 @@ class BaseScreen(MainScreen):
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions, frame))
+        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -234,13 +233,10 @@ class BaseScreen(MainScreen):
             shown.append((self._setting, self._box))
         return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
 
-    def _regions_line(self, regions: Sequence[DraftRegion], frame: DraftFrame | None) -> str:
+    def _regions_line(self, regions: Sequence[DraftRegion]) -> str:
         if self._setting:
             return draft_views.setting_line(self._setting, self._box)
-        of_water = any(one.what == "water" for one in regions)
-        old = frame is not None and of_water and frame.bars.of != "water"
-        again = "   The frame was counted whole; e takes another and counts the water." if old else ""
-        return draft_views.regions_line(regions) + again
+        return draft_views.regions_line(regions)
 
     # What the person does ----------------------------------------------------------------------------------------
 

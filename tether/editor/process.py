@@ -98,6 +98,7 @@ class DraftProcess:
         self._wishes = wishes
         self._say = say
         self._draft = Draft.opened(Path(start.path), start.text, simulated=start.simulated)
+        self._regions = self._draft.told().regions
         self._camera = AtCamera(self._reach(), self._world, folder)
         self._live: ShowLive | None = None
         self._live_until_s = 0.0
@@ -131,7 +132,7 @@ class DraftProcess:
             if self._live is None:
                 self._camera.let_go()
             elif time.monotonic() > self._live_until_s:
-                self._end_live(f"Live view has ended by itself after {LIVE_FOR_S / 60:.0f} min; l shows it again.")
+                self._end_live(f"Live view has ended by itself after {LIVE_FOR_S / 60:.0f} min; it can be shown again.")
             else:
                 self._show_live()
         except TetherError as error:
@@ -210,8 +211,16 @@ class DraftProcess:
         assert_never(wish)
 
     def _take(self, draft: Draft, sentence: str) -> str:
+        """Go on with a draft and tell of it; the last frame is read anew where its rectangles are others."""
+        was_turned = draft.left_turns != self._draft.left_turns
         self._draft = draft
-        self._say(draft.told())
+        told = draft.told()
+        self._say(told)
+        if told.mistakes:
+            return sentence
+        others, self._regions = told.regions != self._regions and not was_turned, told.regions
+        if others and (frame := self._camera.read_again(draft.plan())) is not None:
+            self._say(frame)
         return sentence
 
     # At the camera ------------------------------------------------------------------------------------------------

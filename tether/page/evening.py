@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -45,6 +46,7 @@ from tether.errors import TetherError
 from tether.page.answers import body_of, refusal
 from tether.page.evening_view import draft_view, plan_view, stopped_by
 from tether.page.power import Power
+from tether.page.worked_out import said_by
 from tether.report.harmless import plain_data
 
 _STATIC = Path(__file__).parent / "static"
@@ -272,19 +274,14 @@ class Evening:
         if any(one.outing == outing.resolve() for one in running()):
             return None, refusal("Its run is still active; wait until it is over.", status=409)
         self.close()  # the camera is needed
-        process = await asyncio.create_subprocess_exec(
-            *(sys.executable, "-P", "-m", "tether.command", command, str(outing), *options),
-            stdin=asyncio.subprocess.DEVNULL,
-            stdout=asyncio.subprocess.PIPE,
-            stderr=asyncio.subprocess.STDOUT,
+        begun = (sys.executable, "-P", "-m", "tether.command", command, str(outing), *options)
+        process = subprocess.Popen(  # noqa: S603 - our own
+            begun, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
         )
         try:
-            said, _ = await asyncio.wait_for(process.communicate(), FINISHES_WITHIN_S)
+            said = await said_by(process, FINISHES_WITHIN_S)
         except TimeoutError:
             return None, refusal("The camera has not answered; look at it, or go to the computer.", status=409)
-        finally:
-            if process.returncode is None:
-                process.kill()
         done = process.returncode == 0
         return outing if done else None, JSONResponse(plain_data({"said": said.decode(errors="replace"), "done": done}))
 
