@@ -109,6 +109,13 @@ def test_at_the_coast_every_task_says_to_look_at_the_sea_first() -> None:
     assert first.reason == "it is next. Look at the sea first, and step back from it"
 
 
+def test_where_a_tide_is_typed_the_sea_is_spoken_of_too() -> None:
+    run, telling, _ = small_run(TEXT + '[tide]\nhigh = "18:52"\n')
+    say_at(run, 1.0, "answer")
+    turn(run)
+    assert telling.of(Turn)[0].reason.endswith("Look at the sea first, and step back from it")
+
+
 # The key for one frame
 
 

@@ -452,6 +452,8 @@ def desk(**given: Any) -> None:
     help="The number of the TCP port that it is served at.",
 )
 @UNDER
+@click.option("--certificate", type=FILE, metavar="FILE", help="Encrypt it by this certificate of your own (PEM).")
+@click.option("--key", type=FILE, metavar="FILE", help="The private key of the certificate.")
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.

@@ -76,6 +76,8 @@ class InHand:
         The rung in hand, and how often a frame of it was taken again for what it said.
     leaving_told_s
         Which time before leaving was spoken of [s].
+    sea_told_ns
+        When the sea was last spoken of, or waiting began; None: neither yet.
     left_as_it_is
         What the person was asked for and left as it was, and why it was asked for.
     regions
@@ -91,6 +93,7 @@ class InHand:
     retaken: int = 0
     leaving_told_s: float = math.inf
     left_as_it_is: dict[str, str] = field(default_factory=dict)
+    sea_told_ns: int | None = None
     regions: tuple[RegionsSet, RegionsShown | None] | None = None
     stuck: StuckSettings = field(default_factory=StuckSettings)
 

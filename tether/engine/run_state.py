@@ -36,6 +36,7 @@ from tether.journal.records import (
 )
 from tether.journal.store import Journal
 from tether.outing.folder import Folder
+from tether.plan.cautions import SEA_EVERY_S, SEA_FIRST
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 
@@ -118,7 +119,7 @@ class Run:
 
     def hear(self, until_ns: int | None) -> Item | None:
         """Wait for whatever comes first: a word of the camera, a word of the person (acted on already), the moment."""
-        item = self.clock.take(self.box, until_ns)
+        item = self._wait(until_ns)
         if isinstance(item, Command):
             effect = self._judge_regions(item.verb)
             effect = effect or self.steering.hear(item.verb, self.camera, self.hand.open, self.following)
@@ -127,6 +128,22 @@ class Run:
         if isinstance(item, Remark):
             self._keep(item)
         return item
+
+    def _wait(self, until_ns: int | None) -> Item | None:
+        """Wait for what comes first; by the sea that is spoken of every so often meanwhile."""
+        hand, clock = self.hand, self.clock
+        while self.plan.by_the_sea:
+            if hand.sea_told_ns is None:
+                hand.sea_told_ns = clock.now_ns()
+            due_ns = hand.sea_told_ns + to_ns(SEA_EVERY_S)
+            if until_ns is not None and until_ns <= due_ns:
+                break
+            item = clock.take(self.box, due_ns)
+            if item is not None:
+                return item
+            hand.sea_told_ns = clock.now_ns()
+            self.tell(Mentioned(about="note", text=f"{SEA_FIRST}."))
+        return clock.take(self.box, until_ns)
 
     def read_by(self, regions: RegionsSet, shown: RegionsShown | None) -> None:
         """Have later frames read by regions and corrected by what that tells, unless the person refused them.

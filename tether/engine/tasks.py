@@ -55,7 +55,7 @@ def your_turn(
         ladder=run.ladder_number,
         rung=rung,
         what=what,
-        reason=f"{reason}. {SEA_FIRST}" if run.plan.place.water == "coast" else reason,
+        reason=f"{reason}. {SEA_FIRST}" if run.plan.by_the_sea else reason,
         state="asked",
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
@@ -68,6 +68,7 @@ def your_turn(
     run.go("ready")
     run.go("your turn")
     run.tell(turn)
+    run.hand.sea_told_ns = run.clock.now_ns()
     asked_ns = run.clock.now_ns()
     if meanwhile:
         meanwhile()

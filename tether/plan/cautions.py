@@ -31,6 +31,8 @@ LONG_WAIT_S = 600.0
 
 #: Said with every task at the coast (as HM Coastguard and RNLI have it: never turn your back on the sea).
 SEA_FIRST = "Look at the sea first, and step back from it"
+#: And every so often while the person waits [s].
+SEA_EVERY_S = 600.0
 
 
 def cautions(place: Place, strongest_stops: float, total_s: float) -> tuple[str, ...]:

@@ -105,6 +105,11 @@ to = {longest}
 # correct = "take"                     # rungs follow light and filters, asking from 2/3 stop on; "say": proposed; "off"
 # again = "say"                        # or "take": a frame that is shifted, soft or clipped is taken again
 
+# [tide]                               # at the coast: times as you read them in the table of the place
+# low = "12:40"
+# high = "18:52"
+# last_safe_exit = "17:30"             # the ladder is over by then, or by leave_by if that is earlier
+
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later
 settle_s = 5.0                         # after the tripod was touched
