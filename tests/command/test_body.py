@@ -197,10 +197,15 @@ def test_a_trial_is_rehearsed_and_never_says_that_hardware_was_tried(
     tried = run("body", "try", "--simulated", "--yes", "--needs", plan, "--report", "report.md", "--json")
     assert tried.exit_code == 0, tried.output
     told = valid("trial", tried.stdout)
-    assert (told["simulated"], told["good"], told["report"]) == (True, True, "report.md")
+    assert (told["simulated"], told["good"], told["report"]) == (True, True, "report.json")
     assert told["serial"] is None, "it was not asked for"
     assert [frame["way"] for frame in told["frames"]].count("held") == 2
     report = (tmp_path / "report.md").read_text()
+    whole = valid("trial-report", (tmp_path / "report.json").read_text())
+    assert [one["name"] for one in whole["entries"]].count("iso") == 1
+    assert len(whole["settings"]) == told["settings"]["count"]
+    assert "on USB only" in whole["left_out"], "it was on a network"
+    assert "wire" not in json.dumps(whole["entries"]).lower().replace("on the wire", ""), "its number is masked"
     assert "**SIMULATED" in report
     assert report.count("| bulb ") == 2
     written = tomllib.loads((config / "wire-eos.toml").read_text())
