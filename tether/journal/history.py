@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
 from tether.journal.ended import rungs_ended
 from tether.journal.records import (
@@ -22,6 +23,8 @@ from tether.journal.records import (
     Record,
     RegionsSet,
     RungEnded,
+    RunStarted,
+    Steered,
     Turn,
 )
 from tether.journal.story import SETTLED
@@ -30,6 +33,8 @@ from tether.journal.story import SETTLED
 ANSWERED_LATE_S = 3.0
 
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
+#: The word that closes what is open only because the run is to end: a machine that is switched off says it too.
+_ENDS_OPEN = "stop now and keep"
 _MADE = ("made", "made, differs", "closed early")
 
 
@@ -42,7 +47,7 @@ class LadderHistory:
     done
         Rungs that are not worked again.
     made
-        How many good frames each rung has.
+        How many good frames each rung has; one that was cut short because the run had to end is kept, and is none.
     proofs
         Rungs whose proof was taken.
     darks
@@ -110,6 +115,8 @@ class _KnownLadder:
         self._exif: dict[int, ExifRead] = {}
         self._turns: list[Turn] = []
         self._void: set[int] = set()
+        self._stopping = False
+        self._cut_short: set[int] = set()
         self._regions: RegionsSet | None = None
 
     def hear(self, record: Record) -> None:
@@ -121,8 +128,14 @@ class _KnownLadder:
                 self.begun = True
             case ExposeIntent():
                 self._intents[record.frame] = record
+            case RunStarted():
+                self._stopping = False
+            case Steered():
+                self._stopping = self._stopping or record.verb == _ENDS_OPEN
             case ExposeOutcome():
                 self._outcomes[record.frame] = record
+                if self._stopping and record.outcome == "closed early" and not self._is_long_enough(record):
+                    self._cut_short.add(record.frame)
             case FetchOutcome(frame=int() as frame, name=str() as name):
                 self._names.setdefault(frame, name)  # those beside it come after it
             case FrameRead():
@@ -164,9 +177,14 @@ class _KnownLadder:
         return (
             made
             and frame not in self._void
+            and frame not in self._cut_short
             and frame in self._names
             and not (frame in self._exif and self._exif[frame].differs)
         )
+
+    def _is_long_enough(self, outcome: ExposeOutcome) -> bool:
+        intent = self._intents.get(outcome.frame)
+        return intent is not None and outcome.held_s is not None and times_agree(outcome.held_s, intent.open_s)
 
     def _lacks_file(self, frame: int) -> bool:
         dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"
