@@ -49,6 +49,8 @@ HEALS_WITHIN_S = 420.0
 LEFT_ALONE_S = 8.0
 #: Real seconds that a run whose ladder is over may take to bring all home and end.
 ENDS_WITHIN_S = 60.0
+#: How late a shutter may shut whose camera process was left alone, on a machine that is busy [real s].
+LATE_S = 2.0
 #: Real seconds of silence after which the guard takes the run process to hang, in these tests.
 SILENT_S = 6.0
 PACE = 60.0
@@ -141,13 +143,18 @@ class Went:
     by_itself: str = "done"
     said: str = ""
 
-    def problems(self, *, heals: bool = True) -> list[str]:
-        """Return in sentences what is not as it must be; `heals`: it had to come to its end without a person."""
+    def problems(self, *, heals: bool = True, in_time: bool = True) -> list[str]:
+        """Return in sentences what is not as it must be.
+
+        `heals`: it had to come to its end without a person. `in_time`: every shutter had to shut when it was to.
+        """
         found = [] if self.struck else ["the moment to strike never came"]
         if heals and self.again is not None:
             found.append(f"it did not heal by itself but ended as {self.by_itself!r}")
         if self.again not in (None, 0):
             found.append(f"gone on with, it ended with exit code {self.again}: {self.said}")
+        if in_time and self.left.late_s() > LATE_S:
+            found.append(f"a shutter shut {self.left.late_s():.1f} s late")
         return found + self.left.lost() + self.left.unfinished()
 
 
