@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import os
 import queue
@@ -20,7 +21,7 @@ import pytest
 
 from tests.body.choices import choice, really
 from tether.body import remote, stamps
-from tether.body.process import LOCK_NAME, STAMPS_NAME
+from tether.body.process import LOCK_NAME, STAMPS_NAME, alone
 from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Opened, Order, Settings, ShutterRecord
 from tether.body.remote import CameraProcess, open_until_ns
 from tether.body.simulated.faults import Fault
@@ -184,6 +185,63 @@ def test_a_polite_end_leaves_nothing_to_tell(start: Start, box: queue.SimpleQueu
     ended(box)
     camera.leave()
     assert start().left is None
+
+
+# The disk is gone
+
+
+def no_more_stamps(folder: Path) -> None:
+    """Have no stamps be written from now on, whoever this user is, as on a disk that was pulled out."""
+    (folder / STAMPS_NAME).unlink()
+    (folder / STAMPS_NAME).mkdir()
+
+
+def test_a_disk_that_fails_in_a_hold_hinders_no_close(
+    start: Start, folder: Path, box: queue.SimpleQueue[CameraEvent]
+) -> None:
+    camera = start()
+    begun(camera, box, LONG_S)
+    no_more_stamps(folder)
+    assert ended(box).closed_by == "planned"
+    assert LONG_S <= really_open_s(folder) <= LONG_S + LATE_S
+    assert camera.identify().simulated
+
+
+def test_on_a_disk_that_fails_nothing_is_exposed_and_it_is_said(
+    start: Start, folder: Path, box: queue.SimpleQueue[CameraEvent]
+) -> None:
+    camera = start()
+    no_more_stamps(folder)
+    camera.begin(Order(frame=5, way="held", command_s=1.0))
+    failure = failed(box)
+    assert failure.opening is None
+    assert f"{folder / STAMPS_NAME} could not be written" in failure.sentences[0]
+    assert not (folder / "openings.jsonl").exists(), "the body has written down something that it did"
+
+
+def test_who_is_at_a_folder_is_kept_on_a_full_disk_as_far_as_it_can_be(tmp_path: Path) -> None:
+    """/dev/full answers every write with ENOSPC (Linux, full(4)); the lock is what counts."""
+    full = tmp_path / LOCK_NAME
+    full.symlink_to("/dev/full")
+    with alone(full):
+        pass
+
+
+def test_on_a_disk_that_was_made_read_only_another_can_be_started(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lock = tmp_path / LOCK_NAME
+    lock.touch()
+    really_open = os.open
+
+    def refuses(path: Path, flags: int, *rest: int) -> int:
+        if flags & os.O_RDWR:
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+        return really_open(path, flags, *rest)
+
+    monkeypatch.setattr("tether.body.process.os.open", refuses)
+    with alone(lock), lock.open() as other, pytest.raises(BlockingIOError):
+        fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 # The camera process is gone

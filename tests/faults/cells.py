@@ -56,7 +56,7 @@ from tether.body.dialects import Dialect
 from tether.control.client import Face
 from tether.control.registry import running
 from tether.journal.records import FrameOpened
-from tether.journal.store import JOURNAL_NAME
+from tether.journal.store import _WRITES_WITHIN_S, JOURNAL_NAME
 
 #: Why a ladder may be left short after all that a person can do; nothing else is a reason.
 Reason = Literal["body without power", "card removed or broken", "cable never back"]
@@ -103,9 +103,11 @@ def cells() -> list[Cell]:
     ]  # fmt: skip
 
 
-def _went(went: Went, *, heals: bool = True) -> Came:
+def _went(went: Went, *, heals: bool = True, in_time: bool = True) -> Came:
     again = "" if went.again is None else f"; {went.by_itself}; gone on with"
-    return Came(problems=went.problems(heals=heals), line=f"code {went.code}, {went.left.summary()}{again}")
+    return Came(
+        problems=went.problems(heals=heals, in_time=in_time), line=f"code {went.code}, {went.left.summary()}{again}"
+    )
 
 
 # Processes
@@ -127,7 +129,8 @@ def _moment_of(target: str) -> Moment:
 
 
 def _struck(what: Strike) -> Callable[[Path], Came]:
-    return lambda root: _went(strike(root, what), heals=what.heals)
+    in_time = "camera process" not in what.targets
+    return lambda root: _went(strike(root, what), heals=what.heals, in_time=in_time)
 
 
 def _both_killed() -> Iterator[Cell]:
@@ -157,20 +160,15 @@ def _around() -> Iterator[Cell]:
     yield Cell(kind="around", name="terminal hung up in a hold", run=_hung_up)
     for moment in ("applying", "early open", "closing", "fetching"):
         for seconds in (3.0, 12.0):
-            yield Cell(
-                kind="around",
-                name=f"suspended for {seconds:.0f} s, {moment}",
-                run=_acted(suspended_for(seconds), moment),
-            )
-            yield Cell(
-                kind="around",
-                name=f"journal locked for {seconds:.0f} s, {moment}",
-                run=_acted(_locked_for(seconds), moment, heals=seconds < 10),
-            )
+            run = _acted(suspended_for(seconds), moment, in_time=False)
+            yield Cell(kind="around", name=f"suspended for {seconds:.0f} s, {moment}", run=run)
+        for seconds in (3.0, 30.0):
+            run = _acted(_locked_for(seconds), moment, heals=seconds < _WRITES_WITHIN_S)
+            yield Cell(kind="around", name=f"journal locked for {seconds:.0f} s, {moment}", run=run)
 
 
-def _acted(act: Act, moment: Moment, *, heals: bool = True) -> Callable[[Path], Came]:
-    return lambda root: _went(work(root, act, moment, Setting(), heals=heals), heals=heals)
+def _acted(act: Act, moment: Moment, *, heals: bool = True, in_time: bool = True) -> Callable[[Path], Came]:
+    return lambda root: _went(work(root, act, moment, Setting()), heals=heals, in_time=in_time)
 
 
 def _locked_for(seconds: float) -> Act:
@@ -273,7 +271,7 @@ def _filled(moment: Moment, *, free_after_s: float | None) -> Callable[[Path], C
                 threading.Timer(free_after_s, make_room, (disk,)).start()
             return act(outing)
 
-        went = work(disk, filled, moment, _on_wire(root), heals=False, mend=lambda: make_room(disk))
+        went = work(disk, filled, moment, _on_wire(root), mend=lambda: make_room(disk))
         return _went(went, heals=False)
 
     return run
@@ -284,7 +282,7 @@ def _spoilt(moment: Moment, how: dict[str, float], *, heals: bool) -> Callable[[
         root.mkdir(parents=True)
         with disk_of_its_own() as disk:
             spoilt = Spoilt(root, disk)
-            went = work(disk, spoilt.act(**how), moment, _on_wire(root), heals=heals, mend=spoilt.mend)
+            went = work(disk, spoilt.act(**how), moment, _on_wire(root), mend=spoilt.mend)
             return _went(went, heals=heals)
 
     return run

@@ -18,7 +18,7 @@ from typing import Any
 from tests.journal.planned import rungs_of
 from tether.errors import TetherError
 from tether.files.safe import sha256_of
-from tether.guard import HANDED_OVER_NAME
+from tether.guard import HANDED_OVER_NAME, LOG_NAME
 from tether.journal.ended import run_end
 from tether.journal.store import read_contents
 from tether.journal.story import FileStory, FrameStory, LadderStory, Outing
@@ -104,12 +104,14 @@ class Left:
 
     @property
     def last_sentence(self) -> str:
-        """What the person is told last: by the guard, or by the journal; empty where nothing is said."""
-        handed_over = self.outing / HANDED_OVER_NAME
+        """What the person is told last: by the guard, the journal or the run's log; empty where nothing is said."""
+        handed_over, log = self.outing / HANDED_OVER_NAME, self.outing / LOG_NAME
         if handed_over.exists():
             return _line(handed_over.read_text())
         ended = run_end(read_contents(self.outing).entries, self.ladder.ladder if self.ladder else 1, after_seq=0)
-        return _line(ended.note) if ended is not None and ended.note else ""
+        if ended is not None and ended.note:
+            return _line(ended.note)
+        return _last(log) if log.exists() and not self.is_done else ""
 
     @cached_property
     def frames(self) -> tuple[FrameStory, ...]:

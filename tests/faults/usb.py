@@ -35,6 +35,9 @@ def _out(place: str | None = "1-1", *, frame: int = 3) -> Act:
         soon(lambda: rig.noted(_LOST))
         if place is not None:
             camera.plug(place)
+            return
+        soon(lambda: any(turn.what == "see to the camera" for turn in rig.ladder().turns))
+        rig.tether("stop", rig.outing, "--now")
 
     return act
 
@@ -122,6 +125,7 @@ def _refused(hold: bool) -> Callable[[Path], Came]:
 
     def run(root: Path) -> Came:
         root.mkdir(parents=True, exist_ok=True)
+        root.parent.chmod(0o755)
         with on_usb(root) as rig, ExitStack() as stack:
             camera = rig.camera().plug("1-1", mode=0o666 if hold else 0o600)
             plan = rig.plan(camera.kind, _HELD, base="1/4")

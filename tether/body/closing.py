@@ -21,6 +21,7 @@ from tether.body.process import LOCK_NAME, LOOK_S, STAMPS_NAME, START_NAME, alon
 from tether.body.wire import unpack
 from tether.clock import AffineClock, to_ns
 from tether.errors import TetherError
+from tether.files.last_words import say_last
 
 #: How often a camera that can't be reached is tried, and the pause between [real s].
 MOST_TRIES = 10
@@ -64,7 +65,7 @@ def main(folder: Path) -> int:
 
 
 def _say(text: str, kept: str = "", /) -> None:
-    sys.stderr.write(f"{kept or text}\n")
+    say_last(f"{kept or text}\n")
 
 
 def _close(choice: BodyChoice, clock: AffineClock, path: Path, patience: _Patience) -> None:

@@ -40,6 +40,8 @@ from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
 from tether.clock import AffineClock, to_ns, to_s
 from tether.errors import BusyError, LostError, TetherError
+from tether.files.errors import disk_sentences
+from tether.files.last_words import say_last
 
 T = TypeVar("T")
 
@@ -138,7 +140,7 @@ class CameraOwner:
             self._close_left_open()
         self._body.leave()
         if self._leave_asked is not None:
-            stamps.write(self._stamps_path, None)
+            stamps.keep(self._stamps_path, None)
             self._answer(self._leave_asked, answer=None)
 
     # Requests
@@ -162,7 +164,7 @@ class CameraOwner:
         except TetherError as error:
             self._answer(message, error=packed_error(error))
         except Exception as unforeseen:
-            traceback.print_exc()
+            say_last(traceback.format_exc())
             sentence = f"The camera process could not do {message.get('ask')!r}: {unforeseen}."
             self._answer(message, error=packed_error(LostError(sentence)))
 
@@ -208,11 +210,12 @@ class CameraOwner:
         try:
             self._require_free()
             self._close_left_open()
+            self._stamps = Stamps.begun(order, self._clock)
+            with disk_sentences(self._stamps_path):
+                stamps.write(self._stamps_path, self._stamps)
         except TetherError as error:
             self._tell(Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None))
             return
-        self._stamps = Stamps.begun(order, self._clock)
-        stamps.write(self._stamps_path, self._stamps)
         if order.way == "timed":
             take(self._body, self._clock, order, self._tell)
         else:
@@ -233,7 +236,7 @@ class CameraOwner:
         self._stamps = self._stamps.after(event)
         # Between opening and closing a shutter for a moment there is no time for a file.
         if not (isinstance(event, Opened) and event.closes_at_ns - event.at_ns <= to_ns(HEARING_ENDS_S)):
-            stamps.write(self._stamps_path, self._stamps)
+            stamps.keep(self._stamps_path, self._stamps)
 
     def _close_left_open(self) -> None:
         """Close a shutter that may have stayed open. Raises TetherError while the camera does not take it."""
@@ -301,7 +304,7 @@ def end_left(
         wait(left.closes_at_ns)
     opening = left.opening(left.open_called_ns if seen_open_ns is None else seen_open_ns)
     known = left.after(close_left_open(body, clock, opening))
-    stamps.write(stamps_path, known)
+    stamps.keep(stamps_path, known)
     return known
 
 
@@ -315,13 +318,27 @@ def _only(message: Message, kind: type[T]) -> T:
 
 @contextlib.contextmanager
 def alone(path: Path) -> Iterator[None]:
-    """Wait until no other camera process is at this folder, and keep others waiting meanwhile."""
-    with path.open("a") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        file.truncate(0)
-        file.write(f"{os.getpid()}\n")
-        file.flush()
+    """Wait until no other camera process is at this folder, and keep others waiting meanwhile.
+
+    Who that is stands in the file as far as the disk takes it; a shutter must be closed on one that is full too.
+    """
+    descriptor = _opened(path)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        with contextlib.suppress(OSError):
+            os.ftruncate(descriptor, 0)
+            os.write(descriptor, f"{os.getpid()}\n".encode())
         yield
+    finally:
+        os.close(descriptor)
+
+
+def _opened(path: Path) -> int:
+    """Open the lock file; one on a disk that was made read-only can be locked too."""
+    try:
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o666)
+    except OSError:
+        return os.open(path, os.O_RDONLY | os.O_CLOEXEC)
 
 
 def _remark(wire: Wire, remark: Remark) -> None:

@@ -251,4 +251,8 @@ if __name__ == "__main__":
     faulthandler.enable()
     os.nice(_POLITE)
     request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
-    sys.stdout.write(json.dumps(asdict(answer(request.validate_json(sys.stdin.read())))))
+    read = json.dumps(asdict(answer(request.validate_json(sys.stdin.read()))))
+    try:
+        os.write(1, read.encode())
+    except BrokenPipeError:
+        sys.exit(1)  # whoever asked is gone
