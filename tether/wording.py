@@ -20,6 +20,11 @@ REGIONS = {
     "refused": "proposed from what moves, and said to be wrong: nothing is compared or corrected by them from then on",
 }
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Said wherever a lens is focused.
+SUN_WHEN_FOCUSING = (
+    "Never look at the sun through a viewfinder or a photographic filter. With the sun in the picture or near it, use"
+    " live view in short looks, and cap the lens in between."
+)
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
 #: A value this near to a mark of the scale, as a fraction, is that mark.

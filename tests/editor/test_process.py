@@ -159,6 +159,13 @@ def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, st
     assert b"Anna" not in (outing / "journal.sqlite").read_bytes(), "it is in no journal, which faces and reports read"
 
 
+def test_live_view_is_shown_by_the_process_too_and_says_how_sharp_it_is(kept: Kept) -> None:
+    kept.keeper.wish(ShowLive())
+    shown = kept.until(PictureShown)
+    assert shown.picture, kept.known.said
+    assert kept.known.focus.best is not None
+
+
 def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:
     told = sat.done(ShowLive(at=(0.25, 0.75)))
     (shown,) = of(PictureShown, told)

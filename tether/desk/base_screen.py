@@ -11,6 +11,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
+from tether import wording as words
 from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, marked_in, picture_in
 from tether.desk.screens import MainScreen
@@ -61,7 +62,7 @@ class BaseScreen(MainScreen):
         "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is taken for water when the"
         " ladder begins; you can say that it is wrong (f at the run).\n"
         "Live view heats the camera and empties its battery: it ends by itself after three minutes.\n"
-        "Never look at the sun through a viewfinder or a photographic filter."
+        + words.SUN_WHEN_FOCUSING
     )
     OWN = (
         ("e", "take one frame of the base exposure and read it"),

@@ -342,10 +342,6 @@ def main() -> None:
         process.serve()
 
 
-if __name__ == "__main__":
-    main()
-
-
 def _framed_last(place: Place) -> str | None:
     """Return where the picture lies of how a place was framed last; None: that is not known, or can't be read."""
     from tether.outing.known import known_outings  # it reads outings, which only whoever frames a picture does
@@ -356,3 +352,7 @@ def _framed_last(place: Place) -> str | None:
     except TetherError:
         return None
     return None if framing is None else str(framing.preview)
+
+
+if __name__ == "__main__":
+    main()

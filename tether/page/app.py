@@ -49,6 +49,8 @@ _KINDS = {
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
     "histogram.js": "text/javascript",
+    "marking.css": "text/css",
+    "marking.js": "text/javascript",
     "plots.css": "text/css",
     "plots.js": "text/javascript",
     "regions.js": "text/javascript",
@@ -278,7 +280,9 @@ class _Page:
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
 
-    async def live(self, _request: Request) -> Response:
+    async def live(self, request: Request) -> Response:
+        if not request.scope["session"].may_steer:
+            return refusal("Live view is shown to phones that may steer.")
         picture = live_picture()
         if picture is None:
             raise HTTPException(404)

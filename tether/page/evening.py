@@ -26,26 +26,15 @@ from starlette.routing import Route
 from tether.control.registry import running
 from tether.editor.client import Drafting
 from tether.editor.known import Known, after
-from tether.editor.messages import (
-    Begin,
-    Begun,
-    Check,
-    Edit,
-    EditorEvent,
-    EditorRequest,
-    Find,
-    Halt,
-    Leave,
-    Save,
-    Start,
-    Undo,
-    WishAnswer,
-)
+from tether.editor.messages import Begin, Begun, EditorEvent, EditorRequest, Save, Start, WishAnswer
 from tether.editor.plans import FoundPlan, copied, found_plans
 from tether.errors import TetherError
 from tether.page.answers import body_of, refusal
+from tether.page.base_pictures import BasePictures
+from tether.page.base_view import base_view
 from tether.page.evening_view import draft_view, plan_view, stopped_by
 from tether.page.power import Power
+from tether.page.wishes import wish_of
 from tether.page.worked_out import said_by
 from tether.report.harmless import plain_data
 
@@ -56,14 +45,6 @@ ANSWERS_WITHIN_S = 3.0
 PACES = (1.0, 10.0, 60.0)
 #: How long the end of an outing may take: a card is read, and files are copied [s].
 FINISHES_WITHIN_S = 600.0
-_PLAIN: dict[str, EditorRequest] = {
-    "undo": Undo(),
-    "save": Save(),
-    "check": Check(),
-    "find": Find(),
-    "halt": Halt(),
-    "leave": Leave(),
-}
 Data = dict[str, Any]
 
 
@@ -116,6 +97,7 @@ class Evening:
             Route("/evening", self.show),
             Route("/evening/plans", self.plans),
             Route("/evening/draft", self.draft),
+            *BasePictures(lambda: self._known).routes(),
             Route("/evening/copy", self.copy, methods=["POST"]),
             Route("/evening/open", self.open, methods=["POST"]),
             Route("/evening/wish", self.wish, methods=["POST"]),
@@ -150,7 +132,8 @@ class Evening:
         if self._start is None:
             return JSONResponse({"open": False, "plan": None, "begun": None})
         view = draft_view(self._known, self._start, datetime.now().astimezone())
-        return JSONResponse(plain_data({**view, "open": True, "begun": self._begun, "may_save": self._may_save()}))
+        more = {"open": True, "begun": self._begun, "may_save": self._may_save(), "picture": base_view(self._known)}
+        return JSONResponse(plain_data({**view, **more}))
 
     def _may_save(self) -> bool:
         return self._plan is not None and self._plan.where != "shipped"
@@ -213,7 +196,7 @@ class Evening:
     async def wish(self, request: Request) -> Response:
         """Pass a wish on, and answer with how the draft stands then."""
         body = await body_of(request)
-        wish = _wish_of(body)
+        wish = wish_of(body)
         if wish is None:
             return refusal("That is no wish that is known here.", status=400)
         if isinstance(wish, Save) and not self._may_save():
@@ -319,12 +302,3 @@ def _refused(error: TetherError) -> Response:
 
 def _is_text(value: object) -> bool:
     return isinstance(value, str)
-
-
-def _wish_of(body: Data) -> EditorRequest | None:
-    """Return the wish that a browser sent; None: it is none of those that the page has."""
-    name = body.get("wish")
-    if name == "edit":
-        key, value = body.get("key"), body.get("value")
-        return Edit(key=key, value=value) if isinstance(key, str) and isinstance(value, str) else None
-    return _PLAIN.get(name) if isinstance(name, str) else None

@@ -118,7 +118,7 @@ function list(id, items) {
 /** Ask for the next live picture once the last has come, as long as there are any. */
 function drawLive() {
   const image = at("live");
-  if (!state.live) {
+  if (!state.live || !maySteer) {
     at("seen-live").hidden = true;
     image.removeAttribute("src");
     return;
@@ -126,7 +126,7 @@ function drawLive() {
   if (image.getAttribute("src")) return;
   image.onload = () => {
     at("seen-live").hidden = false;
-    setTimeout(() => { if (state.live) image.src = `/live.jpg?at=${Date.now()}`; }, LIVE_EVERY_MS);
+    setTimeout(() => { if (state.live && maySteer) image.src = `/live.jpg?at=${Date.now()}`; }, LIVE_EVERY_MS);
   };
   image.onerror = () => { at("seen-live").hidden = true; image.removeAttribute("src"); };
   image.src = `/live.jpg?at=${Date.now()}`;
