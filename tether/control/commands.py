@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from tether.body.protocol import CameraEvent
+if TYPE_CHECKING:
+    from tether.body.protocol import CameraEvent  # a face hears of no camera, and is there sooner without it
 
 Verb = Literal[
     "answer",
@@ -38,7 +39,7 @@ class Command:
 
 
 #: What a run hears: word of its camera, and of the person.
-Item = CameraEvent | Command
+Item: TypeAlias = "CameraEvent | Command"
 
 
 @dataclass(frozen=True, kw_only=True)
