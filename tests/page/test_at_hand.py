@@ -237,7 +237,7 @@ def test_where_the_browser_lets_it_the_page_keeps_the_screen_on_while_a_run_goes
     """A browser lets a page do so where it is encrypted, and on the machine itself, as here."""
     awake = opened.page.locator("#awake")
     opened.run.tell(LadderBegun(planned=PLANNED))
-    expect(awake).to_have_text("This page keeps the screen on while a run goes on.")
+    expect(awake).to_have_text("This page keeps the screen on while a run is active.")
     expect(awake).to_be_visible()
     opened.run.tell(LadderEnded(ladder=1, outcome="done"))
     expect(awake).to_be_hidden()

@@ -84,6 +84,7 @@ def take_base_again(
             rung=None,
             takes_s=TAKE_OFF_S,
             fitted=[],
+            takes_off=True,
             at_most_s=TAKEN_OFF_WITHIN_S,
             otherwise="the base is not taken once more",
         )

@@ -340,6 +340,7 @@ class Engine:
             takes_s=turn.takes_s,
             meanwhile=self._drain_quietly,
             fitted=fitted,
+            takes_off=fitted is not None and not set(self.fitted) <= set(fitted),
             at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
             otherwise=otherwise or ("no dark frames are taken" if rung is None else ""),
         )

@@ -9,7 +9,7 @@ from tether.clock import to_ns
 from tether.engine.run_state import Run
 from tether.engine.steering import DoneTask
 from tether.journal.records import KeyTurn, Turn, TurnState
-from tether.plan.cautions import SEA_FIRST
+from tether.plan.cautions import SEA_FIRST, SUN_OFF, sun_at
 
 
 def your_turn(
@@ -21,6 +21,7 @@ def your_turn(
     takes_s: float = 0.0,
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
+    takes_off: bool = False,
     at_most_s: float | None = None,
     otherwise: str = "",
 ) -> bool:
@@ -36,6 +37,8 @@ def your_turn(
         Done while the person is busy (frames are fetched).
     fitted
         What is on the lens afterwards, by name; None: it is not about filters.
+    takes_off
+        Whether a filter comes off.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
     otherwise
@@ -55,7 +58,7 @@ def your_turn(
         ladder=run.ladder_number,
         rung=rung,
         what=what,
-        reason=f"{reason}. {SEA_FIRST}" if run.plan.by_the_sea else reason,
+        reason=". ".join((reason, *_care(run, takes_off=takes_off))),
         state="asked",
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
@@ -82,6 +85,12 @@ def your_turn(
     _over(run, turn, how)
     run.stop_if_asked()
     return how not in ("not done", "nobody answered")
+
+
+def _care(run: Run, *, takes_off: bool) -> list[str]:
+    """Return what to take care of at a task, in short."""
+    sun = takes_off and sun_at(run.plan.place, run.clock.utc())
+    return [text for text, applies in ((SUN_OFF, sun), (SEA_FIRST, run.plan.by_the_sea)) if applies]
 
 
 def taken_back(run: Run, rung: int, task: DoneTask, lens: Sequence[str]) -> None:

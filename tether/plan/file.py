@@ -69,7 +69,7 @@ class Section(BaseModel):
 
 
 class Place(Section):
-    """Where it is: for the cautions, and on the earth [degrees], for the sun; `cold` fingers take longer with filters.
+    """Where it is: for the cautions, and on the earth [degrees], for the sun; `cold`: ice, and slower fingers.
 
     `latitude` is positive north, `longitude` positive east of Greenwich; both or none.
     """
@@ -77,7 +77,7 @@ class Place(Section):
     name: str = ""
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
-    water: Literal["river", "coast", "lake"] = "river"
+    water: Literal["river", "weir", "coast", "lake"] = "river"
     sun_in_frame: bool = False
     cold: bool = False
 

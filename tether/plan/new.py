@@ -69,7 +69,7 @@ title = {title}
 # darker_by = "what is unmeasured"     # or "nothing", "a third for long water" (your taste), or a number of stops
 
 [place]
-water = "river"                        # "river", "coast" or "lake": for the cautions
+water = "river"                        # "river", "weir", "coast" or "lake": for the cautions
 {spot}
 [body]
 file = {body}                          # a body file by name, or a path to one

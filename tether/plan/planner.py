@@ -17,9 +17,9 @@ from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.bracket import partner, time_of
-from tether.plan.cautions import cautions
+from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
-from tether.plan.file import SCALES, Order, Plan, Tide, TurnEntry
+from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
     OFFERED_FOR_S,
     Alternative,
@@ -123,7 +123,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         cautions=(
             *plan.old_keys,
             *cautions(plan.place, strongest, forecast.total_s),
-            *_tide(plan.tide),
+            *_hour(plan, begins, forecast.total_s),
             *_filter_cautions(plan),
             *_light_cautions(plan, rungs, forecast.total_s),
             *said_of(plan, rungs, light, begins),
@@ -153,9 +153,10 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
     return space
 
 
-def _tide(tide: Tide) -> list[str]:
-    told = tide_told(tide.low, tide.high, tide.last_safe_exit)
-    return [told] if told else []
+def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
+    """Say what the hour brings: the tide as it was typed, and the dark."""
+    tide = tide_told(plan.tide.low, plan.tide.high, plan.tide.last_safe_exit)
+    return [one for one in (tide, dark_caution(plan.place, begins, total_s)) if one]
 
 
 def _filter_cautions(plan: Plan) -> list[str]:
