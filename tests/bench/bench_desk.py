@@ -53,7 +53,7 @@ answer = line.getresponse()
 while answer.readline():
     print("heard", flush=True)
 """
-_PLAN = f"""
+PLAN = f"""
 title = "Held"
 darker_by = "nothing"
 [body]
@@ -167,7 +167,7 @@ def costs() -> None:
     """Measure processor time and memory while a whole run holds, and print."""
     with tempfile.TemporaryDirectory() as text:
         folder = Path(text)
-        (folder / "held.toml").write_text(_PLAN)
+        (folder / "held.toml").write_text(PLAN)
         outing = folder / "here"
         words = ("rehearse", "held.toml", "--through-driver", "--outing", "here", "--detach")
         command = [sys.executable, "-m", "tether.command", *words]
@@ -182,14 +182,14 @@ def costs() -> None:
                 (run,) = [one for one in running() if one.outing == outing.resolve()]
                 pids = {
                     "run": run.pids["run process"],
-                    "camera": _child(run.pids["run process"], "tether.body.process"),
+                    "camera": child_of(run.pids["run process"], "tether.body.process"),
                     "desk": desk.process.pid,
                     "page": page.pid,
                 }
                 before = {name: _cpu_s(pid) for name, pid in pids.items()}
                 time.sleep(LOOKS_FOR_S)
                 shares = {name: 100 * (_cpu_s(pid) - before[name]) / LOOKS_FOR_S for name, pid in pids.items()}
-                memory = {name: _pss_mb(pid) for name, pid in pids.items()}
+                memory = {name: pss_mb(pid) for name, pid in pids.items()}
         with contextlib.closing(Face.attach(run.socket)) as face:
             face.say("drop everything")
         time.sleep(3.0)
@@ -203,7 +203,7 @@ def costs() -> None:
     print(f"Goals of memory: {'met' if not missed else 'MISSED: ' + ', '.join(missed)}")
 
 
-def _child(parent: int, module: str) -> int:
+def child_of(parent: int, module: str) -> int:
     for folder in Path("/proc").glob("[0-9]*"):
         with contextlib.suppress(OSError):
             fields = (folder / "stat").read_text().rpartition(")")[2].split()
@@ -217,7 +217,7 @@ def _cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def _pss_mb(pid: int) -> float:
+def pss_mb(pid: int) -> float:
     lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
     return next(int(line.split()[1]) for line in lines if line.startswith("Pss:")) / 1024
 
