@@ -20,6 +20,8 @@ Verb = Literal[
     "brighter",
     "darker",
     "I changed something",
+    "quick frame",
+    "headlamp",
     "regions right",
     "regions wrong",
     "longer",
@@ -66,6 +68,8 @@ WORDS: tuple[Word, ...] = (
     Word(
         verb="I changed something", key="i", does="polariser, graduated filter, zoom or tripod: the light is read anew"
     ),
+    Word(verb="quick frame", key="t", does="one frame as soon as may be, as bright, with what is fitted"),
+    Word(verb="headlamp", key="h", does="your lamp is on: it is always allowed, and the open frame is noted"),
     Word(verb="regions right", key="r", does="water and rock are as the picture shows"),
     Word(verb="regions wrong", key="f", does="they are not: nothing is compared or corrected by them"),
     Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),

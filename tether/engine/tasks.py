@@ -117,6 +117,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
             return "not done"
         if steering.answered_ahead():
             return "answered"
+        run.take_quick_frames()
         if run.hear(until_ns) is None and until_ns is not None:
             return "nobody answered" if answered_by_ns is None else "answered for me"
     return "answered"
@@ -134,6 +135,7 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     """
     steering = run.steering
     steering.ask()
+    run.hand.answered_s = None
     run.go("waiting for your key")
     run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
@@ -141,6 +143,8 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     while not (steering.answered or steering.interrupts or steering.skip):
         if run.answer_for_me and used:
             steering.answer()
+        elif steering.quick:
+            run.take_quick_frames()
         elif run.hear(None if used else quiet_ns) is None:
             used = True
             when_quiet()

@@ -32,7 +32,9 @@ from tether.plan.learned import Learned
 from tether.plan.leaving import Moment, earlier
 from tether.validation import key_path, key_sentence, read_toml
 
-Taken = Literal["at once", "on my key", "burst"]
+Taken = Literal["at once", "on my key", "each wave", "burst"]
+#: Frames that wait for the person's key.
+ON_KEY: tuple[Taken, ...] = ("on my key", "each wave")
 #: Putting a filter on or taking it off takes fingers so long, and cold ones so long [s] (common practice, no source).
 SWAP_S, COLD_SWAP_S = 60.0, 90.0
 Order = Literal["fewest touches", "short first", "long first", "by filter"]
@@ -141,6 +143,8 @@ class Base(Section):
 
 class Rungs(Section):
     """The rungs asked for: listed times, a range (with even steps or the default ones), streak lengths [px].
+
+    `taken` "on my key" are `frames` frames, each when the person says; "each wave" as many as they say, until "next".
 
     `also` names graduated filters to be on for them; they hold back a sky and pay nothing of the time.
     """

@@ -89,7 +89,7 @@ iso = {base_iso}
 from = {shortest}
 to = {longest}
 # times = ["1/8", "1"]                 # single times, alone or in addition
-# taken = "at once"                    # or "on my key", "burst"
+# taken = "at once"                    # or "on my key", "each wave" (as many as you press, until “next”), "burst"
 
 [limits]                               # what is left out, lens and body bound; what is written is kept to
 # aperture = ["f/5.6", "f/11"]
