@@ -45,6 +45,12 @@ def test_what_is_somebodys_own_is_known_from_entries_and_from_what_the_body_says
     assert set(masks.secrets) == {SERIAL, OWNER, USB, "my fall", "c0ffee6120041a"}
 
 
+def test_what_says_nothing_is_no_secret() -> None:
+    """A serial number of zeros, or one that was masked before: else it would be found to be left in."""
+    entries = (EntrySeen(name="serialnumber", value="0000000"), EntrySeen(name="ownername", value="xxx xxxx"))
+    assert masks_of(entries, (), None).secrets == ()
+
+
 def test_a_mask_is_as_long_as_what_it_covers_and_keeps_what_numbers_a_file() -> None:
     assert covered("Jo Bö 12-a") == "xx xx 00-x"
     assert covered("ABCD0042.CR3") == "FILE0042.CR3"

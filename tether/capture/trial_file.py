@@ -57,6 +57,7 @@ def report_file(trial: Trial, about: About, recorded: Recorded, known: KnownBody
         "trial": _texts(masks, _trial(trial, about)),
         "settings": [_texts(masks, asdict(one)) for one in trial.settings.each],
         "entries": [asdict(masks.entry(one)) for one in recorded.entries],
+        "stored": {one.name: masks.text(one.value) for one in recorded.stored},
         "log": log,
         "exchange": _in_order(recorded, exchange),
     }

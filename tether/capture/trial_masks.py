@@ -153,7 +153,8 @@ def masks_of(entries: Iterable[EntrySeen], known: Iterable[str], device_info: by
     own |= {*known, *(() if device_info is None else (serial_of(device_info),))}
     # Some bodies write the same number with zeros before it.
     own |= {short for one in own if len(short := one.lstrip("0")) >= 2 * _LEAST - 2}
-    secrets = {one.strip() for one in own} - public
+    # What is no more than a mask already (a number of nothing but zeros) tells nothing.
+    secrets = {one.strip() for one in own if covered(one) != one} - public
     return Masks(
         secrets=tuple(sorted((one for one in secrets if len(one) >= _LEAST), key=lambda one: (-len(one), one))),
         public=frozenset(public),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import queue
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -9,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 from rich.console import Console
@@ -27,6 +29,7 @@ from tether.body.protocol import Finding, Order
 from tether.body.simulated.world import World
 from tether.capture.session import CameraClient, put_back_after
 from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
+from tether.capture.trial_agreement import compared, read_report, tried_line
 from tether.capture.trial_file import report_file
 from tether.capture.trial_report import About, report_of, trial_json
 from tether.capture.trial_result import FrameTried, Trial, write_down
@@ -43,7 +46,7 @@ from tether.outing.camera import reach_of_run
 from tether.outing.folder import Folder, passing_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, cameras_json, layered_json, names_json
-from tether.report.checks_view import ChecksView, checks_json
+from tether.report.checks_view import AGAINST, ChecksView, agreement_json, checks_json
 from tether.wording import measured_time, planned_time, way
 
 #: So many values that were not taken are named on the screen; the report has more.
@@ -231,6 +234,33 @@ def try_body(
     if target.own_name != target.file_name:
         said.print(f'Name it in your plans: body.file = "{target.own_name}"')
     sys.exit(0 if trial.good else 1)
+
+
+def compare_report(report: Path, name: str | None, as_json: bool) -> None:
+    """Hold a report against a body file, and say what the file may say of itself after it."""
+    told = read_report(report)
+    model = told["trial"]["model"] or ""
+    known = name or next(iter(fitting(model)), None)
+    if known is None:
+        raise PlanError(f"No body file fits {model or 'a camera without a name'}; name one behind the report.")
+    found = compared(told, load_body_file(known))
+    line = tried_line(told, found)
+    if as_json:
+        print_json(agreement_json(found, str(report), known, line))
+    else:
+        out().print(ChecksView(found, AGAINST))
+    if line:
+        talk().print(f"{known} may say of itself:", soft_wrap=True)
+        talk().print(f"  tried = {json.dumps(line, ensure_ascii=False)}", soft_wrap=True, highlight=False)
+    else:
+        talk().print(f"After this report {known} stays “not tried on hardware”{_why_not(told, found)}.", soft_wrap=True)
+    sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)
+
+
+def _why_not(report: Mapping[str, Any], found: Sequence[Finding]) -> str:
+    if report["trial"]["simulated"]:
+        return ": the camera was simulated"
+    return ": something differs" if any(one.verdict == "stop" for one in found) else ": no frame was made"
 
 
 def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, yes: bool) -> Trial:

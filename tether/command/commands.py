@@ -574,6 +574,21 @@ def try_(**given: Any) -> None:
     try_body(**given)
 
 
+@body.command()
+@click.argument("report", type=FILE)
+@click.argument("name", type=BODY, required=False)
+@JSON
+def compare(**given: Any) -> None:
+    """Hold the report of a trial against a body file.
+
+    REPORT is what “tether body try” wrote; NAME the body file, the one that fits best if left out. Each thing that
+    agrees or differs is said, and what the file may then say of itself instead of “not tried on hardware”.
+    """
+    from tether.command.body import compare_report
+
+    compare_report(**given)
+
+
 @tether.group()
 def measure() -> None:
     """Measure by light what filters and the shutter really do."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 import gphoto2 as gp
+import pytest
 
 from tests.body.driver.fakes import FakeSession, listed
-from tether.body.driver.recording import EntrySeen, Recorded, Recording, read_recording
+from tether.body.driver.recording import EntrySeen, Recorded, Recording, StoredSetting, read_recording
 from tether.body.driver.session import ConfigEntry
 
 
@@ -57,6 +58,16 @@ def test_without_a_place_nothing_is_recorded(tmp_path: Path) -> None:
         assert came(1) == 1
     recording.end()
     assert read_recording(tmp_path / "recording.jsonl") == Recorded()
+
+
+def test_what_the_library_keeps_for_cameras_on_usb_is_kept_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By that it decides whether it sends pictures to the computer first, so that the same session needs the same."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    (tmp_path / ".gphoto").mkdir()
+    (tmp_path / ".gphoto" / "settings").write_text("ptp2_ip=guid=5b:a2\nptp2=capturetarget=card\nodd\n")
+    Recording(tmp_path / "recording.jsonl").end()
+    stored = read_recording(tmp_path / "recording.jsonl").stored
+    assert stored == (StoredSetting(name="capturetarget", value="card"),)
 
 
 def test_a_last_line_that_was_cut_off_is_left_out(tmp_path: Path) -> None:

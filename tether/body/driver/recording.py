@@ -48,6 +48,17 @@ class FileFetched:
     size: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class StoredSetting:
+    """What the library had kept for its sessions with cameras on USB, whoever had it keep that."""
+
+    name: str
+    value: str
+
+
+Record = Line | EntrySeen | FileFetched | StoredSetting
+
+
 @dataclass
 class _Book:
     """What is not written to the file yet, as JSON Lines."""
@@ -59,7 +70,7 @@ class _Book:
     def now_s(self) -> float:
         return (time.monotonic_ns() - self.began_ns) / 1e9
 
-    def put(self, record: Line | EntrySeen | FileFetched) -> None:
+    def put(self, record: Record) -> None:
         self.lines.append(json.dumps({_NAMES[type(record)]: asdict(record)}))
 
 
@@ -79,6 +90,8 @@ class Recording:
         self._listening: list[tuple[ctypes.CDLL, int]] = []
         # The library must not call what is no more: it is told before that goes.
         weakref.finalize(self, stop, self._listening, self._heard)
+        for one in stored_settings(Path.home() / ".gphoto" / "settings"):
+            self._book.put(one)
         self._listen(DATA_LEVEL)
 
     def _listen(self, level: int) -> None:
@@ -121,6 +134,16 @@ class Recording:
                 out.writelines(f"{line}\n" for line in lines)
 
 
+def stored_settings(path: Path) -> tuple[StoredSetting, ...]:
+    """Return what the library keeps in its file for cameras on USB: a line each, ``ptp2=NAME=VALUE``."""
+    try:
+        lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        return ()
+    parts = (line.split("=", 2) for line in lines)
+    return tuple(StoredSetting(name=one[1], value=one[2]) for one in parts if len(one) == 3 and one[0] == "ptp2")
+
+
 def _into(book: _Book) -> Callable[[int, bytes, bytes, object], None]:
     """Return what takes in a line of the library's log."""
 
@@ -146,6 +169,7 @@ class Recorded:
     lines: tuple[Line, ...] = ()
     entries: tuple[EntrySeen, ...] = ()
     files: tuple[FileFetched, ...] = ()
+    stored: tuple[StoredSetting, ...] = ()
 
 
 def read_recording(path: Path) -> Recorded:
@@ -160,7 +184,12 @@ def read_recording(path: Path) -> Recorded:
                 break
             found[name].append(kinds[name](**values))
     entries = (replace(one, choices=tuple(one.choices)) for one in found["entry"])
-    return Recorded(lines=tuple(found["line"]), entries=tuple(entries), files=tuple(found["file"]))
+    return Recorded(
+        lines=tuple(found["line"]),
+        entries=tuple(entries),
+        files=tuple(found["file"]),
+        stored=tuple(found["stored"]),
+    )
 
 
-_NAMES: dict[type, str] = {Line: "line", EntrySeen: "entry", FileFetched: "file"}
+_NAMES: dict[type, str] = {Line: "line", EntrySeen: "entry", FileFetched: "file", StoredSetting: "stored"}
