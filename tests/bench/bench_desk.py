@@ -2,7 +2,8 @@
 
 Holds of 50 ms by the real camera process, with nothing attached and with the real desk (in a terminal, counting down)
 and the real page (read by one listener), in the same run. Then a whole run, spoken to through the driver, while it
-holds for half a minute: processor time and memory (proportional set size) of each process.
+holds for half a minute: processor time and memory (proportional set size) of each process, the desk having shown a
+picture.
 
 ::
 
@@ -176,6 +177,10 @@ def costs() -> None:
             desk.wait_for("Space or enter")
             time.sleep(DEAF_S + 0.2)
             desk.press(" ")
+            desk.wait_for("OPEN: frame 2")
+            desk.press("5")  # what a picture has needed stays loaded
+            desk.wait_for("undecided")
+            desk.press("4")
             desk.wait_for("OPEN: frame 2")
             with _read_away(desk), page_read(outing) as page:
                 time.sleep(2.0)
