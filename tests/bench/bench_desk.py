@@ -19,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from tests.bench.bench_faces import off_ms, show
@@ -48,9 +48,13 @@ own = {"Origin": f"http://{at}", "Content-Type": "application/json"}
 line = http.client.HTTPConnection(at)
 line.request("POST", "/enter", json.dumps({"token": token}), own)
 cookie = line.getresponse().headers["Set-Cookie"].partition(";")[0]
-line = http.client.HTTPConnection(at)
-line.request("GET", "/events", headers={"Cookie": cookie})
-answer = line.getresponse()
+def look(shown):
+    line = http.client.HTTPConnection(at)
+    line.request("GET", shown, headers={"Cookie": cookie})
+    return line.getresponse()
+for shown in sys.argv[1:]:
+    look(shown).read()
+answer = look("/events")
 while answer.readline():
     print("heard", flush=True)
 """
@@ -81,8 +85,8 @@ measured_stops = 12.3
 
 
 @contextlib.contextmanager
-def page_read(outing: Path) -> Iterator[subprocess.Popen[str]]:
-    """Have the page of an outing served, and read by one listener."""
+def page_read(outing: Path, looks_at: Sequence[str] = ()) -> Iterator[subprocess.Popen[str]]:
+    """Have the page of an outing served, and read by one listener, who looks at some of its addresses first."""
     with contextlib.ExitStack() as leaving:
         page = subprocess.Popen(
             [sys.executable, "-m", "tether.command", "page", str(outing), "--page-port", str(_PORT)],
@@ -93,7 +97,7 @@ def page_read(outing: Path) -> Iterator[subprocess.Popen[str]]:
         )
         leaving.callback(_end, page)
         listener = subprocess.Popen(
-            [sys.executable, "-c", _LISTENS], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            [sys.executable, "-c", _LISTENS, *looks_at], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
         leaving.callback(_end, listener)
         assert page.stdout is not None

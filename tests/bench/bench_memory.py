@@ -2,7 +2,8 @@
 
 Proportional set size: what a process has for itself, and its share of what it has in common with others. Once on the
 simulated body, which has rendered and handed over a frame by then; once through the driver, with a simulated camera on
-the wire, for what a camera process takes with a real body. The page is read by one listener and has shown a picture.
+the wire, for what a camera process takes with a real body. The rehearsal has made its base frames, shown water and rock
+over one, and read the frame before; the page is read by one listener, who has looked at its pictures.
 
 ::
 
@@ -27,6 +28,7 @@ GOALS_MB = {"guard": 6, "run": 60, "simulated camera": 120, "page": 50, "camera 
 _EMPTY = {"empty Python": "", "Python and numpy": "import numpy", "Python and pydantic": "import pydantic"}
 _STAYS = "; import sys; print('here', flush=True); sys.stdin.read()"
 SETTLES_S = 5.0
+LOOKS_AT = ("/", "/regions.jpg", "/frames/1/preview.jpg", "/plots?w=800", "/frames/1/histogram.svg", "/candidates")
 
 
 def empty_mb(imports: str) -> float:
@@ -41,7 +43,7 @@ def empty_mb(imports: str) -> float:
 @contextlib.contextmanager
 def holds(folder: Path, *how: str) -> Iterator[Running]:
     """Have a rehearsal hold its second frame."""
-    (folder / "held.toml").write_text(PLAN)
+    (folder / "held.toml").write_text(PLAN.replace("frames = 0\n", "frames = 2\n"))
     words = ("rehearse", "held.toml", *how, "--outing", "here", "--answer-for-me", "--detach")
     subprocess.run([sys.executable, "-m", "tether.command", *words], cwd=folder, check=True, capture_output=True)
     (run,) = [one for one in running() if one.outing == (folder / "here").resolve()]
@@ -60,7 +62,7 @@ def holds(folder: Path, *how: str) -> Iterator[Running]:
 def found_mb() -> dict[str, float]:
     """Return what each process takes [MB]."""
     found = {name: empty_mb(imports) for name, imports in _EMPTY.items()}
-    with tempfile.TemporaryDirectory() as folder, holds(Path(folder)) as run, page_read(run.outing) as page:
+    with tempfile.TemporaryDirectory() as folder, holds(Path(folder)) as run, page_read(run.outing, LOOKS_AT) as page:
         time.sleep(2.0)
         run_pid = run.pids["run process"]
         found |= {
