@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -381,6 +382,55 @@ def test_never_two_at_a_folder(start: Start, folder: Path) -> None:
         assert not (folder / "state.json").exists()
     waiting.join(timeout=30)
     assert second[0].identify().simulated
+
+
+HOLDS_IT = """
+import fcntl, os, sys, time
+with open(sys.argv[1], "a") as file:
+    fcntl.flock(file, fcntl.LOCK_EX)
+    file.write(f"{os.getpid()}")
+    file.flush()
+    print("locked", flush=True)
+    time.sleep(60)
+"""
+
+
+@contextmanager
+def holding(lock: Path, called: str) -> Iterator[subprocess.Popen[bytes]]:
+    """Have a process hold a lock for the block, called by these words."""
+    command = [sys.executable, "-c", HOLDS_IT, str(lock), called]
+    with subprocess.Popen(command, stdout=subprocess.PIPE) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == b"locked\n"
+        try:
+            yield other
+        finally:
+            other.kill()
+
+
+def test_one_that_hangs_and_that_nobody_looks_after_is_ended_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its run process is gone, so nobody else would: it would keep shutter and camera for good."""
+    monkeypatch.setattr("tether.body.process.HANGS_S", 0.1)
+    lock = tmp_path / LOCK_NAME
+    with holding(lock, "tether.body.process") as other:
+        os.kill(other.pid, signal.SIGSTOP)
+        with alone(lock):
+            assert other.wait(10.0) == -signal.SIGKILL
+            assert lock.read_text() == f"{os.getpid()}\n"
+
+
+@pytest.mark.parametrize(("called", "wait_s"), [("tether.body.process", 60.0), ("another program", 0.0)])
+def test_one_that_still_has_its_time_or_is_none_of_ours_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, called: str, wait_s: float
+) -> None:
+    monkeypatch.setattr("tether.body.process.HANGS_S", 0.1)
+    lock = tmp_path / LOCK_NAME
+    with holding(lock, called) as other:
+        threading.Timer(0.5, other.terminate).start()
+        with alone(lock, wait_s):
+            assert other.wait(10.0) == -signal.SIGTERM
 
 
 @pytest.mark.parametrize("how", ["left", "killed", "refused"])

@@ -52,7 +52,7 @@ ENDS_WITHIN_S = 60.0
 #: How late a shutter may shut whose camera process was left alone, on a machine that is busy [real s].
 LATE_S = 2.0
 #: Real seconds of silence after which the guard takes the run process to hang, in these tests.
-SILENT_S = 6.0
+SILENT_S = 12.0
 PACE = 60.0
 #: The rung that is struck: the second, held, through a filter.
 STRUCK_RUNG = 2

@@ -36,7 +36,7 @@ def _out(place: str | None = "1-1", *, frame: int = 3) -> Act:
         if place is not None:
             camera.plug(place)
             return
-        soon(lambda: any(turn.what == "see to the camera" for turn in rig.ladder().turns))
+        soon(lambda: any(turn.what == "see to the camera" for turn in rig.ladder().turns), within_s=_OVER_WITHIN_S)
         rig.tether("stop", rig.outing, "--now")
 
     return act

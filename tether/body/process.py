@@ -15,6 +15,7 @@ import os
 import signal
 import socket
 import sys
+import time
 import traceback
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -52,6 +53,9 @@ STAMPS_NAME = "camera.stamps"
 START_NAME = "camera.start"
 #: While nobody is left to hear, it looks this often whether it is told to end [real s].
 LOOK_S = 0.25
+#: How long one that should be gone may keep a body from the next before it is taken to hang [real s].
+HANGS_S = 15.0
+_LOCK_AGAIN_S = 0.02
 #: With nothing to hear, the body is listened to this often [real s].
 _ATTEND_S = 1.0
 #: What a body that exposes by itself can't be asked.
@@ -317,20 +321,51 @@ def _only(message: Message, kind: type[T]) -> T:
 
 
 @contextlib.contextmanager
-def alone(path: Path) -> Iterator[None]:
+def alone(path: Path, wait_s: float = 0.0) -> Iterator[None]:
     """Wait until no other camera process is at this folder, and keep others waiting meanwhile.
 
-    Who that is stands in the file as far as the disk takes it; a shutter must be closed on one that is full too.
+    Who that is stands in the file as far as the disk takes it; a shutter must be closed on one that is full too. One
+    that has not gone `HANGS_S` after `wait_s`, in which it may still have an exposure to end, hangs: it is ended.
     """
     descriptor = _opened(path)
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        _lock(descriptor, path, wait_s)
         with contextlib.suppress(OSError):
             os.ftruncate(descriptor, 0)
             os.write(descriptor, f"{os.getpid()}\n".encode())
         yield
     finally:
         os.close(descriptor)
+
+
+def _lock(descriptor: int, path: Path, wait_s: float) -> None:
+    until_s = time.monotonic() + wait_s + HANGS_S
+    while True:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() > until_s:
+                _end_hanging(path)
+                until_s = time.monotonic() + HANGS_S
+            time.sleep(_LOCK_AGAIN_S)
+        else:
+            return
+
+
+def _end_hanging(path: Path) -> None:
+    """End the camera process that has a lock, by force; nobody else does where its run process is gone too."""
+    with contextlib.suppress(OSError, ValueError):
+        pid = int(path.read_text())
+        if b"tether.body." in Path(f"/proc/{pid}/cmdline").read_bytes():
+            os.kill(pid, signal.SIGKILL)
+
+
+def busy_for_s(left: Stamps | None, clock: AffineClock) -> float:
+    """Return for how long an earlier process still has an exposure to end, as far as its stamps tell [real s]."""
+    if left is None or left.over or left.shut or not left.is_of(clock):
+        return 0.0
+    until_ns = left.closes_at_ns if left.way == "held" else left.free_at_ns
+    return 0.0 if until_ns is None else max(to_s(until_ns - clock.now_ns()) / clock.pace, 0.0)
 
 
 def _opened(path: Path) -> int:
@@ -350,7 +385,7 @@ def _work(wire: Wire, start: Message) -> None:
     asked = start["with"]
     choice, clock = unpack(asked["choice"]), unpack(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
-    with alone(choice.folder / LOCK_NAME):
+    with alone(choice.folder / LOCK_NAME, busy_for_s(stamps.read(stamps_path), clock)):
         body = open_body(choice, clock, lambda text, kept="": _remark(wire, Remark(text=text, kept=kept)))
         owner = CameraOwner(wire, body, clock, stamps_path, realtime=asked["realtime"])
         signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())
