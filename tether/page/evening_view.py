@@ -97,6 +97,7 @@ def _ladder(ladder: PlannedLadder, now: datetime, pace: float) -> Data:
         "bring": list(pack.bring),
         "leave": list(pack.leave),
         "unreached": [f"{one.wanted_label}: {one.sentence}" for one in ladder.unreached],
+        "notes": list(ladder.notes),
         "cautions": [*ladder.cautions, words.LOCAL_RULES],
     }
 

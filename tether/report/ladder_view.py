@@ -47,7 +47,8 @@ class LadderView:
             yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
         yield from listing("Turns", [_turn(turn) for turn in planned.turns])
         yield from listing("Out of reach", [("·", one.sentence) for one in planned.unreached])
-        yield from listing("Cautions", [("·", caution) for caution in planned.cautions])
+        yield from listing("To know", [("·", note) for note in planned.notes])
+        yield from listing("Take care", [("·", caution) for caution in planned.cautions])
         yield heading(_forecast(planned))
         yield from (Text(sentence) for sentence in _learned(planned))
         if planned.leave_by:

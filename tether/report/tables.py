@@ -88,7 +88,7 @@ def _note(note: NoteStory) -> tuple[str, str]:
 
 
 def _for_the_place(note: NoteStory) -> bool:
-    """Say whether a note is one of the cautions for place and filters: they were read before it began."""
+    """Say whether a note is one of those on ladder and place: they were read before it began."""
     return note.about == "caution" and note.rung is None and note.frame is None
 
 

@@ -117,7 +117,7 @@ class Work:
         )
 
     def _record_beginning(self, run: Run) -> None:
-        """Write down that a run begins, on what, and the cautions that apply."""
+        """Write down that a run begins, on what, and what was said of its ladder beforehand."""
         identity, body_file = run.camera.identify(), self.ready.body_file
         run.tell(
             RunStarted(
@@ -128,5 +128,5 @@ class Work:
                 body_file=BodyFileUsed(name=body_file.name, tried=body_file.tried),
             )
         )
-        for caution in self.ready.ladder.cautions:
-            run.tell(Noted(about="caution", text=caution))
+        for said in (*self.ready.ladder.notes, *self.ready.ladder.cautions):
+            run.tell(Noted(about="caution", text=said))

@@ -258,6 +258,7 @@ function drawLadder(ladder) {
   words("bring", ladder.bring);
   words("fit", ladder.fit);
   text("not-needed", ladder.leave.length ? `Not needed for this ladder: ${ladder.leave.join(", ")}.` : "");
+  words("notes", ladder.notes);
   words("cautions", ladder.cautions);
 }
 
