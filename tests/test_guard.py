@@ -90,6 +90,28 @@ def test_a_shutter_is_seen_to_before_anything_is_started_again(
     assert order == ["run", "close camera", "run"]
 
 
+def test_a_guard_whose_disk_is_gone_goes_on_and_hands_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pauses: list[float], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What it would write is lost; that it tries again, and its exit code, are not."""
+    outing = tmp_path / "outing"
+    outing.mkdir()
+    tries: list[Path] = []
+
+    def run_once(folder: Path, _silent_s: float) -> int:
+        tries.append(folder)
+        for name in (guard.LOG_NAME, guard.HANDED_OVER_NAME):
+            (outing / name).mkdir(exist_ok=True)
+        with guard._log_of(folder) as log:
+            assert log.name == os.devnull
+        return 70
+
+    monkeypatch.setattr(guard, "_run_once", run_once)
+    assert guard.main(outing) == 4
+    assert len(tries) == guard.MOST_TRIES
+    assert f"tether run {outing}" in capsys.readouterr().err
+
+
 class Ended:
     """A process that has ended."""
 

@@ -21,6 +21,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import IO
 
 #: Verdicts of a run process about its ladder; every other end of it is a failure.
 VERDICTS = range(5)
@@ -49,7 +50,8 @@ def main(outing: Path, silent_s: float = SILENT_S) -> int:
         if not only:
             sys.stderr.write(f"{outing}: this outing is guarded already; watch it with: tether watch {outing}\n")
             return 2
-        (outing / HANDED_OVER_NAME).unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            (outing / HANDED_OVER_NAME).unlink(missing_ok=True)
         return _guard(outing, silent_s)
 
 
@@ -61,9 +63,10 @@ def _only_guard(outing: Path) -> Iterator[bool]:
         except OSError:
             yield False
             return
-        file.truncate(0)
-        file.write(f"{os.getpid()}\n")
-        file.flush()
+        with contextlib.suppress(OSError):  # who it is, as far as a full disk takes it; what counts is the lock
+            file.truncate(0)
+            file.write(f"{os.getpid()}\n")
+            file.flush()
         yield True
 
 
@@ -86,7 +89,7 @@ def _guard(outing: Path, silent_s: float) -> int:
 def _run_once(outing: Path, silent_s: float) -> int:
     """Start the run process and wait for its end; one that falls silent is ended."""
     hears, speaks = os.pipe()
-    with (outing / LOG_NAME).open("a") as log:
+    with _log_of(outing) as log:
         process = subprocess.Popen(  # noqa: S603 - our own interpreter
             [sys.executable, "-P", "-m", "tether.service.process", str(outing), str(speaks)],
             stdin=subprocess.DEVNULL,
@@ -103,6 +106,14 @@ def _run_once(outing: Path, silent_s: float) -> int:
         os.close(hears)
         signal.signal(signal.SIGTERM, before)
     return process.wait()
+
+
+def _log_of(outing: Path) -> IO[str]:
+    """Open the log for what is started; nowhere while its disk can't be written."""
+    try:
+        return (outing / LOG_NAME).open("a")
+    except OSError:
+        return Path(os.devnull).open("a")
 
 
 def _listen(hears: int, process: subprocess.Popen[bytes], silent_s: float) -> None:
@@ -135,7 +146,7 @@ def _may_be_open(folder: Path) -> bool:
 
 def _closing(folder: Path, outing: Path) -> subprocess.Popen[bytes]:
     """Start a camera process that closes and ends; it waits for an earlier one that lives, and closes by itself."""
-    with (outing / LOG_NAME).open("a") as log:
+    with _log_of(outing) as log:
         return subprocess.Popen(  # noqa: S603 - our own interpreter
             [sys.executable, "-P", "-m", "tether.body.closing", str(folder)],
             stdin=subprocess.DEVNULL,
@@ -153,8 +164,10 @@ def _hand_over(outing: Path, code: int) -> int:
         f"again. What happened is in {LOG_NAME}. Journal and frames are as they were: look at the camera, then go "
         f"on with:  tether run {outing}\n"
     )
-    (outing / HANDED_OVER_NAME).write_text(sentence, encoding="utf-8")
-    sys.stderr.write(sentence)
+    with contextlib.suppress(OSError):
+        (outing / HANDED_OVER_NAME).write_text(sentence, encoding="utf-8")
+    with contextlib.suppress(OSError):
+        sys.stderr.write(sentence)
     return 4
 
 

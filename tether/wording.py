@@ -19,6 +19,7 @@ REGIONS = {
     "proposed": "proposed from what moves; nobody said whether they are right",
     "refused": "proposed from what moves, and said to be wrong: nothing is compared or corrected by them from then on",
 }
+LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
 #: Said wherever a lens is focused.
 SUN_WHEN_FOCUSING = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import os
 import queue
@@ -12,6 +13,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -20,7 +22,7 @@ import pytest
 
 from tests.body.choices import choice, really
 from tether.body import remote, stamps
-from tether.body.process import LOCK_NAME, STAMPS_NAME
+from tether.body.process import LOCK_NAME, STAMPS_NAME, alone
 from tether.body.protocol import BULB, CameraEvent, Ended, Failed, Opened, Order, Settings, ShutterRecord
 from tether.body.remote import CameraProcess, open_until_ns
 from tether.body.simulated.faults import Fault
@@ -186,6 +188,63 @@ def test_a_polite_end_leaves_nothing_to_tell(start: Start, box: queue.SimpleQueu
     assert start().left is None
 
 
+# The disk is gone
+
+
+def no_more_stamps(folder: Path) -> None:
+    """Have no stamps be written from now on, whoever this user is, as on a disk that was pulled out."""
+    (folder / STAMPS_NAME).unlink()
+    (folder / STAMPS_NAME).mkdir()
+
+
+def test_a_disk_that_fails_in_a_hold_hinders_no_close(
+    start: Start, folder: Path, box: queue.SimpleQueue[CameraEvent]
+) -> None:
+    camera = start()
+    begun(camera, box, LONG_S)
+    no_more_stamps(folder)
+    assert ended(box).closed_by == "planned"
+    assert LONG_S <= really_open_s(folder) <= LONG_S + LATE_S
+    assert camera.identify().simulated
+
+
+def test_on_a_disk_that_fails_nothing_is_exposed_and_it_is_said(
+    start: Start, folder: Path, box: queue.SimpleQueue[CameraEvent]
+) -> None:
+    camera = start()
+    no_more_stamps(folder)
+    camera.begin(Order(frame=5, way="held", command_s=1.0))
+    failure = failed(box)
+    assert failure.opening is None
+    assert f"{folder / STAMPS_NAME} could not be written" in failure.sentences[0]
+    assert not (folder / "openings.jsonl").exists(), "the body has written down something that it did"
+
+
+def test_who_is_at_a_folder_is_kept_on_a_full_disk_as_far_as_it_can_be(tmp_path: Path) -> None:
+    """/dev/full answers every write with ENOSPC (Linux, full(4)); the lock is what counts."""
+    full = tmp_path / LOCK_NAME
+    full.symlink_to("/dev/full")
+    with alone(full):
+        pass
+
+
+def test_on_a_disk_that_was_made_read_only_another_can_be_started(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lock = tmp_path / LOCK_NAME
+    lock.touch()
+    really_open = os.open
+
+    def refuses(path: Path, flags: int, *rest: int) -> int:
+        if flags & os.O_RDWR:
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS))
+        return really_open(path, flags, *rest)
+
+    monkeypatch.setattr("tether.body.process.os.open", refuses)
+    with alone(lock), lock.open() as other, pytest.raises(BlockingIOError):
+        fcntl.flock(other, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
 # The camera process is gone
 
 
@@ -323,6 +382,55 @@ def test_never_two_at_a_folder(start: Start, folder: Path) -> None:
         assert not (folder / "state.json").exists()
     waiting.join(timeout=30)
     assert second[0].identify().simulated
+
+
+HOLDS_IT = """
+import fcntl, os, sys, time
+with open(sys.argv[1], "a") as file:
+    fcntl.flock(file, fcntl.LOCK_EX)
+    file.write(f"{os.getpid()}")
+    file.flush()
+    print("locked", flush=True)
+    time.sleep(60)
+"""
+
+
+@contextmanager
+def holding(lock: Path, called: str) -> Iterator[subprocess.Popen[bytes]]:
+    """Have a process hold a lock for the block, called by these words."""
+    command = [sys.executable, "-c", HOLDS_IT, str(lock), called]
+    with subprocess.Popen(command, stdout=subprocess.PIPE) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == b"locked\n"
+        try:
+            yield other
+        finally:
+            other.kill()
+
+
+def test_one_that_hangs_and_that_nobody_looks_after_is_ended_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its run process is gone, so nobody else would: it would keep shutter and camera for good."""
+    monkeypatch.setattr("tether.body.process.HANGS_S", 0.1)
+    lock = tmp_path / LOCK_NAME
+    with holding(lock, "tether.body.process") as other:
+        os.kill(other.pid, signal.SIGSTOP)
+        with alone(lock):
+            assert other.wait(10.0) == -signal.SIGKILL
+            assert lock.read_text() == f"{os.getpid()}\n"
+
+
+@pytest.mark.parametrize(("called", "wait_s"), [("tether.body.process", 60.0), ("another program", 0.0)])
+def test_one_that_still_has_its_time_or_is_none_of_ours_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, called: str, wait_s: float
+) -> None:
+    monkeypatch.setattr("tether.body.process.HANGS_S", 0.1)
+    lock = tmp_path / LOCK_NAME
+    with holding(lock, called) as other:
+        threading.Timer(0.5, other.terminate).start()
+        with alone(lock, wait_s):
+            assert other.wait(10.0) == -signal.SIGTERM
 
 
 @pytest.mark.parametrize("how", ["left", "killed", "refused"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 import pty
@@ -11,6 +12,7 @@ import signal
 import subprocess
 import sys
 import termios
+import threading
 import time
 from pathlib import Path
 from typing import Self
@@ -68,6 +70,16 @@ class Terminal:
         while words not in self.seen[start:]:
             if time.monotonic() > until or not self._read(0.2):
                 raise AssertionError(f'"{words}" did not come; seen since: {self.seen[start:]}')
+
+    def read_on(self) -> None:
+        """Read the screen from now on, whatever comes, so that the command is never held up by it."""
+
+        def read() -> None:
+            with contextlib.suppress(OSError):
+                while os.read(self._ours, 65536):
+                    pass
+
+        threading.Thread(target=read, daemon=True).start()
 
     def press(self, keys: str) -> None:
         """Type keys."""

@@ -6,6 +6,7 @@ import json
 import random
 import shutil
 import sqlite3
+import threading
 from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
@@ -236,7 +237,10 @@ def test_a_journal_that_another_program_has_locked_is_a_sentence_and_is_read_all
     assert "locked by another program" in str(locked)
 
 
-def test_a_journal_that_is_locked_in_the_midst_of_a_run_is_a_sentence(outing: Path) -> None:
+def test_a_journal_that_stays_locked_in_the_midst_of_a_run_is_a_sentence(
+    outing: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tether.journal.store._WRITES_WITHIN_S", 0.0)
     with closing(Journal.open(outing)) as journal, closing(sqlite3.connect(outing / JOURNAL_NAME)) as other:
         other.isolation_level = None
         other.execute("BEGIN IMMEDIATE")
@@ -244,6 +248,21 @@ def test_a_journal_that_is_locked_in_the_midst_of_a_run_is_a_sentence(outing: Pa
             journal.add(Noted(about="note", text="seen"), utc=datetime.now(UTC), mono_ns=1)
         other.execute("ROLLBACK")
         assert journal.add(Noted(about="note", text="seen"), utc=datetime.now(UTC), mono_ns=1)
+
+
+def test_a_journal_that_is_locked_for_a_while_in_the_midst_of_a_run_is_waited_for(outing: Path) -> None:
+    """A backup or a look into it from outside takes seconds, and nobody is there to go on with the run."""
+    with (
+        closing(Journal.open(outing)) as journal,
+        closing(sqlite3.connect(outing / JOURNAL_NAME, isolation_level=None, check_same_thread=False)) as other,
+    ):
+        other.execute("BEGIN IMMEDIATE")
+        given_up_ms = journal._db.execute("PRAGMA busy_timeout").fetchone()[0]
+        freed = threading.Timer(0.05, other.execute, ("ROLLBACK",))
+        freed.start()
+        assert journal.add(Noted(about="note", text="seen"), utc=datetime.now(UTC), mono_ns=1)
+        freed.join()
+    assert given_up_ms >= 10_000
 
 
 def test_a_folder_that_was_moved_is_told_and_gone_on_with_where_it_is_now(outing: Path) -> None:

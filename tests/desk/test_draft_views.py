@@ -107,7 +107,15 @@ def test_what_was_not_checked_or_saved_is_said_and_does_not_stop() -> None:
     found = draft_views.summary(known(state=replace(STATE, saved=False), checked=None), {}, NOON, 1.0, None)
     assert not found.stopped
     assert any("file is not saved" in line for line in found.lines)
-    assert found.lines[-1].startswith("Nothing is checked yet; that is done before the first frame")
+    assert found.lines[-2].startswith("Nothing is checked yet; that is done before the first frame")
+
+
+def test_before_it_begins_what_to_take_care_of_is_said_and_that_local_rules_count_for_more() -> None:
+    state = replace(STATE, ladder=replace(planned(), cautions=("Wet rock is slippery.", "A weir holds down.")))
+    assert draft_views.summary(known(state=state), {}, NOON, 1.0, None).lines[-1] == (
+        "Take care:\n· Wet rock is slippery.\n· A weir holds down.\n"
+        "Local signs, wardens and rules count for more than anything that is said here."
+    )
 
 
 def test_without_a_ladder_nothing_can_be_begun() -> None:

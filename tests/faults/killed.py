@@ -79,7 +79,7 @@ def kill_both(root: Path, reach: Connection, *, part: float, first: First = "run
         shut_ns = _shut_ns(given.outing / "simulated-body")
         guard.wait(_WITHIN_S)
     finally:
-        end_all(given.outing, guard.pid)
+        end_all(given.outing)
         guard.wait()
     ladder = read_outing(given.outing).ladders[-1]
     notes = tuple(note for frame in ladder.frames for note in frame.notes)

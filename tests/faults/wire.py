@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import signal
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from threading import Timer
@@ -34,6 +35,7 @@ from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
 
 HELD = {8, 9, 10}
+GoneOnWith = Literal["never", "always", "if not done"]
 #: How far what was held may be from what was asked, on an idle machine [s].
 HELD_SAME_S = 0.002
 
@@ -64,13 +66,15 @@ class Strike:
 
 @dataclass(frozen=True, kw_only=True)
 class Came:
-    """What came of it: the ladder as told, and what the camera saw."""
+    """What came of it: the ladder as told, and what the camera saw; `first_` is before it was gone on with."""
 
     outcome: str
     note: str | None
     told: Outing
     seen: list[Observed]
     folder: Path
+    first_outcome: str
+    first_note: str | None
 
     @property
     def ladder(self) -> LadderStory:
@@ -180,11 +184,11 @@ def work(
     times: Times = SHORT,
     strike: Strike | None = None,
     window_px: tuple[int, int] = (120, 120),
-    gone_on_with: bool = False,
+    gone_on_with: GoneOnWith = "never",
 ) -> Came:
     """Work the ladder through on a camera on the wire, with troubles of the body and of the wire.
 
-    `gone_on_with`: it is gone on with once more, on the same camera without troubles.
+    `gone_on_with`: whether it is gone on with once more, on the same camera without troubles.
     """
     folder.mkdir(parents=True, exist_ok=True)
     body = folder / "body.toml"
@@ -206,20 +210,33 @@ def work(
         world=truth,
         reach=Connection(way="wire", dialect=dialect, how=how),
     )
-    try:
-        striker = _Striker(strike, folder / "outing" / "camera" / LOCK_NAME)
-        outcome, note = str(rehearsal.run(striker.hear).outcome), None
-        if gone_on_with:
-            well = Connection(way="wire", dialect=dialect)
-            world_without = truth.model_copy(update={"faults": ()})
-            again = replace(rehearsal, ladder=1, reach=well, world=world_without, clock=AffineClock.started_now(1.0))
-            outcome = str(again.run().outcome)
-    except CameraError as error:
-        outcome, note = "not begun", str(error)
+    striker = _Striker(strike, folder / "outing" / "camera" / LOCK_NAME)
+    outcome, note = _run(rehearsal, striker.hear)
+    first = outcome, note or _last_note(folder / "outing")
+    if gone_on_with == "always" or (gone_on_with == "if not done" and outcome != "done"):
+        well = Connection(way="wire", dialect=dialect)
+        world_without = truth.model_copy(update={"faults": ()})
+        again = replace(rehearsal, ladder=1, reach=well, world=world_without, clock=AffineClock.started_now(1.0))
+        outcome, note = _run(again, lambda _: None)
     return Came(
         outcome=outcome,
         note=note,
         told=read_outing(folder / "outing"),
         seen=observed(folder / "outing" / "simulated-body"),
         folder=folder / "outing",
+        first_outcome=first[0],
+        first_note=first[1],
     )
+
+
+def _run(rehearsal: Rehearsal, hear: Callable[[Record], None]) -> tuple[str, str | None]:
+    """Run it, and return how it ended; where it could not be begun, with the sentence that says why."""
+    try:
+        return str(rehearsal.run(hear).outcome), None
+    except CameraError as error:
+        return "not begun", str(error)
+
+
+def _last_note(outing: Path) -> str | None:
+    ladders = read_outing(outing).ladders
+    return ladders[-1].note if ladders else None

@@ -33,7 +33,7 @@ def one(dialect: Dialect, name: str) -> int:
             how=trouble.how,
             times=trouble.times,
             strike=trouble.strike,
-            gone_on_with=trouble.gone_on_with,
+            gone_on_with="always" if trouble.gone_on_with else "never",
         )
         problems = came.problems(may_stop=trouble.may_stop) + came.settings_off()
         print(came.outcome_in_words())

@@ -210,6 +210,15 @@ def test_a_name_that_is_taken_is_left_alone(tmp_path: Path) -> None:
     assert arriving(final).read_bytes() == DATA
 
 
+def test_a_frame_that_has_its_name_since_before_is_home(tmp_path: Path) -> None:
+    """A run that ended between the name and the journal has it fetched again: it is the same, and there once."""
+    final = tmp_path / "weir.dng"
+    first = settle(arrived(final), final)
+    assert settle(arrived(final), final, expected_size=len(DATA)) == first
+    assert names(tmp_path) == {"weir.dng"}
+    assert final.read_bytes() == DATA
+
+
 @pytest.mark.parametrize("at", ["os.fsync", "pathlib.Path.rename"])
 def test_settling_on_a_failing_disk_keeps_what_arrived(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: str

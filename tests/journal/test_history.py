@@ -24,6 +24,7 @@ from tether.journal.records import (
     RegionsSet,
     RungEnded,
     RungOutcome,
+    Steered,
     Turn,
     TurnState,
 )
@@ -83,6 +84,29 @@ def test_what_is_of_another_ladder_is_not_this_ones() -> None:
 )
 def test_a_frame_is_good_that_was_made_is_home_and_as_asked(records: list[Record], good: bool) -> None:
     assert known(begun(1), *records).made == ({1: 1} if good else {})
+
+
+@pytest.mark.parametrize(
+    ("verb", "held_s", "good"),
+    [
+        ("stop now and keep", 0.3, False),
+        ("stop now and keep", 1.9, True),  # a fourteenth of a stop: as good as whole
+        ("close and keep", 0.3, True),
+        ("next", 0.3, True),
+    ],
+)
+def test_a_frame_that_a_stop_cut_short_is_kept_and_does_not_count_when_the_ladder_goes_on(
+    verb: str, held_s: float, good: bool
+) -> None:
+    said = Steered(verb=verb, effect="closes now")
+    cut = replace(over(1, "closed early"), held_s=held_s)
+    assert known(begun(1), said, cut, home(1, "1.dng")).made == ({1: 1} if good else {})
+
+
+def test_a_stop_cuts_nothing_short_in_the_run_after_it() -> None:
+    said = Steered(verb="stop now and keep", effect="ends the run")
+    again = replace(over(1, "closed early"), held_s=0.3)
+    assert known(said, run_started(), begun(1), again, home(1, "1.dng")).made == {1: 1}
 
 
 def test_good_frames_are_counted_by_what_they_are() -> None:
@@ -166,6 +190,9 @@ def test_frames_tell_how_far_the_bodys_clock_is_ahead() -> None:
     assert known(begun(1), outcome, taken).clock == ((opened.timestamp(), opened.timestamp() + 7202.0),)
     assert known(begun(1), outcome, replace(taken, taken_at=None)).clock == ()
     assert known(begun(1), replace(outcome, opened_utc=None), taken).clock == ()
+    assert known(begun(1), outcome, replace(taken, differs=["it was open 1:40 min, not 2:08 min"])).clock == ()
+    late = replace(outcome, open_called_ns=0, open_returned_ns=28_000_000_000)
+    assert known(begun(1), late, taken).clock == (), "it may have opened 28 s after its command"
 
 
 @pytest.mark.parametrize(

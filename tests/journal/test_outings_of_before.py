@@ -117,7 +117,7 @@ def test_a_run_of_its_own_goes_on_with_it_by_the_stamps_of_the_camera_process(tm
     try:
         assert guard.wait(100.0) == 0
     finally:
-        end_all(folder, guard.pid)
+        end_all(folder)
     (ladder,) = read_outing(folder).ladders
     assert ladder.outcome == "done"
     assert ladder.frames[5].open_s.held == pytest.approx(119.899, abs=0.001)

@@ -12,7 +12,6 @@ from tether import wording
 from tether.editor.known import Known, after
 from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
 from tether.page.base_view import KINDS, base_view
-from tether.page.evening_view import LOCAL_RULES
 
 BARS = Bars(
     of="water",
@@ -98,6 +97,6 @@ def test_a_body_that_does_not_nudge_says_why() -> None:
     assert shown(replace(LIVE, why_not_nudged="Not offered."))["live"]["why_not_nudged"] == "Not offered."
 
 
-@pytest.mark.parametrize("said", [wording.SUN_WHEN_FOCUSING, LOCAL_RULES])
+@pytest.mark.parametrize("said", [wording.SUN_WHEN_FOCUSING, wording.LOCAL_RULES])
 def test_where_it_is_focused_the_sun_and_local_rules_are_spoken_of(said: str) -> None:
     assert said in shown()["caution"]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -45,6 +47,22 @@ def test_trouble_is_a_sentence_and_a_verdict_and_only_a_mistake_of_the_program_i
     monkeypatch.setattr(process, "_do", fails)
     assert main(Path("here"), None) == code
     assert capsys.readouterr().err.endswith(said)
+
+
+@pytest.mark.parametrize(("error", "code"), [(LostError("It is gone."), 4), (ValueError("a mistake"), CRASHED)])
+def test_a_verdict_stands_where_no_word_can_be_left(error: Exception, code: int, tmp_path: Path) -> None:
+    """/dev/full answers every write with ENOSPC (Linux, full(4)), as the log does on a disk that is full or gone."""
+    fails = f"""
+import sys
+from pathlib import Path
+from tether.errors import LostError
+from tether.service import process
+def fails(*_): raise {error!r}
+process._do = fails
+sys.exit(process.main(Path({str(tmp_path)!r}), None))
+"""
+    with Path("/dev/full").open("w") as full:
+        assert subprocess.run([sys.executable, "-c", fails], stderr=full, check=False).returncode == code
 
 
 def test_an_outing_without_a_job_is_a_verdict(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -2,7 +2,8 @@
 
 Usage: ``python -m tether.body.closing FOLDER``, started by the guard when a run process is gone and the stamps say that
 a shutter may be open. What the earlier process was started with is kept beside its stamps. It waits until no camera
-process is at the folder any more: one that lives closes by itself. It loads no more than the body needs.
+process is at the folder any more: one that lives closes by itself, one that hangs is ended. It loads no more than the
+body needs.
 """
 
 from __future__ import annotations
@@ -17,10 +18,11 @@ from typing import Any
 
 from tether.body import stamps
 from tether.body.open import BodyChoice, load_body, open_body
-from tether.body.process import LOCK_NAME, LOOK_S, STAMPS_NAME, START_NAME, alone, end_left
+from tether.body.process import LOCK_NAME, LOOK_S, STAMPS_NAME, START_NAME, alone, busy_for_s, end_left
 from tether.body.wire import unpack
 from tether.clock import AffineClock, to_ns
 from tether.errors import TetherError
+from tether.files.last_words import say_last
 
 #: How often a camera that can't be reached is tried, and the pause between [real s].
 MOST_TRIES = 10
@@ -50,7 +52,7 @@ def main(folder: Path) -> int:
     choice, clock = unpack(start["choice"]), unpack(start["clock"])
     patience = _Patience(clock)
     load_body(choice)
-    with alone(folder / LOCK_NAME):
+    with alone(folder / LOCK_NAME, busy_for_s(stamps.read(folder / STAMPS_NAME), clock)):
         signal.signal(signal.SIGTERM, lambda *_: patience.end())  # until here it ends it: nothing is ours to close
         for _ in range(MOST_TRIES):
             try:
@@ -64,7 +66,7 @@ def main(folder: Path) -> int:
 
 
 def _say(text: str, kept: str = "", /) -> None:
-    sys.stderr.write(f"{kept or text}\n")
+    say_last(f"{kept or text}\n")
 
 
 def _close(choice: BodyChoice, clock: AffineClock, path: Path, patience: _Patience) -> None:

@@ -15,6 +15,7 @@ import os
 import signal
 import socket
 import sys
+import time
 import traceback
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -40,6 +41,8 @@ from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, packed_error, unpack
 from tether.clock import AffineClock, to_ns, to_s
 from tether.errors import BusyError, LostError, TetherError
+from tether.files.errors import disk_sentences
+from tether.files.last_words import say_last
 
 T = TypeVar("T")
 
@@ -50,6 +53,9 @@ STAMPS_NAME = "camera.stamps"
 START_NAME = "camera.start"
 #: While nobody is left to hear, it looks this often whether it is told to end [real s].
 LOOK_S = 0.25
+#: How long one that should be gone may keep a body from the next before it is taken to hang [real s].
+HANGS_S = 15.0
+_LOCK_AGAIN_S = 0.02
 #: With nothing to hear, the body is listened to this often [real s].
 _ATTEND_S = 1.0
 #: What a body that exposes by itself can't be asked.
@@ -138,7 +144,7 @@ class CameraOwner:
             self._close_left_open()
         self._body.leave()
         if self._leave_asked is not None:
-            stamps.write(self._stamps_path, None)
+            stamps.keep(self._stamps_path, None)
             self._answer(self._leave_asked, answer=None)
 
     # Requests
@@ -162,7 +168,7 @@ class CameraOwner:
         except TetherError as error:
             self._answer(message, error=packed_error(error))
         except Exception as unforeseen:
-            traceback.print_exc()
+            say_last(traceback.format_exc())
             sentence = f"The camera process could not do {message.get('ask')!r}: {unforeseen}."
             self._answer(message, error=packed_error(LostError(sentence)))
 
@@ -208,11 +214,12 @@ class CameraOwner:
         try:
             self._require_free()
             self._close_left_open()
+            self._stamps = Stamps.begun(order, self._clock)
+            with disk_sentences(self._stamps_path):
+                stamps.write(self._stamps_path, self._stamps)
         except TetherError as error:
             self._tell(Failed(frame=order.frame, kind=error.kind, sentences=error.sentences, opening=None))
             return
-        self._stamps = Stamps.begun(order, self._clock)
-        stamps.write(self._stamps_path, self._stamps)
         if order.way == "timed":
             take(self._body, self._clock, order, self._tell)
         else:
@@ -233,7 +240,7 @@ class CameraOwner:
         self._stamps = self._stamps.after(event)
         # Between opening and closing a shutter for a moment there is no time for a file.
         if not (isinstance(event, Opened) and event.closes_at_ns - event.at_ns <= to_ns(HEARING_ENDS_S)):
-            stamps.write(self._stamps_path, self._stamps)
+            stamps.keep(self._stamps_path, self._stamps)
 
     def _close_left_open(self) -> None:
         """Close a shutter that may have stayed open. Raises TetherError while the camera does not take it."""
@@ -301,7 +308,7 @@ def end_left(
         wait(left.closes_at_ns)
     opening = left.opening(left.open_called_ns if seen_open_ns is None else seen_open_ns)
     known = left.after(close_left_open(body, clock, opening))
-    stamps.write(stamps_path, known)
+    stamps.keep(stamps_path, known)
     return known
 
 
@@ -314,14 +321,59 @@ def _only(message: Message, kind: type[T]) -> T:
 
 
 @contextlib.contextmanager
-def alone(path: Path) -> Iterator[None]:
-    """Wait until no other camera process is at this folder, and keep others waiting meanwhile."""
-    with path.open("a") as file:
-        fcntl.flock(file, fcntl.LOCK_EX)
-        file.truncate(0)
-        file.write(f"{os.getpid()}\n")
-        file.flush()
+def alone(path: Path, wait_s: float = 0.0) -> Iterator[None]:
+    """Wait until no other camera process is at this folder, and keep others waiting meanwhile.
+
+    Who that is stands in the file as far as the disk takes it; a shutter must be closed on one that is full too. One
+    that has not gone `HANGS_S` after `wait_s`, in which it may still have an exposure to end, hangs: it is ended.
+    """
+    descriptor = _opened(path)
+    try:
+        _lock(descriptor, path, wait_s)
+        with contextlib.suppress(OSError):
+            os.ftruncate(descriptor, 0)
+            os.write(descriptor, f"{os.getpid()}\n".encode())
         yield
+    finally:
+        os.close(descriptor)
+
+
+def _lock(descriptor: int, path: Path, wait_s: float) -> None:
+    until_s = time.monotonic() + wait_s + HANGS_S
+    while True:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() > until_s:
+                _end_hanging(path)
+                until_s = time.monotonic() + HANGS_S
+            time.sleep(_LOCK_AGAIN_S)
+        else:
+            return
+
+
+def _end_hanging(path: Path) -> None:
+    """End the camera process that has a lock, by force; nobody else does where its run process is gone too."""
+    with contextlib.suppress(OSError, ValueError):
+        pid = int(path.read_text())
+        if b"tether.body." in Path(f"/proc/{pid}/cmdline").read_bytes():
+            os.kill(pid, signal.SIGKILL)
+
+
+def busy_for_s(left: Stamps | None, clock: AffineClock) -> float:
+    """Return for how long an earlier process still has an exposure to end, as far as its stamps tell [real s]."""
+    if left is None or left.over or left.shut or not left.is_of(clock):
+        return 0.0
+    until_ns = left.closes_at_ns if left.way == "held" else left.free_at_ns
+    return 0.0 if until_ns is None else max(to_s(until_ns - clock.now_ns()) / clock.pace, 0.0)
+
+
+def _opened(path: Path) -> int:
+    """Open the lock file; one on a disk that was made read-only can be locked too."""
+    try:
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | os.O_CLOEXEC, 0o666)
+    except OSError:
+        return os.open(path, os.O_RDONLY | os.O_CLOEXEC)
 
 
 def _remark(wire: Wire, remark: Remark) -> None:
@@ -333,7 +385,7 @@ def _work(wire: Wire, start: Message) -> None:
     asked = start["with"]
     choice, clock = unpack(asked["choice"]), unpack(asked["clock"])
     stamps_path = choice.folder / STAMPS_NAME
-    with alone(choice.folder / LOCK_NAME):
+    with alone(choice.folder / LOCK_NAME, busy_for_s(stamps.read(stamps_path), clock)):
         body = open_body(choice, clock, lambda text, kept="": _remark(wire, Remark(text=text, kept=kept)))
         owner = CameraOwner(wire, body, clock, stamps_path, realtime=asked["realtime"])
         signal.signal(signal.SIGTERM, lambda *_: owner.end_soon())

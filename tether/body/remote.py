@@ -34,7 +34,7 @@ from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_of, start_apart
+from tether.files.last_words import log_if_any, start_apart
 from tether.files.safe import safe_write
 
 #: What camera processes say when they die of something unforeseen, in the body's folder.
@@ -333,7 +333,7 @@ class _Child:
 def _started(words: Path) -> tuple[subprocess.Popen[bytes], Wire]:
     """Start a camera process: a fresh interpreter in a session of its own that inherits its line and nothing else."""
     ours, theirs = socket.socketpair()
-    with theirs, log_of(words, "a camera process starts") as log:
+    with theirs, log_if_any(words, "a camera process starts") as log:
         line = theirs.fileno()
         environment = {**os.environ, "LC_ALL": "C", "LANGUAGE": ""}
         process = start_apart("tether.body.process", str(line), log=log, pass_fds=(line,), env=environment)

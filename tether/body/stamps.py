@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -131,8 +132,14 @@ def read(path: Path) -> Stamps | None:
         return None
 
 
+def keep(path: Path, stamps: Stamps | None) -> None:
+    """Keep the stamps as :func:`write` does, as far as the disk takes them: a close must not wait for a disk."""
+    with suppress(OSError):
+        write(path, stamps)
+
+
 def write(path: Path, stamps: Stamps | None) -> None:
-    """Keep the stamps in the file, which must have been made before; None empties it."""
+    """Keep the stamps in the file, which must have been made before; None empties it. Raises OSError."""
     line = b"" if stamps is None else json.dumps(dataclasses.asdict(stamps)).encode()
     descriptor = os.open(path, os.O_WRONLY)
     try:

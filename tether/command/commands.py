@@ -452,6 +452,8 @@ def desk(**given: Any) -> None:
     help="The number of the TCP port that it is served at.",
 )
 @UNDER
+@click.option("--certificate", type=FILE, metavar="FILE", help="Encrypt it by this certificate of your own (PEM).")
+@click.option("--key", type=FILE, metavar="FILE", help="The private key of the certificate.")
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
@@ -570,6 +572,21 @@ def try_(**given: Any) -> None:
     from tether.command.body import try_body
 
     try_body(**given)
+
+
+@body.command()
+@click.argument("report", type=FILE)
+@click.argument("name", type=BODY, required=False)
+@JSON
+def compare(**given: Any) -> None:
+    """Hold the report of a trial against a body file.
+
+    REPORT is what “tether body try” wrote; NAME the body file, the one that fits best if left out. Each thing that
+    agrees or differs is said, and what the file may then say of itself instead of “not tried on hardware”.
+    """
+    from tether.command.body import compare_report
+
+    compare_report(**given)
 
 
 @tether.group()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 
 from tether.command.common import talk
@@ -10,7 +11,6 @@ from tether.control.registry import find, running
 from tether.editor.messages import Start
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
-from tether.plan.file import read_plan
 
 
 def open_desk(
@@ -21,7 +21,7 @@ def open_desk(
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
     if isinstance(pace, str):
         raise PlanError(f"--pace {pace}: nobody could look on; at the desk, write a number.")
-    plan = _plan(plan_or_outing)
+    plan = plan_or_outing if plan_or_outing is not None and plan_or_outing.is_file() else None
     simulated = simulated or pace is not None or world is not None
     if simulated and plan is None:
         raise PlanError("--simulated, --pace and --world are of a plan: tether desk PLAN --simulated")
@@ -40,18 +40,23 @@ def open_desk(
     )
     from tether.desk.app import Desk
 
-    app = Desk(folder, start=start)
+    app = Desk(folder, start=start, sure=partial(_read, plan))
     app.run()
     app.draft.wait()
+    if app.refused is not None:
+        raise app.refused
     if app.sight.state in ("attached", "lost"):
         left = app.sight.outing
         talk().print(f"You have left the desk; the run continues. Come back: tether desk {left}", soft_wrap=True)
         talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
 
 
-def _plan(named: Path | None) -> Path | None:
-    """Return the plan that is named, checked; None where it is none. Raises PlanError for its mistakes."""
-    return read_plan(named).path if named is not None and named.is_file() else None
+def _read(plan: Path | None) -> None:
+    """Read the plan that is named, if one is. Raises PlanError for its mistakes."""
+    if plan is not None:
+        from tether.plan.file import read_plan  # it takes a while, and the first screen is there by then
+
+        read_plan(plan)
 
 
 def _meant(outing: Path | None, under: Path) -> Path | None:

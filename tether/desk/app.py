@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any, ClassVar, Protocol
 
@@ -15,15 +17,8 @@ from tether.control.attachment import Attachment, RunView, WordReply
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.control.registry import running
 from tether.desk import looks, views
-from tether.desk.base_screen import BaseScreen
-from tether.desk.begin_screen import BeginScreen
-from tether.desk.body_screen import BodyScreen
 from tether.desk.draft import DraftView, Keeps
-from tether.desk.frames_screen import FramesScreen
-from tether.desk.ladder_screen import LadderScreen
-from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
-from tether.desk.run_screen import RunScreen
 from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.strip_pictures import Crops
 from tether.desk.turn_screen import TurnScreen
@@ -52,6 +47,12 @@ class RunLine(Protocol):
     def close(self) -> None: ...
 
 
+def _place(name: str) -> MainScreen:
+    """Make the screen of a name; its module is loaded when it is gone to, so that the first one is there sooner."""
+    screen: type[MainScreen] = getattr(import_module(f"tether.desk.{name}_screen"), f"{name.capitalize()}Screen")
+    return screen()
+
+
 class LineHeard(Message):
     """Something came over the line, or from the process that plans."""
 
@@ -75,6 +76,13 @@ class Desk(App[None]):
         Make the line to the run, and the keeper of the process that plans.
     crops
         Makes what gives parts of frames.
+    sure
+        Called once the first screen is there, before anything else is begun; a `TetherError` of it ends the desk.
+
+    Attributes
+    ----------
+    refused
+        That error.
     """
 
     CSS_PATH = "desk.tcss"
@@ -87,14 +95,8 @@ class Desk(App[None]):
         Binding("ctrl+c,ctrl+q", "leave", "leave", show=False, priority=True),
     ]
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
-        "body": BodyScreen,
-        "base": BaseScreen,
-        "ladder": LadderScreen,
-        "run": RunScreen,
-        "frames": FramesScreen,
-        "log": LogScreen,
+        name: partial(_place, name) for _, name in PLACE_KEYS
     }
-    DEFAULT_MODE = "run"
 
     def __init__(
         self,
@@ -105,8 +107,14 @@ class Desk(App[None]):
         line: Callable[..., RunLine] = Attachment,
         keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
         crops: Callable[[], Crops] = lambda: Cropper("desk"),
+        sure: Callable[[], None] = lambda: None,
     ) -> None:
+        # where it begins, so that no other screen is made before
+        self.DEFAULT_MODE = _first_place(outing, start)  # type: ignore[misc]
         super().__init__()
+        for theme in looks.THEMES:
+            self.register_theme(theme)
+        self._begin_in(looks.remembered(looks.kept_in()))
         self.crops = crops
         self.moments = moments or Moments()
         self.sight = RunView(outing=outing)
@@ -115,6 +123,8 @@ class Desk(App[None]):
         """Why the outing's journal could not be read when it was read last."""
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = DraftView(start, self._hear, keep)
+        self.refused: TetherError | None = None
+        self._sure = sure
         self._to_run = True
         self._warned = False
         self._asked: tuple[int, Turn | KeyTurn] | None = None
@@ -122,15 +132,16 @@ class Desk(App[None]):
 
     def on_mount(self) -> None:
         self.animation_level = "none"
-        for theme in looks.THEMES:
-            self.register_theme(theme)
-        self.take_look(looks.remembered(looks.kept_in()))
-        if self.draft.start is not None:
-            self.switch_mode("body")
-        elif self.sight.outing is not None:
-            self.switch_mode("log")
-        elif not running():
-            self.switch_mode("body")
+        self.call_after_refresh(self._begin_work)
+
+    def _begin_work(self) -> None:
+        """Begin what takes a while, once the person sees something."""
+        try:
+            self._sure()
+        except TetherError as error:
+            self.refused = error
+            self.exit()
+            return
         self.line.start()
         self.draft.open()
 
@@ -165,7 +176,7 @@ class Desk(App[None]):
         """Return what is wrong or waits, a sentence each."""
         known = self.draft.known
         found = [wrong(self.sight, self.moments.real_s(), self.line.heard_s), self.refusal]
-        told_there = isinstance(self.screen, LadderScreen) and self.screen.tells_refusals
+        told_there = isinstance(self.screen, MainScreen) and self.screen.tells_refusals
         found.append(known.said if known.refused and not told_there else "")
         turn = self.sight.snapshot.turn
         if turn and self._turn is None and self.sight.state == "attached":
@@ -286,6 +297,8 @@ class Desk(App[None]):
             return
         outing = self.sight.outing if self.sight.state == "over" else None
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
+        from tether.desk.begin_screen import BeginScreen
+
         self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
 
     def _wish(self, wish: EditorRequest) -> None:
@@ -298,9 +311,18 @@ class Desk(App[None]):
         self.refusal = looks.remember(looks.kept_in(), look) or ""
         self._draw()
 
+    def _begin_in(self, look: looks.Look) -> None:
+        """Have the first screen drawn in a look; told of later, all that was read of how things look is read again."""
+        self.set_reactive(App.theme, look)
+        self.stylesheet.set_variables(self.get_css_variables())
+        self._dress(look)
+
     def take_look(self, look: looks.Look) -> None:
         """Draw the desk in a look."""
         self.theme = look
+        self._dress(look)
+
+    def _dress(self, look: looks.Look) -> None:
         for one in looks.LOOKS:
             self.set_class(one == look, f"look-{one}")
 
@@ -329,6 +351,13 @@ class Desk(App[None]):
             yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self.take_look, look))
         yield SystemCommand("help", "what is shown, and what the keys do", self.action_explain)
         yield SystemCommand("leave", "leave the desk; the run continues", self.action_leave)
+
+
+def _first_place(outing: Path | None, start: Start | None) -> str:
+    """Return where the desk begins: at the plan that is worked on, at what an outing told, or at what runs."""
+    if start is not None or (outing is None and not running()):
+        return "body"
+    return "run" if outing is None else "log"
 
 
 def _with(do: Callable[..., None], value: object) -> Callable[[], None]:

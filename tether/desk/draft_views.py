@@ -10,6 +10,7 @@ from pathlib import Path
 from tether import wording as words
 from tether.editor.known import Focus, Known
 from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
+from tether.journal.planned import PlannedLadder
 from tether.journal.story import CheckStory, Outing
 from tether.report.ending import ending
 
@@ -100,11 +101,17 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
         lines.append("Nothing is checked yet; that is done before the first frame, and what stops the ladder is told.")
-        return Summary(lines=tuple(lines), stopped=False)
+        return Summary(lines=(*lines, *care(ladder)), stopped=False)
     stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
     lines += [f"STOP  {one.what}: {one.text}" for one in stops]
     lines.append(checked_line(known))
-    return Summary(lines=tuple(lines), stopped=bool(stops))
+    return Summary(lines=(*lines, *care(ladder)), stopped=bool(stops))
+
+
+def care(ladder: PlannedLadder) -> tuple[str, ...]:
+    """Say what to take care of, as one paragraph of lines."""
+    said = [f"· {one}" for one in ladder.cautions]
+    return ("\n".join(("Take care:", *said, words.LOCAL_RULES)),) if said else ()
 
 
 NO_REGIONS = "No picture of the regions was drawn for this ladder."

@@ -11,8 +11,6 @@ import json
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
-from pydantic_core import from_json
-
 from tether.errors import LostError
 from tether.journal.codec import adapter_of
 from tether.journal.planned import PlannedLadder
@@ -345,6 +343,8 @@ def decode_news(line: bytes) -> EditorEvent:
 
 
 def _decoded(line: bytes, kinds: dict[str, type]) -> tuple[Any, int]:
+    from pydantic_core import from_json
+
     try:
         data = from_json(line)
         return adapter_of(kinds[data["name"]]).validate_python(data["data"]), int(data["to"])

@@ -14,6 +14,7 @@ from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_take
 from tether.engine.ending import copy_rest, end
 from tether.engine.frame import make_extra
 from tether.engine.handing_over import hand_over
+from tether.engine.quick import take_quick
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
@@ -146,6 +147,7 @@ class Engine:
 
     def _rungs(self) -> LadderOutcome:
         take_base(self.run, self.fetcher, self.before, self.fitted)
+        self.run.hand.takes_quick = self._take_quick
         if self.before is not None:
             read_again(self.run, self.fetcher, self.before)
         self._say_what_is_left_out()
@@ -340,6 +342,7 @@ class Engine:
             takes_s=turn.takes_s,
             meanwhile=self._drain_quietly,
             fitted=fitted,
+            takes_off=fitted is not None and not set(self.fitted) <= set(fitted),
             at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
             otherwise=otherwise or ("no dark frames are taken" if rung is None else ""),
         )
@@ -356,6 +359,10 @@ class Engine:
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
         return True
+
+    def _take_quick(self) -> None:
+        rungs = self.run.ladder.rungs
+        take_quick(self.run, self.fetcher, (self.refitted, *rungs) if self.refitted else rungs, self.fitted)
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()

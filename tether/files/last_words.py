@@ -47,6 +47,18 @@ def log_if_any(path: Path | None, what: str) -> BinaryIO:
     return Path(os.devnull).open("wb")
 
 
+def say_last(text: str) -> None:
+    """Say something on standard error; where that is a log on a disk that is full or gone, it is lost and nothing else.
+
+    What waited there to be written would change the exit code at the end; so there is nowhere to write from then on.
+    """
+    try:
+        sys.stderr.write(text)
+        sys.stderr.flush()
+    except OSError:
+        sys.stderr = Path(os.devnull).open("w")  # noqa: SIM115 - it stays open to the end
+
+
 def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[bytes]:
     """Start a module of ours as a process in a session of its own, so that no terminal's Ctrl-C or end is for it.
 

@@ -120,9 +120,10 @@ def settle(
     expected_size: int | None = None,
     check: Callable[[Path], None] | None = None,
 ) -> Arrived:
-    """Flush and check a file that has arrived, and give it its name.
+    """Flush and check a file that has arrived, and give it its name; one that has it already is home.
 
-    Only one run writes into an outing, so that looking for a file of that name beforehand is enough.
+    That may be so where a run ended before it had told the journal of it. Only one run writes into an outing, so that
+    looking for a file of that name beforehand is enough.
 
     Parameters
     ----------
@@ -138,15 +139,15 @@ def settle(
     Raises
     ------
     NameTakenError
-        There is a file named `final`; it and `temp` are left as they are.
+        There is another file named `final`; it and `temp` are left as they are.
     UnreadableFileError
         The file is not as it should be. It is kept beside `final` under a name with ``.damaged``, which is told.
     SupplyError, PlanError, LostError
         The disk would not do it, see :func:`tether.files.errors.disk_sentences`; `temp` is left as it is.
     """
-    if final.exists():
-        raise NameTakenError(f"{final} is there already and was left as it is; {temp} holds the file that arrived.")
     with disk_sentences(final):
+        if final.exists():
+            return _there_already(temp, final)
         _flush(temp)
         size = temp.stat().st_size
         try:
@@ -160,6 +161,14 @@ def settle(
         temp.rename(final)
         _flush_folder(final.parent)
     return Arrived(size=size, sha256=sha256)
+
+
+def _there_already(temp: Path, final: Path) -> Arrived:
+    sha256 = sha256_of(final)
+    if sha256_of(temp) != sha256:
+        raise NameTakenError(f"{final} is there already and was left as it is; {temp} holds the file that arrived.")
+    temp.unlink()
+    return Arrived(size=final.stat().st_size, sha256=sha256)
 
 
 def sha256_of(path: Path) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
 from tether.journal.ended import rungs_ended
 from tether.journal.records import (
@@ -22,11 +23,18 @@ from tether.journal.records import (
     Record,
     RegionsSet,
     RungEnded,
+    RunStarted,
+    Steered,
     Turn,
 )
 from tether.journal.story import SETTLED
 
+#: A frame whose opening the body answered later than this may have opened as late: it tells nothing of its clock [s].
+ANSWERED_LATE_S = 3.0
+
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
+#: The word that closes what is open only because the run is to end: a machine that is switched off says it too.
+_ENDS_OPEN = "stop now and keep"
 _MADE = ("made", "made, differs", "closed early")
 
 
@@ -39,7 +47,7 @@ class LadderHistory:
     done
         Rungs that are not worked again.
     made
-        How many good frames each rung has.
+        How many good frames each rung has; one that was cut short because the run had to end is kept, and is none.
     proofs
         Rungs whose proof was taken.
     darks
@@ -107,6 +115,8 @@ class _KnownLadder:
         self._exif: dict[int, ExifRead] = {}
         self._turns: list[Turn] = []
         self._void: set[int] = set()
+        self._stopping = False
+        self._cut_short: set[int] = set()
         self._regions: RegionsSet | None = None
 
     def hear(self, record: Record) -> None:
@@ -118,8 +128,14 @@ class _KnownLadder:
                 self.begun = True
             case ExposeIntent():
                 self._intents[record.frame] = record
+            case RunStarted():
+                self._stopping = False
+            case Steered():
+                self._stopping = self._stopping or record.verb == _ENDS_OPEN
             case ExposeOutcome():
                 self._outcomes[record.frame] = record
+                if self._stopping and record.outcome == "closed early" and not self._is_long_enough(record):
+                    self._cut_short.add(record.frame)
             case FetchOutcome(frame=int() as frame, name=str() as name):
                 self._names.setdefault(frame, name)  # those beside it come after it
             case FrameRead():
@@ -161,9 +177,14 @@ class _KnownLadder:
         return (
             made
             and frame not in self._void
+            and frame not in self._cut_short
             and frame in self._names
             and not (frame in self._exif and self._exif[frame].differs)
         )
+
+    def _is_long_enough(self, outcome: ExposeOutcome) -> bool:
+        intent = self._intents.get(outcome.frame)
+        return intent is not None and outcome.held_s is not None and times_agree(outcome.held_s, intent.open_s)
 
     def _lacks_file(self, frame: int) -> bool:
         dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"
@@ -175,7 +196,7 @@ class _KnownLadder:
     def _clock(self) -> Iterable[tuple[float, float]]:
         for read in self._exif.values():
             outcome = self._outcomes.get(read.frame)
-            if read.taken_at and outcome and outcome.opened_utc:
+            if read.taken_at and not read.differs and outcome and outcome.opened_utc and not _answered_late(outcome):
                 taken_at = datetime.fromisoformat(read.taken_at)
                 taken_s = (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
                 yield datetime.fromisoformat(outcome.opened_utc).timestamp(), taken_s
@@ -183,6 +204,12 @@ class _KnownLadder:
     def _is_fraction(self, read: ExifRead) -> bool:
         intent, time_s = self._intents.get(read.frame), read.exif.time_s
         return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
+
+
+def _answered_late(outcome: ExposeOutcome) -> bool:
+    """Say whether a frame may have opened so much after its command that it does not tell the body's clock."""
+    called_ns, returned_ns = outcome.open_called_ns, outcome.open_returned_ns
+    return called_ns is not None and returned_ns is not None and returned_ns - called_ns > ANSWERED_LATE_S * 1e9
 
 
 def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:

@@ -54,6 +54,8 @@ BEGIN SELECT RAISE(ABORT, 'a record is never taken out'); END;
 _TO_2 = "BEGIN; ALTER TABLE records ADD COLUMN boot TEXT; PRAGMA user_version = 2; COMMIT;"
 #: How long a reader in the way may delay the writer [s].
 _BUSY_S = 1.0
+#: How long a run waits for a journal that another program has locked in its midst, before it ends [s].
+_WRITES_WITHIN_S = 15.0
 
 
 def _uri(path: Path, options: str) -> str:
@@ -170,6 +172,7 @@ class Journal:
                 _bring_up(self._db)
                 self._last: int = self._db.execute("SELECT coalesce(max(seq), 0) FROM records").fetchone()[0]
                 _sync_folder(folder)
+                self._wait_for_others(_WRITES_WITHIN_S)
         except BaseException:
             self._db.close()
             raise
@@ -294,6 +297,9 @@ class Journal:
     def _insert(self, row: tuple[object, ...]) -> None:
         self._db.execute("INSERT INTO records (seq, utc, mono_ns, kind, body, boot) VALUES (?, ?, ?, ?, ?, ?)", row)
 
+    def _wait_for_others(self, at_most_s: float) -> None:
+        self._db.execute(f"PRAGMA busy_timeout = {round(at_most_s * 1000)}")
+
     def _full(self) -> SupplyError:
         return SupplyError(
             f"The disk that holds {self.folder} is full or cannot be written. Free some room on it, then go on; "
@@ -319,7 +325,9 @@ class Journal:
             If the disk is full and the reserve does not suffice.
         """
         with _in_sentences(self.folder / JOURNAL_NAME):
+            self._wait_for_others(_BUSY_S)
             row = self._from_reserve(lambda: self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone())
+            self._wait_for_others(_WRITES_WITHIN_S)
         return bool(row[0] == 0)
 
     def close(self) -> None:
@@ -330,6 +338,7 @@ class Journal:
             self._reserve.release()
             # A plain file needs nothing beside it to be read. With a reader in the way it stays as it is, whole too.
             with suppress(sqlite3.DatabaseError):
+                self._wait_for_others(_BUSY_S)
                 self._db.execute("PRAGMA journal_mode = DELETE")
         finally:
             self._db.close()

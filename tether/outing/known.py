@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -10,6 +9,7 @@ from pathlib import Path
 
 from tether.errors import PlanError, TetherError
 from tether.files.errors import system_reason
+from tether.files.last_words import say_last
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.outing.learning import cases_of
 from tether.outing.memory import Remembered, remember, remembered
@@ -68,7 +68,7 @@ def remember_outing(folder: Path) -> None:
         if told is not None:
             remember(_remembered(told), told=told.cases)
     except (TetherError, OSError) as error:
-        sys.stderr.write(f"This outing is not remembered: {error}\n")
+        say_last(f"This outing is not remembered: {error}\n")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,6 @@ from tether import wording as words
 from tether.editor.known import Focus, Known
 from tether.editor.messages import Drafted, DraftFrame, PictureShown, RegionKind
 from tether.journal.planned import PlannedBase
-from tether.page.evening_view import LOCAL_RULES
 from tether.report.focus_picture import focus_picture
 
 Data = dict[str, Any]
@@ -34,7 +33,7 @@ def base_view(known: Known) -> Data:
         "kinds": [{"what": what, "called": called, "drawn": drawn} for what, (called, drawn) in KINDS.items()],
         "regions": [{"what": one.what, "box": list(one.box)} for one in state.regions] if state else [],
         "marked": _marked(state),
-        "caution": f"{words.SUN_WHEN_FOCUSING} {LOCAL_RULES}",
+        "caution": f"{words.SUN_WHEN_FOCUSING} {words.LOCAL_RULES}",
         "live": _live(known.live, known.focus) if known.live else None,
     }
 

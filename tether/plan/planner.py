@@ -17,7 +17,7 @@ from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.bracket import partner, time_of
-from tether.plan.cautions import cautions
+from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
@@ -33,6 +33,7 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
+from tether.plan.leaving import tide_told
 from tether.plan.light_ahead import light_ahead, said_of, with_expected
 from tether.plan.order import RungOrder, in_light
 from tether.plan.others import Asked, other_ways, runner_up
@@ -122,6 +123,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         cautions=(
             *plan.old_keys,
             *cautions(plan.place, strongest, forecast.total_s),
+            *_hour(plan, begins, forecast.total_s),
             *_filter_cautions(plan),
             *_light_cautions(plan, rungs, forecast.total_s),
             *said_of(plan, rungs, light, begins),
@@ -131,7 +133,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
             *bag_words(space, rungs),
         ),
         forecast=forecast,
-        leave_by=None if plan.run.leave_by is None else plan.run.leave_by.isoformat(timespec="minutes"),
+        leave_by=None if plan.leave_by is None else plan.leave_by.isoformat(timespec="minutes"),
     )
 
 
@@ -149,6 +151,12 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
             f"{plan.lens.narrowest.label}."
         )
     return space
+
+
+def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
+    """Say what the hour brings: the tide as it was typed, and the dark."""
+    tide = tide_told(plan.tide.low, plan.tide.high, plan.tide.last_safe_exit)
+    return [one for one in (tide, dark_caution(plan.place, begins, total_s)) if one]
 
 
 def _filter_cautions(plan: Plan) -> list[str]:

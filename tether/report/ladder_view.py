@@ -68,7 +68,7 @@ _FORECAST = {
 def _forecast(planned: PlannedLadder) -> str:
     took_s = vars(planned.forecast)
     worth = [f"{name} {words.span(took_s[key])}" for key, name in _FORECAST.items() if took_s[key] >= 0.5]
-    on_key = any(rung.taken == "on my key" for rung in planned.rungs)
+    on_key = any(rung.taken != "at once" and rung.taken != "burst" for rung in planned.rungs)
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
     return f"Forecast: {words.span(planned.forecast_s)} in all ({', '.join(worth)}){waiting}."
 

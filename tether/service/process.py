@@ -32,6 +32,7 @@ from tether.control.stream import Stream
 from tether.engine.engine import verdict
 from tether.engine.run_state import Run
 from tether.errors import BusyError, LostError, TetherError
+from tether.files.last_words import say_last
 from tether.journal.codec import Entry
 from tether.journal.ended import ladder_end
 from tether.journal.records import RunFailed
@@ -62,10 +63,10 @@ def main(outing: Path, speaks: int | None) -> int:
     try:
         return _do(outing, box)
     except TetherError as error:
-        sys.stderr.write(f"{error}\n")
+        say_last(f"{error}\n")
         return error.exit_code
     except Exception:
-        traceback.print_exc()
+        say_last(traceback.format_exc())
         return CRASHED
     finally:
         remember_outing(outing)

@@ -163,6 +163,7 @@ function draw() {
   view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
   drawLocked();
   tick();
+  keepAwake();
 }
 
 function drawRung(rung) {
@@ -483,7 +484,28 @@ function listenAgain() {
   heardAt = since;
 }
 
+// The phone's screen: a browser lets a page keep it on only where the connection is encrypted ---------------------------
+
+let awake = null;
+let asksToBeAwake = false;
+
+async function keepAwake() {
+  if (!window.isSecureContext || !navigator.wakeLock || asksToBeAwake) return;
+  const wanted = Boolean(state.view && !state.view.over) && document.visibilityState === "visible";
+  if (wanted === Boolean(awake && !awake.released)) return;
+  asksToBeAwake = true;
+  try {
+    if (wanted) awake = await navigator.wakeLock.request("screen");
+    else await awake.release();
+  } catch { // a phone that saves its battery refuses; nothing is promised then
+    awake = null;
+  }
+  asksToBeAwake = false;
+  at("awake").hidden = !awake || awake.released;
+}
+
 document.addEventListener("visibilitychange", () => {
+  keepAwake();
   if (document.visibilityState === "visible" && unheardS() >= STALE_S) listenAgain();
 });
 window.addEventListener("hashchange", () => location.reload());
