@@ -13,7 +13,7 @@ import pytest
 from tests.desk.rig import planned
 from tests.desk.test_draft import BARS, CHECKED, STATE
 from tether.desk import draft_views
-from tether.editor.known import Known
+from tether.editor.known import Focus, Known
 from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
 from tether.journal.planned import PlannedBody
 from tether.journal.story import CheckStory
@@ -164,8 +164,10 @@ def test_regions_are_told_once_a_kind_with_what_stands_for_those_that_are_not_gi
     [(5, False, "whole"), (5.0, True, "5 times magnified"), (2.5, True, "2.5 times magnified"), (None, True, "closer")],
 )
 def test_a_live_picture_says_what_of_it_is_shown(times: float | None, closer: bool, said: str) -> None:
-    line = draft_views.live_line(PictureShown(picture="x", times=times), closer=closer)
-    assert line == f"LIVE VIEW, {said}"
+    live = PictureShown(picture="x", times=times)
+    assert draft_views.live_line(live, Focus(), closer=closer) == f"LIVE VIEW, {said}"
+    sharp = draft_views.live_line(live, Focus(trace=(0.03,), best=0.04), closer=closer)
+    assert sharp == f"LIVE VIEW, {said}\nSharpness: 75 % of the best so far"
 
 
 def test_a_frame_for_the_base_is_named_once_with_what_it_shows(frame: DraftFrame) -> None:

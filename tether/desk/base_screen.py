@@ -182,7 +182,7 @@ class BaseScreen(MainScreen):
         self.query_one("#room").display = frame is not None and known.live is None
         told = draft_views.frame_line(frame)
         if known.live:
-            told = draft_views.live_line(known.live, closer=self._closer, over=self._lies_over(known.live))
+            told = draft_views.live_line(known.live, known.focus, closer=self._closer, over=self._lies_over(known.live))
         self.query_one("#base-frame", TextLine).say("\n".join((draft_views.base_line(known.state), told)))
         bars = self.query_one("#bars", TextLine)
         width = self.query_one("#base-told").content_size.width or self.size.width - 2

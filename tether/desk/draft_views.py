@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from tether import wording as words
-from tether.editor.known import Known
+from tether.editor.known import Focus, Known
 from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
 from tether.journal.planned import PlannedLadder
 from tether.journal.story import CheckStory, Outing
@@ -143,11 +143,15 @@ def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> st
     return f"{_KINDS[what]}: from {left} across and {top} down to {right} across and {bottom} down"
 
 
-def live_line(live: PictureShown, *, closer: bool, over: bool = False) -> str:
-    """Say what the live picture is; `over`: how the place was framed last lies over it."""
-    if not closer:
-        return "LIVE VIEW, whole; over it how this place was framed last" if over else "LIVE VIEW, whole"
-    return "LIVE VIEW, closer" if live.times is None else f"LIVE VIEW, {live.times:g} times magnified"
+def live_line(live: PictureShown, focus: Focus, *, closer: bool, over: bool = False) -> str:
+    """Say what the live picture is and how sharp; `over`: how the place was framed last lies over it."""
+    what = "whole"
+    if closer:
+        what = "closer" if live.times is None else f"{live.times:g} times magnified"
+    elif over:
+        what = "whole; over it how this place was framed last"
+    sharp = "" if focus.share is None else f"\nSharpness: {100 * focus.share:.0f} % of the best so far"
+    return f"LIVE VIEW, {what}{sharp}"
 
 
 def frame_line(frame: DraftFrame | None) -> str:

@@ -29,6 +29,11 @@ class Focus:
     trace: tuple[float, ...] = ()
     best: float | None = None
 
+    @property
+    def share(self) -> float | None:
+        """How sharp the last one is, as a share of the best; None: none was bright enough to tell."""
+        return self.trace[-1] / self.best if self.trace and self.best else None
+
     def then(self, sharpness: float | None) -> Focus:
         """Return it with one picture more."""
         if sharpness is None:

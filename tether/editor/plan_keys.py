@@ -92,7 +92,7 @@ class _Pair:
 
     @property
     def hint(self) -> str:
-        return f"both at once, such as {self.example}"
+        return f"write both at once, such as {self.example}"
 
 
 def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_KeyRow, ...]:
@@ -310,7 +310,7 @@ def _given(row: _KeyRow, table: Any, value: str) -> tuple[tuple[str, str], ...]:
     if len(both) == 2:
         return ((pair.one, both[0]), (pair.other, both[1]))
     if pair.one not in table and pair.other not in table:
-        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; write {pair.hint}.')
+        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; {pair.hint}.')
     return ((row.name, value),)
 
 

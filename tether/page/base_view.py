@@ -79,12 +79,13 @@ def _is_of(frame: DraftFrame, base: PlannedBase) -> bool:
 
 def _live(live: PictureShown, focus: Focus) -> Data:
     now, best = focus.trace[-1] if focus.trace else None, focus.best
+    share = focus.share
     return {
         "what": _times(live),
         "at": list(live.at) if live.at else None,
         "times": live.times,
         "framed": live.framed is not None and live.at is None,
-        "share": f"{now / best:.0%}".replace("%", " %") if now is not None and best else "",
+        "share": "" if share is None else f"{100 * share:.0f} %",
         "now": f"{100 * now:.1f}" if now is not None else "",
         "best": f"{100 * best:.1f}" if best else "",
         "trace": focus_picture(focus.trace, best) if best else None,

@@ -190,7 +190,7 @@ function drawGroup(group) {
     box.id = id;
     box.open = OPEN_GROUPS.includes(group.name);
     const head = document.createElement("summary");
-    head.textContent = group.name;
+    head.textContent = group.name[0].toUpperCase() + group.name.slice(1);
     box.append(head);
     at("groups").append(box);
   }

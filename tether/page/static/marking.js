@@ -26,7 +26,8 @@ function drawPicture(picture, busy) {
   const {live, frame} = picture;
   if (live && live.at) magnified = live.at;
   if (!isWhole()) kind = box = null;
-  text("picture-what", live ? live.what : frame ? `A frame of the base: ${frame.exposure}` : `No frame is taken yet. The base of the plan: ${picture.base}`);
+  const laid = live && live.framed && over ? "; over it how this place was framed last" : "";
+  text("picture-what", live ? live.what + laid : frame ? `A frame of the base: ${frame.exposure}` : `No frame is taken yet. The base of the plan: ${picture.base}`);
   at("stage").hidden = !live && !frame;
   at("picture").alt = live ? "What the camera sees now" : "The last frame of the base";
   showPicture();
