@@ -22,7 +22,7 @@ def share_taken(snapshot: Snapshot, now_ns: int) -> float:
     """Return how much of the rung in hand is taken at a moment of the run's clock: its frames, and of the open one."""
     if snapshot.rung is None:
         return 0.0
-    made = sum(one.rung == snapshot.rung.rung and one.kind in ("rung", None) for one in snapshot.frames)
+    made: float = sum(one.rung == snapshot.rung.rung and one.kind in ("rung", None) for one in snapshot.frames)
     opened = snapshot.open
     if opened is not None and opened.kind == "rung" and opened.open_s > 0:
         left_s = max(opened.closes_at_ns - now_ns, 0) / 1e9
