@@ -22,6 +22,7 @@ from tether.command.options import (
     PLAN,
     PLAN_OR_OUTING,
     PORT,
+    RING_BY,
     SIMULATED,
     THROUGH_DRIVER,
     UNDER,
@@ -149,6 +150,7 @@ def rehearse(**given: Any) -> None:
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @click.option("--every", help="Begin a ladder every so long, such as 20m, from then (or from now) on until --until.")
 @UNTIL
+@click.option("--same-again", is_flag=True, help="A new ladder like OUTING's last, with a new base.")
 @PORT
 @MODEL
 @DESPITE
@@ -157,8 +159,9 @@ def run(**given: Any) -> None:
 
     A plan is run in real time, on the camera that its body file is of, or on the simulated body where it names that;
     an outing's last ladder is resumed from wherever it was. With --outing a plan's ladder is added to what is in that
-    folder. Everything is checked before anything is exposed. With --every, --until is the last moment at which a ladder
-    begins; it may be by the sun too, as --at.
+    folder. Everything is checked before anything is exposed. With --same-again a new composition gets a ladder like the
+    outing's last one: its base is found anew by the light, through the filters that are still on. With --every, --until
+    is the last moment at which a ladder begins; it may be by the sun too, as --at.
     """
     from tether.command.running import run_plan_or_outing
 
@@ -189,6 +192,7 @@ def finish_(**given: Any) -> None:
 @tether.command()
 @click.argument("outing", type=OUTING, required=False)
 @JSON
+@RING_BY
 def watch(**given: Any) -> None:
     """Attach to a running ladder; Ctrl-C leaves it to itself.
 
@@ -206,8 +210,8 @@ def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
     A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
-    something, regions right, regions wrong; while it is open: longer, shorter, close and keep; and stop after this
-    frame, stop now and keep, drop everything. Where several are running, --outing says which.
+    something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter, close and keep;
+    and stop after this frame, stop now and keep, drop everything. Where several are running, --outing says which.
     """
     from tether.command.attached import say_words
 
@@ -428,6 +432,14 @@ def base(**given: Any) -> None:
 @WORLD
 @UNDER
 @PORT
+@RING_BY
+@click.option(
+    "--answer-key",
+    metavar="KEY",
+    envvar="TETHER_ANSWER_KEY",
+    show_envvar=True,
+    help="One more key that answers your turn, such as page down of a one-button remote.",
+)
 def desk(**given: Any) -> None:
     """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
 

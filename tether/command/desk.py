@@ -8,19 +8,28 @@ from pathlib import Path
 
 from tether.command.common import talk
 from tether.control.registry import find, running
+from tether.control.ringing import ringer_of
 from tether.editor.messages import Start
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
 
 
 def open_desk(
-    plan_or_outing: Path | None, simulated: bool, pace: float | str | None, world: Path | None, under: Path, port: str
+    plan_or_outing: Path | None,
+    simulated: bool,
+    pace: float | str | None,
+    world: Path | None,
+    under: Path,
+    port: str,
+    ring_by: str | None,
+    answer_key: str | None,
 ) -> None:
     """Open the desk on a plan, or attached to the run of an outing."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):  # the screen is drawn on standard error
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
     if isinstance(pace, str):
         raise PlanError(f"--pace {pace}: nobody could look on; at the desk, write a number.")
+    ringer = ringer_of(ring_by)
     plan = plan_or_outing if plan_or_outing is not None and plan_or_outing.is_file() else None
     simulated = simulated or pace is not None or world is not None
     if simulated and plan is None:
@@ -38,9 +47,16 @@ def open_desk(
             under=str(under),
         )
     )
+    from tether.desk.answer_key import named_key
     from tether.desk.app import Desk
 
-    app = Desk(folder, start=start, sure=partial(_read, plan))
+    app = Desk(
+        folder,
+        start=start,
+        sure=partial(_read, plan),
+        answer_key=named_key(answer_key) if answer_key else None,
+        ringer=ringer,
+    )
     app.run()
     app.draft.wait()
     if app.refused is not None:

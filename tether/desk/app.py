@@ -14,8 +14,9 @@ from textual.message import Message
 from textual.screen import Screen
 
 from tether.control.attachment import Attachment, RunView, WordReply
-from tether.control.commands import STOPS, WORDS, Verb
+from tether.control.commands import STOPS, WORDS, Verb, verb_of_key
 from tether.control.registry import running
+from tether.control.ringing import Ringer
 from tether.desk import looks, views
 from tether.desk.draft import DraftView, Keeps
 from tether.desk.moments import Moments
@@ -23,7 +24,7 @@ from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.strip_pictures import Crops
 from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
-from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, Start
+from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, SameAgain, Start
 from tether.errors import TetherError
 from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
@@ -78,6 +79,10 @@ class Desk(App[None]):
         Makes what gives parts of frames.
     sure
         Called once the first screen is there, before anything else is begun; a `TetherError` of it ends the desk.
+    answer_key
+        One more key that answers a turn, as people and as the terminal call it.
+    ringer
+        What rings beside the terminal's bell.
 
     Attributes
     ----------
@@ -108,6 +113,8 @@ class Desk(App[None]):
         keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
         crops: Callable[[], Crops] = lambda: Cropper("desk"),
         sure: Callable[[], None] = lambda: None,
+        answer_key: tuple[str, str] | None = None,
+        ringer: Ringer | None = None,
     ) -> None:
         # where it begins, so that no other screen is made before
         self.DEFAULT_MODE = _first_place(outing, start)  # type: ignore[misc]
@@ -115,6 +122,8 @@ class Desk(App[None]):
         for theme in looks.THEMES:
             self.register_theme(theme)
         self._begin_in(looks.remembered(looks.kept_in()))
+        self._answer_key = answer_key
+        self._ringer = ringer
         self.crops = crops
         self.moments = moments or Moments()
         self.sight = RunView(outing=outing)
@@ -178,6 +187,7 @@ class Desk(App[None]):
         found = [wrong(self.sight, self.moments.real_s(), self.line.heard_s), self.refusal]
         told_there = isinstance(self.screen, MainScreen) and self.screen.tells_refusals
         found.append(known.said if known.refused and not told_there else "")
+        found.append(self._ringer.trouble if self._ringer else "")
         turn = self.sight.snapshot.turn
         if turn and self._turn is None and self.sight.state == "attached":
             found.append(f"YOUR TURN: {turn.what}. Space on the run's screen: it is done.")
@@ -250,7 +260,8 @@ class Desk(App[None]):
             self._turn.over()
         self._turn = None
         if asked is not None:
-            screen = TurnScreen(asked[1], at_once=sight.snapshot.state == "waiting for your key")
+            at_once = sight.snapshot.state == "waiting for your key"
+            screen = TurnScreen(asked[1], at_once=at_once, answer_key=self._answer_key)
             self._turn = screen
             self.push_screen(screen, lambda _: self._turn_closed(screen))
 
@@ -271,6 +282,18 @@ class Desk(App[None]):
         """Say a word to the run."""
         self.refusal = ""
         self.line.say(verb)
+
+    def ring(self) -> None:
+        """Ring, as loud as there are means."""
+        self.bell()
+        if self._ringer is not None:
+            self._ringer.ring()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Take no verb from the key that answers turns: a press that comes late must steer nothing."""
+        if action == "say" and self._answer_key is not None and parameters[:1] == (verb_of_key(self._answer_key[1]),):
+            return parameters == ("answer",)
+        return super().check_action(action, parameters)
 
     def action_say(self, verb: Verb) -> None:
         """Say a word to the run, by key, click or palette."""
@@ -300,6 +323,14 @@ class Desk(App[None]):
         from tether.desk.begin_screen import BeginScreen
 
         self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
+
+    def action_same_again(self) -> None:
+        """Have a ladder like the last one begun for a new composition, once that is over."""
+        if self.sight.state != "over" or self.sight.outing is None or self.draft.start is None:
+            self.refusal = "The same again is begun once a ladder is over that was begun at this desk."
+            self._draw()
+            return
+        self._wish(SameAgain(outing=str(self.sight.outing)))
 
     def _wish(self, wish: EditorRequest) -> None:
         self.draft.wish(wish)

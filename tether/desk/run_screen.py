@@ -43,11 +43,17 @@ class RunScreen(MainScreen):
         " base. Sharp: against the base.\n"
         "What the run said last is shown below; ! is trouble, > is what came of a key."
     )
-    OWN = tuple(
-        ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")
-        for word in WORDS
+    OWN = (
+        *(
+            ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")
+            for word in WORDS
+        ),
+        ("A", "after a ladder: the same again for a new composition, with a new base"),
     )
-    BINDINGS: ClassVar[list[BindingType]] = [_binding(word.verb, word.key) for word in WORDS]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(_binding(word.verb, word.key) for word in WORDS),
+        Binding("A", "app.same_again", show=False),
+    ]
 
     def middle(self) -> ComposeResult:
         yield TextLine(id="rung", classes="one")
@@ -98,7 +104,8 @@ class RunScreen(MainScreen):
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
-        self._line("pending", views.pending(snapshot))
+        again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)
+        self._line("pending", again if snapshot.over else views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")

@@ -138,12 +138,32 @@ class Begin:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SameAgain:
+    """Begin a ladder like an outing's last one, for a new composition: a new base, the filters as they are."""
+
+    outing: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Leave:
     """Let the camera go."""
 
 
 EditorRequest = (
-    Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | ShowLive | Nudge | Begin | Leave
+    Edit
+    | Undo
+    | Save
+    | Check
+    | Expose
+    | Find
+    | FromCamera
+    | Halt
+    | SetRegion
+    | ShowLive
+    | Nudge
+    | Begin
+    | SameAgain
+    | Leave
 )
 
 

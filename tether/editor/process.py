@@ -25,6 +25,7 @@ from tether.body.connection import SIMULATED, Connection
 from tether.body.simulated.world import World, load_world
 from tether.capture.base_search import in_words
 from tether.checks.checks import look_over
+from tether.editor.again import same_again
 from tether.editor.base_edit import with_base
 from tether.editor.camera import AtCamera
 from tether.editor.draft import Draft
@@ -45,6 +46,7 @@ from tether.editor.messages import (
     Leave,
     Nudge,
     PictureShown,
+    SameAgain,
     Save,
     SetRegion,
     ShowLive,
@@ -189,14 +191,10 @@ class DraftProcess:
                 return self._from_camera()
             case Begin():
                 return self._begin(wish)
+            case SameAgain():
+                return self._same_again(Path(wish.outing))
             case ShowLive():
-                if self._live is None:
-                    self._camera.before_live(self._draft.ready())
-                    self._framed = _framed_last(self._draft.ready().plan.place)
-                self._live_until_s = time.monotonic() + LIVE_FOR_S
-                self._live = wish
-                self._show_live()
-                return ""
+                return self._begin_live(wish)
             case Nudge():
                 self._camera.nudge(self._draft.ready(), wish.steps)
                 self._show_live()
@@ -307,6 +305,23 @@ class DraftProcess:
             despite=wish.despite,
         )
         keep_who_knows(given.outing, wish.who_knows)
+        start(given.outing)
+        self._say(Begun(outing=str(given.outing)))
+        return ""
+
+    def _begin_live(self, wish: ShowLive) -> str:
+        if self._live is None:
+            self._camera.before_live(self._draft.ready())
+            self._framed = _framed_last(self._draft.ready().plan.place)
+        self._live_until_s = time.monotonic() + LIVE_FOR_S
+        self._live = wish
+        self._show_live()
+        return ""
+
+    def _same_again(self, outing: Path) -> str:
+        self._end_live("")
+        self._camera.let_go()
+        given = same_again(outing, lambda said: self._say(Doing(what=said)), port=self._start.port)
         start(given.outing)
         self._say(Begun(outing=str(given.outing)))
         return ""

@@ -50,9 +50,9 @@ class Run:
 
     Attributes
     ----------
-    plan, ladder, abilities, ladder_number, answer_for_me, patience_s, left
+    plan, ladder, abilities, ladder_number, answer_for_me, patience_s, left, on_lens
         What it was given: the job, and how it is to be done. `left` is what a camera process before this run knew of
-        its last exposure.
+        its last exposure, `on_lens` the filters that are on as a new ladder begins, by name.
     camera, clock, box, journal, folder, stream, look, reader, copier
         What it was given to work with. `look` reads the machine's clocks, `reader` frames, `copier` copies them to a
         second disk.
@@ -71,6 +71,7 @@ class Run:
     answer_for_me: bool = False
     patience_s: float = 60.0
     left: Stamps | None = None
+    on_lens: tuple[str, ...] = ()
 
     camera: Camera
     clock: Clock

@@ -11,6 +11,7 @@ from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
 from tether.journal.ended import rungs_ended
 from tether.journal.records import (
+    LEFT_ON,
     CardListed,
     CopyOutcome,
     ExifRead,
@@ -145,7 +146,7 @@ class _KnownLadder:
             case Turn() if record.state in _ANSWERED:
                 self._turns.append(record)
             case Turn(state="taken back", void_from=int() as first):
-                self._turns = [one for one in self._turns if one.rung != record.rung]
+                self._turns = [one for one in self._turns if one.rung != record.rung or one.reason == LEFT_ON]
                 self._void |= {frame for frame in self._intents if frame >= first}
             case RegionsSet():
                 self._regions = record

@@ -104,6 +104,7 @@ class Evening:
             Route("/evening/begin", self.begin, methods=["POST"]),
             Route("/evening/finish", self.finish, methods=["POST"]),
             Route("/evening/resume", self.resume, methods=["POST"]),
+            Route("/evening/again", self.again, methods=["POST"]),
             Route("/evening/power", self.power),
             Route("/evening/shut-down", self.shut_down, methods=["POST"]),
         ]
@@ -243,7 +244,14 @@ class Evening:
 
     async def resume(self, _request: Request) -> Response:
         """Go on with the outing's last ladder, as `tether run` does; the page turns to its run."""
-        outing, answer = await self._at_outing("run", "--detach")
+        return await self._run("--detach")
+
+    async def again(self, _request: Request) -> Response:
+        """Begin a ladder like the outing's last one for a new composition, as `tether run --same-again` does."""
+        return await self._run("--detach", "--same-again")
+
+    async def _run(self, *options: str) -> Response:
+        outing, answer = await self._at_outing("run", *options)
         if outing is not None:
             self._begun = outing.name
             self._begun_here(outing)

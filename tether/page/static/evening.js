@@ -367,7 +367,7 @@ async function begin() {
 
 /** Have something done with the outing that takes a while, and show what was said of it. */
 async function atOuting(path, doing) {
-  const buttons = [at("finish"), at("resume")];
+  const buttons = [at("finish"), at("resume"), at("again")];
   buttons.forEach((one) => { one.disabled = true; });
   const got = await tried(doing, () => send(path, {}));
   buttons.forEach((one) => { one.disabled = !maySteer; });
@@ -387,10 +387,17 @@ async function resume() {
   if (got && got.done) location.href = "/";
 }
 
+held(at("again"), HOLD_BEGIN_MS, "How long it was held", again, () => say("Not held for a second; nothing was begun.", true));
+
+async function again() {
+  const got = await atOuting("/evening/again", "A new base is looked for; then the ladder begins…");
+  if (got && got.done) location.href = "/";
+}
+
 async function drawPower() {
   const may = await tried("", () => ask("/evening/power"));
   text("power", may ? may.sentence : "");
-  at("finish").disabled = at("resume").disabled = !maySteer;
+  at("finish").disabled = at("resume").disabled = at("again").disabled = !maySteer;
   at("shut-down").hidden = !may || !may.allowed || !maySteer;
 }
 
