@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
@@ -108,6 +109,7 @@ def filters(names: Sequence[str]) -> str:
     return " + ".join(names) or "none"
 
 
+@lru_cache(maxsize=4096)
 def aperture(exact: float | None) -> str:
     """Write an f-number, by its mark where it is one: ``f/11``."""
     if not exact:
@@ -115,6 +117,7 @@ def aperture(exact: float | None) -> str:
     return _mark_label((*aperture_marks(Step.THIRD), *aperture_marks(Step.HALF)), exact) or f"f/{exact:.3g}"
 
 
+@lru_cache(maxsize=4096)
 def iso(exact: float | None) -> str:
     """Write a sensitivity, by its mark where it is one: ``3200``."""
     if not exact:

@@ -226,9 +226,9 @@ def _cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def pss_mb(pid: int) -> float:
+def pss_mb(pid: int, what: str = "Pss") -> float:
     lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
-    return next(int(line.split()[1]) for line in lines if line.startswith("Pss:")) / 1024
+    return next(int(line.split()[1]) for line in lines if line.startswith(f"{what}:")) / 1024
 
 
 if __name__ == "__main__":

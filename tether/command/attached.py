@@ -58,7 +58,8 @@ def show_end(outing: Path) -> None:
     from tether.service.finish import read_ended, told_by_journal
 
     page = out()
-    page.print(LogView(read_outing(outing)))
+    for part in LogView(read_outing(outing)).parts(page.width):
+        page.print(part)
     page.print()
     page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
     page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)

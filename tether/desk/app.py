@@ -29,7 +29,7 @@ from tether.errors import TetherError
 from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
-from tether.journal.telling import read_outing
+from tether.journal.telling import OutingReader
 from tether.report.cropper import Cropper
 
 _NO_PLAN_TO_BEGIN = (
@@ -129,6 +129,7 @@ class Desk(App[None]):
         self.sight = RunView(outing=outing)
         self.refusal = ""
         self.why_not_told = ""
+        self._journal: OutingReader | None = None
         """Why the outing's journal could not be read when it was read last."""
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = DraftView(start, self._hear, keep)
@@ -204,8 +205,10 @@ class Desk(App[None]):
         self.why_not_told = ""
         if self.sight.outing is None or not (self.sight.outing / JOURNAL_NAME).exists():
             return None
+        if self._journal is None or self._journal.folder != self.sight.outing:
+            self._journal = OutingReader(self.sight.outing)
         try:
-            return read_outing(self.sight.outing)
+            return self._journal.now()
         except TetherError as error:
             self.why_not_told = str(error)
             return None
