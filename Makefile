@@ -18,21 +18,21 @@ demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me
 
 test: $(READY) check  ## the tests that need nothing but Python, in minutes
-	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove"
 
 second: ## the tests on a second Python, in a folder of its own: make second PYTHON=python3.13
 	$(MAKE) VENV=.venv-second .venv-second/ready
-	.venv-second/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+	.venv-second/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove"
 
 oldest: ## the tests with the oldest dependencies that pyproject.toml allows, in a folder of their own
 	$(PYTHON) -m venv .venv-oldest
 	.venv-oldest/bin/python -m pip install --quiet --disable-pip-version-check uv
 	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --resolution lowest-direct -e .
 	.venv-oldest/bin/uv pip install --quiet --python .venv-oldest/bin/python --group dev
-	.venv-oldest/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults"
+	.venv-oldest/bin/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove"
 
 coverage: $(READY)  ## which lines the tests run
-	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove and not faults" --cov=tether --cov-report=term
+	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m "not prove" --cov=tether --cov-report=term
 
 RECORDING := .cache/recordings/canon-powershot-sx200.ioctl
 
@@ -43,10 +43,8 @@ $(RECORDING): tests/usb/fetch_recording.sh
 prove: $(READY) $(RECORDING)  ## the tests that need system packages, and the long stories
 	$(BIN)/python -m pytest -q -n 4 --dist loadfile --no-loadscope-reorder -m prove
 
-faults: $(READY)  ## every strike at every process at every moment (takes long)
-	$(BIN)/python -m pytest -q -m faults
-	$(BIN)/python -m tests.faults.wire_table
-	$(BIN)/python -m tests.faults.killed
+faults: $(READY)  ## the fault matrix, as much as fits into 40 minutes; all of it: python -m tests.faults.matrix --all
+	$(BIN)/python -m tests.faults.matrix
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_start

@@ -72,6 +72,7 @@ SCALARS: st.SearchStrategy[Any] = st.one_of(
     st.booleans(),
     st.sampled_from([[], {}, [[]], [{}], {"is": "Path"}, date(2026, 1, 1), time(4, 5)]).map(deepcopy),
 )
+MARKS = ("1/8000", "1/32000", "30", "900h", "4m", "0.000001", "f/1", "f/0.5", "f/512", "sunset-40m", "24:00", "bulb")
 PRINTED = st.text(st.characters(codec="utf-8"), max_size=60)
 
 
@@ -106,6 +107,19 @@ def _places(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]
         yield from _places(one, (*path, key))
 
 
+def _near(value: Any, data: st.DataObject) -> Any:
+    """Return what is of the same kind and may well be taken, but is very large, very small, or none at all."""
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int | float):
+        return type(value)(value * data.draw(st.sampled_from([0, -1, 1, 2, 1e-3, 1e3, 1e-9, 1e9])))
+    if isinstance(value, str):
+        return data.draw(st.sampled_from([*MARKS, value * 2, value.upper(), value[:-1], f"{value} ", f"1{value}"]))
+    if isinstance(value, list):
+        return data.draw(st.sampled_from([value * 2, value[::-1], value[:1], value * 200]))
+    return {}
+
+
 def values_changed(whole: Any, data: st.DataObject) -> Any:
     """Put other values into a table, take some out, and add some."""
     changed = deepcopy(whole)
@@ -117,9 +131,11 @@ def values_changed(whole: Any, data: st.DataObject) -> Any:
         at = changed
         for key in above:
             at = at[key]
-        how = data.draw(st.sampled_from(["set", "set", "set", "gone", "more"]))
+        how = data.draw(st.sampled_from(["near", "near", "near", "set", "set", "gone", "more"]))
         if how == "gone":
             del at[last]
+        elif how == "near":
+            at[last] = _near(at[last], data)
         elif how == "set" or not isinstance(at, dict):
             at[last] = data.draw(SCALARS)
         else:

@@ -64,6 +64,11 @@ EXCEPTIONS: tuple[Reason, ...] = ("body without power", "card removed or broken"
 DIALECTS: tuple[Dialect, ...] = ("eos", "nikon")
 
 
+#: How late a shutter may shut that both processes left open, with other cells running beside [s]; on an idle machine it
+#: is `killed.LATE_S`.
+_KILLED_LATE_S = 2 * killed.LATE_S
+
+
 @dataclass(frozen=True, kw_only=True)
 class Came:
     """What came of a cell: what is wrong, how it went in a line, and the exception that it made use of."""
@@ -143,7 +148,7 @@ def _killed(reach: Connection, first: killed.First, part: float) -> Callable[[Pa
     def run(root: Path) -> Came:
         came = killed.kill_both(root, reach, part=part, first=first)
         left = Left(root / "outing")
-        problems = [] if came.late_s <= killed.LATE_S else [f"the shutter shut {came.late_s:.2f} s late"]
+        problems = [] if came.late_s <= _KILLED_LATE_S else [f"the shutter shut {came.late_s:.2f} s late"]
         said = " ".join(came.notes)
         # A run that still saw its camera process die has written that down instead.
         if "It was open for between" not in said and not (first == "camera process" and "ended unexpectedly" in said):
@@ -376,8 +381,10 @@ def _troubled(trouble: Trouble, dialect: Dialect, exception: Reason | None = Non
             problems.append(f"it did not go on by itself: {came.first_outcome}: {came.first_note}")
         if came.first_outcome != "done" and not came.first_note:
             problems.append(f"it ended as {came.first_outcome} without a word")
+        dies = came.first_outcome != "done" and any(fault.what == "battery dies" for fault in trouble.body)
+        used = exception or ("body without power" if dies else None)
         again = "" if came.first_outcome == "done" else f"; {came.first_outcome}: {came.first_note}; gone on with"
-        return Came(problems=problems, line=f"{left.summary()}{again}", exception=exception)
+        return Came(problems=problems, line=f"{left.summary()}{again}", exception=used)
 
     return run
 

@@ -2,7 +2,7 @@
 
    What is wrong is read from a mapped file (SPOILT), four numbers of 64 bits: the error of every write, whether reading
    fails too, milliseconds that each flush takes, and seconds by which the wall clock is off. Only what lies under
-   SPOILT_UNDER is spoilt. */
+   SPOILT_UNDER is spoilt, and not the simulated camera, which is led to from there. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -45,7 +45,7 @@ static int there(int fd)
 static int below(const char *path)
 {
     size_t length = strlen(under);
-    if (!length) return 0;
+    if (!length || strstr(path, "/simulated-body")) return 0;
     if (*path == '/') return !strncmp(path, under, length);
     char here[4096];
     return getcwd(here, sizeof here) && !strncmp(here, under, length);

@@ -25,7 +25,7 @@ from tether.journal.story import FileStory, FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
 
 #: How far what the journal says of an open time may be from what the body did: a share of it, and real seconds.
-SAME_SHARE, SAME_S = 0.01, 0.05
+SAME_SHARE, SAME_S = 0.01, 0.2
 #: How far a frame that counts as good may be from what was asked [stops].
 GOOD_WITHIN_STOPS = 1 / 3
 _BETWEEN = re.compile(r"open for between ([\d.]+) s and ([\d.]+) s")

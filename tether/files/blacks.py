@@ -16,8 +16,6 @@ Blacks = tuple[float, float, float, float]
 
 _DNG_VERSION, _CFA = 50706, 32803
 _ACTIVE_AREA, _REPEAT, _BLACK, _BY_COLUMN, _BY_ROW = 50829, 50713, 50714, 50715, 50716
-#: What a file that is no TIFF, or a damaged one, has tifffile raise.
-_NO_TIFF = (OSError, ValueError, IndexError, KeyError, TypeError, tifffile.TiffFileError)
 
 
 def dng_blacks(path: Path, top: int, left: int) -> Blacks | None:
@@ -35,7 +33,8 @@ def dng_blacks(path: Path, top: int, left: int) -> Blacks | None:
             for page in (file.pages[0], *(file.pages[0].pages or ())):
                 if page.tags.valueof(_BLACK) is not None and page.tags.valueof(262) == _CFA:
                     return _blacks(page.tags, top, left)
-    except _NO_TIFF:
+    except Exception:
+        # What is no TIFF, or a damaged one, raises nearly anything; LibRaw's own number is believed then.
         return None
     return None
 

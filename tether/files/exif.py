@@ -111,11 +111,17 @@ def read_exif(path: Path) -> FrameExif:
 
 
 def read_digest(path: Path) -> bytes | None:
-    """Return the digest of its picture that a DNG file carries (RawImageDigest, MD5); None where it carries none."""
+    """Return the digest of its picture that a DNG file carries (RawImageDigest, MD5); None where it carries none.
+
+    Raises UnreadableFileError where the file can't be read, or where what it carries is no digest.
+    """
     data = _exif_data(path)
     if _DIGEST not in data or data[_DIGEST].count() != _DIGEST_BYTES:
         return None
-    return bytes(int(part) for part in data[_DIGEST].toString().split())
+    try:
+        return bytes(int(part) for part in data[_DIGEST].toString().split())
+    except ValueError as error:
+        raise UnreadableFileError(f"{path} is damaged: what it says of its own picture can't be read.") from error
 
 
 def copied_exif(raw_path: Path, jpeg: bytes) -> bytes:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import tifffile
@@ -32,6 +32,31 @@ def check_extent(path: Path) -> None:
     wanted, there = _end_of_pictures(path), path.stat().st_size
     if wanted > there:
         raise UnreadableFileError(f"{path} is cut short: {there} bytes are there, at least {wanted} should be.")
+
+
+def holds_picture(path: Path, height_px: int, width_px: int, size: int) -> bool:
+    """Say whether a TIFF-based file speaks of a picture of this height and width in at least so many bytes.
+
+    Where the directories of a file are damaged, LibRaw gives as much memory as a preview has bytes, and says that it
+    has as many pixels as they tell: what lies between is not ours to read, and ends the process.
+    """
+    try:
+        with tifffile.TiffFile(path) as tiff:
+            return any(
+                (page.imagelength, page.imagewidth) == (height_px, width_px) and sum(page.databytecounts) >= size
+                for page in _all_pages(tiff.pages)
+            )
+    except OSError:
+        raise
+    except Exception:
+        return False
+
+
+def _all_pages(pages: Iterable[tifffile.TiffPage | tifffile.TiffFrame]) -> Iterator[tifffile.TiffPage]:
+    for page in pages:
+        if isinstance(page, tifffile.TiffPage):
+            yield page
+        yield from _all_pages(page.pages or () if page.subifds else ())
 
 
 def _end_of_pictures(path: Path) -> int:

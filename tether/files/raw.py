@@ -15,7 +15,7 @@ from PIL import Image
 
 from tether.files.blacks import dng_blacks
 from tether.files.errors import UnreadableFileError, system_reason
-from tether.files.extent import check_extent
+from tether.files.extent import check_extent, holds_picture
 
 # Pillow takes more than 89 Mpx for an attack; sensors of 100 and 150 Mpx are sold.
 Image.MAX_IMAGE_PIXELS = 250_000_000
@@ -193,6 +193,9 @@ def embedded(raw: rawpy.RawPy, path: Path) -> NDArray[np.uint8]:
         data = raw.extract_thumb().data
         if isinstance(data, bytes):
             return np.asarray(Image.open(io.BytesIO(data)).convert("RGB"))
+        height_px, width_px = data.shape[:2]
+        if not holds_picture(path, height_px, width_px, data.nbytes):
+            raise rawpy.LibRawUnsupportedThumbnailError(f"{path} has no preview of {data.shape}")
         return three_channels(data)
     except PICTURE_ERRORS as error:
         raise UnreadableFileError(f"The embedded preview of {path} is damaged.") from error
