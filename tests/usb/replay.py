@@ -65,6 +65,7 @@ class Step:
 def steps_of(exchange: Iterable[Mapping[str, Any]]) -> Iterator[Step]:
     """Give the operations of a report's exchange, in order."""
     waiting: Step | None = None
+    last: dict[str, str] = {}
     for one in exchange:
         if "event" in one and waiting:
             events = (*waiting.events, (int(one["event"], 16), tuple(one["with"])))
@@ -72,7 +73,10 @@ def steps_of(exchange: Iterable[Mapping[str, Any]]) -> Iterator[Step]:
         elif "asked" in one:
             if waiting:
                 yield waiting
-            waiting = _step(one)
+            asked = f"{one['asked']} {one['with']}"
+            whole = {**one, "got": last[asked]} if "got_as_before" in one else one
+            last[asked] = whole.get("got", "")
+            waiting = _step(whole)
     if waiting:
         yield waiting
 
