@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/ready
 
-.PHONY: demo test second oldest coverage prove faults bench check lock clean pictures install-system
+.PHONY: demo test second oldest coverage prove faults arm64 bench check lock clean pictures install-system
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
@@ -47,6 +47,9 @@ faults: $(READY)  ## every strike at every process at every moment (takes long)
 	$(BIN)/python -m pytest -q -m faults
 	$(BIN)/python -m tests.faults.wire_table
 	$(BIN)/python -m tests.faults.killed
+
+arm64: $(READY)  ## wheels, ladders and unit tests on an emulated 64-bit ARM Debian (it says what it needs)
+	tests/arm64.sh $(BIN)/python
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_start

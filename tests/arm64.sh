@@ -4,6 +4,9 @@
 # Needs Linux 6.7 or newer, root or user namespaces, Python 3.11 here, and:
 #   apt-get install --no-install-recommends qemu-user-static mmdebstrap
 set -euo pipefail
+for needed in mmdebstrap /usr/lib/binfmt.d/qemu-aarch64.conf python3.11; do
+  command -v "$needed" >/dev/null || [ -e "$needed" ] || { echo "$needed is not there; $0 says what is needed." >&2; exit 2; }
+done
 here="$1" # a Python with Tether's dependencies, for the same ladders without emulation
 root="$PWD/build/arm64" venv=/srv/tether/.venv packages=/srv/tether/.venv/lib/python3.11/site-packages
 
@@ -28,7 +31,7 @@ if ! cmp -s requirements.lock "$root/srv/tether/requirements.lock"; then
   # By this machine's pip, which lays in what it would there: under emulation it takes minutes.
   platforms="--platform manylinux2014_aarch64 $(printf -- '--platform manylinux_2_%s_aarch64 ' 17 24 26 27 28)"
   # shellcheck disable=SC2086
-  python3.11 -m pip install --quiet --disable-pip-version-check --upgrade --target "$root$packages" --require-hashes --no-deps \
+  python3.11 -m pip install --quiet --disable-pip-version-check --root-user-action ignore --upgrade --target "$root$packages" --require-hashes --no-deps \
     --only-binary=:all: --implementation cp --python-version 3.11 --abi cp311 --abi abi3 --abi none $platforms -r requirements.lock
   echo /srv/tether >"$root$packages/tether.pth" # children started with -P need it
 fi
