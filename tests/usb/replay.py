@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
@@ -322,5 +321,4 @@ def main(words: list[str]) -> int:
 
 
 if __name__ == "__main__":
-    os.chdir(Path(__file__).parents[2])
     sys.exit(main(sys.argv[1:]))
