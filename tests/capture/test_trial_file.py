@@ -93,6 +93,17 @@ def test_of_pictures_only_the_length_is_kept() -> None:
     assert PICTURE[:3].hex() not in json.dumps(written())
 
 
+def test_a_long_answer_that_is_the_same_again_is_not_written_again() -> None:
+    def ask(got: bytes) -> tuple[tuple[str, bytes], ...]:
+        return ("to", container(COMMAND, 0x9209)), ("from", container(DATA, 0x9209, got)), ("from", OK)
+
+    one, other = b"\1\2" * 20, b"\3\4" * 20
+    lines = tuple(transfers(*ask(one), *ask(one), *ask(other), *ask(one), *ask(b"\1"), *ask(b"\1")))
+    exchange = written(replace(RECORDED, lines=lines, files=()))["exchange"]
+    told = ["same" if "got_as_before" in step else step["got"] for step in exchange]
+    assert told == [one.hex(), "same", other.hex(), one.hex(), "01", "01"]
+
+
 def test_no_serial_number_name_hour_or_place_is_in_it_though_the_number_was_asked_for_on_paper() -> None:
     whole = report_file(TRIED, ABOUT, RECORDED, KNOWN)
     for secret in ("SECRET-7", "USB-SERIAL-9", "JOHN", "/home/jo", "12:00"):

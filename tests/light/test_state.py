@@ -109,7 +109,7 @@ def test_a_filter_that_is_another_one_is_not_taken_for_a_change_of_the_light() -
 
 
 def test_after_a_long_wait_it_is_the_sun_that_was_wrong_and_not_the_filter() -> None:
-    """Expected by the sun: four stops less light after three hours. Seen through a new filter: as bright as at first."""
+    """Expected by the sun: four stops less after three hours. Seen through a new filter: as bright as at first."""
     state = LightState.at_base(0.0, expected=lambda at_s: -2.0 * (max(at_s, 0.0) / 3600) ** 1.5 / 1.8)
     for at_s in np.linspace(10, 900, 14):
         state = state.saw(LightSeen(opened_s=float(at_s), open_s=0.01, off_stops=0.0, doubt_stops=0.02))

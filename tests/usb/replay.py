@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import io
 import json
-import os
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator, Mapping
@@ -65,6 +64,7 @@ class Step:
 def steps_of(exchange: Iterable[Mapping[str, Any]]) -> Iterator[Step]:
     """Give the operations of a report's exchange, in order."""
     waiting: Step | None = None
+    last: dict[str, str] = {}
     for one in exchange:
         if "event" in one and waiting:
             events = (*waiting.events, (int(one["event"], 16), tuple(one["with"])))
@@ -72,7 +72,10 @@ def steps_of(exchange: Iterable[Mapping[str, Any]]) -> Iterator[Step]:
         elif "asked" in one:
             if waiting:
                 yield waiting
-            waiting = _step(one)
+            asked = f"{one['asked']} {one['with']}"
+            whole = {**one, "got": last[asked]} if "got_as_before" in one else one
+            last[asked] = whole.get("got", "")
+            waiting = _step(whole)
     if waiting:
         yield waiting
 
@@ -318,5 +321,4 @@ def main(words: list[str]) -> int:
 
 
 if __name__ == "__main__":
-    os.chdir(Path(__file__).parents[2])
     sys.exit(main(sys.argv[1:]))

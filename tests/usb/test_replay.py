@@ -73,12 +73,14 @@ def test_a_reports_exchange_is_read_with_what_was_told_unasked() -> None:
         {"at_s": 0.1, "asked": "0x100e", "with": [0, 0], "answered": "0x2001", "returned": [], "took_s": 0.1},
         {"at_s": 0.2, "event": "0x4002", "with": [9]},
         {"at_s": 0.3, "asked": "0x1015", "with": [5], "got": "0102", "answered": "0x2001", "returned": [7]},
+        {"at_s": 0.35, "asked": "0x1015", "with": [5], "got_as_before": True, "answered": "0x2001", "returned": [7]},
         {"at_s": 0.4, "asked": "0x1009", "with": [9]},
         {"at_s": 0.5, "file_bytes": 4000},
     ]
-    first, second, third = steps_of(exchange)
+    first, second, again, third = steps_of(exchange)
     assert first.events == ((0x4002, (9,)),)
     assert second.answer == Answer(b"\1\2", OK, (7,))
+    assert again == second
     assert third.answer is None
 
 

@@ -7,8 +7,9 @@ in it is masked (:mod:`tether.capture.trial_masks`); pictures are not in it at a
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import asdict, replace
+from functools import cache
 from typing import Any
 
 from tether import __version__
@@ -20,11 +21,15 @@ from tether.capture.trial_report import About, trial_json
 from tether.capture.trial_result import Trial
 
 REPORT_SCHEMA = "tether-trial-report/1"
+#: What returns data of an operation, masked.
+Mask = Callable[[int, bytes], bytes]
 #: Operations that hand over pictures, whole or in parts, small or live; of a picture only its length is kept.
 PICTURES = frozenset((0x1009, 0x100A, 0x101B, 0x9107, 0x9153, 0x9172, 0x9203, 0x90C4, 0x9428, 0x9431, 0x9434))
 #: An answer that is longer is left out too [bytes], and so many lines of the log at most are kept.
 _LONGEST, _MOST_LINES = 1 << 16, 4000
 _STEPS = 2
+#: So many digits of an answer are not written again where it is the same as the one before to the same question.
+_WORTH_LEAVING_OUT = 64
 #: Parts of the library that tell at length what stands elsewhere in the report, or nothing of the body.
 _TALKATIVE = (
     "gp_", "gp-", "_", "libusb", "foreach", "unlocked_", "print_debug", "load_settings", "verify_settings",
@@ -47,7 +52,8 @@ def report_file(trial: Trial, about: About, recorded: Recorded, known: KnownBody
     """
     said = tuple(exchange_of(recorded.lines))
     masks = _masks(trial, recorded, known, said)
-    exchange = tuple(_masked(masks, one) for one in said)
+    masked = cache(masks.data)  # most answers come many times over
+    exchange = tuple(_masked(masked, one) for one in said)
     log = tuple(_log(masks, recorded.lines))
     report = {
         "schema": REPORT_SCHEMA,
@@ -98,17 +104,17 @@ def _texts(masks: Masks, value: Any) -> Any:
 # What was said
 
 
-def _masked(masks: Masks, said: Said) -> Said:
+def _masked(masked: Mask, said: Said) -> Said:
     if not isinstance(said, Operation):
         return said
-    sent = None if said.sent is None else masks.data(said.code, said.sent)
-    return replace(said, sent=sent, got=None if said.got is None else _got(masks, said.code, said.got))
+    sent = None if said.sent is None else masked(said.code, said.sent)
+    return replace(said, sent=sent, got=None if said.got is None else _got(masked, said.code, said.got))
 
 
-def _got(masks: Masks, code: int, got: bytes) -> bytes:
+def _got(masked: Mask, code: int, got: bytes) -> bytes:
     """Return what came, masked; a picture, or what is too long, as zeros."""
     is_picture = code in PICTURES or len(got) > _LONGEST or b"\xff\xd8\xff" in got
-    return bytes(len(got)) if is_picture else masks.data(code, got)
+    return bytes(len(got)) if is_picture else masked(code, got)
 
 
 def _log(masks: Masks, lines: Iterable[Line]) -> Iterator[dict[str, Any]]:
@@ -128,7 +134,19 @@ def _is_telling(line: Line) -> bool:
 def _in_order(recorded: Recorded, exchange: Iterable[Said]) -> list[dict[str, Any]]:
     """Return what was said and which files came, as plain data in the order in which it was."""
     files = [{"at_s": round(one.at_s, 4), "file_bytes": one.size} for one in recorded.files]
-    return sorted((*files, *map(_plain, exchange)), key=lambda one: one["at_s"])
+    return sorted((*files, *_shortened(map(_plain, exchange))), key=lambda one: one["at_s"])
+
+
+def _shortened(told: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
+    """Give what was told; long answers that are the same again are left out: some bodies tell all of them each time."""
+    last: dict[str, str] = {}
+    for one in told:
+        asked, got = f"{one.get('asked')} {one['with']}", one.get("got", "")
+        if len(got) >= _WORTH_LEAVING_OUT and last.get(asked) == got:
+            yield {key: value for key, value in one.items() if key != "got"} | {"got_as_before": True}
+        else:
+            yield one
+        last[asked] = got
 
 
 def _plain(said: Said) -> dict[str, Any]:

@@ -570,8 +570,8 @@ def draft_(**given: Any) -> None:
 @YES
 @SIMULATED
 @THROUGH_DRIVER
-@click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
-@click.option("--serial", is_flag=True, help="Put the serial number into the report.")
+@click.option("--report", "report", type=FILE, help="Where it is written, as .json for others and .md in words.")
+@click.option("--serial", is_flag=True, help="Put the serial number into the report in words.")
 @DESPITE
 @JSON
 def try_(**given: Any) -> None:
