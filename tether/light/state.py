@@ -287,6 +287,11 @@ class LightState:
         """Return the light at a moment, not before the last frame, against the base's [stops]."""
         return self.foretold(at_s, 0.0, ())
 
+    @property
+    def last_s(self) -> float:
+        """The middle of the last frame that told of it [s]."""
+        return self.beliefs[0].at_s
+
     def rate(self, at_s: float) -> float:
         """Return how fast the light rises at a moment [stops/min]."""
         by_the_sun = self.expected(at_s + 30) - self.expected(at_s - 30)
