@@ -133,3 +133,5 @@ class Work:
         )
         for caution in self.ready.ladder.cautions:
             run.tell(Noted(about="caution", text=caution))
+        if tide := self.ready.plan.tide.told:
+            run.tell(Noted(about="note", text=tide))
