@@ -36,6 +36,7 @@ from tether.journal.records import (
 )
 from tether.journal.snapshot import asks
 from tether.journal.store import open_journal
+from tether.journal.telling import read_outing
 from tether.report.log import log_json
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
@@ -472,6 +473,13 @@ def test_without_the_cap_on_there_are_no_dark_frames(tmp_path: Path) -> None:
     skipped = work(tmp_path, text, after=(2, 30.0, "next"))
     assert [frame.kind for frame in skipped.frames] == ["rung", "rung", "dark"]
     assert skipped.ladder.turns[-1].what == "put the cap on"
+
+
+def test_the_tide_as_it_was_typed_is_in_the_log(tmp_path: Path) -> None:
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/125"]\n[tide]\nhigh = "18:52"\n')
+    notes = read_outing(worked.folder).notes
+    told = [note for note in notes if note.text.startswith("Tide, as you typed it: high 18:52.")]
+    assert "note" in {note.about for note in told}, "cautions are not shown again in a log"
 
 
 def test_a_ladder_begins_with_the_filters_that_are_on_and_asks_for_none_of_them(tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ from tether.page import evening
 from tether.page.evening import Evening, Places
 
 TEXT = HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n'
-POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "shut-down")
+POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "again", "shut-down")
 GETS = ("", "/plans", "/draft", "/power")
 
 
@@ -259,12 +259,12 @@ def test_the_computer_is_shut_down_only_where_that_was_confirmed_and_no_run_goes
     assert logind == ["CanPowerOff", "CanPowerOff", "PowerOff"]
 
 
-@pytest.mark.parametrize("what", ["finish", "resume"])
+@pytest.mark.parametrize("what", ["finish", "resume", "again"])
 def test_there_is_nothing_to_finish_or_to_resume_before_an_outing(browser: Browser, what: str) -> None:
     assert post(browser, what) == (409, "No outing has begun yet.")
 
 
-@pytest.mark.parametrize("what", ["finish", "resume"])
+@pytest.mark.parametrize("what", ["finish", "resume", "again"])
 def test_nothing_is_finished_or_resumed_while_its_run_is_active(places: Places, tmp_path: Path, what: str) -> None:
     with closing(FakeRun(tmp_path / "weir")), closing(Page(None, plans=places)) as page:
         status, said = post(Browser.let_in(page), what)

@@ -128,8 +128,9 @@ def after_run(outing: Path | None) -> str:
 
 def same_again(outing: Path | None, *, by_key: bool) -> str:
     """Say how a new composition gets a ladder like the last one: by a key where a plan is open, else by a command."""
-    how = "A: same again" if by_key else f"tether run {outing} --same-again"
-    return f"New composition, new base, filters as they are:  {how}"
+    if by_key:
+        return "A: same again for a new composition: a new base, the filters as they are"
+    return f"Same again:  tether run {outing} --same-again"
 
 
 def light(snapshot: Snapshot) -> str:

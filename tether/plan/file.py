@@ -29,7 +29,7 @@ from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
 from tether.light.spot import Spot
 from tether.plan.learned import Learned
-from tether.plan.leaving import Moment, earlier
+from tether.plan.leaving import Moment, earlier, tide_told
 from tether.validation import key_path, key_sentence, read_toml
 
 Taken = Literal["at once", "on my key", "each wave", "burst"]
@@ -424,6 +424,11 @@ class Tide(Section):
         if self.low is not None and self.low == self.high:
             raise ValueError("high and low water can't be at the same moment; look at the table again")
         return self
+
+    @property
+    def told(self) -> str:
+        """The tide in a sentence, and what comes of it; empty where nothing was typed."""
+        return tide_told(self.low, self.high, self.last_safe_exit)
 
 
 class Top(Section):

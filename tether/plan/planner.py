@@ -33,7 +33,6 @@ from tether.plan.ladder import (
     Unreached,
     exposures,
 )
-from tether.plan.leaving import tide_told
 from tether.plan.light_ahead import light_ahead, said_of, with_expected
 from tether.plan.order import RungOrder, in_light
 from tether.plan.others import Asked, other_ways, runner_up
@@ -154,8 +153,7 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
 
 def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
     """Say what the hour brings: the tide as it was typed, and the dark."""
-    tide = tide_told(plan.tide.low, plan.tide.high, plan.tide.last_safe_exit)
-    return [one for one in (tide, dark_caution(plan.place, begins, total_s)) if one]
+    return [one for one in (plan.tide.told, dark_caution(plan.place, begins, total_s)) if one]
 
 
 def _filter_notes(plan: Plan) -> list[str]:

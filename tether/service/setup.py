@@ -133,3 +133,5 @@ class Work:
         )
         for said in (*self.ready.ladder.notes, *self.ready.ladder.cautions):
             run.tell(Noted(about="caution", text=said))
+        if tide := self.ready.plan.tide.told:
+            run.tell(Noted(about="note", text=tide))
