@@ -67,7 +67,7 @@ def test_an_evening_at_the_desk_in_a_real_terminal_which_is_lost_and_come_back_t
     with Terminal(folder, "desk", "here") as again:
         again.wait_for("OPEN: frame 2")
         again.press("c")
-        again.wait_for("The ladder is finished")
+        again.wait_for("The ladder has ended")
         again.press("\x11")
         assert again.end() == 0
     last = log(folder)["frames"][-1]
@@ -104,7 +104,7 @@ def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_pr
         desk.wait_for("OPEN: frame 2")
         os.kill(run.pids["run process"], signal.SIGKILL)
         desk.wait_for("No word from the run")
-        desk.wait_for("The ladder is finished")
+        desk.wait_for("The ladder has ended")
         desk.press("5")
         desk.wait_for("undecided")
         desk.press("k")

@@ -93,7 +93,7 @@ def test_control_c_leaves_and_the_run_goes_on(folder: Path) -> None:
         assert terminal.end() == 0
     with Terminal(folder, "watch", "here") as again:
         again.wait_for("OPEN  frame 2")
-        again.wait_for("The ladder is finished: done.")
+        again.wait_for("The ladder has ended: done.")
         assert again.end() == 0
     assert [frame["outcome"] for frame in log(folder)["frames"]] == ["made", "made"]
 
@@ -107,7 +107,7 @@ def test_a_terminal_that_is_closed_does_not_touch_the_run(folder: Path) -> None:
         terminal.wait_for("OPEN  frame 2")
         terminal.hang_up()
     with Terminal(folder, "watch", "here") as again:
-        again.wait_for("The ladder is finished: done.")
+        again.wait_for("The ladder has ended: done.")
         assert again.end() == 0
     last = log(folder)["frames"][-1]
     assert last["outcome"] == "made"
@@ -128,7 +128,7 @@ def test_a_terminal_closed_in_mid_hold_at_real_pace_does_not_touch_it(folder: Pa
         terminal.wait_for("OPEN  frame 2")
         terminal.hang_up()
     with Terminal(folder, "watch", "here") as again:
-        again.wait_for("The ladder is finished: done.")
+        again.wait_for("The ladder has ended: done.")
         assert again.end() == 0
     last = log(folder)["frames"][-1]
     assert last["outcome"] == "made"
@@ -177,12 +177,12 @@ def test_a_run_that_was_stopped_is_gone_on_with_by_hand(folder: Path) -> None:
     with start(folder) as terminal:
         terminal.wait_for("YOUR TURN")
         terminal.press("q")
-        terminal.wait_for("The ladder is finished: stopped")
+        terminal.wait_for("The ladder has ended: stopped")
         assert terminal.end() == 1
     with Terminal(folder, "run", "here") as again:
         again.wait_for("YOUR TURN")
         again.press(" ")
-        again.wait_for("The ladder is finished: done.")
+        again.wait_for("The ladder has ended: done.")
         assert again.end() == 0
     told = log(folder)
     assert told["outcome"] == "done"

@@ -150,7 +150,7 @@ def test_a_run_that_is_over_is_no_loss(tmp_path: Path) -> None:
             run.end()
             await rig.until(lambda: rig.desk.sight.state == "over")
             assert "No word" not in rig.text()
-            assert "The ladder is finished: done." in rig.text()
+            assert "The ladder has ended: done." in rig.text()
 
     asyncio.run(do())
 

@@ -117,7 +117,7 @@ def test_what_a_word_did_is_seen_by_every_face(rig: Rig) -> None:
 
 def test_a_word_after_the_end_is_refused_in_a_sentence(rig: Rig) -> None:
     rig.server.tell(LAST)
-    with rig.face() as face, pytest.raises(LostError, match="The ladder is finished"):
+    with rig.face() as face, pytest.raises(LostError, match="The ladder has ended"):
         face.say("longer")
     assert rig.said.empty()
 

@@ -125,7 +125,7 @@ def test_trouble_is_told_where_the_eye_is(run: PlayedRun) -> None:
 def test_what_the_run_refuses_is_said(run: PlayedRun) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *begun(), ladder_ended("done"))
-        await rig.shows("The ladder is finished: done.")
+        await rig.shows("The ladder has ended: done.")
         await rig.press("p")
         await rig.shows("there is nothing left to steer")
         assert run.said.empty()

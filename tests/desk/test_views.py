@@ -21,6 +21,7 @@ from tether.journal.records import (
     Record,
     RungBegun,
     StateChanged,
+    Turn,
 )
 from tether.journal.snapshot import Snapshot, after
 from tether.report.told import next_turn
@@ -79,6 +80,23 @@ def test_the_next_turn_is_that_of_the_ladder_after_the_rung_in_hand() -> None:
     assert next_turn(told([*begun(), ladder_ended("done")])) == ""
 
 
+def test_the_next_turn_is_by_what_is_on_the_lens_where_that_is_not_as_planned() -> None:
+    """A filter that was left out is still to be fitted for the next rung that is made through it."""
+    ladder = planned()
+    through = next(one for one in ladder.rungs if one.filters and one.rung + 1 in {each.rung for each in ladder.rungs})
+    bare = Turn(ladder=1, rung=through.rung, what="fit Calder 6", reason="it is made so", state="answered", fitted=[])
+    left_out: list[Record] = [LadderBegun(planned=ladder), bare, rung_ended(through.rung, "skipped")]
+    assert next_turn(told(left_out)) == f"Next task: have on the lens Calder 6, before rung {through.rung + 1}"
+    as_planned: list[Record] = [LadderBegun(planned=ladder), replace(bare, fitted=["Calder 6"]), rung_ended(through.rung, "done")]
+    assert "take off Calder 6, fit Calder 10" in next_turn(told(as_planned))
+
+
+def test_rungs_that_were_left_are_not_counted_as_finished() -> None:
+    ended = [rung_ended(1, "done"), rung_ended(2, "done in part"), rung_ended(3, "failed"), rung_ended(4, "skipped")]
+    snapshot = told([LadderBegun(planned=planned()), *ended])
+    assert views.rung_line(snapshot) == f"2 of {len(planned().rungs)} rungs are finished"
+
+
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
     assert views.light(told(begun())) == (
         "Light: -0.08 stop against the base, by frame 6 (no filter); before that -0.06, -0.04, -0.02"
@@ -118,7 +136,7 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
-    assert (now.large, now.sentence) == ("ENDED", "The ladder is finished: failed. The card is full.")
+    assert (now.large, now.sentence) == ("ENDED", "The ladder has ended: failed. The card is full.")
 
 
 def test_states_without_more_to_say_are_their_word() -> None:

@@ -54,9 +54,9 @@ from tether.report.told import (
         (FrameRead(frame=4, readings=readings(headroom_stops=0.84)), "Frame 4 says: headroom 0.8 stops"),
         (rung_ended(3, "done in part", "why"), "Rung 3: done in part (why)"),
         (rung_ended(3), "Rung 3: done"),
-        (ladder_ended(), "The ladder is finished: done."),
-        (ladder_ended("failed", "It is gone."), "The ladder is finished: failed. It is gone."),
-        (RunFailed(ladder=1, text="It is gone.", trouble="lost"), "The ladder is finished: failed. It is gone."),
+        (ladder_ended(), "The ladder has ended: done."),
+        (ladder_ended("failed", "It is gone."), "The ladder has ended: failed. It is gone."),
+        (RunFailed(ladder=1, text="It is gone.", trouble="lost"), "The ladder has ended: failed. It is gone."),
         (differs(4), None),
     ],
 )

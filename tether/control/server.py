@@ -195,9 +195,7 @@ class Server:
         if isinstance(request, Ask):
             return LineAnswer(to=request.to, ok=True, sentence="This is the state of the run.", snapshot=self._snapshot)
         if self._snapshot.over:
-            return LineAnswer(
-                to=request.to, ok=False, sentence="The ladder is finished; there is nothing left to steer."
-            )
+            return LineAnswer(to=request.to, ok=False, sentence="The ladder has ended; there is nothing left to steer.")
         self._say(request.verb)
         return LineAnswer(to=request.to, ok=True, sentence=f"The run is told: {request.verb}.")
 

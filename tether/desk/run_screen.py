@@ -103,7 +103,7 @@ class RunScreen(MainScreen):
         frames, sentences, _ = self._room
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
-        self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
+        self._line("next", views.after_run(sight.outing, snapshot.over) if snapshot.over else told.next_turn(snapshot))
         again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)
         self._line("pending", again if snapshot.over else views.pending(snapshot))
         self._line("regions", views.regions(snapshot))

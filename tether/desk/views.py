@@ -8,8 +8,9 @@ from pathlib import Path
 from tether import wording as words
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.readings import FrameReadings
-from tether.journal.records import FrameOpened, FrameSoFar
+from tether.journal.records import FrameOpened, FrameSoFar, LadderEnded
 from tether.journal.snapshot import Snapshot
+from tether.journal.story import SETTLED
 from tether.report import told
 
 #: After so long without a sign of life the desk says so [s].
@@ -72,7 +73,7 @@ def rung_line(snapshot: Snapshot) -> str:
         return "The ladder has not begun"
     count = len(snapshot.planned.rungs)
     if snapshot.rung is None:
-        return f"{len(snapshot.rungs)} of {count} rungs are finished"
+        return f"{sum(one.outcome in SETTLED for one in snapshot.rungs)} of {count} rungs are finished"
     number = snapshot.rung.rung
     parts = [f"Rung {number} of {count}", snapshot.rung.label]
     rung = _rung(snapshot, number)
@@ -121,9 +122,10 @@ def regions(snapshot: Snapshot, *, here: bool = False) -> str:
     return f"{told.of_regions(shown)}{where}"
 
 
-def after_run(outing: Path | None) -> str:
+def after_run(outing: Path | None, over: LadderEnded) -> str:
     """Say what comes after a ladder."""
-    return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
+    resume = "" if over.outcome == "done" else f"Resume it:  tether run {outing}\n"
+    return f"{resume}5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
 
 
 def same_again(outing: Path | None, *, by_key: bool) -> str:

@@ -82,6 +82,8 @@ class Snapshot:
         Water and rock as they were proposed, and what the person said of them; None where none were.
     done
         The task of the rung in hand that was answered last: "take back" is about it; None: there is none to take back.
+    fitted
+        The filters on the lens, as the person answered last; None: nothing was asked of them yet.
     supplies
         What was left to work with when it was looked at last.
     copy
@@ -105,6 +107,7 @@ class Snapshot:
     turn: Turn | KeyTurn | None = None
     regions: RegionsShown | None = None
     done: Turn | None = None
+    fitted: tuple[str, ...] | None = None
     supplies: SuppliesSeen | None = None
     copy: CopyOutcome | None = None
     pending: tuple[str, ...] = ()
@@ -169,7 +172,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
                 frames=tuple(record.frames),
             )
         case Turn() | KeyTurn():
-            return replace(snapshot, turn=record if asks(record) else None, done=_done(snapshot, record))
+            asked = record if asks(record) else None
+            return replace(snapshot, turn=asked, done=_done(snapshot, record), fitted=_fitted(snapshot, record))
         case RungBegun():
             return replace(snapshot, rung=record)
         case FrameOpened():
@@ -194,6 +198,13 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
         case RunFailed():
             return replace(snapshot, over=as_end(record))
     return snapshot
+
+
+def _fitted(snapshot: Snapshot, turn: Turn | KeyTurn) -> tuple[str, ...] | None:
+    """Return what is on the lens once a turn was told."""
+    if not isinstance(turn, Turn) or turn.fitted is None or turn.state not in (*_ANSWERED, "taken back"):
+        return snapshot.fitted
+    return tuple(turn.fitted)
 
 
 def _done(snapshot: Snapshot, turn: Turn | KeyTurn) -> Turn | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import PurePosixPath
 
+from tether import wording as words
 from tether.journal.ended import as_end
 from tether.journal.readings import FrameReadings
 from tether.journal.records import (
@@ -146,7 +147,7 @@ def of_rung(record: RungEnded) -> str:
 
 def of_ladder(record: LadderEnded) -> str:
     """Say how a ladder ended, in a sentence, and why in another."""
-    return f"The ladder is finished: {record.outcome}." + (f" {record.note}" if record.note else "")
+    return f"The ladder has ended: {record.outcome}." + (f" {record.note}" if record.note else "")
 
 
 def _noted(note: str | None) -> str:
@@ -160,12 +161,28 @@ def next_turn(snapshot: Snapshot) -> str:
     if snapshot.turn:
         return f"Your turn now: {snapshot.turn.what} ({snapshot.turn.reason})"
     at = snapshot.rung.rung if snapshot.rung else max((one.rung for one in snapshot.rungs), default=0)
+    if (otherwise := _fitting(snapshot, at)) is not None:
+        return otherwise
     for turn in snapshot.planned.turns:
         rung = turn.before_rung
         if rung is None or rung > at:
             on = "" if rung is None else f", {rung - at} rung{'' if rung - at == 1 else 's'} on"
             return f"Next task: {turn.what}, {before(rung)}{on}"
     return "No more tasks before the last rung ends"
+
+
+def _fitting(snapshot: Snapshot, at: int) -> str | None:
+    """Say what is to be fitted where the lens has other filters than was planned by now; None: it has those."""
+    ladder, fitted = snapshot.planned, snapshot.fitted
+    if ladder is None or fitted is None:
+        return None
+    first = at if snapshot.rung else at + 1
+    rung = next((one for one in ladder.rungs if one.rung >= first), None)
+    if rung is None or set(rung.filters) == set(fitted):
+        return None
+    if any(turn.before_rung == rung.rung for turn in ladder.turns) and snapshot.rung is None:
+        return None
+    return f"Next task: have on the lens {words.filters(rung.filters)}, {before(rung.rung)}"
 
 
 def waiting_costs(turn: Turn | KeyTurn) -> str:
