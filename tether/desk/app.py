@@ -112,8 +112,8 @@ class Desk(App[None]):
         self.sight = RunView(outing=outing)
         self.refusal = ""
         self.why_not_told = ""
-        self._journal: OutingReader | None = None
         """Why the outing's journal could not be read when it was read last."""
+        self._journal: OutingReader | None = None
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = DraftView(start, self._hear, keep)
         self._to_run = True
@@ -128,12 +128,16 @@ class Desk(App[None]):
         self.take_look(looks.remembered(looks.kept_in()))
         if self.draft.start is not None:
             self.switch_mode("body")
-        elif self.sight.outing is not None:
+        elif self.sight.outing is not None and not self._is_running(self.sight.outing):
             self.switch_mode("log")
         elif not running():
             self.switch_mode("body")
         self.line.start()
         self.draft.open()
+
+    def _is_running(self, outing: Path) -> bool:
+        """Say whether the outing's run is there to attach to: its log is not what is wanted first then."""
+        return any(one.outing == outing.resolve() for one in running())
 
     def on_unmount(self) -> None:
         self.line.close()

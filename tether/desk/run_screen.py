@@ -88,7 +88,7 @@ class RunScreen(MainScreen):
         super().draw()
         sight, snapshot = self.desk.sight, self.desk.sight.snapshot
         frames, sentences = next((n, m) for height, n, m in _ROOM if self.size.height >= height)
-        lines = views.frame_lines(snapshot)[:frames]
+        lines = views.frame_lines(snapshot, frames)
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
         self._line("pending", views.pending(snapshot))
