@@ -87,7 +87,11 @@ def test_the_next_turn_is_by_what_is_on_the_lens_where_that_is_not_as_planned() 
     bare = Turn(ladder=1, rung=through.rung, what="fit Calder 6", reason="it is made so", state="answered", fitted=[])
     left_out: list[Record] = [LadderBegun(planned=ladder), bare, rung_ended(through.rung, "skipped")]
     assert next_turn(told(left_out)) == f"Next task: have on the lens Calder 6, before rung {through.rung + 1}"
-    as_planned: list[Record] = [LadderBegun(planned=ladder), replace(bare, fitted=["Calder 6"]), rung_ended(through.rung, "done")]
+    as_planned: list[Record] = [
+        LadderBegun(planned=ladder),
+        replace(bare, fitted=["Calder 6"]),
+        rung_ended(through.rung, "done"),
+    ]
     assert "take off Calder 6, fit Calder 10" in next_turn(told(as_planned))
 
 

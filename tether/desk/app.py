@@ -129,8 +129,8 @@ class Desk(App[None]):
         self.sight = RunView(outing=outing)
         self.refusal = ""
         self.why_not_told = ""
-        self._journal: OutingReader | None = None
         """Why the outing's journal could not be read when it was read last."""
+        self._journal: OutingReader | None = None
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = DraftView(start, self._hear, keep)
         self.refused: TetherError | None = None
@@ -389,9 +389,11 @@ class Desk(App[None]):
 
 def _first_place(outing: Path | None, start: Start | None) -> str:
     """Return where the desk begins: at the plan that is worked on, at what an outing told, or at what runs."""
-    if start is not None or (outing is None and not running()):
+    if start is not None:
         return "body"
-    return "run" if outing is None else "log"
+    if outing is None:
+        return "run" if running() else "body"
+    return "run" if any(one.outing == outing.resolve() for one in running()) else "log"
 
 
 def _with(do: Callable[..., None], value: object) -> Callable[[], None]:

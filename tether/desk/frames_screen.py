@@ -21,7 +21,7 @@ from tether.desk.strip_pictures import StripPictures, crop_for, nearest_first
 from tether.desk.strip_row import LEAST_WIDE, InStrip, StripRow, caption_of
 from tether.desk.widgets import Key, Lines, TextLine
 from tether.errors import TetherError
-from tether.journal.story import FrameStory, Outing
+from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.report.choices import Choice, Verdict, choose, read_choices
 from tether.report.choosing import Candidate, candidates_of
 from tether.report.strip import one_per_rung
@@ -85,6 +85,8 @@ class FramesScreen(MainScreen):
         self._tells: Outing | None = None
         self._frames: tuple[FrameStory, ...] = ()
         self._choices: dict[int, Choice] = {}
+        self._lines: dict[int, tuple[FrameStory, Choice, str]] = {}
+        self._known: tuple[LadderStory, dict[int, Choice], list[Candidate]] | None = None
         self._left: int | None = None
         self._zoom = 1
         self._centre = (0.5, 0.5)
@@ -168,8 +170,15 @@ class FramesScreen(MainScreen):
 
     def _list(self) -> None:
         listed = self.query_one(Lines)
-        listed.say([_listed(frame, self._choices.get(frame.frame, Choice())) for frame in self._frames])
+        listed.say([self._line_of(frame, self._choices.get(frame.frame, Choice())) for frame in self._frames])
         listed.display = self._left is None or (self.size.width >= _BOTH_FROM and not self._strip)
+
+    def _line_of(self, frame: FrameStory, choice: Choice) -> str:
+        """Return a frame's line, made anew only where something of it has changed: there may be thousands."""
+        made = self._lines.get(frame.frame)
+        if made is None or made[0] is not frame or made[1] != choice:
+            made = self._lines[frame.frame] = frame, choice, _listed(frame, choice)
+        return made[2]
 
     @property
     def _chosen(self) -> FrameStory | None:
@@ -226,10 +235,17 @@ class FramesScreen(MainScreen):
             return []
         if self.size.width < 2 * LEAST_WIDE or (ladder := told.ladder(chosen.ladder)) is None:
             return []
-        candidates = [one for one in candidates_of(ladder, self._choices) if (outing / one.shown.frame).is_file()]
+        candidates = self._there(ladder, outing)
         looked = {one.rung: one for one in candidates if one.frame in (self._left, chosen.frame)}
         found = [looked.get(one.rung, one) for one in one_per_rung(candidates, chosen.ladder)]
         return sorted(found, key=lambda one: (one.at_stops, one.frame))
+
+    def _there(self, ladder: LadderStory, outing: Path) -> list[Candidate]:
+        """Return what can be chosen of a ladder, its raw frames there; looked for where journal or choices changed."""
+        if self._known is None or self._known[0] is not ladder or self._known[1] != self._choices:
+            found = [one for one in candidates_of(ladder, self._choices) if (outing / one.shown.frame).is_file()]
+            self._known = ladder, self._choices, found
+        return self._known[2]
 
     def _cells(self) -> tuple[str, ...]:
         ladder = self._tells.ladder(self._looked_at[0].ladder) if self._tells and self._looked_at else None

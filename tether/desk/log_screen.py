@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from typing import ClassVar
 
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -24,6 +28,19 @@ from tether.report.tables import LogView
 _COURSE_FROM = 36
 
 
+@dataclass(frozen=True)
+class _Rendered:
+    """What is rendered only once for each width, however often a screen asks for it: a long log takes a while."""
+
+    what: RenderableType
+    _segments: dict[int, list[Segment]] = field(default_factory=dict)
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterable[Segment]:
+        if options.max_width not in self._segments:
+            self._segments[options.max_width] = list(Segment.simplify(console.render(self.what, options)))
+        return self._segments[options.max_width]
+
+
 class LogScreen(MainScreen):
     """What was really applied."""
 
@@ -37,6 +54,7 @@ class LogScreen(MainScreen):
         Binding("end", "end", show=False),
     ]
 
+    _told: Outing | None = None
     _evening: Evening | None = None
     _read = 0
 
@@ -56,7 +74,11 @@ class LogScreen(MainScreen):
         self.query_one("#idle", TextLine).say(self._idle(told))
         self._course(told)
         log = self.query_one("#log", Static)
-        log.update(Harmless(LogView(told)) if told else Text(plain(self.desk.why_not_told or "There is no log yet.")))
+        if told is None:
+            log.update(Text(plain(self.desk.why_not_told or "There is no log yet.")))
+        elif told is not self._told:
+            log.update(_Rendered(Harmless(LogView(told))))
+        self._told = told
 
     def _course(self, told: Outing | None) -> None:
         """Draw the light of the evening where there is room; have it worked out anew where a frame more was read."""

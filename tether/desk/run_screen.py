@@ -101,7 +101,7 @@ class RunScreen(MainScreen):
         super().draw()
         sight, snapshot = self.desk.sight, self.desk.sight.snapshot
         frames, sentences, _ = self._room
-        lines = views.frame_lines(snapshot)[:frames]
+        lines = views.frame_lines(snapshot, frames)
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.after_run(sight.outing, snapshot.over) if snapshot.over else told.next_turn(snapshot))
         again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)

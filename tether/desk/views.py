@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 from tether import wording as words
@@ -148,9 +149,9 @@ def light(snapshot: Snapshot) -> str:
 FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Headroom':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Copied"
 
 
-def frame_lines(snapshot: Snapshot) -> tuple[str, ...]:
-    """Give a line a frame, the latest first, in the columns of `FRAMES_HEAD`."""
-    return tuple(_frame_line(snapshot, one) for one in reversed(snapshot.frames))
+def frame_lines(snapshot: Snapshot, most: int | None = None) -> tuple[str, ...]:
+    """Give a line a frame, the latest first, in the columns of `FRAMES_HEAD`; of `most` frames, None: of all."""
+    return tuple(_frame_line(snapshot, one) for one in islice(reversed(snapshot.frames), most))
 
 
 def _frame_line(snapshot: Snapshot, frame: FrameSoFar) -> str:

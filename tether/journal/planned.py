@@ -210,4 +210,6 @@ class PlannedLadder:
 
     def rung(self, number: int | None) -> PlannedRung | None:
         """Return the rung of a number; None where there is none."""
+        if number is not None and 0 < number <= len(self.rungs) and self.rungs[number - 1].rung == number:
+            return self.rungs[number - 1]  # where it stands nearly always
         return next((rung for rung in self.rungs if rung.rung == number), None)

@@ -82,20 +82,23 @@ class OutingReader:
         self.folder = folder
         self._telling = _Telling()
         self._last: Entry | None = None
+        self._told: Outing | None = None
 
     def now(self) -> Outing:
-        """Return what it tells by now. Raises as :func:`read_outing`."""
+        """Return what it tells by now, the same object as before where that is the same. Raises as `read_outing`."""
         contents = read_contents(self.folder, self._last.seq or 1 if self._last else 1)
         entries = contents.entries
         if self._last is not None:
             if entries[:1] != (self._last,):  # another journal stands there now
-                self._telling, self._last = _Telling(), None
+                self._telling, self._last, self._told = _Telling(), None, None
                 return self.now()
             entries = entries[1:]
         for entry in entries:
             self._telling.hear(entry.record, entry)
             self._last = entry
-        return self._telling.copy().end(self.folder.resolve().name, contents.running)
+        if entries or self._told is None or self._told.running != contents.running:
+            self._told = self._telling.copy().end(self.folder.resolve().name, contents.running)
+        return self._told
 
 
 def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
