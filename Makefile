@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/ready
 
-.PHONY: demo test second oldest coverage prove faults bench check lock clean pictures install-system
+.PHONY: demo test second oldest coverage prove faults arm64 bench check lock clean pictures install-system
 .DEFAULT_GOAL := test
 
 $(READY): requirements.lock pyproject.toml
@@ -45,6 +45,9 @@ prove: $(READY) $(RECORDING)  ## the tests that need system packages, and the lo
 
 faults: $(READY)  ## the fault matrix, as much as fits into 40 minutes; all of it: python -m tests.faults.matrix --all
 	$(BIN)/python -m tests.faults.matrix
+
+arm64: $(READY)  ## wheels, ladders and unit tests on an emulated 64-bit ARM Debian (it says what it needs)
+	tests/arm64.sh $(BIN)/python
 
 bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_start

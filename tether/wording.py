@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
@@ -19,7 +20,13 @@ REGIONS = {
     "proposed": "proposed from what moves; nobody said whether they are right",
     "refused": "proposed from what moves, and said to be wrong: nothing is compared or corrected by them from then on",
 }
+LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Said wherever a lens is focused.
+SUN_WHEN_FOCUSING = (
+    "Never look at the sun through a viewfinder or a photographic filter. With the sun in the picture or near it, use"
+    " live view in short looks, and cap the lens in between."
+)
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
 #: A value this near to a mark of the scale, as a fraction, is that mark.
@@ -102,6 +109,7 @@ def filters(names: Sequence[str]) -> str:
     return " + ".join(names) or "none"
 
 
+@lru_cache(maxsize=4096)
 def aperture(exact: float | None) -> str:
     """Write an f-number, by its mark where it is one: ``f/11``."""
     if not exact:
@@ -109,6 +117,7 @@ def aperture(exact: float | None) -> str:
     return _mark_label((*aperture_marks(Step.THIRD), *aperture_marks(Step.HALF)), exact) or f"f/{exact:.3g}"
 
 
+@lru_cache(maxsize=4096)
 def iso(exact: float | None) -> str:
     """Write a sensitivity, by its mark where it is one: ``3200``."""
     if not exact:

@@ -2,7 +2,8 @@
 
 Holds of 50 ms by the real camera process, with nothing attached and with the real desk (in a terminal, counting down)
 and the real page (read by one listener), in the same run. Then a whole run, spoken to through the driver, while it
-holds for half a minute: processor time and memory (proportional set size) of each process.
+holds for half a minute: processor time and memory (proportional set size) of each process, the desk having shown a
+picture.
 
 ::
 
@@ -18,7 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from tests.bench.bench_faces import off_ms, show
@@ -47,13 +48,17 @@ own = {"Origin": f"http://{at}", "Content-Type": "application/json"}
 line = http.client.HTTPConnection(at)
 line.request("POST", "/enter", json.dumps({"token": token}), own)
 cookie = line.getresponse().headers["Set-Cookie"].partition(";")[0]
-line = http.client.HTTPConnection(at)
-line.request("GET", "/events", headers={"Cookie": cookie})
-answer = line.getresponse()
+def look(shown):
+    line = http.client.HTTPConnection(at)
+    line.request("GET", shown, headers={"Cookie": cookie})
+    return line.getresponse()
+for shown in sys.argv[1:]:
+    look(shown).read()
+answer = look("/events")
 while answer.readline():
     print("heard", flush=True)
 """
-_PLAN = f"""
+PLAN = f"""
 title = "Held"
 darker_by = "nothing"
 [body]
@@ -80,8 +85,8 @@ measured_stops = 12.3
 
 
 @contextlib.contextmanager
-def page_read(outing: Path) -> Iterator[subprocess.Popen[str]]:
-    """Have the page of an outing served, and read by one listener."""
+def page_read(outing: Path, looks_at: Sequence[str] = ()) -> Iterator[subprocess.Popen[str]]:
+    """Have the page of an outing served, and read by one listener, who looks at some of its addresses first."""
     with contextlib.ExitStack() as leaving:
         page = subprocess.Popen(
             [sys.executable, "-m", "tether.command", "page", str(outing), "--page-port", str(_PORT)],
@@ -92,7 +97,7 @@ def page_read(outing: Path) -> Iterator[subprocess.Popen[str]]:
         )
         leaving.callback(_end, page)
         listener = subprocess.Popen(
-            [sys.executable, "-c", _LISTENS], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+            [sys.executable, "-c", _LISTENS, *looks_at], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
         leaving.callback(_end, listener)
         assert page.stdout is not None
@@ -167,7 +172,7 @@ def costs() -> None:
     """Measure processor time and memory while a whole run holds, and print."""
     with tempfile.TemporaryDirectory() as text:
         folder = Path(text)
-        (folder / "held.toml").write_text(_PLAN)
+        (folder / "held.toml").write_text(PLAN)
         outing = folder / "here"
         words = ("rehearse", "held.toml", "--through-driver", "--outing", "here", "--detach")
         command = [sys.executable, "-m", "tether.command", *words]
@@ -177,19 +182,23 @@ def costs() -> None:
             time.sleep(DEAF_S + 0.2)
             desk.press(" ")
             desk.wait_for("OPEN: frame 2")
+            desk.press("5")  # what a picture has needed stays loaded
+            desk.wait_for("undecided")
+            desk.press("4")
+            desk.wait_for("OPEN: frame 2")
             with _read_away(desk), page_read(outing) as page:
                 time.sleep(2.0)
                 (run,) = [one for one in running() if one.outing == outing.resolve()]
                 pids = {
                     "run": run.pids["run process"],
-                    "camera": _child(run.pids["run process"], "tether.body.process"),
+                    "camera": child_of(run.pids["run process"], "tether.body.process"),
                     "desk": desk.process.pid,
                     "page": page.pid,
                 }
                 before = {name: _cpu_s(pid) for name, pid in pids.items()}
                 time.sleep(LOOKS_FOR_S)
                 shares = {name: 100 * (_cpu_s(pid) - before[name]) / LOOKS_FOR_S for name, pid in pids.items()}
-                memory = {name: _pss_mb(pid) for name, pid in pids.items()}
+                memory = {name: pss_mb(pid) for name, pid in pids.items()}
         with contextlib.closing(Face.attach(run.socket)) as face:
             face.say("drop everything")
         time.sleep(3.0)
@@ -203,7 +212,7 @@ def costs() -> None:
     print(f"Goals of memory: {'met' if not missed else 'MISSED: ' + ', '.join(missed)}")
 
 
-def _child(parent: int, module: str) -> int:
+def child_of(parent: int, module: str) -> int:
     for folder in Path("/proc").glob("[0-9]*"):
         with contextlib.suppress(OSError):
             fields = (folder / "stat").read_text().rpartition(")")[2].split()
@@ -217,9 +226,9 @@ def _cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def _pss_mb(pid: int) -> float:
+def pss_mb(pid: int, what: str = "Pss") -> float:
     lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
-    return next(int(line.split()[1]) for line in lines if line.startswith("Pss:")) / 1024
+    return next(int(line.split()[1]) for line in lines if line.startswith(f"{what}:")) / 1024
 
 
 if __name__ == "__main__":

@@ -30,7 +30,7 @@ from tether.body.simulated.world import SensorTruth, World
 from tether.engine.analysis_queue import Reader
 from tether.exposure.abilities import Abilities
 from tether.exposure.stops import aperture_stops, iso_stops
-from tether.frames.asked import BaseAsked, FrameAnswer
+from tether.frames.asked import BaseAsked, FrameAnswer, PictureAsked
 from tether.journal.readings import BaseReadings, FrameReadings, RockSaid
 from tether.journal.telling import read_outing
 from tether.light.spot import Spot
@@ -175,7 +175,9 @@ class Numbers(Reader):
         readings = FrameReadings(headroom_stops=1.0, clipped_share=0.0, rock=rock)
         self._done.append((frame, FrameAnswer(frame=readings)))
 
-    def read_base(self, asked: BaseAsked) -> FrameAnswer:
+    def at_once(self, asked: BaseAsked | PictureAsked) -> FrameAnswer:
+        if isinstance(asked, PictureAsked):
+            return FrameAnswer()
         first = FrameReadings(headroom_stops=1.0, clipped_share=0.0)
         read = BaseReadings(cells=("r",), water_share=0.3, rock_share=0.5, first=first)
         return FrameAnswer(base=read)

@@ -15,7 +15,7 @@ import pytest
 from tests.body.choices import ABILITIES
 from tether.body import connection
 from tether.body.bodyfile import load_body_file
-from tether.body.connection import SIMULATED, Connection, at_port, opened_body
+from tether.body.connection import SIMULATED, Connection, at_port, opened_body, recording_in
 from tether.body.open import BodyChoice
 from tether.body.responder import keeper
 from tether.body.responder.start import WireStart
@@ -136,3 +136,19 @@ def test_another_port_takes_the_place_of_the_one_that_was_and_none_leaves_it() -
     assert (there.port, there.model) == ("ptpip:192.168.1.5:4000:4000", "Canon EOS (WLAN)")
     with pytest.raises(PlanError, match="--model"):
         at_port(reach, EOS, "usb:001,009", "Canon EOS (WLAN)")
+
+
+def test_only_where_it_is_asked_for_a_session_is_recorded_in_the_camera_process_own_folder(camera: Camera) -> None:
+    choice = chosen(camera, Connection(way="camera", recorded=True))
+    assert choice.link is not None
+    assert choice.link.recorded_at == recording_in(Path("/run/camera")) == Path("/run/camera/recording.jsonl")
+
+
+def test_else_nothing_is_recorded(camera: Camera) -> None:
+    choice = chosen(camera, Connection(way="camera"))
+    assert choice.link is not None
+    assert choice.link.recorded_at is None
+
+
+def test_a_simulated_body_has_no_session_to_be_recorded(camera: Camera) -> None:
+    assert chosen(camera, Connection(recorded=True)).link is None

@@ -24,6 +24,8 @@ HELD = FrameTried(
     held_s=20.0,
     body_said_s=20.0,
     exif_s=None,
+    open_call_s=0.0021,
+    close_call_s=0.0034,
     came_s=1.25,
     fetch_s=2.5,
     size_bytes=31_000_000,
@@ -82,7 +84,7 @@ def test_frames_are_a_table_and_those_that_failed_stand_below_it() -> None:
     assert "None was made." in lines()
     told = lines(frames=(replace(HELD, asked_s=2.0), replace(HELD, asked_s=4.0, problem="No file came.")))
     rows = [line for line in told if line.startswith("| bulb")]
-    assert rows == ["| bulb 2 s | 20.000 s | 20.000 s | – | 1.25 s | 2.50 s | 31,000,000 in 2 files |"]
+    assert rows == ["| bulb 2 s | 20.000 s | 20.000 s | – | 2.1 ms, 3.4 ms | 1.25 s | 2.50 s | 31,000,000 in 2 files |"]
     assert "bulb 4 s: No file came." in told
     assert "None was made." not in told
 

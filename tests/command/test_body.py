@@ -19,6 +19,7 @@ from click.testing import CliRunner, Result
 
 from tests.body.driver.on_wire import on_wire
 from tests.body.driver.virtual import make_card
+from tests.capture.test_trial_agreement import REPORT
 from tests.command.terminal import Terminal
 from tests.schemas import valid
 from tether.body.connected import Connected
@@ -197,10 +198,15 @@ def test_a_trial_is_rehearsed_and_never_says_that_hardware_was_tried(
     tried = run("body", "try", "--simulated", "--yes", "--needs", plan, "--report", "report.md", "--json")
     assert tried.exit_code == 0, tried.output
     told = valid("trial", tried.stdout)
-    assert (told["simulated"], told["good"], told["report"]) == (True, True, "report.md")
+    assert (told["simulated"], told["good"], told["report"]) == (True, True, "report.json")
     assert told["serial"] is None, "it was not asked for"
     assert [frame["way"] for frame in told["frames"]].count("held") == 2
     report = (tmp_path / "report.md").read_text()
+    whole = valid("trial-report", (tmp_path / "report.json").read_text())
+    assert [one["name"] for one in whole["entries"]].count("iso") == 1
+    assert len(whole["settings"]) == told["settings"]["count"]
+    assert "on USB only" in whole["left_out"], "it was on a network"
+    assert "wire" not in json.dumps(whole["entries"]).lower().replace("on the wire", ""), "its number is masked"
     assert "**SIMULATED" in report
     assert report.count("| bulb ") == 2
     written = tomllib.loads((config / "wire-eos.toml").read_text())
@@ -314,3 +320,28 @@ def test_a_camera_on_a_network_is_drafted_by_its_port_and_the_library_s_name(tmp
     data = tomllib.loads((tmp_path / "new.toml").read_text())
     assert data["driver"]["models"] == ["Canon EOS (WLAN)"]
     assert data["times"]["longest"] == "1/4"
+
+
+# A report held against a body file
+
+
+def test_a_report_is_held_against_the_file_that_fits_and_says_what_it_may_say_of_itself(tmp_path: Path) -> None:
+    (tmp_path / "trial.json").write_text(json.dumps(REPORT))
+    said = run("body", "compare", "trial.json")
+    assert said.exit_code == 0, said.output
+    assert "agrees  all else  model, time entry" in said.stdout
+    assert 'tried = "2026-11-27, libgphoto2 2.5.33, firmware 1.8.2: 1 of 1 frames made' in said.stderr
+    told = valid("agreement", run("body", "compare", "trial.json", "canon-eos-r5", "--json").stdout)
+    assert (told["body_file"], told["differs"], told["tried"]) == ("canon-eos-r5", True, None)
+    other = run("body", "compare", "trial.json", "canon-eos-r5")
+    assert other.exit_code == 1
+    assert "DIFFERS" in other.stdout
+    assert "canon-eos-r5 stays “not tried on hardware”: something differs." in other.stderr
+
+
+def test_a_report_of_a_body_that_no_file_fits_asks_for_one(tmp_path: Path) -> None:
+    unknown = {**REPORT, "trial": {**REPORT["trial"], "model": "Nobody's"}}
+    (tmp_path / "trial.json").write_text(json.dumps(unknown))
+    error = run("body", "compare", "trial.json").exception
+    assert isinstance(error, PlanError)
+    assert "No body file fits Nobody's; name one behind the report." in str(error)

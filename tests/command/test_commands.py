@@ -108,7 +108,7 @@ def test_new_refuses_what_makes_no_plan(tmp_path: Path, option: str, value: str,
 def test_ladder_shows_reasons_and_other_ways(plan: Path) -> None:
     shown = run("ladder", str(plan), "--why", "--others", "1")
     assert shown.exit_code == 0
-    for words in ("SIMULATED", "Why", "Other ways", "Turns", "fit Calder 6", "Cautions", "Forecast"):
+    for words in ("SIMULATED", "Why", "Other ways", "Turns", "fit Calder 6", "To know", "Take care", "Forecast"):
         assert words.lower() in shown.output.lower()
 
 

@@ -30,14 +30,16 @@ def test_without_a_terminal_it_says_what_to_use() -> None:
     assert "tether watch" in done.stderr
 
 
-def test_the_command_line_does_not_load_the_library_of_the_desk() -> None:
+def test_the_command_line_does_not_load_the_library_of_the_desk_nor_its_first_screen_what_takes_a_while() -> None:
     script = (
         "import sys; from click.testing import CliRunner; from tether.command.commands import tether;"
-        "print(CliRunner().invoke(tether, ['--help']).output); print('textual' in sys.modules)"
+        "print(CliRunner().invoke(tether, ['--help']).output); print('textual' in sys.modules);"
+        "import tether.command.desk, tether.desk.app, tether.desk.body_screen;"
+        "print({'pydantic', 'numpy', 'PIL', 'tether.plan.file', 'tether.desk.frames_screen'} & set(sys.modules))"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert "desk" in done.stdout
-    assert done.stdout.rstrip().endswith("False")
+    assert done.stdout.rstrip().endswith("False\nset()")
 
 
 def test_the_last_outing_is_the_one_written_last(tmp_path: Path) -> None:

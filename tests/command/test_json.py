@@ -29,6 +29,7 @@ BY = {
     "average": "average",
     "base": "base",
     "body check": "checks",
+    "body compare": "agreement",
     "body list": "cameras",
     "body show": "body",
     "body try": "trial",

@@ -75,7 +75,7 @@ def test_filters_are_measured_stored_and_planned_with(config: Path) -> None:
     assert stored["Calder 6"]["simulated"]
     planned = run("ladder", "plan.toml", "--json")
     assert any(
-        f"Calder 6: measured {stored['Calder 6']['stops']:.2f}" in one for one in json.loads(planned.stdout)["cautions"]
+        f"Calder 6: measured {stored['Calder 6']['stops']:.2f}" in one for one in json.loads(planned.stdout)["notes"]
     )
 
 

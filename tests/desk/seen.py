@@ -38,7 +38,7 @@ from tether.journal.telling import read_outing
 from tether.report.choices import Choice, choose
 
 SEEN = Path(__file__).parent / "seen"
-SIZES = ((120, 40), (80, 24), (60, 20))
+LARGE, *SIZES = ((160, 50), (120, 40), (80, 24), (60, 20))
 
 
 class Quiet:
@@ -167,6 +167,28 @@ IN_LOOKS = (
 )
 
 
+#: Not drawn large: on a large screen they differ from their neighbours by a line.
+NOT_LARGE = (
+    "run-last-seconds",
+    "run-silent",
+    "run-gone",
+    "run-lost",
+    "turn-flash",
+    "turn-told",
+    "stop",
+    "body-of-run",
+    "base-searching",
+    "base-live",
+    "ladder-edit",
+    "ladder-mistake",
+)
+
+
+def sizes_of(name: str) -> tuple[tuple[int, int], ...]:
+    """Return the sizes in which a scene is drawn."""
+    return tuple(SIZES) if name in NOT_LARGE else (LARGE, *SIZES)
+
+
 def make_outing(folder: Path) -> Path:
     """Make an outing with previews: slopes of grey, each frame as bright as its number has it."""
     outing = folder / "weir"
@@ -238,9 +260,10 @@ def draw(name: str, folder: Path) -> dict[str, str]:
         drawings = {}
         scene = SCENES[name]
         more: dict[str, Any] = {"start": START, "keep": Kept} if scene.news else {}
-        async with at_desk(None if scene.news else Path("outings/weir"), SIZES[0], line=Quiet, **more) as rig:
+        sizes = sizes_of(name)
+        async with at_desk(None if scene.news else Path("outings/weir"), sizes[0], line=Quiet, **more) as rig:
             await _set(rig, scene)
-            for width, height in SIZES:
+            for width, height in sizes:
                 await _resize(rig, width, height)
                 drawings[f"{name}-{width}x{height}.txt"] = rig.text()
             if name in IN_LOOKS:

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.desk.rig import PlayedRun, Rig, at_desk, begun, planned
+from tests.journal.shown import ladder_ended
 from tether.desk.draft import DraftView
 from tether.editor.messages import (
     Bars,
@@ -21,6 +22,7 @@ from tether.editor.messages import (
     Drafted,
     EditorEvent,
     EditorRequest,
+    SameAgain,
     Start,
 )
 from tether.editor.plans import plans_in
@@ -129,6 +131,27 @@ def test_a_run_that_is_begun_is_attached_to_and_the_process_that_planned_it_rest
                 assert "while none runs" in bench.rig.text()
         finally:
             other.end()
+            run.end()
+
+    asyncio.run(sit())
+
+
+def test_after_a_ladder_one_key_begins_the_same_again_and_before_that_it_says_when(tmp_path: Path) -> None:
+    async def sit() -> None:
+        run = PlayedRun(tmp_path / "weir")
+        try:
+            async with with_plan((120, 40)) as bench:
+                run.tell(*begun())
+                await bench.told(Begun(outing=str(run.outing)))
+                await bench.rig.until(lambda: bench.rig.desk.sight.state == "attached")
+                assert await bench.pressed("A") == []
+                assert "once a ladder is over" in " ".join(bench.rig.text().split())
+                run.tell(ladder_ended())
+                await bench.rig.shows("A: same again for a new composition")
+                run.end()
+                await bench.rig.until(lambda: bench.rig.desk.sight.state == "over")
+                assert await bench.pressed("A") == [SameAgain(outing=str(run.outing.resolve()))]
+        finally:
             run.end()
 
     asyncio.run(sit())

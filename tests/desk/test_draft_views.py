@@ -13,7 +13,7 @@ import pytest
 from tests.desk.rig import planned
 from tests.desk.test_draft import BARS, CHECKED, STATE
 from tether.desk import draft_views
-from tether.editor.known import Known
+from tether.editor.known import Focus, Known
 from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
 from tether.journal.planned import PlannedBody
 from tether.journal.story import CheckStory
@@ -107,7 +107,15 @@ def test_what_was_not_checked_or_saved_is_said_and_does_not_stop() -> None:
     found = draft_views.summary(known(state=replace(STATE, saved=False), checked=None), {}, NOON, 1.0, None)
     assert not found.stopped
     assert any("file is not saved" in line for line in found.lines)
-    assert found.lines[-1].startswith("Nothing is checked yet; that is done before the first frame")
+    assert found.lines[-2].startswith("Nothing is checked yet; that is done before the first frame")
+
+
+def test_before_it_begins_what_to_take_care_of_is_said_and_that_local_rules_count_for_more() -> None:
+    state = replace(STATE, ladder=replace(planned(), cautions=("Wet rock is slippery.", "A weir holds down.")))
+    assert draft_views.summary(known(state=state), {}, NOON, 1.0, None).lines[-1] == (
+        "Take care:\n· Wet rock is slippery.\n· A weir holds down.\n"
+        "Local signs, wardens and rules count for more than anything that is said here."
+    )
 
 
 def test_without_a_ladder_nothing_can_be_begun() -> None:
@@ -156,8 +164,10 @@ def test_regions_are_told_once_a_kind_with_what_stands_for_those_that_are_not_gi
     [(5, False, "whole"), (5.0, True, "5 times magnified"), (2.5, True, "2.5 times magnified"), (None, True, "closer")],
 )
 def test_a_live_picture_says_what_of_it_is_shown(times: float | None, closer: bool, said: str) -> None:
-    line = draft_views.live_line(PictureShown(picture="x", times=times), closer=closer)
-    assert line == f"LIVE VIEW, {said}"
+    live = PictureShown(picture="x", times=times)
+    assert draft_views.live_line(live, Focus(), closer=closer) == f"LIVE VIEW, {said}"
+    sharp = draft_views.live_line(live, Focus(trace=(0.03,), best=0.04), closer=closer)
+    assert sharp == f"LIVE VIEW, {said}\nSharpness: 75 % of the best so far"
 
 
 def test_a_frame_for_the_base_is_named_once_with_what_it_shows(frame: DraftFrame) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from typing import Any
 
 import pytest
 
@@ -15,11 +16,11 @@ from tether.journal.records import CloseMoved, Said, StateChanged, Turn
 Play = Callable[[Rig], Awaitable[None]]
 
 
-def play(run: PlayedRun, do: Play, *, size: tuple[int, int] = (80, 24)) -> None:
+def play(run: PlayedRun, do: Play, *, size: tuple[int, int] = (80, 24), **more: Any) -> None:
     """Sit at a desk that is attached to a run and do something."""
 
     async def sit() -> None:
-        async with at_desk(run.outing, size) as rig:
+        async with at_desk(run.outing, size, **more) as rig:
             await do(rig)
 
     asyncio.run(sit())

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.desk.seen import IN_LOOKS, SCENES, SEEN, SIZES, draw, make_outing
+from tests.desk.seen import IN_LOOKS, SCENES, SEEN, draw, make_outing, sizes_of
 from tether.desk.looks import LOOKS
 
 
@@ -24,7 +24,7 @@ def test_it_looks_as_it_did(name: str, folder: Path) -> None:
 
 
 def test_every_drawing_is_of_a_scene_and_every_screen_bears_the_mark() -> None:
-    drawn = {f"{name}-{width}x{height}.txt" for name in SCENES for width, height in SIZES}
+    drawn = {f"{name}-{width}x{height}.txt" for name in SCENES for width, height in sizes_of(name)}
     assert {file.name for file in SEEN.glob("*.txt")} == drawn
     assert {file.name for file in SEEN.glob("*.svg")} == {f"{name}-{look}.svg" for name in IN_LOOKS for look in LOOKS}
     for file in SEEN.glob("*.txt"):

@@ -28,6 +28,54 @@ def test_space_and_enter_answer_a_turn(run: PlayedRun, key: str) -> None:
     play(run, do)
 
 
+def test_the_key_of_a_remote_answers_where_it_was_named_and_is_deaf_for_two_seconds_too(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        await rig.shows("Space, enter or page down: it is done.")
+        rig.hands.at_s += 1.9
+        await rig.press("pagedown")
+        await rig.shows("pagedown came within 2 s of the question and was not taken.")
+        rig.hands.at_s += 2
+        await rig.press("pageup")
+        assert run.said.empty()
+        rig.hands.at_s += 2
+        await rig.press("pagedown")
+        assert await rig.heard(run) == "answer"
+
+    play(run, do, answer_key=("page down", "pagedown"))
+
+
+def test_a_remotes_key_that_has_another_meaning_steers_nothing_when_it_comes_late(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        rig.hands.at_s += 2
+        await rig.press("b")
+        assert await rig.heard(run) == "answer"
+        await rig.attached(run, *answered())
+        await rig.press("b", "d")
+        assert await rig.heard(run) == "darker", "b says brighter where it is not the remote's"
+
+    play(run, do, answer_key=("b", "b"))
+
+
+def test_it_rings_by_the_persons_command_too(run: PlayedRun) -> None:
+    class Rings:
+        trouble = "It may not have rung: bell failed."
+        rung = 0
+
+        def ring(self) -> None:
+            self.rung += 1
+
+    ringer = Rings()
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        await rig.until(lambda: ringer.rung == len(rig.bells) == 1)
+        await rig.shows("It may not have rung: bell failed.")
+
+    play(run, do, ringer=ringer)
+
+
 def test_no_other_key_answers_a_turn(run: PlayedRun) -> None:
     async def do(rig: Rig) -> None:
         await rig.attached(run, *asked())

@@ -83,6 +83,7 @@ def test_every_choice_is_one_that_the_plan_takes(name: str) -> None:
         ("run.settle_s", "2,5", "2.5"),
         ("run.leave_by", "18:40", "18:40"),
         ("run.leave_by", "2026-10-03T18:40", "2026-10-03 18:40:00"),
+        ("tide.last_safe_exit", "17:30", "17:30"),
         ("run.proof", "NO", "no"),
         ("darker_by", "0.5", "0.5"),
         ("water.speed_m_s", "2", "2"),

@@ -87,7 +87,26 @@ def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_
     rooms = [plan_from_text(one.text).base.headroom_stops for one in states if one.ladder]
     assert answers[2].sentence.partition("with ")[2].startswith(f"{rooms[1]:.2f} stops of headroom")
     assert (rooms[0], rooms[2]) == (None, None)
-    assert not list(Path(frames[0].picture).parent.glob("frames/*.dng")), "frames are not kept"
+    kept = list(Path(frames[0].picture).parent.glob("frames/*"))
+    assert len(kept) == 1, "no frame is kept but the last, to be read anew"
+
+
+def test_a_rectangle_that_is_set_moved_or_taken_back_reads_the_frame_that_is_there_anew(sat: Sat) -> None:
+    """Two parts of the scene of which one is brighter: they can't have the same headroom."""
+    (whole,) = of(DraftFrame, sat.done(Expose()))
+    above, below = SetRegion(what="water", box=(0.0, 0.0, 1.0, 0.2)), SetRegion(what="water", box=(0.2, 0.6, 0.8, 0.9))
+    found = [
+        of(DraftFrame, sat.done(wish)) for wish in (above, below, Undo(), Undo(), SetRegion(what="rock", box=None))
+    ]
+    assert [len(one) for one in found] == [1, 1, 1, 1, 0], "read anew where rectangles changed, and only there"
+    read = [one for (one,) in found[:4]]
+    assert {one.picture for one in read} == {whole.picture}, "it is the same frame"
+    assert [one.bars.of for one in read] == ["water", "water", "water", "whole picture"]
+    rooms = [one.headroom_stops for one in read]
+    assert rooms[0] != pytest.approx(rooms[1], abs=0.05)
+    assert rooms[2] == rooms[0]
+    assert (rooms[3], read[3].bars) == (whole.headroom_stops, whole.bars)
+    assert not of(DraftFrame, sat.done(Save(), FromCamera()))
 
 
 def test_the_base_is_taken_from_what_the_camera_is_set_to(sat: Sat, start: Start) -> None:
@@ -140,11 +159,19 @@ def test_a_run_is_begun_as_it_is_drafted_and_outlives_the_process(kept: Kept, st
     assert b"Anna" not in (outing / "journal.sqlite").read_bytes(), "it is in no journal, which faces and reports read"
 
 
+def test_live_view_is_shown_by_the_process_too_and_says_how_sharp_it_is(kept: Kept) -> None:
+    kept.keeper.wish(ShowLive())
+    shown = kept.until(PictureShown)
+    assert shown.picture, kept.known.said
+    assert kept.known.focus.best is not None
+
+
 def test_live_view_goes_on_until_it_is_ended_and_a_frame_ends_it(sat: Sat) -> None:
     told = sat.done(ShowLive(at=(0.25, 0.75)))
     (shown,) = of(PictureShown, told)
     assert shown.times is not None
     assert shown.times > 1
+    assert (shown.at, shown.why_not_nudged) == ((0.25, 0.75), None)
     with Image.open(shown.picture) as picture:
         assert picture.width > picture.height
     whole = of(PictureShown, sat.done(ShowLive()))[-1]

@@ -20,6 +20,7 @@ class Followed:
     agreed_stops: float = inf
     at_most_stops: float = inf
     light_stops: float = 0.0
+    unseen: float = 0.0
     glass: float = 0.0
     isos: tuple[float, ...] = ()
     known: bool = True
@@ -31,6 +32,9 @@ class Followed:
 
     def light(self, _at_s: float) -> LightEstimate | None:
         return LightEstimate(stops=self.light_stops, doubt_stops=self.doubt_stops)
+
+    def unseen_stops(self, _at_s: float) -> float:
+        return self.unseen
 
     def goes_stops_per_min(self, _at_s: float) -> float | None:
         return None

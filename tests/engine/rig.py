@@ -100,6 +100,7 @@ def work(
     after: tuple[int, float, Verb] | None = None,
     answer_for_me: bool = True,
     head: str = HEAD,
+    fitted: tuple[str, ...] = (),
 ) -> Worked:
     """Rehearse a plan.
 
@@ -113,6 +114,7 @@ def work(
         A rung, seconds after its first own frame opened, and the command that is said then.
     """
     rehearsal = Rehearsal.of(plan_from_text(head + text), root=root, outing=outing, world=truth or world())
+    rehearsal = replace(rehearsal, fitted=fitted)
     if not answer_for_me:
         rehearsal = replace(rehearsal, answer_for_me=False)
     clock = rehearsal.clock

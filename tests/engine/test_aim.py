@@ -136,6 +136,11 @@ def test_causes_are_the_light_and_what_the_filters_really_take(light: float, gla
     assert causes(run, run.ladder.rungs[LONG]) == said
 
 
+def test_light_that_no_frame_has_told_of_is_expected_and_not_known() -> None:
+    run, _ = a_run(following=Followed(light_stops=-0.3, unseen=-0.3))
+    assert causes(run, run.ladder.rungs[LONG]) == "the light is expected to be 0.30 stop darker than at the base"
+
+
 @pytest.mark.parametrize(
     ("text", "following", "why"),
     [

@@ -12,6 +12,7 @@ import pytest
 
 from tests.engine.rig import BASE, Worked, work, world
 from tether.engine.analysis_queue import Reader
+from tether.frames.asked import PictureAsked
 from tether.frames.reading import read_frame
 from tether.report.log import log_json
 
@@ -52,6 +53,9 @@ def test_frames_are_read_in_order_in_processes_of_their_own(tmp_path: Path) -> N
     assert [readings for _, readings in read[:2]] == [read_frame(path) for path in paths]
     assert "missing.dng" in str(read[2][1].problem)
     assert reader.done() == []
+    cells, picture = ("w" * 36 + "r" * 36,) * 48, tmp_path / "regions.jpg"
+    assert reader.at_once(PictureAsked(path=paths[0], cells=cells, into=picture)).problem is None
+    assert picture.read_bytes().startswith(b"\xff\xd8"), "a JPEG, drawn by such a process too"
 
 
 def test_a_reader_that_crashes_leaves_its_last_words_and_says_where(

@@ -101,6 +101,22 @@ def test_an_opening_that_is_acted_on_late_is_told_by_the_exif(tmp_path: Path) ->
     assert right.believed_open_s == pytest.approx(128.0, abs=0.1)
 
 
+def test_a_shutter_that_is_late_by_part_of_its_time_is_no_dial_and_nobody_is_asked(tmp_path: Path) -> None:
+    """Acted on after 28 s of 128: it is taken again, also where that happens twice, and each file is that of its frame.
+
+    When the late ones opened tells nothing of the body's clock.
+    """
+    late = {"what": "opens late", "for_s": 28.0}
+    worked = work(tmp_path, HELD, truth=world(faults=[late | {"at_frame": 2}, late | {"at_frame": 3}]))
+    assert of_rung(worked, 2) == ["made"] * 3
+    assert worked.frames[-2].believed_open_s == pytest.approx(128.0, abs=0.1)
+    assert [turn.what for turn in worked.ladder.turns if turn.what == "see to the camera"] == []
+    assert [[file.card_name for file in frame.files] for frame in worked.frames] == [
+        [f"SIM_000{n}.DNG"] for n in range(1, 6)
+    ]
+    assert worked.outcome == "done"
+
+
 def test_an_opening_later_than_the_whole_hold_is_made_but_differs(tmp_path: Path) -> None:
     worked = with_fault(tmp_path, HELD, what="opens late", at_frame=2, for_s=300.0)
     assert of_rung(worked, 2)[:1] == ["made, differs"]

@@ -61,6 +61,16 @@ def test_half_an_hour_and_a_quarter_before_are_spoken_of_once_each() -> None:
     assert telling.said[0].endswith("when you want to leave: no frame is begun that would end later.")
 
 
+def test_the_last_safe_exit_is_warned_of_as_what_it_is_and_nothing_is_begun_that_would_end_after_it() -> None:
+    exit_first = LEAVE.replace("17:00", "17:30") + "[tide]\nlast_safe_exit = 2026-10-03T17:00:00Z\n"
+    run, telling, _ = small_run(exit_first)
+    run.clock.wait_until(to_ns(900.0))
+    warn_of_leaving(run)
+    leave = (NOW + timedelta(seconds=1800)).astimezone()
+    assert telling.said == [f"15 min until {leave:%H:%M}, the last safe exit: no frame is begun that would end later."]
+    assert (too_late(run, 901.0) or "").endswith(f"after the last safe exit {leave:%H:%M}")
+
+
 def test_where_both_were_missed_one_word_is_enough() -> None:
     run, telling, _ = small_run(LEAVE)
     warn_of_leaving(at(run, 800.0))

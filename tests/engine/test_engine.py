@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
+from contextlib import closing
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -14,6 +15,7 @@ from tests.engine.rig import BASE, SIX, TEN, work
 from tests.journal.planned import rungs_of
 from tether.control.commands import Verb
 from tether.engine.in_hand import MOVES
+from tether.journal.history import ladder_history
 from tether.journal.records import (
     Applied,
     CloseMoved,
@@ -33,6 +35,8 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import asks
+from tether.journal.store import open_journal
+from tether.journal.telling import read_outing
 from tether.report.log import log_json
 
 SHORT = BASE + '[rungs]\ntimes = ["1/500", "1/125"]\n'
@@ -469,3 +473,32 @@ def test_without_the_cap_on_there_are_no_dark_frames(tmp_path: Path) -> None:
     skipped = work(tmp_path, text, after=(2, 30.0, "next"))
     assert [frame.kind for frame in skipped.frames] == ["rung", "rung", "dark"]
     assert skipped.ladder.turns[-1].what == "put the cap on"
+
+
+def test_the_tide_as_it_was_typed_is_in_the_log(tmp_path: Path) -> None:
+    worked = work(tmp_path, BASE + '[rungs]\ntimes = ["1/125"]\n[tide]\nhigh = "18:52"\n')
+    notes = read_outing(worked.folder).notes
+    told = [note for note in notes if note.text.startswith("Tide, as you typed it: high 18:52.")]
+    assert "note" in {note.about for note in told}, "cautions are not shown again in a log"
+
+
+def test_a_ladder_begins_with_the_filters_that_are_on_and_asks_for_none_of_them(tmp_path: Path) -> None:
+    """What was put on for the ladder before stays, and is known again where the run is taken up."""
+    text = BASE + '[rungs]\ntimes = ["1/2"]\n[run]\nproof = false\n' + SIX
+    worked = work(tmp_path, text, fitted=("Calder 6",))
+    assert worked.outcome == "done"
+    (turn,) = worked.ladder.turns
+    assert (turn.what, turn.state) == ("Calder 6 stays on the lens", "answered beforehand")
+    assert all(frame.filters == ("Calder 6",) for frame in worked.frames)
+    with closing(open_journal(worked.folder)) as journal:
+        before = ladder_history(journal.entries(), 1)
+    assert before is not None
+    assert before.fitted == ("Calder 6",)
+
+
+def test_filters_that_are_on_come_off_before_the_base_where_the_first_rung_is_made_without(tmp_path: Path) -> None:
+    text = BASE.replace("frames = 0", "frames = 1\nagain = false") + '[rungs]\ntimes = ["1/125"]\n' + SIX
+    worked = work(tmp_path, text, fitted=("Calder 6",))
+    assert [turn.what for turn in worked.ladder.turns] == ["Calder 6 stays on the lens", "take off Calder 6"]
+    assert next(frame.kind for frame in worked.frames if not frame.filters) == "base"
+    assert worked.rung_outcomes() == ["done"]

@@ -53,6 +53,17 @@ def test_time_passes_to_its_end_unless_next_or_a_stop_is_said() -> None:
     assert run.now_s == 15.0
 
 
+@pytest.mark.parametrize(("water", "told_at_s"), [("coast", [600.0, 1200.0, 1800.0]), ("river", [])])
+def test_by_the_sea_every_ten_minutes_of_a_wait_say_to_look_at_it(water: str, told_at_s: list[float]) -> None:
+    run, telling, _ = small_run(f'[place]\nwater = "{water}"\n' + TEXT)
+    said_at: list[tuple[float, str]] = []
+    telling.when = lambda record: said_at.append((run.now_s, record.text)) if isinstance(record, Mentioned) else None
+    say_at(run, 700.0, "brighter")
+    run.pass_time(2000.0)
+    assert said_at == [(at_s, "Look at the sea first, and step back from it.") for at_s in told_at_s]
+    assert run.now_s == 2000.0
+
+
 def test_a_stop_cuts_time_short_and_is_carried_on() -> None:
     run, _, _ = a_run()
     say_at(run, 3.0, "stop after this frame")

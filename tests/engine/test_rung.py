@@ -59,7 +59,7 @@ class Rig:
         self.at_once.append(at_once)
         if self.taken in self.fails:
             return None
-        frame = replace(a_frame(self.taken), rung=shot.rung)
+        frame = replace(a_frame(self.taken), rung=shot.rung, opened_s=self.run.now_s + 0.04)
         self.run.files.owe(frame)
         if self.taken in self.then:
             self.run.box.put(Command(verb=self.then[self.taken]))
@@ -161,6 +161,19 @@ def test_on_the_key_each_frame_waits_for_it_and_none_is_judged_meanwhile(rig: Ma
     one.take_all()
     assert one.did == ["open", "open", "open", "collect", "drain"]
     assert one.run.now_s == 3.0
+
+
+def test_of_waves_there_are_as_many_as_are_pressed_until_next_and_the_lag_of_each_is_told(rig: MakeRig) -> None:
+    one = rig('taken = "each wave"\n')
+    for at_s in (1.0, 2.0, 3.0, 4.0, 5.0):
+        say_at(one.run, at_s, "answer")
+    say_at(one.run, 9.0, "next")
+    tally = one.take_all()
+    assert (one.taken, one.outcome(tally, skipped=True)) == (5, "done")
+    assert one.run.now_s == 9.0
+    told = "Told to open 0.04 s after your key; the body's own delay comes on top."
+    assert [said for said in one.telling.said if "your key" in said] == [told] * 5
+    assert len(one.camera.told("apply")) == 1, "the body is set before the first wave, and not again"
 
 
 # What went wrong

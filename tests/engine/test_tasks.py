@@ -109,6 +109,24 @@ def test_at_the_coast_every_task_says_to_look_at_the_sea_first() -> None:
     assert first.reason == "it is next. Look at the sea first, and step back from it"
 
 
+@pytest.mark.parametrize(
+    ("in_frame", "takes_off", "said"), [("true", True, True), ("true", False, False), ("false", True, False)]
+)
+def test_where_a_filter_comes_off_before_the_sun_that_is_said(in_frame: str, takes_off: bool, said: bool) -> None:
+    run, telling, _ = small_run(f"[place]\nsun_in_frame = {in_frame}\n" + TEXT)
+    say_at(run, 1.0, "answer")
+    turn(run, takes_off=takes_off)
+    sun = ". Nothing dims the Sun now: do not look at it through lens or viewfinder"
+    assert telling.of(Turn)[0].reason == f"it is next{sun if said else ''}"
+
+
+def test_where_a_tide_is_typed_the_sea_is_spoken_of_too() -> None:
+    run, telling, _ = small_run(TEXT + '[tide]\nhigh = "18:52"\n')
+    say_at(run, 1.0, "answer")
+    turn(run)
+    assert telling.of(Turn)[0].reason.endswith("Look at the sea first, and step back from it")
+
+
 # The key for one frame
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import log2
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -59,6 +60,29 @@ def test_a_stack_is_tested_where_it_was_never_read_or_the_rung_is_in_doubt(
     testing.test(run, fetcher(waits), run.ladder.rungs[which])
     assert [(shot.kind, shot.filters) for shot in taken] == [("proof", ("Calder 10",))] * tests
     assert waits == ["read"] * tests, "its level sets the rung"
+
+
+@pytest.mark.parametrize(("doubt_stops", "darker"), [(1.0, 0.0), (2.5, 1.5), (8.0, 3.0)])
+def test_where_the_light_may_be_anything_it_is_made_darker(
+    doubt_stops: float, darker: float, taken: list[Shot]
+) -> None:
+    """What is as far off as that burns out; what is three stops too dark can still be read."""
+    for doubt in (0.9, doubt_stops):
+        run = a_run(Followed(known=False, doubt_stops=doubt))
+        testing.test(run, fetcher(), run.ladder.rungs[LONG])
+    as_it_should, careful = taken[0], taken[1]
+    assert log2(as_it_should.time_s / careful.time_s) == pytest.approx(darker, abs=0.2)
+
+
+def test_one_of_which_nothing_could_be_read_is_taken_once_more_and_darker_where_the_light_may_be_anything(
+    taken: list[Shot],
+) -> None:
+    for doubt, frames in ((0.9, 1), (8.0, 2)):
+        taken.clear()
+        run = a_run(Followed(known=False, doubt_stops=doubt))
+        testing.test(run, fetcher(), run.ladder.rungs[LONG])
+        assert len(taken) == frames
+    assert log2(taken[0].time_s / taken[1].time_s) == pytest.approx(3, abs=0.2)
 
 
 def test_a_rung_without_glass_has_none(taken: list[Shot]) -> None:

@@ -14,8 +14,10 @@ from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame
 from tether.frames import reading
 from tether.frames.against import Against
-from tether.frames.asked import BaseAsked, FrameAsked
+from tether.frames.asked import BaseAsked, FrameAsked, PictureAsked
+from tether.frames.mosaic import Region
 from tether.frames.reading import answer
+from tether.frames.regions import given
 from tether.journal.readings import Sharpness, Stillness, StreakSaid
 
 BLACK, WHITE = 512, 16383
@@ -111,6 +113,13 @@ def test_its_histogram_is_of_the_whole_picture_alone_and_of_the_water_beside_a_b
 
 def test_what_can_not_be_read_is_said_as_it_is(files: dict[str, RawFrame]) -> None:
     assert answer(FrameAsked(path=Path("gone"))).problem == "gone is gone."
+
+
+def test_a_picture_that_can_not_be_drawn_is_said_as_it_is(tmp_path: Path) -> None:
+    cells = given([Region(kind="water", left=0, top=0, right=1, bottom=1)]).cells
+    drawn = answer(PictureAsked(path=tmp_path / "none.dng", cells=cells, into=tmp_path / "regions.jpg"))
+    assert drawn.problem == f"{tmp_path / 'none.dng'} can't be read (no such file or directory)."
+    assert not (tmp_path / "regions.jpg").exists()
 
 
 @pytest.mark.parametrize("error", [ZeroDivisionError("by nothing"), np.linalg.LinAlgError("by nothing")])

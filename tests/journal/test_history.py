@@ -190,6 +190,9 @@ def test_frames_tell_how_far_the_bodys_clock_is_ahead() -> None:
     assert known(begun(1), outcome, taken).clock == ((opened.timestamp(), opened.timestamp() + 7202.0),)
     assert known(begun(1), outcome, replace(taken, taken_at=None)).clock == ()
     assert known(begun(1), replace(outcome, opened_utc=None), taken).clock == ()
+    assert known(begun(1), outcome, replace(taken, differs=["it was open 1:40 min, not 2:08 min"])).clock == ()
+    late = replace(outcome, open_called_ns=0, open_returned_ns=28_000_000_000)
+    assert known(begun(1), late, taken).clock == (), "it may have opened 28 s after its command"
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import get_args
@@ -36,12 +38,34 @@ from tether.journal.records import (
 )
 from tether.journal.store import Journal
 from tether.journal.story import CUT_SHORT, STILL_RUNNING
-from tether.journal.telling import _Telling, read_outing
+from tether.journal.telling import OutingReader, _Telling, read_outing
 
 
 def test_an_outing_reads_the_same_from_disk(tmp_path: Path) -> None:
     write_outing(tmp_path / "weir", weir())
     assert read_outing(tmp_path / "weir") == told(weir())
+
+
+def test_a_journal_read_on_as_it_grows_tells_what_it_does_when_read_anew(tmp_path: Path) -> None:
+    folder, records = tmp_path / "weir", [one for one in weir() if isinstance(one, Kept)]
+    entries = as_entries(records)
+    reader = OutingReader(folder)
+    with closing(Journal.create(folder)) as journal:
+        for count, (entry, record) in enumerate(zip(entries, records, strict=True), start=1):
+            journal.add(record, utc=entry.utc, mono_ns=entry.mono_ns)
+            if count % 7 == 0:
+                assert reader.now() == read_outing(folder) == told(records[:count], running=True)
+    assert reader.now() == read_outing(folder) == told(records)
+
+
+def test_another_journal_in_its_place_is_read_from_its_beginning(tmp_path: Path) -> None:
+    folder = tmp_path / "weir"
+    write_outing(folder, weir())
+    reader = OutingReader(folder)
+    reader.now()
+    shutil.rmtree(folder)
+    write_outing(folder, weir(end=False))
+    assert reader.now() == told(weir(end=False))
 
 
 def test_a_frame_gathers_all_that_is_known_of_it() -> None:

@@ -108,6 +108,16 @@ def test_a_filter_that_is_another_one_is_not_taken_for_a_change_of_the_light() -
     assert abs(state.light(90.0).stops) < 0.1
 
 
+def test_after_a_long_wait_it_is_the_sun_that_was_wrong_and_not_the_filter() -> None:
+    """Expected by the sun: four stops less after three hours. Seen through a new filter: as bright as at first."""
+    state = LightState.at_base(0.0, expected=lambda at_s: -2.0 * (max(at_s, 0.0) / 3600) ** 1.5 / 1.8)
+    for at_s in np.linspace(10, 900, 14):
+        state = state.saw(LightSeen(opened_s=float(at_s), open_s=0.01, off_stops=0.0, doubt_stops=0.02))
+    late = state.saw(LightSeen(opened_s=11700.0, open_s=0.5, off_stops=0.0, doubt_stops=0.1, terms=(SIX,)))
+    assert abs(late.term("six").stops) < 0.6, "a filter is off by a third of a stop, hardly by more"
+    assert late.light(11700.5).stops == pytest.approx(0.0, abs=0.6)
+
+
 def test_what_was_changed_before_the_lens_is_learned_anew_and_glass_is_not() -> None:
     state = LightState.at_base(0.0)
     state = state.saw(LightSeen(opened_s=10.0, open_s=0.01, off_stops=0.0, doubt_stops=0.005))

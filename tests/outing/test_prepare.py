@@ -26,9 +26,9 @@ def test_a_filter_as_measured_is_reckoned_with_and_said_among_the_cautions() -> 
     by_label, measured = prepare(plan_of(TEXT), filters=()), prepare(plan_of(TEXT), filters=[TEN])
     assert [ready.ladder.rungs[0].choice.filter_stops for ready in (by_label, measured)] == [10.0, 9.5]
     assert [ready.filters for ready in (by_label, measured)] == [(), (TEN,)]
-    said = [one for one in measured.ladder.cautions if one.startswith("Calder 10: measured 9.50")]
+    said = [one for one in measured.ladder.notes if one.startswith("Calder 10: measured 9.50")]
     assert len(said) == 1
-    assert measured.ladder.cautions[-1] == said[0]
+    assert measured.ladder.notes[-1] == said[0]
 
 
 @pytest.fixture
@@ -144,8 +144,8 @@ def test_a_memory_that_cannot_be_read_is_said_and_nothing_of_it_counted(memory: 
     memory.write_bytes(b"no database " * 200)
     ladder = prepare(real(), filters=()).ladder
     assert ladder.learned == ()
-    assert ladder.cautions[-1].startswith("What earlier outings tell is not counted. ")
-    assert ladder.cautions[-1].endswith("delete it: tether outings --forget")
+    assert ladder.notes[-1].startswith("What earlier outings tell is not counted. ")
+    assert ladder.notes[-1].endswith("delete it: tether outings --forget")
 
 
 def test_what_is_given_counts_whatever_is_remembered_by_now(memory: Path) -> None:

@@ -6,6 +6,7 @@ import http.client
 import json
 import os
 import queue
+import ssl
 import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -58,10 +59,18 @@ class Page:
     """The page's server in a thread, with what lets browsers in."""
 
     def __init__(
-        self, outing: Path | None, address: Address | None = None, *, port: int = 0, plans: Places | None = None
+        self,
+        outing: Path | None,
+        address: Address | None = None,
+        *,
+        port: int = 0,
+        plans: Places | None = None,
+        tls: ssl.SSLContext | None = None,
     ) -> None:
         self.doors = Doors()
-        self.place: Serving = open_place(address, port)
+        self.place: Serving = open_place(address, port, tls)
+        #: What browsers trust, where it is encrypted.
+        self.trusted: ssl.SSLContext | None = None
         self.at: tuple[str, int] = self.place.listening.getsockname()[:2]
         self.server = PageServer(outing, self.place, self.doors, plans)
         self._thread = threading.Thread(target=self.server.serve, name="page")
@@ -129,7 +138,7 @@ class Browser:
 
     def own(self) -> dict[str, str]:
         """Return what a browser sends with a POST of the page itself."""
-        return {"Origin": f"http://{self.page.host}", "Content-Type": "application/json"}
+        return {"Origin": f"{self.page.place.scheme}://{self.page.host}", "Content-Type": "application/json"}
 
     def ask(self, method: str, path: str, body: str = "", headers: dict[str, str] | None = None) -> Answer:
         """Send a request and return its answer."""
@@ -156,6 +165,8 @@ class Browser:
 
     def _connection(self) -> http.client.HTTPConnection:
         address, port = self.page.at
+        if self.page.trusted is not None:
+            return http.client.HTTPSConnection(address, port, timeout=SOON_S, context=self.page.trusted)
         return http.client.HTTPConnection(address, port, timeout=SOON_S)
 
     def _sent(

@@ -27,7 +27,7 @@ from tests.page.test_chromium import (
     press,
     size,
 )
-from tether.journal.records import LadderBegun, RungBegun, StateChanged
+from tether.journal.records import LadderBegun, LadderEnded, RungBegun, StateChanged
 
 pytestmark = pytest.mark.prove
 __all__ = ["chromium", "opened", "size"]
@@ -231,3 +231,13 @@ def test_three_looks_are_legible_and_the_one_chosen_is_kept(opened: Opened) -> N
     press(page, "#look")
     page.reload()
     expect(page.locator("#look")).to_have_text("Look: bright")
+
+
+def test_where_the_browser_lets_it_the_page_keeps_the_screen_on_while_a_run_goes_on_and_says_so(opened: Opened) -> None:
+    """A browser lets a page do so where it is encrypted, and on the machine itself, as here."""
+    awake = opened.page.locator("#awake")
+    opened.run.tell(LadderBegun(planned=PLANNED))
+    expect(awake).to_have_text("This page keeps the screen on while a run is active.")
+    expect(awake).to_be_visible()
+    opened.run.tell(LadderEnded(ladder=1, outcome="done"))
+    expect(awake).to_be_hidden()

@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import os
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any, ClassVar, cast
 
 import pytest
+from starlette.requests import Request
 
 from tests.page.rig import Browser, FakeRun, Page
 from tests.page.test_evening_view import CHECKED, STATE
 from tests.plan.plans import BASE, HEAD
 from tether.editor.messages import Begin, Begun, Edit, EditorEvent, EditorRequest, Start, WishAnswer
 from tether.page import evening
-from tether.page.evening import Places
+from tether.page.evening import Evening, Places
 
 TEXT = HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n'
-POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "shut-down")
+POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "again", "shut-down")
 GETS = ("", "/plans", "/draft", "/power")
 
 
@@ -256,12 +259,12 @@ def test_the_computer_is_shut_down_only_where_that_was_confirmed_and_no_run_goes
     assert logind == ["CanPowerOff", "CanPowerOff", "PowerOff"]
 
 
-@pytest.mark.parametrize("what", ["finish", "resume"])
+@pytest.mark.parametrize("what", ["finish", "resume", "again"])
 def test_there_is_nothing_to_finish_or_to_resume_before_an_outing(browser: Browser, what: str) -> None:
     assert post(browser, what) == (409, "No outing has begun yet.")
 
 
-@pytest.mark.parametrize("what", ["finish", "resume"])
+@pytest.mark.parametrize("what", ["finish", "resume", "again"])
 def test_nothing_is_finished_or_resumed_while_its_run_is_active(places: Places, tmp_path: Path, what: str) -> None:
     with closing(FakeRun(tmp_path / "weir")), closing(Page(None, plans=places)) as page:
         status, said = post(Browser.let_in(page), what)
@@ -278,3 +281,21 @@ def test_what_can_not_be_resumed_is_said_as_the_command_says_it(places: Places, 
         status, got = post(browser, "resume")
     assert (status, got["done"]) == (200, False)
     assert "weir" in got["said"]
+
+
+def test_what_is_called_off_while_it_begins_leaves_no_process_behind(places: Places, tmp_path: Path) -> None:
+    there = Evening(places, lambda _: None, lambda: tmp_path)
+
+    async def called_off(late: int) -> None:
+        waits = asyncio.ensure_future(there.finish(cast("Request", None)))
+        for _ in range(late):
+            await asyncio.sleep(0)
+        waits.cancel()
+        with pytest.raises(asyncio.CancelledError):
+            await waits
+
+    children = Path(f"/proc/{os.getpid()}/task/{os.getpid()}/children")
+    before = children.read_text()
+    for late in (1, 5, 8):
+        asyncio.run(called_off(late))
+        assert children.read_text() == before, late

@@ -1,4 +1,4 @@
-"""An evening from the phone alone, in a real browser: a plan copied, edited, checked, begun, and its run followed."""
+"""An evening from the phone alone, in a real browser: from a plan that is copied to a frame that is chosen."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from tether.control.registry import running
 from tether.journal.telling import read_outing
 from tether.page.evening import Places
 from tether.plan.file import read_plan
+from tether.report.choices import read_choices
 
 pytestmark = pytest.mark.prove
 __all__ = ["chromium", "size"]
@@ -27,7 +28,7 @@ __all__ = ["chromium", "size"]
 LATE_MS = 3 * SOON_S * 1000
 TEXT = (
     f'{HEAD}[place]\nwater = "coast"\n{BASE}frames = 0\n[rungs]\ntimes = ["1/125", "4"]\n'
-    f'{SIX}[readings]\nregions = "none"\n'
+    f'{SIX}[readings]\nregions = "none"\n[run]\nsettle_s = 40.0\n'
 )
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
 
@@ -73,6 +74,83 @@ def held(page: Page, size: tuple[int, int], what: str, ms: int) -> None:
         page.mouse.up()
 
 
+def drag(page: Page, size: tuple[int, int], start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Draw over the picture, from place to place in shares of it, with a finger where there is touch."""
+    stage = page.locator("#stage")
+    stage.evaluate("(one) => one.scrollIntoView({block: 'center'})")
+    box = stage.bounding_box()
+    assert box is not None
+    way = [tuple(a + (b - a) * step / 4 for a, b in zip(start, end, strict=True)) for step in range(5)]
+    points = [(box["x"] + x * box["width"], box["y"] + y * box["height"]) for x, y in way]
+    if size == PHONE:
+        touches = page.context.new_cdp_session(page)
+        for number, (x, y) in enumerate(points):
+            kind = "touchMove" if number else "touchStart"
+            touches.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+        touches.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    else:
+        page.mouse.move(*points[0])
+        page.mouse.down()
+        for x, y in points[1:]:
+            page.mouse.move(x, y)
+        page.mouse.up()
+
+
+def mark_and_focus(page: Page, size: tuple[int, int]) -> None:
+    """Take a frame of the base, mark the water and a rock, and focus by live view; all on the picture's place."""
+    press(page, '[data-tab="picture"]')
+    press(page, "#expose")
+    expect(page.locator("#room-unit")).to_have_text("stops of headroom in the whole picture", timeout=LATE_MS)
+    press(page, '[data-kind="water"]')
+    drag(page, size, (0.5, 0.5), (0.51, 0.51))
+    expect(page.locator("#marked")).to_contain_text("No rectangle is marked")
+    drag(page, size, (0.2, 0.5), (0.7, 0.9))
+    expect(page.locator("#room-unit")).to_have_text("stops of headroom in the water", timeout=LATE_MS)
+    drag(page, size, (0.4, 0.6), (0.45, 0.55))  # within it: it is moved
+    expect(page.locator("#marks rect.water")).to_have_attribute("x", "0.25", timeout=LATE_MS)
+    press(page, '[data-kind="rock"]')
+    page.locator("#stage").focus()
+    for key in ("ArrowLeft", "Shift+ArrowUp", "Enter"):
+        page.keyboard.press(key)
+    expect(page.locator("#marked")).to_have_text("Water: long dashes. Rock: dots.", timeout=LATE_MS)
+    expect(page.locator("#marks rect.rock")).to_have_attribute("x", "0.28")
+    dashes = page.evaluate(
+        "[...document.querySelectorAll('#marks rect.over')].map((one) => getComputedStyle(one).strokeDasharray)"
+    )
+    assert len(set(dashes)) == 2, "what they mark is told by their lines, whatever the colours"
+    press(page, "#mark-keep")
+    press(page, "#live")
+    expect(page.locator("#picture-what")).to_contain_text("LIVE VIEW", timeout=LATE_MS)
+    stage = page.locator("#stage")
+    stage.evaluate("(one) => one.scrollIntoView({block: 'center'})")
+    (stage.tap if size == PHONE else stage.click)(position={"x": 40, "y": 40})
+    expect(page.locator("#picture-what")).to_contain_text("5 times magnified", timeout=LATE_MS)
+    press(page, '[data-steps="1"]')
+    expect(page.locator("#sharpness-share")).to_contain_text("%", timeout=LATE_MS)
+    expect(page.locator("#trace polyline")).to_have_count(1, timeout=LATE_MS)
+    expect(page.locator("#focus-caution")).to_contain_text("Never look at the sun")
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    press(page, "#live")
+    expect(page.locator("#focus-now")).to_be_hidden(timeout=LATE_MS)
+
+
+def pause_and_go_on(page: Page) -> None:
+    expect(page.locator("#countdown")).not_to_be_empty(timeout=LATE_MS)
+    press(page, '[data-verb="pause"]')
+    expect(page.locator("#state")).to_contain_text("Paused", timeout=LATE_MS)
+    press(page, '[data-verb="go on"]')
+    expect(page.locator("#state")).not_to_contain_text("Paused", timeout=LATE_MS)
+
+
+def choose_one(page: Page, outing: Path) -> None:
+    page.locator("#after a").click()
+    page.get_by_role("link", name="Choose among the frames").click()
+    press(page, '[data-verdict="keep"]')
+    expect(page.locator("#kept")).to_contain_text("keep")
+    assert [one.verdict for one in read_choices(outing).values()] == ["keep"]
+    page.go_back()
+
+
 def put(page: Page, key: str, value: str) -> None:
     field = page.locator(f"#key-{key}")
     field.fill(value)
@@ -94,6 +172,7 @@ def leave(page: Page, size: tuple[int, int]) -> None:
     expect(page.locator("#link")).not_to_contain_text("Attached", timeout=LATE_MS)
 
 
+@pytest.mark.timeout(400)
 def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     page: Page, size: tuple[int, int], places: Places
 ) -> None:
@@ -103,24 +182,29 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     press(page, "#copy-now")
     expect(page.locator("#title")).to_have_text("Sunday", timeout=LATE_MS)
     copy = user_folder("plans") / "sunday.toml"
+    page.locator("#pace").select_option("10 times as fast")
+    expect(page.locator("#ending")).to_contain_text("10 times as fast", timeout=LATE_MS)
     # Times: a wrong one is said at its place and kept there; a right one changes the ladder.
     put(page, "rungs-times", "1/125, soon")
     expect(page.locator(".wrong", has_text="soon")).to_be_visible(timeout=LATE_MS)
-    put(page, "rungs-times", "1/125, 8")
+    put(page, "rungs-times", "1/125, 30, 60")
     expect(page.locator("#unreached")).to_contain_text("4 s, the nearest possible, is made", timeout=LATE_MS)
     # A filter more: with it the time can be had.
     put(page, "filter-new", "Fenwick 10 = 10 stops")
     expect(page.locator("#groups label", has_text="Fenwick 10")).to_be_visible(timeout=LATE_MS)
-    expect(page.locator("#rows .time").last).to_have_text("8 s", timeout=LATE_MS)
+    expect(page.locator("#rows .time").last).to_have_text("1:04 min", timeout=LATE_MS)
     expect(page.locator("#unreached")).to_be_empty()
+    mark_and_focus(page, size)
+    press(page, '[data-tab="plan"]')
     press(page, "#save")
     expect(page.locator("#said")).to_contain_text("is written", timeout=LATE_MS)
-    assert [mark.label for mark in read_plan(copy).rungs.times] == ["1/125", "8"]
+    assert [mark.label for mark in read_plan(copy).rungs.times] == ["1/125", "30", "1:00"]
     assert [one.name for one in read_plan(copy).filter] == ["Calder 6", "Fenwick 10"]
+    assert [one.kind for one in read_plan(copy).region] == ["water", "rock"]
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     # Beginning: what it is, what to pack, take care, checks.
     press(page, '[data-tab="begin"]')
-    expect(page.locator("#ending")).to_contain_text("begun now, it ends at")
+    expect(page.locator("#ending")).to_contain_text("rehearsed now, 10 times as fast, it ends at")
     expect(page.locator("#fit")).to_contain_text("before rung 2")
     expect(page.locator("#cautions")).to_contain_text("tide table")
     expect(page.locator("#cautions li").last).to_contain_text("Local signs, wardens and rules")
@@ -136,23 +220,24 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     expect(page.locator("#title")).to_have_text("Sunday")
     (outing,) = places.under.iterdir()
     assert (outing / "who-knows.txt").read_text() == "Anna, until 22:00\n"
-    # Its task: answered, taken back, answered again; then it is left while the shutter is open.
+    # Its task: answered, taken back, answered again; a pause; then it is left while the shutter is open.
     answer_the_task(page, size)
     held(page, size, "#back", 1100)
     answer_the_task(page, size)
+    pause_and_go_on(page)
     expect(page.locator("#countdown")).not_to_be_empty(timeout=LATE_MS)
     leave(page, size)
-    # Resumed from what comes afterwards, and left again.
+    # Resumed from what comes afterwards, and worked to its end.
     press(page, "#after a")
     expect(page.locator("#resume")).to_be_enabled()
     held(page, size, "#resume", 1400)
-    expect(page.locator("#link")).to_contain_text("Attached to the run", timeout=LATE_MS)
-    leave(page, size)
+    expect(page.locator("#after a")).to_be_visible(timeout=LATE_MS)
+    expect(page.locator("#state")).to_contain_text("finished")
     told = read_outing(outing).ladders[-1]
     said = [one.verb for one in told.steering]
-    assert said == ["answer", "take back", "answer", "stop now and keep", "stop now and keep"]
+    assert said == ["answer", "take back", "answer", "pause", "go on", "stop now and keep"]
+    choose_one(page, outing)
     # The end of it all.
-    page.locator("#after a").click()
     expect(page.locator("#power")).to_contain_text("The system allows it")
     press(page, "#finish")
     expect(page.locator("#finished")).not_to_be_empty(timeout=LATE_MS)
@@ -173,13 +258,18 @@ def test_the_computer_is_shut_down_after_a_question_of_its_own(
     logind.clear()
 
 
+@pytest.mark.timeout(300)
 def test_every_part_is_legible_in_three_looks_and_large_enough_for_a_finger(page: Page) -> None:
     page.locator("#plans li", has_text="gorge.toml").get_by_role("button").first.click()
     expect(page.locator("#rows .time")).to_have_count(2, timeout=LATE_MS)
+    press(page, '[data-tab="picture"]')
+    press(page, "#expose")
+    expect(page.locator("#picture")).to_be_visible(timeout=LATE_MS)
+    press(page, '[data-kind="water"]')
     for look in ("bright", "dark red", "automatic"):
         press(page, "#look")
         expect(page.locator("#look")).to_have_text(f"Look: {look}")
-        for tab in ("plans", "plan", "begin", "after"):
+        for tab in ("plans", "plan", "picture", "begin", "after"):
             press(page, f'[data-tab="{tab}"]')
             found = Axe().run(page, options=RULES)
             assert found.violations_count == 0, (tab, look, found.generate_report())

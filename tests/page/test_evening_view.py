@@ -14,7 +14,8 @@ from tether.editor.known import Known
 from tether.editor.messages import Checked, Drafted, PlanKey, Start
 from tether.editor.plans import FoundPlan
 from tether.journal.story import CheckStory
-from tether.page.evening_view import LOCAL_RULES, draft_view, plan_view, stopped_by
+from tether.page.evening_view import draft_view, plan_view, stopped_by
+from tether.wording import LOCAL_RULES
 
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
 START = Start(path="weir.toml")

@@ -15,13 +15,13 @@ def test_what_in_the_bag_would_help_is_said() -> None:
     text = BASE + '[rungs]\ntimes = ["1/8", "1/4", "0.5"]\n' + TEN
     ladder = ladder_of(text)
     assert all(rung.choice.iso.exact > 100 for rung in ladder.rungs)
-    assert "A six-stop filter would make rungs 1 to 3 at ISO 100." in ladder.cautions
+    assert "A six-stop filter would make rungs 1 to 3 at ISO 100." in ladder.notes
     helped = ladder_of(text + SIX)
     assert all(rung.choice.iso.exact == 100 for rung in helped.rungs)
 
 
 def said(times: str, more: str = "") -> list[str]:
-    return [one for one in ladder_of(f"{BASE}[rungs]\ntimes = {times}\n{more}").cautions if "stop filter would" in one]
+    return [one for one in ladder_of(f"{BASE}[rungs]\ntimes = {times}\n{more}").notes if "stop filter would" in one]
 
 
 def test_one_rung_is_spoken_of_as_one() -> None:

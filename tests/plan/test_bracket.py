@@ -49,7 +49,7 @@ def test_a_bracket_around_a_short_rung_is_made_by_time() -> None:
 def test_a_bracket_that_cannot_be_had_is_said() -> None:
     ladder = ladder_of(BASE + '[[rung]]\ntime = "1/8000"\nbracket = [-2, 2]\n')
     assert len(ladder.rungs) == 2
-    assert any(one.startswith("1 of 2 frames around rungs (bracket)") for one in ladder.cautions)
+    assert any(one.startswith("1 of 2 frames around rungs (bracket)") for one in ladder.notes)
 
 
 PLAN = plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n')

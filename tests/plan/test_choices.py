@@ -94,12 +94,10 @@ def test_extended_iso_is_off_until_written_and_counts_its_lost_headroom_in_full(
     assert rung.choice.paid.headroom_stops == pytest.approx(1.0)
     assert rung.choice.paid.noise_stops == 0, "its gain is that of ISO 100"
     assert "extended ISO 50 costs 1 stop of highlight headroom" in rung.reason
-    assert any("extended ISO: white water clips sooner" in one for one in ladder.cautions)
+    assert any("extended ISO: white water clips sooner" in one for one in ladder.notes)
     of_base = ladder_of(text.replace("iso = 100", "iso = 50").replace('"4"', '"1"') + "[limits]\nextended_iso = true\n")
     assert of_base.rungs[0].choice.iso.label == "50"
-    assert any("sooner than at the body's own lowest ISO" in one for one in of_base.cautions), (
-        "the base is at 50 itself"
-    )
+    assert any("sooner than at the body's own lowest ISO" in one for one in of_base.notes), "the base is at 50 itself"
 
 
 def test_brighter_beyond_the_measured_headroom_is_forbidden() -> None:

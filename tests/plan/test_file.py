@@ -175,7 +175,7 @@ def test_old_keys_are_read_with_a_sentence_on_what_became_of_them() -> None:
     told = " ".join(plan.old_keys)
     for words in ("limits.diffraction", "write limits.aperture", "costs.iso_per_stop", "costs.touch_stops"):
         assert words in told
-    assert set(plan.old_keys) <= set(ladder_of(BASE + RUNGS + old).cautions)
+    assert set(plan.old_keys) <= set(ladder_of(BASE + RUNGS + old).notes)
     assert not plan_of(BASE + RUNGS).old_keys
 
 

@@ -45,7 +45,7 @@ def ladder(text: str, begins: datetime | None = None) -> tuple[Plan, Ladder]:
 
 
 def said(made: Ladder) -> list[str]:
-    return [one for one in made.cautions if "in the forecast" in one]
+    return [one for one in made.notes if "in the forecast" in one]
 
 
 def test_the_mean_over_an_opening_is_the_integral_of_the_light() -> None:

@@ -28,7 +28,7 @@ def test_falling_light_takes_frozen_rungs_first_and_rising_light_long_ones() -> 
         ladder = ladder_of(text + f'frames = 1\n[light]\ntrend = "{trend}"\n' + SIX + TEN)
         first[trend] = ladder.rungs[0].wanted.label
         kind = "frozen" if trend == "falling" else "long"
-        assert any(f"The light is {trend}" in one and f"{kind} rungs come first" in one for one in ladder.cautions)
+        assert any(f"The light is {trend}" in one and f"{kind} rungs come first" in one for one in ladder.notes)
     assert first == {"falling": "1/500", "rising": "4:00"}
 
 
@@ -45,14 +45,14 @@ def test_in_light_that_goes_what_must_be_had_comes_before_what_is_lost(must: str
     ladder = ladder_of(base + limits + rungs + falling + SIX + TEN + f'[[rung]]\ntime = "{must}"\nmust = true\n')
     first = ladder.rungs[0]
     assert (first.asked.label, first.must) == (must, True)
-    assert any("By the forecast there is too little light left for rungs 2 and 3" in one for one in ladder.cautions)
+    assert any("By the forecast there is too little light left for rungs 2 and 3" in one for one in ladder.notes)
     led_by = "rungs that must be had come first" if must == "8" else "frozen rungs come first"
-    assert any(led_by in one for one in ladder.cautions)
+    assert any(led_by in one for one in ladder.notes)
 
 
 def test_light_that_stays_is_lost_for_no_rung() -> None:
     ladder = ladder_of(BASE + '[rungs]\ntimes = ["0.5", "8", "4:16"]\n' + SIX + TEN)
-    assert not any("too little light left" in one for one in ladder.cautions)
+    assert not any("too little light left" in one for one in ladder.notes)
 
 
 ONE_WAY = '[limits]\naperture = ["f/8", "f/8"]\niso = [100, 100]\n'

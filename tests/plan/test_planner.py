@@ -159,7 +159,7 @@ def test_a_filter_that_would_show_dark_corners_is_left_out_and_said() -> None:
     ladder = ladder_of(text)
     assert ladder.unreached
     assert not ladder.rungs[0].fitted
-    assert any("Calder 6 is left out: it shows dark corners" in one for one in ladder.cautions)
+    assert any("Calder 6 is left out: it shows dark corners" in one for one in ladder.notes)
     assert ladder_of(text.replace("= 28", "= 20")).rungs[0].fitted
 
 
@@ -168,7 +168,7 @@ def test_a_polariser_is_not_turned_within_a_ladder() -> None:
     ladder = ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + polariser)
     assert ladder.rungs[0].choice.iso.label == "100"  # it is on for the base too, so it costs nothing
     assert ladder.rungs[0].fitted == ()
-    assert any("Polariser stays on" in one for one in ladder.cautions)
+    assert any("Polariser stays on" in one for one in ladder.notes)
 
 
 def test_filters_that_must_be_on_together_and_may_not_are_a_mistake_of_the_plan() -> None:
@@ -187,7 +187,7 @@ def test_filters_that_must_be_on_together_and_may_not_are_a_mistake_of_the_plan(
 def test_a_graduated_filter_that_is_on_for_no_rung_is_said() -> None:
     grad = '[[filter]]\nname = "Soft 2"\nstops = 2\nkind = "graduated"\n'
     assert any(
-        "Soft 2 is on for no rung" in one for one in ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + grad).cautions
+        "Soft 2 is on for no rung" in one for one in ladder_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + grad).notes
     )
 
 
@@ -201,7 +201,7 @@ def test_three_glasses_are_a_caution() -> None:
     text = '[base]\ntime = "1/500"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["8m"]\n'
     polariser = '[[filter]]\nname = "Polariser"\nstops = 1.6\nkind = "always on"\n'
     ladder = ladder_of(text + polariser + THREE + SIX + TEN)
-    (caution,) = [one for one in ladder.cautions if "glasses" in one]
+    (caution,) = [one for one in ladder.notes if "glasses" in one]
     assert caution.startswith("Rung 1 is made through three or more glasses")
 
 

@@ -1,26 +1,13 @@
-"""How long frames take, and which moment a time to leave means."""
+"""How long frames take."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, time, timedelta, timezone
 
 import pytest
 
 from tests.plan.plans import BASE, abilities_of, plan_of
-from tether.plan.takes import body_dark_s, frame_takes_s, leave_moment
-
-
-@pytest.mark.parametrize(
-    ("now", "leave", "expected_hours"),
-    [((12, 0), time(18, 40), 6 + 40 / 60), ((23, 30), time(1, 0), 1.5), ((19, 0), time(18, 40), -20 / 60)],
-)
-def test_leave_by_is_the_nearest_such_time_of_day(now: tuple[int, int], leave: time, expected_hours: float) -> None:
-    local = datetime(2026, 7, 3, *now).astimezone()
-    moment = leave_moment(leave, local.astimezone(UTC))
-    assert moment is not None
-    assert (moment - local).total_seconds() / 3600 == pytest.approx(expected_hours)
-
+from tether.plan.takes import body_dark_s, frame_takes_s
 
 ANY = BASE + '[rungs]\ntimes = ["1/125"]\n'
 
@@ -37,10 +24,3 @@ def test_the_bodys_own_dark_frame_takes_as_long_again_from_a_second_on(
     abilities = replace(abilities_of(plan), fetch_s=2.0)
     assert frame_takes_s(plan, abilities, time_s) == time_s + dark_s + 2.0
     assert frame_takes_s(plan, replace(abilities, fetch_s=None), time_s) == time_s + dark_s
-
-
-def test_a_date_and_time_to_leave_is_that_moment() -> None:
-    now = datetime(2026, 7, 3, 12, 0, tzinfo=UTC)
-    leave = datetime(2026, 7, 5, 20, 0, tzinfo=timezone(timedelta(hours=2)))
-    assert leave_moment(leave, now) == datetime(2026, 7, 5, 18, 0, tzinfo=UTC)
-    assert leave_moment(None, now) is None

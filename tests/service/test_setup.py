@@ -128,5 +128,5 @@ def test_who_the_camera_is_and_the_cautions_are_written_down_before_it_is_checke
         False,
         "60.0",
     )
-    assert [one.text for one in telling.of(Noted)] == list(READY.ladder.cautions)
-    assert told_before == [1 + len(READY.ladder.cautions)]
+    assert [one.text for one in telling.of(Noted)] == [*READY.ladder.notes, *READY.ladder.cautions]
+    assert told_before == [1 + len(READY.ladder.notes) + len(READY.ladder.cautions)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Literal, Protocol
 
@@ -36,6 +37,8 @@ class Connection(BaseModel):
     port, model
         For "camera": where it is (empty: the only one there is); and the library's name for it, where it is on a
         network.
+    recorded
+        Whether what is said to and by the camera is recorded, for the report of a trial.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -45,6 +48,7 @@ class Connection(BaseModel):
     how: WireHow = WireHow()
     port: str = ""
     model: str = ""
+    recorded: bool = False
 
 
 class Places(Protocol):
@@ -75,6 +79,11 @@ def wire_name(dialect: Dialect) -> str:
     return f"wire-{dialect}"
 
 
+def recording_in(folder: Path) -> Path:
+    """Return where in the camera process's own folder its session is recorded."""
+    return folder / "recording.jsonl"
+
+
 @contextmanager
 def opened_body(
     reach: Connection,
@@ -87,6 +96,8 @@ def opened_body(
 ) -> Iterator[Handle]:
     """Open a camera that can do `abilities` and is spoken to by `body_file`, and leave it however the block ends."""
     with _choice(reach, abilities, body_file, world, places) as choice:
+        if reach.recorded and choice.link is not None:
+            choice = replace(choice, link=replace(choice.link, recorded_at=recording_in(choice.folder)))
         camera = open_camera(choice, clock, box)
         try:
             yield camera

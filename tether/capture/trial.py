@@ -16,7 +16,7 @@ from tether.body.protocol import (
     Settings,
 )
 from tether.capture.session import CameraClient
-from tether.capture.trial_result import FrameTried, SetTried, Trial
+from tether.capture.trial_result import FrameTried, OneSet, SetTried, Trial
 from tether.checks.checks import see
 from tether.clock import to_s
 from tether.errors import LostError, TetherError
@@ -98,6 +98,7 @@ class Trying:
         otherwise: list[str] = []
         took_s: list[float] = []
         right: set[tuple[str, str]] = set()
+        each: list[OneSet] = []
         for settings in wanted:
             began_ns = self._clock.now_ns()
             try:
@@ -106,8 +107,10 @@ class Trying:
                 raise
             except TetherError as error:
                 otherwise.append(f"{_words(settings)}: {error}")
+                each.append(OneSet(asked=settings, said=str(error)))
                 continue
             took_s.append(to_s(self._clock.now_ns() - began_ns))
+            each.append(OneSet(asked=settings, read=read, took_s=took_s[-1]))
             for dial in DIALS:
                 asked, got = getattr(settings, dial), getattr(read, dial)
                 if got not in ("", asked):
@@ -119,6 +122,7 @@ class Trying:
             median_s=statistics.median(took_s) if took_s else 0.0,
             otherwise=tuple(dict.fromkeys(otherwise)),
             right=frozenset(right),
+            each=tuple(each),
         )
 
     # Frames
@@ -153,12 +157,15 @@ class Trying:
             sizes = [self._hands.fetch(one, Path(folder) / one.name, order.command_s) for one in files]
             fetch_s = to_s(self._clock.now_ns() - began_ns)
             exif_s = read_exif(Path(folder) / file.name).time_s
+        opening = ended.opening
         return FrameTried(
             way=order.way,
             asked_s=order.command_s,
-            held_s=ended.opening.held_s if order.way == "held" else None,
-            body_said_s=ended.opening.body_said_s,
+            held_s=opening.held_s if order.way == "held" else None,
+            body_said_s=opening.body_said_s,
             exif_s=exif_s,
+            open_call_s=to_s(opening.open_returned_ns - opening.open_called_ns),
+            close_call_s=to_s(opening.close_returned_ns - opening.close_called_ns) if order.way == "held" else None,
             came_s=came_s,
             fetch_s=fetch_s,
             size_bytes=sum(sizes),

@@ -138,8 +138,8 @@ def _frames(trial: Trial) -> Iterator[str]:
     if not trial.frames:
         yield "None was made."
         return
-    yield "| frame | between our commands | by its own count | Exif | file after | copied in | bytes |"
-    yield "| --- | ---: | ---: | ---: | ---: | ---: | ---: |"
+    yield "| frame | between our commands | by its own count | Exif | calls took | file after | copied in | bytes |"
+    yield "| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |"
     yield from (_row(frame) for frame in trial.frames if frame.problem is None)
     yield from (
         f"\n{way(frame.way)} {planned_time(frame.asked_s)}: {frame.problem}" for frame in trial.frames if frame.problem
@@ -152,6 +152,7 @@ def _row(frame: FrameTried) -> str:
         measured_time(frame.held_s),
         measured_time(frame.body_said_s),
         measured_time(frame.exif_s),
+        ", ".join(f"{s * 1000:.1f} ms" for s in (frame.open_call_s, frame.close_call_s) if s is not None) or "–",
         _seconds(frame.came_s),
         _seconds(frame.fetch_s),
         f"{frame.size_bytes or 0:,}" + (f" in {frame.files} files" if frame.files > 1 else ""),

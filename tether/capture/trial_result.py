@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tether.body.bodyfile import load_body_file
 from tether.body.ownfile import Value, draft, extremes, measured, own_path, write_new
-from tether.body.protocol import Finding, Identity, Offers
+from tether.body.protocol import Finding, Identity, Offers, Settings
 
 #: A file that comes later than this share of the time that its frame was open speaks of a dark frame of the body's own.
 DARK_SHARE = 0.8
@@ -28,6 +28,8 @@ class FrameTried:
         "timed" or "held", and for how long [s].
     held_s, body_said_s, exif_s
         Between our commands, by the body's own count, and by the frame's Exif [s]; None where not known.
+    open_call_s, close_call_s
+        How long the calls took that opened the shutter (or took the frame) and closed it [s]; None where not known.
     came_s, fetch_s
         From the end of the exposure until its file was there, and for bringing it home [s].
     size_bytes, files
@@ -41,6 +43,8 @@ class FrameTried:
     held_s: float | None = None
     body_said_s: float | None = None
     exif_s: float | None = None
+    open_call_s: float | None = None
+    close_call_s: float | None = None
     came_s: float | None = None
     fetch_s: float | None = None
     size_bytes: int | None = None
@@ -55,6 +59,16 @@ class FrameTried:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OneSet:
+    """One setting: what was asked, what was read back and how long it took [s], or why it was not taken."""
+
+    asked: Settings
+    read: Settings | None = None
+    took_s: float | None = None
+    said: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class SetTried:
     """What became of setting values.
 
@@ -66,12 +80,15 @@ class SetTried:
         What was refused or read back as another value, in sentences.
     right
         What was read back as asked, as (dial, label).
+    each
+        Every setting, in the order in which it was set.
     """
 
     count: int
     median_s: float
     otherwise: tuple[str, ...]
     right: frozenset[tuple[str, str]]
+    each: tuple[OneSet, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

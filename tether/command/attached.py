@@ -11,12 +11,14 @@ from tether.command.common import out, talk
 from tether.control.client import say_to
 from tether.control.commands import WORDS, Verb, verb_of_words
 from tether.control.registry import find
+from tether.control.ringing import ringer_of
 from tether.errors import PlanError
 from tether.journal.records import LadderEnded
 
 
-def watch_run_of(outing: Path | str | None, as_json: bool) -> None:
+def watch_run_of(outing: Path | str | None, as_json: bool, ring_by: str | None) -> None:
     """Watch the run of an outing, or the only one that goes on; as lines of JSON where other programs read them."""
+    ringer = ringer_of(ring_by)
     found = find(outing)
     if as_json:
         from tether.command.retelling import retell
@@ -26,7 +28,7 @@ def watch_run_of(outing: Path | str | None, as_json: bool) -> None:
         sys.exit(_exit_code(over) if over else 0)
     from tether.command.watching import watch
 
-    end_of_watching(found.outing, started=True, over=watch(found, talk()))
+    end_of_watching(found.outing, started=True, over=watch(found, talk(), ringer))
 
 
 def end_of_watching(outing: Path, *, started: bool, over: LadderEnded | None) -> None:
@@ -56,7 +58,8 @@ def show_end(outing: Path) -> None:
     from tether.service.finish import read_ended, told_by_journal
 
     page = out()
-    page.print(LogView(read_outing(outing)))
+    for part in LogView(read_outing(outing)).parts(page.width):
+        page.print(part)
     page.print()
     page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
     page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import queue
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -9,14 +10,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 from rich.console import Console
 
 from tether.body.bodyfile import BodyFile, checked, load_body_file
 from tether.body.connected import Connected, connected, fitting, is_of_one_body, none_found, the_one
-from tether.body.connection import Connection, opened_body, wire_name
+from tether.body.connection import Connection, opened_body, recording_in, wire_name
 from tether.body.dialects import MODELS, Dialect
+from tether.body.driver.known import kept
+from tether.body.driver.recording import read_recording
 from tether.body.driver.session import library_version
 from tether.body.layers import known_names, read_layers
 from tether.body.network import full_port, is_on_network, model_at
@@ -25,6 +29,8 @@ from tether.body.protocol import Finding, Order
 from tether.body.simulated.world import World
 from tether.capture.session import CameraClient, put_back_after
 from tether.capture.trial import HOLDS_S, SIMULATED_LENS, Trying, abilities_to_try
+from tether.capture.trial_agreement import compared, read_report, tried_line
+from tether.capture.trial_file import report_file
 from tether.capture.trial_report import About, report_of, trial_json
 from tether.capture.trial_result import FrameTried, Trial, write_down
 from tether.checks import host as machine
@@ -37,10 +43,10 @@ from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.files.safe import safe_write
 from tether.outing.camera import reach_of_run
-from tether.outing.folder import passing_folder
+from tether.outing.folder import Folder, passing_folder
 from tether.outing.prepare import Prepared, prepare
 from tether.report.bodies_view import ConnectedView, LayeredView, cameras_json, layered_json, names_json
-from tether.report.checks_view import ChecksView, checks_json
+from tether.report.checks_view import AGAINST, ChecksView, agreement_json, checks_json
 from tether.wording import measured_time, planned_time, way
 
 #: So many values that were not taken are named on the screen; the report has more.
@@ -95,7 +101,7 @@ def write_draft(file: Path, family: str | None, port: str, model: str) -> None:
         raise PlanError(f"{file}: a body file's name ends in .toml.")
     camera = _meant(port, model, load_body_file(family) if family else None)
     family = family or _best(camera)
-    with _opened(_reach(camera), load_body_file(family)) as trying:
+    with passing_folder("draft") as folder, _opened(_reach(camera), load_body_file(family), folder) as trying:
         offers = trying.seen.offers
         if not offers.times:
             raise CameraError(_no_times(camera, trying.seen.looked, file))
@@ -135,16 +141,13 @@ def _best(camera: Connected) -> str:
 
 
 @contextmanager
-def _opened(reach: Connection, file: BodyFile) -> Iterator[Trying]:
-    """Open a camera to try it; it is set back as it was found, however the block ends."""
+def _opened(reach: Connection, file: BodyFile, folder: Folder) -> Iterator[Trying]:
+    """Open a camera to try it, from a folder; it is set back as it was found, however the block ends."""
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()
     clock = AffineClock.started_now(1.0)
     # A simulated camera on the wire has to be told what it can do; a real one is asked.
     abilities = file.abilities(*SIMULATED_LENS) if reach.way == "wire" else abilities_to_try(file)
-    with (
-        passing_folder("trial") as folder,
-        opened_body(reach, abilities, file, World(), folder, clock, box) as camera,
-    ):
+    with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
         hands = CameraClient(camera, clock, box)
         with put_back_after(hands):
             yield Trying(hands)
@@ -201,13 +204,17 @@ def try_body(
     file = load_body_file(target.file_name)
     reasons = parse_despite(despite, names_of(file))
     began = datetime.now().astimezone()
-    path = _free(report or Path(f"trial-{name_of(target.model)}-{began:%Y-%m-%d-%H%M}.md"))
-    with _opened(target.reach, file) as trying:
-        looked = _look(trying, reasons, talk() if as_json else out())
-        trial = replace(_tried(trying, ready, HOLDS_S[:-1] if quick else HOLDS_S, yes=yes), looked=looked)
+    path = report or Path(f"trial-{name_of(target.model)}-{began:%Y-%m-%d-%H%M}.json")
+    whole, words = (_free(path.with_suffix(suffix)) for suffix in (".json", ".md"))
+    with passing_folder("trial") as folder:
+        with _opened(target.reach.model_copy(update={"recorded": True}), file, folder) as trying:
+            looked = _look(trying, reasons, talk() if as_json else out())
+            trial = replace(_tried(trying, ready, HOLDS_S[:-1] if quick else HOLDS_S, yes=yes), looked=looked)
+        recorded, known = read_recording(recording_in(folder.camera)), kept(folder.camera)
     reason = f"what {needs} needs" if needs else "the whole list"
     about = About(when=began, library=library_version(), body_file=target.file_name, reason=reason, serial=serial)
-    safe_write(path, report_of(trial, about).encode())
+    safe_write(words, report_of(trial, about).encode())
+    safe_write(whole, report_file(trial, about, recorded, known).encode())
     own = write_down(
         trial,
         own_name=target.own_name,
@@ -217,13 +224,43 @@ def try_body(
         library=about.library,
     )
     if as_json:
-        print_json(trial_json(trial, about, report=str(path), own_file=str(own)))
+        print_json(trial_json(trial, about, report=str(whole), own_file=str(own)))
     said = talk()
-    said.print(f"The report is {path}; it can be sent to others.", soft_wrap=True)
+    said.print(
+        f"The report is {whole}, for others, with names and serial numbers masked; {words} has it in words.",
+        soft_wrap=True,
+    )
     said.print(f"What was measured is in {own}.", soft_wrap=True)
     if target.own_name != target.file_name:
         said.print(f'Name it in your plans: body.file = "{target.own_name}"')
     sys.exit(0 if trial.good else 1)
+
+
+def compare_report(report: Path, name: str | None, as_json: bool) -> None:
+    """Hold a report against a body file, and say what the file may say of itself after it."""
+    told = read_report(report)
+    model = told["trial"]["model"] or ""
+    known = name or next(iter(fitting(model)), None)
+    if known is None:
+        raise PlanError(f"No body file fits {model or 'a camera without a name'}; name one behind the report.")
+    found = compared(told, load_body_file(known))
+    line = tried_line(told, found)
+    if as_json:
+        print_json(agreement_json(found, str(report), known, line))
+    else:
+        out().print(ChecksView(found, AGAINST))
+    if line:
+        talk().print(f"{known} may say of itself:", soft_wrap=True)
+        talk().print(f"  tried = {json.dumps(line, ensure_ascii=False)}", soft_wrap=True, highlight=False)
+    else:
+        talk().print(f"After this report {known} stays “not tried on hardware”{_why_not(told, found)}.", soft_wrap=True)
+    sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)
+
+
+def _why_not(report: Mapping[str, Any], found: Sequence[Finding]) -> str:
+    if report["trial"]["simulated"]:
+        return ": the camera was simulated"
+    return ": something differs" if any(one.verdict == "stop" for one in found) else ": no frame was made"
 
 
 def _tried(trying: Trying, ready: Prepared | None, holds_s: Sequence[float], *, yes: bool) -> Trial:

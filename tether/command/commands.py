@@ -22,6 +22,7 @@ from tether.command.options import (
     PLAN,
     PLAN_OR_OUTING,
     PORT,
+    RING_BY,
     SIMULATED,
     THROUGH_DRIVER,
     UNDER,
@@ -149,6 +150,7 @@ def rehearse(**given: Any) -> None:
 @click.option("--in", "in_", help="Start it after so long, such as 45m or 2h30m.")
 @click.option("--every", help="Begin a ladder every so long, such as 20m, from then (or from now) on until --until.")
 @UNTIL
+@click.option("--same-again", is_flag=True, help="A new ladder like OUTING's last, with a new base.")
 @PORT
 @MODEL
 @DESPITE
@@ -157,8 +159,9 @@ def run(**given: Any) -> None:
 
     A plan is run in real time, on the camera that its body file is of, or on the simulated body where it names that;
     an outing's last ladder is resumed from wherever it was. With --outing a plan's ladder is added to what is in that
-    folder. Everything is checked before anything is exposed. With --every, --until is the last moment at which a ladder
-    begins; it may be by the sun too, as --at.
+    folder. Everything is checked before anything is exposed. With --same-again a new composition gets a ladder like the
+    outing's last one: its base is found anew by the light, through the filters that are still on. With --every, --until
+    is the last moment at which a ladder begins; it may be by the sun too, as --at.
     """
     from tether.command.running import run_plan_or_outing
 
@@ -189,6 +192,7 @@ def finish_(**given: Any) -> None:
 @tether.command()
 @click.argument("outing", type=OUTING, required=False)
 @JSON
+@RING_BY
 def watch(**given: Any) -> None:
     """Attach to a running ladder; Ctrl-C leaves it to itself.
 
@@ -206,8 +210,8 @@ def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
     A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
-    something, regions right, regions wrong; while it is open: longer, shorter, close and keep; and stop after this
-    frame, stop now and keep, drop everything. Where several are running, --outing says which.
+    something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter, close and keep;
+    and stop after this frame, stop now and keep, drop everything. Where several are running, --outing says which.
     """
     from tether.command.attached import say_words
 
@@ -428,6 +432,14 @@ def base(**given: Any) -> None:
 @WORLD
 @UNDER
 @PORT
+@RING_BY
+@click.option(
+    "--answer-key",
+    metavar="KEY",
+    envvar="TETHER_ANSWER_KEY",
+    show_envvar=True,
+    help="One more key that answers your turn, such as page down of a one-button remote.",
+)
 def desk(**given: Any) -> None:
     """Open the desk: work on a plan and begin its ladder, or attach to the run of an outing.
 
@@ -452,6 +464,8 @@ def desk(**given: Any) -> None:
     help="The number of the TCP port that it is served at.",
 )
 @UNDER
+@click.option("--certificate", type=FILE, metavar="FILE", help="Encrypt it by this certificate of your own (PEM).")
+@click.option("--key", type=FILE, metavar="FILE", help="The private key of the certificate.")
 @click.option("--watchers", is_flag=True, help="Show a second link, for a phone that may watch and not steer.")
 def page(**given: Any) -> None:
     """Show a run on a phone, and steer it from there; Ctrl-C ends the page, not the run.
@@ -556,8 +570,8 @@ def draft_(**given: Any) -> None:
 @YES
 @SIMULATED
 @THROUGH_DRIVER
-@click.option("--report", "report", type=FILE, help="Where the report is written; a name with the date if left out.")
-@click.option("--serial", is_flag=True, help="Put the serial number into the report.")
+@click.option("--report", "report", type=FILE, help="Where it is written, as .json for others and .md in words.")
+@click.option("--serial", is_flag=True, help="Put the serial number into the report in words.")
 @DESPITE
 @JSON
 def try_(**given: Any) -> None:
@@ -570,6 +584,21 @@ def try_(**given: Any) -> None:
     from tether.command.body import try_body
 
     try_body(**given)
+
+
+@body.command()
+@click.argument("report", type=FILE)
+@click.argument("name", type=BODY, required=False)
+@JSON
+def compare(**given: Any) -> None:
+    """Hold the report of a trial against a body file.
+
+    REPORT is what “tether body try” wrote; NAME the body file, the one that fits best if left out. Each thing that
+    agrees or differs is said, and what the file may then say of itself instead of “not tried on hardware”.
+    """
+    from tether.command.body import compare_report
+
+    compare_report(**given)
 
 
 @tether.group()

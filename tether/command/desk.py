@@ -3,25 +3,34 @@
 from __future__ import annotations
 
 import sys
+from functools import partial
 from pathlib import Path
 
 from tether.command.common import talk
 from tether.control.registry import find, running
+from tether.control.ringing import ringer_of
 from tether.editor.messages import Start
 from tether.errors import PlanError
 from tether.journal.store import JOURNAL_NAME
-from tether.plan.file import read_plan
 
 
 def open_desk(
-    plan_or_outing: Path | None, simulated: bool, pace: float | str | None, world: Path | None, under: Path, port: str
+    plan_or_outing: Path | None,
+    simulated: bool,
+    pace: float | str | None,
+    world: Path | None,
+    under: Path,
+    port: str,
+    ring_by: str | None,
+    answer_key: str | None,
 ) -> None:
     """Open the desk on a plan, or attached to the run of an outing."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):  # the screen is drawn on standard error
         raise PlanError("tether desk: this needs a terminal; elsewhere, use: tether watch")
     if isinstance(pace, str):
         raise PlanError(f"--pace {pace}: nobody could look on; at the desk, write a number.")
-    plan = _plan(plan_or_outing)
+    ringer = ringer_of(ring_by)
+    plan = plan_or_outing if plan_or_outing is not None and plan_or_outing.is_file() else None
     simulated = simulated or pace is not None or world is not None
     if simulated and plan is None:
         raise PlanError("--simulated, --pace and --world are of a plan: tether desk PLAN --simulated")
@@ -38,20 +47,32 @@ def open_desk(
             under=str(under),
         )
     )
+    from tether.desk.answer_key import named_key
     from tether.desk.app import Desk
 
-    app = Desk(folder, start=start)
+    app = Desk(
+        folder,
+        start=start,
+        sure=partial(_read, plan),
+        answer_key=named_key(answer_key) if answer_key else None,
+        ringer=ringer,
+    )
     app.run()
     app.draft.wait()
+    if app.refused is not None:
+        raise app.refused
     if app.sight.state in ("attached", "lost"):
         left = app.sight.outing
         talk().print(f"You have left the desk; the run continues. Come back: tether desk {left}", soft_wrap=True)
         talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
 
 
-def _plan(named: Path | None) -> Path | None:
-    """Return the plan that is named, checked; None where it is none. Raises PlanError for its mistakes."""
-    return read_plan(named).path if named is not None and named.is_file() else None
+def _read(plan: Path | None) -> None:
+    """Read the plan that is named, if one is. Raises PlanError for its mistakes."""
+    if plan is not None:
+        from tether.plan.file import read_plan  # it takes a while, and the first screen is there by then
+
+        read_plan(plan)
 
 
 def _meant(outing: Path | None, under: Path) -> Path | None:

@@ -19,9 +19,9 @@ from tether.light.sun import HORIZON, NAUTICAL, SunDay, altitude, day_at, day_of
 from tether.light.twilight import light_stops
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.cautions import sun_cautions
+from tether.plan.leaving import leave_moment
 from tether.plan.planner import make_ladder
 from tether.plan.starts import opens_at_s
-from tether.plan.takes import leave_moment
 from tether.report.expected_light import Expected, LadderThen, light_json
 
 T = TypeVar("T")
@@ -166,7 +166,7 @@ def _end(spot: Spot, start: datetime, leave: datetime | None) -> datetime:
 
 
 def _leave(ready: Prepared | None, start: datetime) -> datetime | None:
-    return None if ready is None else leave_moment(ready.plan.run.leave_by, start)
+    return None if ready is None else leave_moment(ready.plan.leave_by, start)
 
 
 def _then(ready: Prepared | None, start: datetime, leave: datetime | None) -> LadderThen | None:

@@ -115,6 +115,15 @@ THROUGH_DRIVER = click.option(
 DETACH = click.option("--detach", is_flag=True, help="Start it and leave it to itself.")
 UNDER = click.option("--under", type=FILE, default=OUTINGS, show_default=True, help="The folder of new outings.")
 OF_OUTING = click.option("--outing", type=OUTING, help="Which outing, by its folder.")
+#: Where the system's settings name a command that rings, for all that shows a run.
+RING_SETTING = "TETHER_RING_BY"
+RING_BY = click.option(
+    "--ring-by",
+    metavar="COMMAND",
+    envvar=RING_SETTING,
+    show_envvar=True,
+    help="Ring by this command, too, when it is your turn, such as: aplay bell.wav",
+)
 UNTIL = click.option("--until", help="The end: a time of day such as 21:30, or a date and time.")
 YES = click.option("--yes", is_flag=True, help="Expose without asking, for scripts.")
 

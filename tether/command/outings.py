@@ -44,7 +44,9 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
 
         out().print(AuditView(told))
     else:
-        out().print(LogView(told))
+        page = out()
+        for part in LogView(told).parts(page.width):
+            page.print(part)
 
 
 def export_log(outing: Path, csv: Path | None, log_: Path | None, xmp: bool) -> None:

@@ -17,22 +17,33 @@ from rich.text import Text
 from tether.command.common import talk
 from tether.control.registry import find, running
 from tether.errors import PlanError
+from tether.page.certificate import encryption
 from tether.page.doors import Doors
 from tether.page.evening import Places
 from tether.page.serving import PageServer, Serving, address_of, open_place
 
 
-def serve_page(outing: Path | None, network: str | None, page_port: int, under: Path, *, watchers: bool) -> None:
+def serve_page(
+    outing: Path | None,
+    network: str | None,
+    page_port: int,
+    under: Path,
+    *,
+    watchers: bool,
+    certificate: Path | None,
+    key: Path | None,
+) -> None:
     """Serve the page of an outing until interrupted, and show links to it; as `tether page` has its options.
 
     Raises
     ------
     PlanError, BusyError
-        If there is no such outing, or the page can't be where it is wanted.
+        If there is no such outing, the page can't be where it is wanted, or a certificate will not do.
     """
+    tls = encryption(certificate, key)
     address = address_of(network) if network is not None else None
     folder = _folder(outing)
-    place = open_place(address, page_port)
+    place = open_place(address, page_port, tls)
     doors = Doors()
     links = _Links(place, doors, watchers=watchers)
     signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -63,13 +74,15 @@ def say_beforehand(place: Serving, folder: Path | None, said: Console) -> None:
     whose = f"the run of {folder}" if folder else "whichever run begins; none is running now, so it shows your plans"
     said.print(f"The page shows {whose}. Ctrl-C ends the page, not the run.", soft_wrap=True)
     said.print("A locked phone will not ring: keep the page open and the phone's screen on.")
+    if place.tls is not None:
+        said.print("It is encrypted by your own certificate: a phone that does not know that warns of it once.")
     if not place.on_network:
         said.print("It is for browsers on this machine; so that a phone reaches it: tether page --network ADDRESS")
-    else:
+    elif place.tls is None:
         said.print("The page is not encrypted: others in this network can read along, and could take a phone's place.")
         said.print("Use it in a network of your own, such as the phone's own hotspot.")
-        if place.is_public:
-            said.print("This address is not of a private network: it may be reached from the whole internet.")
+    if place.on_network and place.is_public:
+        said.print("This address is not of a private network: it may be reached from the whole internet.")
 
 
 class _Links:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,7 +17,9 @@ from tether.checks.checks import names_of, parse_despite
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
 from tether.command.attached import end_of_watching, show_end
 from tether.command.common import echo, out, talk
+from tether.command.options import RING_SETTING
 from tether.command.watching import here, watch
+from tether.control.ringing import ringer_of
 from tether.errors import PlanError
 from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
@@ -89,8 +92,12 @@ def run_plan_or_outing(
     port: str,
     model: str,
     despite: tuple[str, ...],
+    same_again: bool,
 ) -> None:
     """Run a plan's ladder, or go on with an outing's, now or later; or a ladder every so often until an end."""
+    if same_again:
+        _run_again(plan_or_outing, port=port, model=model, despite=despite, detach=detach)
+        return
     if (every is None) != (until is None):
         raise PlanError("--every and --until go together: a ladder begins every so long until an end.")
     if plan_or_outing.is_dir():
@@ -115,6 +122,15 @@ def run_plan_or_outing(
         _plan_for_later(given, start_utc)
     else:
         _start_and_watch(given, detach)
+
+
+def _run_again(outing: Path, *, port: str, model: str, despite: tuple[str, ...], detach: bool) -> None:
+    from tether.editor.again import same_again  # it loads what finds a base
+
+    job = read_job(outing)
+    reasons = _despite(despite, job.reach, ready_of(job))
+    given = same_again(outing, lambda said: talk().print(said, soft_wrap=True), port=port, model=model, despite=reasons)
+    _start_and_watch(given, detach)
 
 
 def _start_utc(at: str | None, in_: str | None, ready: Prepared) -> datetime | None:
@@ -183,13 +199,14 @@ def _plan_for_later(given: StartedJob, start_utc: datetime) -> None:
 
 
 def _start_and_watch(given: StartedJob, detach: bool) -> None:
+    ringer = ringer_of(os.environ.get(RING_SETTING))
     _show_ladder(given.ready)
     started = start(given.outing)
     if started and detach:
         echo(f"The run of {given.outing} continues by itself.")
         echo(f"Watch it: tether watch {given.outing}   steer it: tether say WORDS   stop it: tether stop")
         return
-    over = watch(started, talk()) if started else None
+    over = watch(started, talk(), ringer) if started else None
     end_of_watching(given.outing, started=started is not None, over=over)
 
 

@@ -19,6 +19,7 @@ from tether.command.talk import key_help, line_of, now_line
 from tether.control.attachment import Attachment, RunView, WordReply
 from tether.control.commands import Command, Item, Verb
 from tether.control.registry import Running
+from tether.control.ringing import Ringer
 from tether.guard import LOG_NAME
 from tether.journal.records import LadderEnded, Record
 from tether.journal.snapshot import Snapshot, after, asks
@@ -54,16 +55,16 @@ class _Person:
             raise LeaveError
 
 
-def watch(run: Running, talk: Console) -> LadderEnded | None:
+def watch(run: Running, talk: Console, ringer: Ringer | None = None) -> LadderEnded | None:
     """Watch a run until it is over, and return how; None if the person left it (Ctrl-C), or it was lost sight of.
 
-    A run that is started again meanwhile is attached to again.
+    A run that is started again meanwhile is attached to again; `ringer` rings beside the terminal's bell.
     """
     person = _Person()
     before = signal.signal(signal.SIGINT, person.leave)
     try:
         with listening(person.said.put, lambda: talk.print(key_help()), talk.print):
-            return _watched(run, person, talk)
+            return _watched(run, person, talk, ringer)
     except LeaveError:
         talk.print(f"You have left; the run continues. Watch it again: tether watch {run.outing}", soft_wrap=True)
         talk.print(f"Stop it: tether stop {run.outing}", soft_wrap=True)
@@ -72,7 +73,7 @@ def watch(run: Running, talk: Console) -> LadderEnded | None:
         signal.signal(signal.SIGINT, before)
 
 
-def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None:
+def _watched(run: Running, person: _Person, talk: Console, ringer: Ringer | None = None) -> LadderEnded | None:
     heard: queue.SimpleQueue[RunView | WordReply] = queue.SimpleQueue()
     attachment = Attachment(run.outing, heard.put)
     attachment.start()
@@ -83,7 +84,7 @@ def _watched(run: Running, person: _Person, talk: Console) -> LadderEnded | None
             while not person.said.empty():
                 attachment.say(person.said.get())
             with suppress(queue.Empty):
-                sight = _told(heard.get(timeout=REFRESH_S), sight, talk)
+                sight = _told(heard.get(timeout=REFRESH_S), sight, talk, ringer)
             if sight.snapshot.over or sight.state == "over":
                 return sight.snapshot.over
             if sight.state == "attached":
@@ -106,7 +107,7 @@ def _ended_unseen(run: Running, talk: Console) -> LadderEnded:
     return over
 
 
-def _told(news: RunView | WordReply, before: RunView, talk: Console) -> RunView:
+def _told(news: RunView | WordReply, before: RunView, talk: Console, ringer: Ringer | None) -> RunView:
     """Print what has come, and return how the run stands then; of a word only a refusal is worth a line."""
     if isinstance(news, WordReply):
         if not news.ok:
@@ -114,7 +115,7 @@ def _told(news: RunView | WordReply, before: RunView, talk: Console) -> RunView:
         return before
     snapshot = news.snapshot
     if news.record is not None:
-        tell(news.record, snapshot, talk)
+        tell(news.record, snapshot, talk, ringer)
     elif news.state == "lost" and before.state == "attached":
         talk.print(Text(f"{news.why_lost} Attaching again."))
     elif news.attached > before.attached:
@@ -126,10 +127,12 @@ def _told(news: RunView | WordReply, before: RunView, talk: Console) -> RunView:
     return news
 
 
-def tell(record: Record, snapshot: Snapshot, talk: Console) -> None:
+def tell(record: Record, snapshot: Snapshot, talk: Console, ringer: Ringer | None = None) -> None:
     """Print what is worth a line, and ring where the person's turn begins."""
     if asks(record):
         talk.bell()
+        if ringer is not None:
+            ringer.ring()
     line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
     if line:
         _print(line, talk)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
-from tether.body.protocol import CameraEvent
+if TYPE_CHECKING:
+    from tether.body.protocol import CameraEvent  # a face hears of no camera, and is there sooner without it
 
 Verb = Literal[
     "answer",
@@ -19,6 +20,8 @@ Verb = Literal[
     "brighter",
     "darker",
     "I changed something",
+    "quick frame",
+    "headlamp",
     "regions right",
     "regions wrong",
     "longer",
@@ -38,7 +41,7 @@ class Command:
 
 
 #: What a run hears: word of its camera, and of the person.
-Item = CameraEvent | Command
+Item: TypeAlias = "CameraEvent | Command"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +68,8 @@ WORDS: tuple[Word, ...] = (
     Word(
         verb="I changed something", key="i", does="polariser, graduated filter, zoom or tripod: the light is read anew"
     ),
+    Word(verb="quick frame", key="t", does="one frame as soon as may be, as bright, with what is fitted"),
+    Word(verb="headlamp", key="h", does="your lamp is on: it is always allowed, and the open frame is noted"),
     Word(verb="regions right", key="r", does="water and rock are as the picture shows"),
     Word(verb="regions wrong", key="f", does="they are not: nothing is compared or corrected by them"),
     Word(verb="longer", key="l", does="a third of a stop longer", while_open=True),

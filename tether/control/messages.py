@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal, get_args
 
-from pydantic_core import from_json
-
 from tether.clock import AffineClock
 from tether.control.commands import WORDS, Verb, verb_of_words
 from tether.errors import LostError, PlanError
@@ -132,6 +130,8 @@ def decode(line: bytes) -> Message:
     LostError
         If the line is no message of this program's version.
     """
+    from pydantic_core import from_json
+
     try:
         data = from_json(line)
         kind = data["kind"]
@@ -160,6 +160,8 @@ def decode_request(line: bytes) -> Request:
     GarbledError
         If the line is none, for whatever bytes it holds.
     """
+    from pydantic_core import from_json
+
     try:
         data = from_json(line)
     except ValueError as error:

@@ -19,11 +19,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic import TypeAdapter, ValidationError
-
 from tether.errors import PlanError, TetherError
 from tether.files.errors import disk_sentences
 from tether.files.safe import safe_write
+from tether.journal.codec import adapter_of
 
 #: A path to a socket may have this many bytes (Linux: `sun_path` of unix(7), less its closing zero).
 LONGEST_PATH = 107
@@ -51,9 +50,6 @@ class Running:
         except (OSError, KeyError, IndexError):
             return True
         return state in ("Z", "X")  # it has ended, and whoever started it has not looked yet
-
-
-_NOTE = TypeAdapter(Running)
 
 
 def runtime_folders() -> tuple[Path, ...]:
@@ -197,8 +193,8 @@ def _notes(folder: Path) -> list[Running]:
     notes = []
     with contextlib.suppress(TetherError):
         for path in own_folder(folder).glob("*.json"):
-            with contextlib.suppress(OSError, ValidationError):
-                notes.append(_NOTE.validate_json(path.read_bytes()))
+            with contextlib.suppress(OSError, ValueError):
+                notes.append(adapter_of(Running).validate_json(path.read_bytes()))
     return notes
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any, ClassVar, Protocol
 
@@ -12,28 +14,22 @@ from textual.message import Message
 from textual.screen import Screen
 
 from tether.control.attachment import Attachment, RunView, WordReply
-from tether.control.commands import STOPS, WORDS, Verb
+from tether.control.commands import STOPS, WORDS, Verb, verb_of_key
 from tether.control.registry import running
+from tether.control.ringing import Ringer
 from tether.desk import looks, views
-from tether.desk.base_screen import BaseScreen
-from tether.desk.begin_screen import BeginScreen
-from tether.desk.body_screen import BodyScreen
 from tether.desk.draft import DraftView, Keeps
-from tether.desk.frames_screen import FramesScreen
-from tether.desk.ladder_screen import LadderScreen
-from tether.desk.log_screen import LogScreen
 from tether.desk.moments import Moments
-from tether.desk.run_screen import RunScreen
 from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.strip_pictures import Crops
 from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
-from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, Start
+from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, SameAgain, Start
 from tether.errors import TetherError
 from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
-from tether.journal.telling import read_outing
+from tether.journal.telling import OutingReader
 from tether.report.cropper import Cropper
 
 _NO_PLAN_TO_BEGIN = (
@@ -50,6 +46,12 @@ class RunLine(Protocol):
     def say(self, verb: Verb) -> None: ...
     def turn_to(self, outing: Path) -> None: ...
     def close(self) -> None: ...
+
+
+def _place(name: str) -> MainScreen:
+    """Make the screen of a name; its module is loaded when it is gone to, so that the first one is there sooner."""
+    screen: type[MainScreen] = getattr(import_module(f"tether.desk.{name}_screen"), f"{name.capitalize()}Screen")
+    return screen()
 
 
 class LineHeard(Message):
@@ -75,6 +77,17 @@ class Desk(App[None]):
         Make the line to the run, and the keeper of the process that plans.
     crops
         Makes what gives parts of frames.
+    sure
+        Called once the first screen is there, before anything else is begun; a `TetherError` of it ends the desk.
+    answer_key
+        One more key that answers a turn, as people and as the terminal call it.
+    ringer
+        What rings beside the terminal's bell.
+
+    Attributes
+    ----------
+    refused
+        That error.
     """
 
     CSS_PATH = "desk.tcss"
@@ -87,14 +100,8 @@ class Desk(App[None]):
         Binding("ctrl+c,ctrl+q", "leave", "leave", show=False, priority=True),
     ]
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
-        "body": BodyScreen,
-        "base": BaseScreen,
-        "ladder": LadderScreen,
-        "run": RunScreen,
-        "frames": FramesScreen,
-        "log": LogScreen,
+        name: partial(_place, name) for _, name in PLACE_KEYS
     }
-    DEFAULT_MODE = "run"
 
     def __init__(
         self,
@@ -105,16 +112,29 @@ class Desk(App[None]):
         line: Callable[..., RunLine] = Attachment,
         keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
         crops: Callable[[], Crops] = lambda: Cropper("desk"),
+        sure: Callable[[], None] = lambda: None,
+        answer_key: tuple[str, str] | None = None,
+        ringer: Ringer | None = None,
     ) -> None:
+        # where it begins, so that no other screen is made before
+        self.DEFAULT_MODE = _first_place(outing, start)  # type: ignore[misc]
         super().__init__()
+        for theme in looks.THEMES:
+            self.register_theme(theme)
+        self._begin_in(looks.remembered(looks.kept_in()))
+        self._answer_key = answer_key
+        self._ringer = ringer
         self.crops = crops
         self.moments = moments or Moments()
         self.sight = RunView(outing=outing)
         self.refusal = ""
         self.why_not_told = ""
+        self._journal: OutingReader | None = None
         """Why the outing's journal could not be read when it was read last."""
         self.line = line(outing, self._hear, waits=start is not None and outing is None)
         self.draft = DraftView(start, self._hear, keep)
+        self.refused: TetherError | None = None
+        self._sure = sure
         self._to_run = True
         self._warned = False
         self._asked: tuple[int, Turn | KeyTurn] | None = None
@@ -122,15 +142,16 @@ class Desk(App[None]):
 
     def on_mount(self) -> None:
         self.animation_level = "none"
-        for theme in looks.THEMES:
-            self.register_theme(theme)
-        self.take_look(looks.remembered(looks.kept_in()))
-        if self.draft.start is not None:
-            self.switch_mode("body")
-        elif self.sight.outing is not None:
-            self.switch_mode("log")
-        elif not running():
-            self.switch_mode("body")
+        self.call_after_refresh(self._begin_work)
+
+    def _begin_work(self) -> None:
+        """Begin what takes a while, once the person sees something."""
+        try:
+            self._sure()
+        except TetherError as error:
+            self.refused = error
+            self.exit()
+            return
         self.line.start()
         self.draft.open()
 
@@ -165,8 +186,9 @@ class Desk(App[None]):
         """Return what is wrong or waits, a sentence each."""
         known = self.draft.known
         found = [wrong(self.sight, self.moments.real_s(), self.line.heard_s), self.refusal]
-        told_there = isinstance(self.screen, LadderScreen) and self.screen.tells_refusals
+        told_there = isinstance(self.screen, MainScreen) and self.screen.tells_refusals
         found.append(known.said if known.refused and not told_there else "")
+        found.append(self._ringer.trouble if self._ringer else "")
         turn = self.sight.snapshot.turn
         if turn and self._turn is None and self.sight.state == "attached":
             found.append(f"YOUR TURN: {turn.what}. Space on the run's screen: it is done.")
@@ -183,8 +205,10 @@ class Desk(App[None]):
         self.why_not_told = ""
         if self.sight.outing is None or not (self.sight.outing / JOURNAL_NAME).exists():
             return None
+        if self._journal is None or self._journal.folder != self.sight.outing:
+            self._journal = OutingReader(self.sight.outing)
         try:
-            return read_outing(self.sight.outing)
+            return self._journal.now()
         except TetherError as error:
             self.why_not_told = str(error)
             return None
@@ -239,7 +263,8 @@ class Desk(App[None]):
             self._turn.over()
         self._turn = None
         if asked is not None:
-            screen = TurnScreen(asked[1], at_once=sight.snapshot.state == "waiting for your key")
+            at_once = sight.snapshot.state == "waiting for your key"
+            screen = TurnScreen(asked[1], at_once=at_once, answer_key=self._answer_key)
             self._turn = screen
             self.push_screen(screen, lambda _: self._turn_closed(screen))
 
@@ -260,6 +285,18 @@ class Desk(App[None]):
         """Say a word to the run."""
         self.refusal = ""
         self.line.say(verb)
+
+    def ring(self) -> None:
+        """Ring, as loud as there are means."""
+        self.bell()
+        if self._ringer is not None:
+            self._ringer.ring()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Take no verb from the key that answers turns: a press that comes late must steer nothing."""
+        if action == "say" and self._answer_key is not None and parameters[:1] == (verb_of_key(self._answer_key[1]),):
+            return parameters == ("answer",)
+        return super().check_action(action, parameters)
 
     def action_say(self, verb: Verb) -> None:
         """Say a word to the run, by key, click or palette."""
@@ -286,7 +323,17 @@ class Desk(App[None]):
             return
         outing = self.sight.outing if self.sight.state == "over" else None
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
+        from tether.desk.begin_screen import BeginScreen
+
         self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
+
+    def action_same_again(self) -> None:
+        """Have a ladder like the last one begun for a new composition, once that is over."""
+        if self.sight.state != "over" or self.sight.outing is None or self.draft.start is None:
+            self.refusal = "The same again is begun once a ladder is over that was begun at this desk."
+            self._draw()
+            return
+        self._wish(SameAgain(outing=str(self.sight.outing)))
 
     def _wish(self, wish: EditorRequest) -> None:
         self.draft.wish(wish)
@@ -298,9 +345,18 @@ class Desk(App[None]):
         self.refusal = looks.remember(looks.kept_in(), look) or ""
         self._draw()
 
+    def _begin_in(self, look: looks.Look) -> None:
+        """Have the first screen drawn in a look; told of later, all that was read of how things look is read again."""
+        self.set_reactive(App.theme, look)
+        self.stylesheet.set_variables(self.get_css_variables())
+        self._dress(look)
+
     def take_look(self, look: looks.Look) -> None:
         """Draw the desk in a look."""
         self.theme = look
+        self._dress(look)
+
+    def _dress(self, look: looks.Look) -> None:
         for one in looks.LOOKS:
             self.set_class(one == look, f"look-{one}")
 
@@ -329,6 +385,13 @@ class Desk(App[None]):
             yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self.take_look, look))
         yield SystemCommand("help", "what is shown, and what the keys do", self.action_explain)
         yield SystemCommand("leave", "leave the desk; the run continues", self.action_leave)
+
+
+def _first_place(outing: Path | None, start: Start | None) -> str:
+    """Return where the desk begins: at the plan that is worked on, at what an outing told, or at what runs."""
+    if start is not None or (outing is None and not running()):
+        return "body"
+    return "run" if outing is None else "log"
 
 
 def _with(do: Callable[..., None], value: object) -> Callable[[], None]:

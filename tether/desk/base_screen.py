@@ -11,12 +11,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
+from tether import wording as words
 from tether.desk import draft_views, views
 from tether.desk.half_blocks import HalfBlocks, Outline, marked_in, picture_in
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import Key, Large, TextLine, steering
 from tether.editor.messages import (
-    DraftFrame,
     DraftRegion,
     EditorRequest,
     Expose,
@@ -62,7 +62,7 @@ class BaseScreen(MainScreen):
         "Dashes: water. Dots: rock that stands still. Without rectangles, what moves is taken for water when the"
         " ladder begins; you can say that it is wrong (f at the run).\n"
         "Live view heats the camera and empties its battery: it ends by itself after three minutes.\n"
-        "Never look at the sun through a viewfinder or a photographic filter."
+        + words.SUN_WHEN_FOCUSING
     )
     OWN = (
         ("e", "take one frame of the base exposure and read it"),
@@ -182,14 +182,14 @@ class BaseScreen(MainScreen):
         self.query_one("#room").display = frame is not None and known.live is None
         told = draft_views.frame_line(frame)
         if known.live:
-            told = draft_views.live_line(known.live, closer=self._closer, over=self._lies_over(known.live))
+            told = draft_views.live_line(known.live, known.focus, closer=self._closer, over=self._lies_over(known.live))
         self.query_one("#base-frame", TextLine).say("\n".join((draft_views.base_line(known.state), told)))
         bars = self.query_one("#bars", TextLine)
         width = self.query_one("#base-told").content_size.width or self.size.width - 2
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions, frame))
+        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -234,13 +234,10 @@ class BaseScreen(MainScreen):
             shown.append((self._setting, self._box))
         return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
 
-    def _regions_line(self, regions: Sequence[DraftRegion], frame: DraftFrame | None) -> str:
+    def _regions_line(self, regions: Sequence[DraftRegion]) -> str:
         if self._setting:
             return draft_views.setting_line(self._setting, self._box)
-        of_water = any(one.what == "water" for one in regions)
-        old = frame is not None and of_water and frame.bars.of != "water"
-        again = "   The frame was counted whole; e takes another and counts the water." if old else ""
-        return draft_views.regions_line(regions) + again
+        return draft_views.regions_line(regions)
 
     # What the person does ----------------------------------------------------------------------------------------
 

@@ -8,8 +8,9 @@ from datetime import datetime
 from pathlib import Path
 
 from tether import wording as words
-from tether.editor.known import Known
+from tether.editor.known import Focus, Known
 from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
+from tether.journal.planned import PlannedLadder
 from tether.journal.story import CheckStory, Outing
 from tether.report.ending import ending
 
@@ -100,11 +101,17 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
         lines.append("The plan's file is not saved; the ladder is as it is shown, and the outing keeps it.")
     if checked is None:
         lines.append("Nothing is checked yet; that is done before the first frame, and what stops the ladder is told.")
-        return Summary(lines=tuple(lines), stopped=False)
+        return Summary(lines=(*lines, *care(ladder)), stopped=False)
     stops = [one for one in checked.findings if one.verdict == "stop" and one.what not in despite]
     lines += [f"STOP  {one.what}: {one.text}" for one in stops]
     lines.append(checked_line(known))
-    return Summary(lines=tuple(lines), stopped=bool(stops))
+    return Summary(lines=(*lines, *care(ladder)), stopped=bool(stops))
+
+
+def care(ladder: PlannedLadder) -> tuple[str, ...]:
+    """Say what to take care of, as one paragraph of lines."""
+    said = [f"· {one}" for one in ladder.cautions]
+    return ("\n".join(("Take care:", *said, words.LOCAL_RULES)),) if said else ()
 
 
 NO_REGIONS = "No picture of the regions was drawn for this ladder."
@@ -136,11 +143,15 @@ def setting_line(what: RegionKind, box: tuple[float, float, float, float]) -> st
     return f"{_KINDS[what]}: from {left} across and {top} down to {right} across and {bottom} down"
 
 
-def live_line(live: PictureShown, *, closer: bool, over: bool = False) -> str:
-    """Say what the live picture is; `over`: how the place was framed last lies over it."""
-    if not closer:
-        return "LIVE VIEW, whole; over it how this place was framed last" if over else "LIVE VIEW, whole"
-    return "LIVE VIEW, closer" if live.times is None else f"LIVE VIEW, {live.times:g} times magnified"
+def live_line(live: PictureShown, focus: Focus, *, closer: bool, over: bool = False) -> str:
+    """Say what the live picture is and how sharp; `over`: how the place was framed last lies over it."""
+    what = "whole"
+    if closer:
+        what = "closer" if live.times is None else f"{live.times:g} times magnified"
+    elif over:
+        what = "whole; over it how this place was framed last"
+    sharp = "" if focus.share is None else f"\nSharpness: {100 * focus.share:.0f} % of the best so far"
+    return f"LIVE VIEW, {what}{sharp}"
 
 
 def frame_line(frame: DraftFrame | None) -> str:

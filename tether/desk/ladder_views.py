@@ -92,7 +92,8 @@ def whole_told(ladder: PlannedLadder, now: datetime | None, pace: float = 1.0) -
         f"{length(ladder)}, as it was planned." if now is None else ending(ladder, now, pace),
         *(f"Out of reach: {one.sentence}" for one in ladder.unreached),
         *turns,
-        *(f"Caution: {one}" for one in ladder.cautions),
+        *(f"To know: {one}" for one in ladder.notes),
+        *(f"Take care: {one}" for one in ladder.cautions),
         *(f"Learned: {one}" for one in ladder.learned),
     )
 

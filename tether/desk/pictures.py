@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import ctypes
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,6 +23,11 @@ _DARKEST, _BRIGHTEST = 0.004, 0.85
 _LEAST_SHARE = 0.01
 #: How much of its light a picture keeps under marks, and how far apart these are [px].
 _DIMMED, _STROKE_EVERY = 0.62, 4
+#: Memory of so many bytes is taken from the system by itself, so that it goes back when it is let go (GNU C library,
+#: mallopt(3): M_MMAP_THRESHOLD); else this grows with each picture, and what was between pictures stays taken.
+_GOES_BACK_FROM, _MMAP_THRESHOLD = 128 * 1024, -3
+with contextlib.suppress(OSError, AttributeError):
+    ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _GOES_BACK_FROM)
 
 
 def opened(path: Path) -> Picture | None:
@@ -83,17 +90,26 @@ def evened(picture: Picture, like: Picture) -> Evened | None:
     """
     if picture.shape != like.shape:
         return None
-    ours, theirs = _linear(picture), _linear(like)
-    both = np.all([(one > _DARKEST) & (one < _BRIGHTEST) for one in (ours, theirs)], axis=(0, 3))
+    light = _linear(np.arange(256) / 255.0)
+    tells = (light > _DARKEST) & (light < _BRIGHTEST)
+    both = tells[picture].all(axis=2) & tells[like].all(axis=2)
     if both.mean() < _LEAST_SHARE:
         return None
-    gain = theirs[both].mean(axis=0) / ours[both].mean(axis=0)
+    gain = _sums(like[both], light) / _sums(picture[both], light)
     red, green, blue = (float(one) for one in np.log2(gain))
-    return Evened(picture=_encoded(ours * gain), brighter_stops=(red, green, blue))
+    brighter = _encoded(light[:, None] * gain)
+    made = np.stack([brighter[:, channel][picture[..., channel]] for channel in range(3)], axis=2)
+    return Evened(picture=made, brighter_stops=(red, green, blue))
 
 
-def _linear(picture: Picture) -> NDArray[np.float64]:
-    value = picture / 255.0
+def _sums(pixels: Picture, light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the light of all pixels by channel, by how often each value is there: fractions of all take much room."""
+    counts = [np.bincount(pixels[:, channel], minlength=light.size) for channel in range(3)]
+    sums: NDArray[np.float64] = np.array(counts) @ light
+    return sums
+
+
+def _linear(value: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
 
 

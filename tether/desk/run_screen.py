@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
+from tether.desk.ladder_lines import ladder_lines, share_taken
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import Key, Large, TextLine, steering
 from tether.report import told
@@ -19,8 +20,10 @@ from tether.report import told
 LOOKS_EVERY_S = 0.1
 NO_RUN = "Nothing is running. Begin a ladder from a plan (1); the desk attaches by itself to a run that begins."
 _NAMES = {" ": "space,enter"}
-#: From so many lines on, how many of frames and of sentences are shown.
-_ROOM = ((36, 9, 5), (30, 6, 3), (24, 3, 2), (0, 1, 1))
+#: From so many lines on, how many of frames and of sentences are shown, and how high the ladder's bars are.
+_ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 1, 2, 1), (0, 1, 1, 0))
+#: How finely it is shown how much of a rung is taken.
+_STEPS = 40
 
 
 def _binding(verb: Verb, key: str) -> Binding:
@@ -34,22 +37,30 @@ class RunScreen(MainScreen):
     CALLED = "run"
     SHOWS = (
         "Large: how long until the shutter closes, by the run's clock; or what is happening.\n"
+        "Ladder: a bar for each rung, as high as its time is long; ▲ is where the run is.\n"
         "Frames, the latest first. Headroom: stops until the water clips in one channel (whole: of the whole picture);"
         " ▒▒ and a share: clipped. Rock: stops brighter (+) or darker (-) than expected. Moved: of the rock since the"
         " base. Sharp: against the base.\n"
         "What the run said last is shown below; ! is trouble, > is what came of a key."
     )
-    OWN = tuple(
-        ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")
-        for word in WORDS
+    OWN = (
+        *(
+            ({" ": "space"}.get(word.key, word.key), f"{word.does}{' (while open)' if word.while_open else ''}")
+            for word in WORDS
+        ),
+        ("A", "after a ladder: the same again for a new composition, with a new base"),
     )
-    BINDINGS: ClassVar[list[BindingType]] = [_binding(word.verb, word.key) for word in WORDS]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(_binding(word.verb, word.key) for word in WORDS),
+        Binding("A", "app.same_again", show=False),
+    ]
 
     def middle(self) -> ComposeResult:
         yield TextLine(id="rung", classes="one")
         yield TextLine(id="now")
         yield Large(id="large")
         yield TextLine(id="closes", classes="one")
+        yield TextLine(id="ladder", classes="rows")
         yield TextLine(id="next", classes="one")
         yield TextLine(id="pending", classes="one")
         yield TextLine(id="regions", classes="one")
@@ -58,6 +69,8 @@ class RunScreen(MainScreen):
         yield TextLine(id="frames-head", classes="one")
         yield TextLine(id="frames", classes="rows")
         yield TextLine(id="said")
+
+    _ladder: tuple[int, int, int, int] | None = None
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -87,11 +100,12 @@ class RunScreen(MainScreen):
     def draw(self) -> None:
         super().draw()
         sight, snapshot = self.desk.sight, self.desk.sight.snapshot
-        frames, sentences = next((n, m) for height, n, m in _ROOM if self.size.height >= height)
+        frames, sentences, _ = self._room
         lines = views.frame_lines(snapshot)[:frames]
         self._line("rung", views.rung_line(snapshot))
         self._line("next", views.after_run(sight.outing) if snapshot.over else told.next_turn(snapshot))
-        self._line("pending", views.pending(snapshot))
+        again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)
+        self._line("pending", again if snapshot.over else views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")
@@ -113,7 +127,21 @@ class RunScreen(MainScreen):
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)
         self._line("closes", self._closes())
+        self._draw_ladder()
         self.query_one(Large).say(now.large)
+
+    @property
+    def _room(self) -> tuple[int, int, int]:
+        return next((n, m, bars) for height, n, m, bars in _ROOM if self.size.height >= height)
+
+    def _draw_ladder(self) -> None:
+        """Draw the ladder, where that has changed: this is looked at as often as the countdown."""
+        sight = self.desk.sight
+        share = share_taken(sight.snapshot, self.desk.moments.run_ns(sight.clock)) if sight.clock else 0.0
+        of = (sight.snapshot.stream, *self.size, int(share * _STEPS))
+        if of != self._ladder:
+            self._ladder = of
+            self._line("ladder", "\n".join(ladder_lines(sight.snapshot, self.size.width - 2, self._room[2], share)))
 
     def _closes(self) -> str:
         """Say at what time of day, by the run's clock, the frame closes; empty while shut."""

@@ -103,6 +103,11 @@ class MainScreen(OfDesk[None]):
         yield from self.middle()
         yield Keys()
 
+    @property
+    def tells_refusals(self) -> bool:
+        """Whether a refusal is told in the middle of the screen, beside what is edited."""
+        return False
+
     def middle(self) -> ComposeResult:
         """Give what is between the first lines and the keys."""
         raise NotImplementedError

@@ -39,6 +39,8 @@ class TurnScreen(Over[None]):
         What the person is asked for.
     at_once
         Whether a key answers from the first moment on: where a frame waits for the person's key.
+    answer_key
+        One more key that answers, as people and as the terminal call it.
     """
 
     CALLED = "your turn"
@@ -53,8 +55,14 @@ class TurnScreen(Over[None]):
         ("esc", "look at the run first; space there says that it is done"),
     )
 
-    def __init__(self, turn: Turn | KeyTurn, *, at_once: bool = False) -> None:
+    def __init__(
+        self, turn: Turn | KeyTurn, *, at_once: bool = False, answer_key: tuple[str, str] | None = None
+    ) -> None:
         super().__init__()
+        self._answers = ANSWERS if answer_key is None else (*ANSWERS, answer_key[1])
+        self._answered_by = ANSWERED_BY
+        if answer_key is not None and answer_key[1] not in ANSWERS:
+            self._answered_by = f"Space, enter or {answer_key[0]}"
         self.turn = turn
         self._at_once = at_once
         self._over = False
@@ -74,7 +82,7 @@ class TurnScreen(Over[None]):
         )
         if waiting := told.waiting_costs(self.turn):
             yield TextLine(waiting, id="waiting")
-        yield TextLine(f"{ANSWERED_BY}: {done}.", id="answer")
+        yield TextLine(f"{self._answered_by}: {done}.", id="answer")
         if self.turn.otherwise:
             yield TextLine(f"s: {left_out}; {self.turn.otherwise}.", id="otherwise")
         yield Keys(
@@ -101,7 +109,7 @@ class TurnScreen(Over[None]):
         self.set_class(flash and not self._answered, "flash")
         if not self._answered and (self._rung_s is None or now_s - self._rung_s >= RINGS_EVERY_S):
             self._rung_s = now_s
-            self.app.bell()
+            self.desk.ring()
         self.query_one("#wrong", TextLine).say("\n".join(self.desk.warnings()))
 
     def on_key(self, event: events.Key) -> None:
@@ -112,10 +120,11 @@ class TurnScreen(Over[None]):
         event.prevent_default()
         now_s = self.desk.moments.real_s()
         quiet_s, self._pressed_s = now_s - self._pressed_s, now_s
-        act = self._meant(event.key if event.key in ANSWERS else event.character or event.key)
+        answers = event.key in self._answers
+        act = self.action_answer if answers else self._meant(event.character or event.key)
         if act is None:
-            self._say(f"{ANSWERED_BY}: it is done. No other key says so.")
-        elif self._at_once and event.key in ANSWERS:
+            self._say(f"{self._answered_by}: it is done. No other key says so.")
+        elif self._at_once and answers:
             act()
         elif now_s - self._shown_s < DEAF_S:
             self._say(f"{event.key} came within {DEAF_S:g} s of the question and was not taken. Press it again.")
@@ -129,8 +138,6 @@ class TurnScreen(Over[None]):
 
     def _meant(self, key: str) -> Callable[[], None] | None:
         """Return what a key does here; None: nothing."""
-        if key in ANSWERS:
-            return self.action_answer
         word = next((one for one in WORDS if one.key == key and (one.verb in MEANT or one.verb in STOPS)), None)
         if word is not None:
             return partial(self.desk.action_stop if word.verb in STOPS else self.desk.say, word.verb)

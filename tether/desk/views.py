@@ -126,6 +126,13 @@ def after_run(outing: Path | None) -> str:
     return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
 
 
+def same_again(outing: Path | None, *, by_key: bool) -> str:
+    """Say how a new composition gets a ladder like the last one: by a key where a plan is open, else by a command."""
+    if by_key:
+        return "A: same again for a new composition: a new base, the filters as they are"
+    return f"Same again:  tether run {outing} --same-again"
+
+
 def light(snapshot: Snapshot) -> str:
     """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
     seen = told.light_seen(snapshot)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import ExitStack
+from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from tether.capture.session import CaptureSession, look_for, shooting, timed
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
 from tether.editor.messages import Bars, DraftFrame, PictureShown
+from tether.editor.sharpness import sharpness_of
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
 from tether.files.errors import disk_sentences
@@ -33,6 +35,15 @@ from tether.shot.shot import Shot, shot_of_base
 
 #: Longest side of a preview [px].
 _PREVIEW_PX = 1200
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Taken:
+    """A frame for the base: its raw file, how it was taken, and its preview."""
+
+    path: Path
+    shot: Shot
+    preview: Path
 
 
 class AtCamera:
@@ -54,6 +65,7 @@ class AtCamera:
         self._session: CaptureSession | None = None
         self._body = ""
         self._previews = 0
+        self._last: _Taken | None = None
         self.left_turns = 0
         """The quarter turns left that turned the last preview upright."""
 
@@ -73,6 +85,15 @@ class AtCamera:
         levels = seen_in(raw, 0.0, water_mask(ready.plan, raw)).levels
         sentence = " ".join((_room(levels), *(f"The file says: {one}." for one in taken.differs)))
         return self._frame(ready.plan, taken.path, raw, shot, levels, sentence)
+
+    def read_again(self, plan: Plan) -> DraftFrame | None:
+        """Return the last frame as it reads with the plan's rectangles; None: none was taken. Raises TetherError."""
+        last = self._last
+        if last is None:
+            return None
+        raw = read_raw(last.path)
+        levels = seen_in(raw, 0.0, water_mask(plan, raw)).levels
+        return _told(plan, last, raw, levels, _room(levels))
 
     def found(self, ready: Prepared, tell: Callable[[DraftFrame], None]) -> BaseFound:
         """Find the base exposure by the light; `tell` is handed every frame. Raises TetherError."""
@@ -106,13 +127,21 @@ class AtCamera:
         """Put a live picture, upright, where faces look; `at`: shares of the upright picture. Raises TetherError."""
         place = None if at is None else _turned_place(at, -self.left_turns)
         picture = self._folder / "live.jpg"
-        times = self._session_of(ready).live(picture, place).times
+        session = self._session_of(ready)
+        times = session.live(picture, place).times
         shown = own_folder(live_path().parent) / live_path().name
         with Image.open(picture) as seen, disk_sentences(shown):
             arriving = shown.with_suffix(".new.jpg")
             seen.rotate(90 * self.left_turns, expand=True).save(arriving, "JPEG", quality=85)
             arriving.replace(shown)
-        return PictureShown(picture=str(shown), times=times)
+            sharpness = sharpness_of(np.asarray(seen.convert("RGB")))
+        return PictureShown(
+            picture=str(shown),
+            times=times,
+            at=at,
+            sharpness=sharpness,
+            why_not_nudged=session.seen.offers.live.why_not_nudged,
+        )
 
     def live_off(self) -> None:
         """Switch live view off; harmless when it is. Raises TetherError."""
@@ -153,16 +182,22 @@ class AtCamera:
         self._previews += 1
         preview = self._folder / f"base-{self._previews}.jpg"
         picture.save(preview, "JPEG", quality=85)
-        path.unlink()  # it is on the card; what it said is known
-        headroom = levels.headroom_stops
-        return DraftFrame(
-            picture=str(preview),
-            bars=_bars(raw, plan),
-            exposure=in_words(shot),
-            sentence=sentence,
-            headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
-            clipped_share=levels.clipped_share,
-        )
+        if self._last is not None and self._last.path != path:
+            self._last.path.unlink(missing_ok=True)  # it is on the card; what it said is known
+        self._last = _Taken(path=path, shot=shot, preview=preview)
+        return _told(plan, self._last, raw, levels, sentence)
+
+
+def _told(plan: Plan, taken: _Taken, raw: RawFrame, levels: Levels, sentence: str) -> DraftFrame:
+    headroom = levels.headroom_stops
+    return DraftFrame(
+        picture=str(taken.preview),
+        bars=_bars(raw, plan),
+        exposure=in_words(taken.shot),
+        sentence=sentence,
+        headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
+        clipped_share=levels.clipped_share,
+    )
 
 
 def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:

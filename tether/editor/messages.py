@@ -11,8 +11,6 @@ import json
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
-from pydantic_core import from_json
-
 from tether.errors import LostError
 from tether.journal.codec import adapter_of
 from tether.journal.planned import PlannedLadder
@@ -140,12 +138,32 @@ class Begin:
 
 
 @dataclass(frozen=True, kw_only=True)
+class SameAgain:
+    """Begin a ladder like an outing's last one, for a new composition: a new base, the filters as they are."""
+
+    outing: str
+
+
+@dataclass(frozen=True, kw_only=True)
 class Leave:
     """Let the camera go."""
 
 
 EditorRequest = (
-    Edit | Undo | Save | Check | Expose | Find | FromCamera | Halt | SetRegion | ShowLive | Nudge | Begin | Leave
+    Edit
+    | Undo
+    | Save
+    | Check
+    | Expose
+    | Find
+    | FromCamera
+    | Halt
+    | SetRegion
+    | ShowLive
+    | Nudge
+    | Begin
+    | SameAgain
+    | Leave
 )
 
 
@@ -250,7 +268,10 @@ class Bars:
 
 @dataclass(frozen=True, kw_only=True)
 class DraftFrame:
-    """A frame that was taken for the base: its preview, its histogram, how it was taken, and what it showed."""
+    """A frame that was taken for the base: its preview, its histogram, how it was taken, and what it showed.
+
+    One whose preview was told of before is the same frame, read anew.
+    """
 
     picture: str
     bars: Bars
@@ -262,15 +283,29 @@ class DraftFrame:
 
 @dataclass(frozen=True, kw_only=True)
 class PictureShown:
-    """A live picture; `times` is how many times it is magnified, None where that is not known.
+    """A live picture.
 
-    An empty `picture` says that live view is over. `framed` is where the picture of this place's last
-    framing lies; None: nothing is known of that.
+    Attributes
+    ----------
+    picture
+        Where it lies; empty: live view is over.
+    times, at
+        How many times it is magnified, None where that is not known; and where, as shares of the whole upright picture,
+        None: it is the whole.
+    framed
+        Where the picture of this place's last framing lies; None: nothing is known of that.
+    sharpness
+        The contrast of its finest detail (:func:`tether.editor.sharpness.sharpness_of`); None: it is dark.
+    why_not_nudged
+        Why the focus can't be nudged, in a sentence; None: it can, as far as known.
     """
 
     picture: str
     times: float | None
+    at: tuple[float, float] | None = None
     framed: str | None = None
+    sharpness: float | None = None
+    why_not_nudged: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -328,6 +363,8 @@ def decode_news(line: bytes) -> EditorEvent:
 
 
 def _decoded(line: bytes, kinds: dict[str, type]) -> tuple[Any, int]:
+    from pydantic_core import from_json
+
     try:
         data = from_json(line)
         return adapter_of(kinds[data["name"]]).validate_python(data["data"]), int(data["to"])

@@ -34,6 +34,7 @@ from tether.plan.file import (
     Rungs,
     RunKeys,
     Section,
+    Tide,
     Top,
     Water,
     plan_from_text,
@@ -50,6 +51,7 @@ _TABLES: dict[str, type[Section]] = {
     "costs": Costs,
     "light": Light,
     "water": Water,
+    "tide": Tide,
     "run": RunKeys,
 }
 _NUMBER = r"\d+(?:[.,]\d+)?"
@@ -90,7 +92,7 @@ class _Pair:
 
     @property
     def hint(self) -> str:
-        return f"both at once, such as {self.example}"
+        return f"write both at once, such as {self.example}"
 
 
 def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_KeyRow, ...]:
@@ -98,6 +100,7 @@ def _rows(group: str, table: str, *names: tuple[str, str, str]) -> tuple[_KeyRow
 
 
 _TIME = 'a time such as 1/125, 4, 2.5, "4:16" or 5m'
+_TIDE = "a time of day such as 18:40, as you read it in your tide table"
 _ROWS: tuple[_KeyRow, ...] = (
     *_rows(
         "rungs",
@@ -142,6 +145,17 @@ _ROWS: tuple[_KeyRow, ...] = (
         "water",
         ("speed_m_s", "speed", "metres a second across the view"),
         ("distance_m", "distance", "metres"),
+    ),
+    *_rows(
+        "tide",
+        "tide",
+        ("low", "low water", _TIDE),
+        ("high", "high water", _TIDE),
+        (
+            "last_safe_exit",
+            "last safe exit",
+            f"{_TIDE}; the ladder is over by then, or by “leave by” if that is earlier",
+        ),
     ),
     *_rows(
         "run",
@@ -296,7 +310,7 @@ def _given(row: _KeyRow, table: Any, value: str) -> tuple[tuple[str, str], ...]:
     if len(both) == 2:
         return ((pair.one, both[0]), (pair.other, both[1]))
     if pair.one not in table and pair.other not in table:
-        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; write {pair.hint}.')
+        raise PlanError(f'{row.key} = "{value}": "{pair.one}" and "{pair.other}" go together; {pair.hint}.')
     return ((row.name, value),)
 
 
@@ -359,7 +373,7 @@ def _moment(value: str) -> datetime | str:
         return value
 
 
-_READ: dict[str, Callable[[str], Any]] = {"iso": _iso, "leave_by": _moment}
+_READ: dict[str, Callable[[str], Any]] = {"iso": _iso, **dict.fromkeys(("leave_by", *Tide.model_fields), _moment)}
 
 
 def _number(key: str, value: str, kind: type[int] | type[float], allowed: str) -> int | float:

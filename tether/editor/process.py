@@ -25,6 +25,7 @@ from tether.body.connection import SIMULATED, Connection
 from tether.body.simulated.world import World, load_world
 from tether.capture.base_search import in_words
 from tether.checks.checks import look_over
+from tether.editor.again import same_again
 from tether.editor.base_edit import with_base
 from tether.editor.camera import AtCamera
 from tether.editor.draft import Draft
@@ -45,6 +46,7 @@ from tether.editor.messages import (
     Leave,
     Nudge,
     PictureShown,
+    SameAgain,
     Save,
     SetRegion,
     ShowLive,
@@ -98,6 +100,7 @@ class DraftProcess:
         self._wishes = wishes
         self._say = say
         self._draft = Draft.opened(Path(start.path), start.text, simulated=start.simulated)
+        self._regions = self._draft.told().regions
         self._camera = AtCamera(self._reach(), self._world, folder)
         self._live: ShowLive | None = None
         self._live_until_s = 0.0
@@ -131,7 +134,7 @@ class DraftProcess:
             if self._live is None:
                 self._camera.let_go()
             elif time.monotonic() > self._live_until_s:
-                self._end_live(f"Live view has ended by itself after {LIVE_FOR_S / 60:.0f} min; l shows it again.")
+                self._end_live(f"Live view has ended by itself after {LIVE_FOR_S / 60:.0f} min; it can be shown again.")
             else:
                 self._show_live()
         except TetherError as error:
@@ -188,14 +191,10 @@ class DraftProcess:
                 return self._from_camera()
             case Begin():
                 return self._begin(wish)
+            case SameAgain():
+                return self._same_again(Path(wish.outing))
             case ShowLive():
-                if self._live is None:
-                    self._camera.before_live(self._draft.ready())
-                    self._framed = _framed_last(self._draft.ready().plan.place)
-                self._live_until_s = time.monotonic() + LIVE_FOR_S
-                self._live = wish
-                self._show_live()
-                return ""
+                return self._begin_live(wish)
             case Nudge():
                 self._camera.nudge(self._draft.ready(), wish.steps)
                 self._show_live()
@@ -210,8 +209,16 @@ class DraftProcess:
         assert_never(wish)
 
     def _take(self, draft: Draft, sentence: str) -> str:
+        """Go on with a draft and tell of it; the last frame is read anew where its rectangles are others."""
+        was_turned = draft.left_turns != self._draft.left_turns
         self._draft = draft
-        self._say(draft.told())
+        told = draft.told()
+        self._say(told)
+        if told.mistakes:
+            return sentence
+        others, self._regions = told.regions != self._regions and not was_turned, told.regions
+        if others and (frame := self._camera.read_again(draft.plan())) is not None:
+            self._say(frame)
         return sentence
 
     # At the camera ------------------------------------------------------------------------------------------------
@@ -302,6 +309,23 @@ class DraftProcess:
         self._say(Begun(outing=str(given.outing)))
         return ""
 
+    def _begin_live(self, wish: ShowLive) -> str:
+        if self._live is None:
+            self._camera.before_live(self._draft.ready())
+            self._framed = _framed_last(self._draft.ready().plan.place)
+        self._live_until_s = time.monotonic() + LIVE_FOR_S
+        self._live = wish
+        self._show_live()
+        return ""
+
+    def _same_again(self, outing: Path) -> str:
+        self._end_live("")
+        self._camera.let_go()
+        given = same_again(outing, lambda said: self._say(Doing(what=said)), port=self._start.port)
+        start(given.outing)
+        self._say(Begun(outing=str(given.outing)))
+        return ""
+
 
 def _hear(lines: BinaryIO, wishes: queue.SimpleQueue[Wished]) -> None:
     """Put every wish that comes where it is looked for; None once the face is gone."""
@@ -333,10 +357,6 @@ def main() -> None:
         process.serve()
 
 
-if __name__ == "__main__":
-    main()
-
-
 def _framed_last(place: Place) -> str | None:
     """Return where the picture lies of how a place was framed last; None: that is not known, or can't be read."""
     from tether.outing.known import known_outings  # it reads outings, which only whoever frames a picture does
@@ -347,3 +367,7 @@ def _framed_last(place: Place) -> str | None:
     except TetherError:
         return None
     return None if framing is None else str(framing.preview)
+
+
+if __name__ == "__main__":
+    main()

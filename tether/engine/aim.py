@@ -100,7 +100,8 @@ def causes(run: Run, rung: Rung) -> str:
     glass = following.glass_stops([one.name for one in rung.fitted])
     said = []
     if light is not None and abs(light.stops) >= CAUSE_STOPS:
-        said.append(f"the light is {words.brighter(light.stops)} than at the base")
+        is_or = "is expected to be" if abs(following.unseen_stops(run.now_s)) >= CAUSE_STOPS else "is"
+        said.append(f"the light {is_or} {words.brighter(light.stops)} than at the base")
     if abs(glass) >= CAUSE_STOPS:
         takes = sum(one.stops for one in rung.fitted)
         said.append(f"{' + '.join(one.name for one in rung.fitted)} takes {takes - glass:.2f} stops, not {takes:.2f}")

@@ -16,7 +16,7 @@ from typing import BinaryIO
 from pydantic import TypeAdapter
 
 from tether.files.last_words import log_if_any
-from tether.frames.asked import BaseAsked, FrameAnswer, FrameAsked
+from tether.frames.asked import Asked, BaseAsked, FrameAnswer, FrameAsked, PictureAsked
 
 #: How long one frame may take to be read [real s].
 LAST_S = 60.0
@@ -48,8 +48,8 @@ class Reader:
         self._waiting.append((frame, asked))
         self._go_on()
 
-    def read_base(self, asked: BaseAsked) -> FrameAnswer:
-        """Have the base frames read, and wait for it."""
+    def at_once(self, asked: BaseAsked | PictureAsked) -> FrameAnswer:
+        """Have base frames read, or a picture drawn, and wait for it."""
         if not self.apart:
             return _answered_here(asked)
         return self._said_in_time(self._begun(asked))
@@ -100,7 +100,7 @@ class Reader:
             frame, asked = self._waiting.popleft()
             self._in_hand, self._begun_s = (frame, self._begun(asked)), time.monotonic()
 
-    def _begun(self, asked: FrameAsked | BaseAsked) -> subprocess.Popen[str]:
+    def _begun(self, asked: Asked) -> subprocess.Popen[str]:
         """Start a process that answers; what it is asked fits into the pipe."""
         with self._log(asked) as log:
             process = subprocess.Popen(
@@ -118,8 +118,8 @@ class Reader:
             process.stdin = None
         return process
 
-    def _log(self, asked: FrameAsked | BaseAsked) -> BinaryIO:
-        what = asked.path.name if isinstance(asked, FrameAsked) else "base frames"
+    def _log(self, asked: Asked) -> BinaryIO:
+        what = "base frames" if isinstance(asked, BaseAsked) else asked.path.name
         return log_if_any(self.words, f"a process reads {what}")
 
     def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
@@ -142,7 +142,7 @@ class Reader:
         return f" What it said last is in {self.words}." if self.words else ""
 
 
-def _answered_here(asked: FrameAsked | BaseAsked) -> FrameAnswer:
+def _answered_here(asked: Asked) -> FrameAnswer:
     from tether.frames.reading import answer  # it loads much that a run with a process for it does not need
 
     return answer(asked)

@@ -15,8 +15,7 @@ from tether.engine.recovery import stage_filters
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.engine.transfer import Fetcher
-from tether.errors import TetherError
-from tether.frames.asked import FAILS, BaseAsked
+from tether.frames.asked import FAILS, BaseAsked, PictureAsked
 from tether.journal.history import LadderHistory
 from tether.journal.readings import BaseReadings
 from tether.journal.records import RegionsSaid, RegionsSet, RegionsShown, RegionsSource
@@ -84,6 +83,7 @@ def take_base_again(
             rung=None,
             takes_s=TAKE_OFF_S,
             fitted=[],
+            takes_off=True,
             at_most_s=TAKEN_OFF_WITHIN_S,
             otherwise="the base is not taken once more",
         )
@@ -148,7 +148,7 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
         time_s=shot.time_s,
         rectangles=tuple((one.kind, one.left, one.top, one.right, one.bottom) for one in run.plan.region),
     )
-    answer = run.reader.read_base(asked)
+    answer = run.reader.at_once(asked)
     read = answer.base
     if read is None:
         run.say("note", f"The base frames could not be read, so later frames are not compared: {answer.problem}")
@@ -190,14 +190,10 @@ def _source(run: Run, read: BaseReadings) -> RegionsSource | None:
 
 def _drawn(run: Run, regions: RegionsSet, frame: Path) -> Path | None:
     """Draw proposed regions over a base frame for the person to look at; None where that can't be done."""
-    from tether.frames.regions import Regions
-    from tether.frames.regions_picture import save_regions_picture
-
     picture = run.folder.readings(run.ladder_number).with_suffix(".jpg")
-    try:
-        save_regions_picture(frame, Regions(cells=regions.cells), picture)
-    except TetherError as error:
-        run.say("note", f"Water and rock are used as proposed, and can't be shown: {error}")
+    problem = run.reader.at_once(PictureAsked(path=frame, cells=regions.cells, into=picture)).problem
+    if problem is not None:
+        run.say("note", f"Water and rock are used as proposed, and can't be shown: {problem}")
         return None
     return picture
 

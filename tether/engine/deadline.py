@@ -7,7 +7,7 @@ from datetime import timedelta
 from tether.engine.run_state import Run
 from tether.plan import takes
 from tether.plan.ladder import Rung
-from tether.plan.takes import leave_moment
+from tether.plan.leaving import leave_moment
 
 #: How long before the time to leave it is spoken of [s].
 WARNED_AT_S = (1800.0, 900.0)
@@ -26,18 +26,19 @@ def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
 
 def too_late(run: Run, takes_s: float) -> str | None:
     """Return why something is not started any more: it would end after the person wants to leave; else None."""
-    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    leave = leave_moment(run.plan.leave_by, run.clock.utc())
     if leave is None:
         return None
     ends = run.clock.utc() + timedelta(seconds=takes_s)
     if ends <= leave:
         return None
-    return f"it would end at {ends.astimezone():%H:%M:%S}, after leave_by {leave.astimezone():%H:%M}"
+    whose = "the last safe exit" if run.plan.tide_decides else "leave_by"
+    return f"it would end at {ends.astimezone():%H:%M:%S}, after {whose} {leave.astimezone():%H:%M}"
 
 
 def left_s(run: Run) -> float | None:
     """Return the time until the person wants to leave [s]; None: they have not said."""
-    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    leave = leave_moment(run.plan.leave_by, run.clock.utc())
     return None if leave is None else (leave - run.clock.utc()).total_seconds()
 
 
@@ -45,11 +46,12 @@ def warn_of_leaving(run: Run) -> None:
     """Say, once at each of :data:`WARNED_AT_S`, how long there is until the person wants to leave."""
     left = left_s(run)
     passed = [at_s for at_s in WARNED_AT_S if left is not None and 0 < left <= at_s < run.hand.leaving_told_s]
-    leave = leave_moment(run.plan.run.leave_by, run.clock.utc())
+    leave = leave_moment(run.plan.leave_by, run.clock.utc())
     if not passed or left is None or leave is None:
         return
     run.hand.leaving_told_s = min(passed)
-    said = f"{left / 60:.0f} min until {leave.astimezone():%H:%M}, when you want to leave"
+    why = "the last safe exit" if run.plan.tide_decides else "when you want to leave"
+    said = f"{left / 60:.0f} min until {leave.astimezone():%H:%M}, {why}"
     run.say("note", f"{said}: no frame is begun that would end later.")
 
 

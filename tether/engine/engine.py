@@ -14,6 +14,7 @@ from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_take
 from tether.engine.ending import copy_rest, end
 from tether.engine.frame import make_extra
 from tether.engine.handing_over import hand_over
+from tether.engine.quick import take_quick
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
@@ -30,6 +31,7 @@ from tether.exposure.filters import Filter
 from tether.exposure.labels import with_unit
 from tether.journal.history import known_files, ladder_history
 from tether.journal.records import (
+    LEFT_ON,
     CardListed,
     LadderBegun,
     LadderEnded,
@@ -39,8 +41,10 @@ from tether.journal.records import (
     RungEnded,
     RungOutcome,
 )
+from tether.journal.records import Turn as TurnSaid
 from tether.journal.snapshot import so_far
 from tether.plan.as_json import planned_of
+from tether.plan.base import base_wanted
 from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
 from tether.plan.planner import change_turn
 from tether.plan.words import stack_name
@@ -137,15 +141,34 @@ class Engine:
             places = [place for file in files for place in file.places]
             run.files.known.update(places)
             run.tell(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
-            stage_filters(run, ())
+            self._take_what_is_on()
             return
         reconcile(run, self.fetcher, self.before)
         self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted = self.before.fitted if self.before else ()
         stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
 
+    def _take_what_is_on(self) -> None:
+        """Begin with the filters that are on; the journal has it, as of a task that was done before."""
+        run = self.run
+        self.fitted = run.on_lens
+        stage_filters(run, self._on_lens())
+        if self.fitted:
+            run.tell(
+                TurnSaid(
+                    ladder=run.ladder_number,
+                    rung=run.ladder.rungs[0].number,
+                    what=f"{' + '.join(self.fitted)} stays on the lens",
+                    reason=LEFT_ON,
+                    state="answered beforehand",
+                    fitted=list(self.fitted),
+                )
+            )
+
     def _rungs(self) -> LadderOutcome:
+        self._bare_for_base()
         take_base(self.run, self.fetcher, self.before, self.fitted)
+        self.run.hand.takes_quick = self._take_quick
         if self.before is not None:
             read_again(self.run, self.fetcher, self.before)
         self._say_what_is_left_out()
@@ -155,6 +178,13 @@ class Engine:
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
         return "done" if self._complete() else "done in part"
+
+    def _bare_for_base(self) -> None:
+        """Have filters that are on taken off before the base frames where the first rung is made without them."""
+        first = self.run.ladder.rungs[0]
+        if self.before is None and not first.fitted and base_wanted(self.run.plan):
+            for turn in self._change(first):
+                self._turn(turn, first.number)
 
     def _say_what_is_left_out(self) -> None:
         """Say at once which rungs the time to leave by leaves no room for, as far as can be told beforehand."""
@@ -340,6 +370,7 @@ class Engine:
             takes_s=turn.takes_s,
             meanwhile=self._drain_quietly,
             fitted=fitted,
+            takes_off=fitted is not None and not set(self.fitted) <= set(fitted),
             at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
             otherwise=otherwise or ("no dark frames are taken" if rung is None else ""),
         )
@@ -356,6 +387,10 @@ class Engine:
         run.pass_time(run.plan.run.settle_s)
         run.go("ready")
         return True
+
+    def _take_quick(self) -> None:
+        rungs = self.run.ladder.rungs
+        take_quick(self.run, self.fetcher, (self.refitted, *rungs) if self.refitted else rungs, self.fitted)
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()

@@ -125,6 +125,10 @@ class Following:
         """Return the light against the base's [stops]."""
         return None if self.state is None else self.state.light(at_s)
 
+    def unseen_stops(self, at_s: float) -> float:
+        """Return how much brighter the light is thought to be than when a frame told of it last [stops]."""
+        return 0.0 if self.state is None else self.state.light(at_s).stops - self.state.light(self.state.last_s).stops
+
     def goes_stops_per_min(self, at_s: float) -> float | None:
         """Return how the light goes at a moment [stops/min], negative where it falls; None: not measured."""
         if not self.tells or self.state is None or len(self.seen) < LEAST_SEEN:

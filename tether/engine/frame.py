@@ -57,10 +57,11 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     return made
 
 
-def make_extra(run: Run, fetcher: Fetcher, shot: Shot) -> Made | None:
+def make_extra(run: Run, fetcher: Fetcher, shot: Shot, *, stops: bool = True) -> Made | None:
     """Take a frame that is not a rung's own and bring it home; None, and a word about it, where that can't be.
 
-    Without it the ladder is still worth working. Raises as :func:`make` does.
+    Without it the ladder is still worth working. Raises as :func:`make` does; without `stops`, what was said meanwhile
+    is left for later.
     """
     run.go("setting")
     try:
@@ -72,7 +73,8 @@ def make_extra(run: Run, fetcher: Fetcher, shot: Shot) -> Made | None:
         run.say("note", f"No {shot.kind} frame: {'; '.join(wrong)}.", rung=shot.rung)
         return None
     made = make(run, fetcher, shot, shot)
-    run.stop_if_asked()
+    if stops:
+        run.stop_if_asked()
     fetcher.drain()
     return made
 

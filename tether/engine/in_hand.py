@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from tether.journal.records import RegionsSet, RegionsShown, State
+from tether.shot.shot import Shot
 
 #: The states a run can be in, and which may follow which.
 MOVES: dict[State, tuple[State, ...]] = {
@@ -76,12 +78,20 @@ class InHand:
         The rung in hand, and how often a frame of it was taken again for what it said.
     leaving_told_s
         Which time before leaving was spoken of [s].
+    sea_told_ns
+        When the sea was last spoken of, or waiting began; None: neither yet.
     left_as_it_is
         What the person was asked for and left as it was, and why it was asked for.
     regions
         The regions that frames of this ladder are read by, where they were proposed; and how they are shown, if so.
     stuck
         Settings that the body does not change though it says so.
+    set_for
+        The frame that the body was set for last.
+    answered_s
+        When the person answered last, by the run's clock [s].
+    takes_quick
+        Takes a quick frame, where the run is far enough for one.
     """
 
     next_frame: int = 1
@@ -91,8 +101,12 @@ class InHand:
     retaken: int = 0
     leaving_told_s: float = math.inf
     left_as_it_is: dict[str, str] = field(default_factory=dict)
+    sea_told_ns: int | None = None
     regions: tuple[RegionsSet, RegionsShown | None] | None = None
     stuck: StuckSettings = field(default_factory=StuckSettings)
+    set_for: Shot | None = None
+    answered_s: float | None = None
+    takes_quick: Callable[[], None] | None = None
 
     def go(self, state: State) -> State:
         """Change state and return the one before; a move that the table does not allow is a mistake in the program."""

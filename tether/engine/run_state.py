@@ -36,6 +36,7 @@ from tether.journal.records import (
 )
 from tether.journal.store import Journal
 from tether.outing.folder import Folder
+from tether.plan.cautions import SEA_EVERY_S, SEA_FIRST
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
 
@@ -49,9 +50,9 @@ class Run:
 
     Attributes
     ----------
-    plan, ladder, abilities, ladder_number, answer_for_me, patience_s, left
+    plan, ladder, abilities, ladder_number, answer_for_me, patience_s, left, on_lens
         What it was given: the job, and how it is to be done. `left` is what a camera process before this run knew of
-        its last exposure.
+        its last exposure, `on_lens` the filters that are on as a new ladder begins, by name.
     camera, clock, box, journal, folder, stream, look, reader, copier
         What it was given to work with. `look` reads the machine's clocks, `reader` frames, `copier` copies them to a
         second disk.
@@ -70,6 +71,7 @@ class Run:
     answer_for_me: bool = False
     patience_s: float = 60.0
     left: Stamps | None = None
+    on_lens: tuple[str, ...] = ()
 
     camera: Camera
     clock: Clock
@@ -118,15 +120,33 @@ class Run:
 
     def hear(self, until_ns: int | None) -> Item | None:
         """Wait for whatever comes first: a word of the camera, a word of the person (acted on already), the moment."""
-        item = self.clock.take(self.box, until_ns)
+        item = self._wait(until_ns)
         if isinstance(item, Command):
-            effect = self._judge_regions(item.verb)
+            effect = self._note_lamp() if item.verb == "headlamp" else self._judge_regions(item.verb)
             effect = effect or self.steering.hear(item.verb, self.camera, self.hand.open, self.following)
+            if item.verb == "answer":
+                self.hand.answered_s = self.now_s
             self.tell(Steered(verb=item.verb, effect=effect))
             self._tell_pending()
         if isinstance(item, Remark):
             self._keep(item)
         return item
+
+    def _wait(self, until_ns: int | None) -> Item | None:
+        """Wait for what comes first; by the sea that is spoken of every so often meanwhile."""
+        hand, clock = self.hand, self.clock
+        while self.plan.by_the_sea:
+            if hand.sea_told_ns is None:
+                hand.sea_told_ns = clock.now_ns()
+            due_ns = hand.sea_told_ns + to_ns(SEA_EVERY_S)
+            if until_ns is not None and until_ns <= due_ns:
+                break
+            item = clock.take(self.box, due_ns)
+            if item is not None:
+                return item
+            hand.sea_told_ns = clock.now_ns()
+            self.tell(Mentioned(about="note", text=f"{SEA_FIRST}."))
+        return clock.take(self.box, until_ns)
 
     def read_by(self, regions: RegionsSet, shown: RegionsShown | None) -> None:
         """Have later frames read by regions and corrected by what that tells, unless the person refused them.
@@ -140,6 +160,20 @@ class Run:
             self.hand.regions = (regions, shown)
         if shown is not None:
             self.tell(shown)
+
+    def _note_lamp(self) -> str:
+        """Note the frame that is open while a lamp is on; return in words what came of it."""
+        opened = self.hand.open
+        if opened is None:
+            return "your lamp is always allowed; no frame is open, so there is nothing to note"
+        self.say("note", "A lamp was on while this frame was open.", frame=opened.frame, rung=self.hand.rung)
+        return f"noted at frame {opened.frame}; your lamp is always allowed"
+
+    def take_quick_frames(self) -> None:
+        """Take the quick frames that the person wants, where nothing is open and the run is far enough for them."""
+        take = self.hand.takes_quick
+        while take is not None and self.steering.take_quick():
+            take()
 
     def _judge_regions(self, verb: Verb) -> str | None:
         """Return in words what comes of the person's word on the regions; None: it was on something else."""
@@ -193,10 +227,12 @@ class Run:
     def wait_while_paused(self) -> None:
         """Act on what was said; wait until the person says to go on, if they said to pause. Raises Stopped."""
         self.stop_if_asked()
+        self.take_quick_frames()
         if not self.steering.resting():
             return
         self.go("paused")
         while self.steering.resting():
             self.hear(None)
+            self.take_quick_frames()
         self.go("ready")
         self.stop_if_asked()

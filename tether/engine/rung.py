@@ -14,11 +14,14 @@ from tether.engine.settings import Ready, apply, set_for_rung
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
+from tether.exposure.stops import time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.aiming import Aim
+from tether.plan.file import ON_KEY
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import Difference
+from tether.shot.made import Made
 from tether.shot.shot import Shot, shot_of_rung
 
 #: After a frame on the person's key they must be quiet so long before frames are fetched [s].
@@ -29,6 +32,8 @@ IN_DOUBT_STOPS, IN_DOUBT_HELD_STOPS = 0.08, 0.03
 NEAR_STOPS = 0.1
 #: How often a frame that failed, or was taken with other settings than asked, is taken again.
 MOST_RETAKEN = 2
+#: A bulb frame's open time that is off by less tells of a shutter that was late, not of a dial at another time [stops].
+LATE_STOPS = 1.0
 
 
 @dataclass
@@ -100,6 +105,8 @@ class Taking:
             goes_on = self._hear_frames() and all_taken and self._wants_more()
 
     def _wants_more(self) -> bool:
+        if self.rung.taken == "each wave" and not self.run.answer_for_me:
+            return True
         return self.tally.made(self.fetcher) < self.rung.frames + self.run.steering.again
 
     def _hear_frames(self) -> bool:
@@ -132,6 +139,7 @@ class Taking:
                     return False
                 continue
             self.tally.frames.append(made.frame)
+            self._tell_lag(made)
             run.stop_if_asked()
             if not self._first_is_good():
                 return False
@@ -171,9 +179,16 @@ class Taking:
         return shot_of_rung(self.rung, self.rung.choice)
 
     def _moment_has_come(self) -> bool:
-        if self.rung.taken != "on my key":
+        if self.rung.taken not in ON_KEY:
             return True
         return wait_for_key(self.run, self.rung.number, QUIET_S, self._drain_quietly)
+
+    def _tell_lag(self, made: Made) -> None:
+        """Say how long after the person's key a frame was opened."""
+        key_s, opened_s = self.run.hand.answered_s, made.opened_s
+        if self.rung.taken in ON_KEY and key_s is not None and opened_s is not None:
+            said = f"Told to open {max(opened_s - key_s, 0.0):.2f} s after your key; the body's own delay comes on top."
+            self.run.say("note", said, frame=made.frame, rung=self.rung.number)
 
     def _drain_quietly(self) -> None:
         self.fetcher.drain()
@@ -195,7 +210,7 @@ class Taking:
 
         Not where the person waits for a moment: there the frames are judged when they have been quiet for a while.
         """
-        if self.judged or self.rung.taken == "on my key":
+        if self.judged or self.rung.taken in ON_KEY:
             return True
         self.judged = True
         self.fetcher.drain()
@@ -217,12 +232,19 @@ class Taking:
             return False
         self.judged = False
         self.tally.note = "a frame was not as asked and was taken again"
-        found = [one for one in self.run.files.differs(new[-1]) if not one.by_commands]
+        found = [one for one in self.run.files.differs(new[-1]) if not (one.by_commands or self._is_late(one))]
         if not all(self._taken_for_kept(one) for one in found):
             return False
         if found:
             self._shake_loose()
         return True
+
+    def _is_late(self, found: Difference) -> bool:
+        """Say whether a bulb frame's shutter was late or early by less than a dial left at another time would be."""
+        choice = self.aimed.choice
+        if found.which != "time" or choice.way != "held" or not found.value:
+            return False
+        return abs(time_stops(found.value, choice.time_s)) < LATE_STOPS
 
     def _taken_for_kept(self, found: Difference) -> bool:
         """Remember a value that the body keeps; ask for a time that it keeps. False if the rung is to be left."""

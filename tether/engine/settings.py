@@ -59,6 +59,7 @@ def _send(run: Run, shot: Shot) -> ReadBack:
         run.tell(ApplyOutcome(frame=frame, read_back=None, problem=str(error)))
         raise
     run.tell(ApplyOutcome(frame=frame, read_back=applied_of(read)))
+    run.hand.set_for = shot
     return read
 
 

@@ -46,6 +46,7 @@ class Steering:
     skip: bool = False
     hurry: bool = False
     again: int = 0
+    quick: int = 0
     brighter_stops: float = 0.0
     asked: bool = False
     answered: bool = False
@@ -66,6 +67,7 @@ class Steering:
             *(["pauses after this frame"] if self.paused and state != "paused" else []),
             *(["leaves this rung"] if self.skip else []),
             *([f"{self.again} more of this rung"] if self.again else []),
+            *(["a quick frame" if self.quick == 1 else f"{self.quick} quick frames"] if self.quick else []),
             *([f"{self.brighter_stops:+.2f} stop as you asked"] if self.brighter_stops else []),
             *(
                 ["next task counts as done" if self.ahead == 1 else f"{self.ahead} tasks count as done"]
@@ -87,6 +89,12 @@ class Steering:
         return pending
 
     # What the run has done or begins -----------------------------------------------------------------------------
+
+    def take_quick(self) -> bool:
+        """Say whether a quick frame is wanted now; it is seen to then."""
+        wanted = self.quick > 0 and not self.interrupts
+        self.quick -= wanted
+        return wanted
 
     def begin_wait(self) -> None:
         """Begin what “skip” and “next” are said to; those said before are over."""
@@ -200,6 +208,9 @@ class Steering:
         if verb == "again":
             self.again += 1
             return "one more frame of this rung"
+        if verb == "quick frame":
+            self.quick += 1
+            return "a quick frame after this one" if in_hand else "a quick frame"
         if verb == "answer ahead":
             self.ahead += 1
             return "the next task counts as done"

@@ -9,7 +9,7 @@ from tether.clock import to_ns
 from tether.engine.run_state import Run
 from tether.engine.steering import DoneTask
 from tether.journal.records import KeyTurn, Turn, TurnState
-from tether.plan.cautions import SEA_FIRST
+from tether.plan.cautions import SEA_FIRST, SUN_OFF, sun_at
 
 
 def your_turn(
@@ -21,6 +21,7 @@ def your_turn(
     takes_s: float = 0.0,
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
+    takes_off: bool = False,
     at_most_s: float | None = None,
     otherwise: str = "",
 ) -> bool:
@@ -36,6 +37,8 @@ def your_turn(
         Done while the person is busy (frames are fetched).
     fitted
         What is on the lens afterwards, by name; None: it is not about filters.
+    takes_off
+        Whether a filter comes off.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
     otherwise
@@ -55,7 +58,7 @@ def your_turn(
         ladder=run.ladder_number,
         rung=rung,
         what=what,
-        reason=f"{reason}. {SEA_FIRST}" if run.plan.place.water == "coast" else reason,
+        reason=". ".join((reason, *_care(run, takes_off=takes_off))),
         state="asked",
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
@@ -68,6 +71,7 @@ def your_turn(
     run.go("ready")
     run.go("your turn")
     run.tell(turn)
+    run.hand.sea_told_ns = run.clock.now_ns()
     asked_ns = run.clock.now_ns()
     if meanwhile:
         meanwhile()
@@ -81,6 +85,12 @@ def your_turn(
     _over(run, turn, how)
     run.stop_if_asked()
     return how not in ("not done", "nobody answered")
+
+
+def _care(run: Run, *, takes_off: bool) -> list[str]:
+    """Return what to take care of at a task, in short."""
+    sun = takes_off and sun_at(run.plan.place, run.clock.utc())
+    return [text for text, applies in ((SUN_OFF, sun), (SEA_FIRST, run.plan.by_the_sea)) if applies]
 
 
 def taken_back(run: Run, rung: int, task: DoneTask, lens: Sequence[str]) -> None:
@@ -107,6 +117,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
             return "not done"
         if steering.answered_ahead():
             return "answered"
+        run.take_quick_frames()
         if run.hear(until_ns) is None and until_ns is not None:
             return "nobody answered" if answered_by_ns is None else "answered for me"
     return "answered"
@@ -124,6 +135,7 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     """
     steering = run.steering
     steering.ask()
+    run.hand.answered_s = None
     run.go("waiting for your key")
     run.tell(KeyTurn(rung=rung, state="asked"))
     quiet_ns = run.clock.now_ns() + to_ns(quiet_s)
@@ -131,6 +143,8 @@ def wait_for_key(run: Run, rung: int, quiet_s: float, when_quiet: Callable[[], N
     while not (steering.answered or steering.interrupts or steering.skip):
         if run.answer_for_me and used:
             steering.answer()
+        elif steering.quick:
+            run.take_quick_frames()
         elif run.hear(None if used else quiet_ns) is None:
             used = True
             when_quiet()

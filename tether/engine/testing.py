@@ -7,7 +7,7 @@ from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
 from tether.plan.base import base_marks
-from tether.plan.ladder import Choice, Rung
+from tether.plan.ladder import Choice, Proof, Rung
 from tether.plan.proof import bare_at, proof_of
 from tether.shot.shot import shot_of_proof
 
@@ -16,6 +16,8 @@ LIGHT_DOUBT_STOPS = 0.03
 #: A long rung gets a test exposure of its own where it may come out so far off, a short one where all is open again
 #: [stops, one standard deviation].
 RUNG_DOUBT_STOPS, SHORT_DOUBT_STOPS = 0.05, 0.7
+#: From so much doubt on a test exposure is made darker by what is beyond it, at most by so much [stops].
+CAREFUL_FROM_STOPS, CAREFUL_STOPS = 1.0, 3.0
 
 
 def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]) -> None:
@@ -34,22 +36,36 @@ def before_glass(run: Run, fetcher: Fetcher, rung: Rung, fitted: tuple[str, ...]
 
 
 def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:
-    """Take a test exposure where it is needed, and wait until it is read: its level sets the rung."""
+    """Take a test exposure where it is needed, and wait until it is read: its level sets the rung.
+
+    Where the light may be anything by now it is made darker than it should be, which can be read too; and once more,
+    darker still, where nothing could be read of it.
+    """
     following = run.following
-    proof = rung.proof
-    if following.tells and rung.fitted:
-        names = tuple(one.name for one in rung.fitted)
-        choice = aim(run, rung, 0.0).choice
-        needed = not following.knows(names) or _doubtful(run, rung, choice)
-        proof = proof_of(run.plan, run.abilities, choice) if needed else None
-    if proof is None or run.steering.skip:
+    if not (following.tells and rung.fitted):
+        _take(run, fetcher, rung, rung.proof)
         return
-    if make_extra(run, fetcher, shot_of_proof(rung, proof)) is not None:
+    choice = aim(run, rung, 0.0).choice
+    doubt = _doubt_stops(run, rung, choice)
+    bound = RUNG_DOUBT_STOPS if choice.time_s >= run.plan.run.proof_over.exact else SHORT_DOUBT_STOPS
+    if following.knows(tuple(one.name for one in rung.fitted)) and doubt <= bound:
+        return
+    darker, read = min(max(doubt - CAREFUL_FROM_STOPS, 0.0), CAREFUL_STOPS), len(following.seen)
+    _take(run, fetcher, rung, _darker(run, rung, darker))
+    if darker and len(following.seen) == read:
+        _take(run, fetcher, rung, _darker(run, rung, darker + CAREFUL_STOPS))
+
+
+def _take(run: Run, fetcher: Fetcher, rung: Rung, proof: Proof | None) -> None:
+    if proof is not None and not run.steering.skip and make_extra(run, fetcher, shot_of_proof(rung, proof)) is not None:
         fetcher.await_readings()
 
 
-def _doubtful(run: Run, rung: Rung, choice: Choice) -> bool:
-    """Say whether a rung made this way may come out too far off, by what is known now."""
-    long = choice.time_s >= run.plan.run.proof_over.exact
+def _darker(run: Run, rung: Rung, stops: float) -> Proof | None:
+    return proof_of(run.plan, run.abilities, aim(run, rung, 0.0).choice, stops)
+
+
+def _doubt_stops(run: Run, rung: Rung, choice: Choice) -> float:
+    """Return how far off a rung made this way may come out, by what is known now [stops]."""
     foretold = run.following.foretold(acting(rung, choice), run.now_s, 0.0)
-    return foretold is not None and foretold.doubt_stops > (RUNG_DOUBT_STOPS if long else SHORT_DOUBT_STOPS)
+    return 0.0 if foretold is None else foretold.doubt_stops

@@ -22,6 +22,7 @@ from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
 from tether.frames.asked import FrameAnswer
+from tether.journal.history import ANSWERED_LATE_S
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.made import Made
@@ -290,8 +291,9 @@ class Fetcher:
         rounded_s = self._rounded_s(said.time_s) if made.wanted.way == "held" else 0.0
         if made.wanted.way == "held" and said.time_s is not None:
             self._writes_fractions = self._writes_fractions or said.time_s != round(said.time_s)
-        self._compare_clocks(made, exif)
         differs = exif_differs(said, made.wanted, rounded_s)
+        if not differs and made.answered_s <= ANSWERED_LATE_S:
+            self._compare_clocks(made, exif)
         clauses = [found.clause for found in differs]
         taken_at = exif.taken_at.isoformat() if exif.taken_at else None
         self.run.tell(ExifRead(frame=made.frame, exif=said, taken_at=taken_at, differs=clauses, rounded_s=rounded_s))
@@ -301,6 +303,7 @@ class Fetcher:
         return differs
 
     def _compare_clocks(self, made: Made, exif: FrameExif) -> None:
+        """Learn the body's clock from a frame; not from one that opened later than it was told to."""
         taken_s = _seconds(exif)
         if made.opened_at is not None and taken_s is not None:
             self._clock.append((made.opened_at.timestamp(), taken_s))

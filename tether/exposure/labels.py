@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from tether.errors import PlanError
 from tether.exposure.marks import Mark, Step, aperture_marks, clock_label, iso_marks, nearest, time_marks
@@ -148,6 +148,7 @@ def parse_iso(text: str, step: Step | None = None) -> Mark:
     return mark or Mark(label=_three_figures(number), exact=number)
 
 
+@lru_cache(maxsize=4096)
 def time_label(exact_s: float, step: Step = Step.THIRD) -> str:
     """Write an exposure time for people: a mark's label where it is one, else the time itself, rounded.
 

@@ -70,7 +70,17 @@ class BaseAsked(_Asked):
     rectangles: tuple[tuple[Literal["water", "rock", "ignore"], float, float, float, float], ...] = ()
 
 
-Asked = Annotated[FrameAsked | BaseAsked, Field(discriminator="what")]
+class PictureAsked(_Asked):
+    """Draw regions, by their cells, over a frame into the picture `into`, for a person to look at."""
+
+    what: Literal["picture"] = "picture"
+    path: Path
+    cells: tuple[str, ...]
+    into: Path
+
+
+Asked = FrameAsked | BaseAsked | PictureAsked
+AnyAsked = Annotated[Asked, Field(discriminator="what")]
 
 
 @dataclass(frozen=True, kw_only=True)

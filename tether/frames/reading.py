@@ -1,7 +1,8 @@
 """Reading frames in a process of its own, at low priority, so that nothing of it disturbs what the camera is doing.
 
 ``python -m tether.frames.reading`` reads one request as JSON from standard input and prints its answer as JSON: a
-:class:`FrameAsked` is answered with what the frame says, a :class:`BaseAsked` with the regions and levels of a base.
+:class:`FrameAsked` is answered with what the frame says, a :class:`BaseAsked` with the regions and levels of a base, a
+:class:`PictureAsked` by the picture that is drawn.
 """
 
 from __future__ import annotations
@@ -22,10 +23,10 @@ from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.against import Against, boiled_down, cells_of, compared
-from tether.frames.asked import FAILS, Asked, BaseAsked, FrameAnswer, FrameAsked, is_finite
+from tether.frames.asked import FAILS, AnyAsked, Asked, BaseAsked, FrameAnswer, PictureAsked, is_finite
 from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
-from tether.frames.hot import less_hot
+from tether.frames.hot import each_less_hot, less_hot
 from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
@@ -56,9 +57,14 @@ _LOST = 0.03
 _LONGER = 2.0
 
 
-def answer(asked: FrameAsked | BaseAsked) -> FrameAnswer:
-    """Answer a request; where something can't be read or worked out, a sentence says so."""
+def answer(asked: Asked) -> FrameAnswer:
+    """Answer a request; where something can't be read, worked out or drawn, a sentence says so."""
     try:
+        if isinstance(asked, PictureAsked):
+            from tether.frames.regions_picture import save_regions_picture  # it loads what reading does without
+
+            save_regions_picture(asked.path, Regions(cells=asked.cells), asked.into)
+            return FrameAnswer()
         if isinstance(asked, BaseAsked):
             found = _finite_only(read_base(asked))
             return FrameAnswer(base=found, problem=None if found.rock_share else _why_no_rock(asked))
@@ -188,7 +194,10 @@ def _without_hot(frame: RawFrame, regions: Regions) -> tuple[tuple[Histogram, ..
     """Return the histograms of a frame's water and of the whole frame, without pixels that are hot."""
     water, whole = histograms_by_kind(frame, regions, "water")
     wet = regions.mask("water", plane_shape(frame))
-    return less_hot(water, frame, wet) if wet.any() else water, less_hot(whole, frame)
+    if not wet.any():
+        return water, less_hot(whole, frame)
+    water, whole = each_less_hot(frame, [(water, wet), (whole, None)])
+    return water, whole
 
 
 def _clips_at(frames: Sequence[RawFrame], found: Sequence[tuple[Histogram, ...]]) -> int:
@@ -247,7 +256,7 @@ def _finite(stops: float | None) -> float | None:
 if __name__ == "__main__":
     faulthandler.enable()
     os.nice(_POLITE)
-    request: TypeAdapter[FrameAsked | BaseAsked] = TypeAdapter(Asked)
+    request: TypeAdapter[Asked] = TypeAdapter(AnyAsked)
     read = json.dumps(asdict(answer(request.validate_json(sys.stdin.read()))))
     try:
         os.write(1, read.encode())

@@ -10,12 +10,13 @@ import json
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Any, get_args
-
-from pydantic import TypeAdapter, ValidationError
+from typing import TYPE_CHECKING, Any, get_args
 
 from tether.errors import LostError
 from tether.journal.records import Kept, Record
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
 
 Data = dict[str, Any]
 
@@ -62,8 +63,10 @@ class Entry:
 
 
 def adapter_of(kind: type) -> TypeAdapter[Any]:
-    """Return what turns JSON into a class and back; made when it is first needed, for it takes a moment."""
+    """Return what turns JSON into a class and back; made, and its library loaded, when it is first needed."""
     if kind not in _ADAPTERS:
+        from pydantic import TypeAdapter
+
         _ADAPTERS[kind] = TypeAdapter(kind)
     return _ADAPTERS[kind]
 
@@ -97,7 +100,7 @@ def decode(kind: str, body: str) -> Record:
         raise LostError(f'The journal holds a record of the kind "{kind}", which this program does not know.')
     try:
         record: Record = _read(name, of, body)
-    except (ValidationError, ValueError, TypeError, KeyError) as error:
+    except (ValueError, TypeError, KeyError) as error:
         raise LostError(f'A record of the kind "{kind}" in the journal cannot be read: {body[:80]}') from error
     return record
 

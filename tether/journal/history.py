@@ -11,6 +11,7 @@ from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
 from tether.journal.ended import rungs_ended
 from tether.journal.records import (
+    LEFT_ON,
     CardListed,
     CopyOutcome,
     ExifRead,
@@ -28,6 +29,9 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.story import SETTLED
+
+#: A frame whose opening the body answered later than this may have opened as late: it tells nothing of its clock [s].
+ANSWERED_LATE_S = 3.0
 
 _ANSWERED = ("answered", "answered beforehand", "answered for me")
 #: The word that closes what is open only because the run is to end: a machine that is switched off says it too.
@@ -142,7 +146,7 @@ class _KnownLadder:
             case Turn() if record.state in _ANSWERED:
                 self._turns.append(record)
             case Turn(state="taken back", void_from=int() as first):
-                self._turns = [one for one in self._turns if one.rung != record.rung]
+                self._turns = [one for one in self._turns if one.rung != record.rung or one.reason == LEFT_ON]
                 self._void |= {frame for frame in self._intents if frame >= first}
             case RegionsSet():
                 self._regions = record
@@ -193,7 +197,7 @@ class _KnownLadder:
     def _clock(self) -> Iterable[tuple[float, float]]:
         for read in self._exif.values():
             outcome = self._outcomes.get(read.frame)
-            if read.taken_at and outcome and outcome.opened_utc:
+            if read.taken_at and not read.differs and outcome and outcome.opened_utc and not _answered_late(outcome):
                 taken_at = datetime.fromisoformat(read.taken_at)
                 taken_s = (taken_at if taken_at.tzinfo else taken_at.replace(tzinfo=UTC)).timestamp()
                 yield datetime.fromisoformat(outcome.opened_utc).timestamp(), taken_s
@@ -201,6 +205,12 @@ class _KnownLadder:
     def _is_fraction(self, read: ExifRead) -> bool:
         intent, time_s = self._intents.get(read.frame), read.exif.time_s
         return intent is not None and intent.way == "held" and time_s is not None and time_s != round(time_s)
+
+
+def _answered_late(outcome: ExposeOutcome) -> bool:
+    """Say whether a frame may have opened so much after its command that it does not tell the body's clock."""
+    called_ns, returned_ns = outcome.open_called_ns, outcome.open_returned_ns
+    return called_ns is not None and returned_ns is not None and returned_ns - called_ns > ANSWERED_LATE_S * 1e9
 
 
 def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:

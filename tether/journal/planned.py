@@ -188,7 +188,7 @@ class NotReached:
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedLadder:
-    """The whole ladder; `learned` says in sentences what its forecast counts by earlier outings."""
+    """The whole ladder; `notes` and `learned` say in sentences what is worth knowing and what its forecast counts."""
 
     schema: str = SCHEMA
     plan: str
@@ -205,6 +205,7 @@ class PlannedLadder:
     darks: tuple[PlannedDark, ...]
     unreached: tuple[NotReached, ...]
     cautions: tuple[str, ...]
+    notes: tuple[str, ...] = ()
     learned: tuple[str, ...] = ()
 
     def rung(self, number: int | None) -> PlannedRung | None:

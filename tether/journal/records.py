@@ -19,6 +19,8 @@ FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
+#: Why a ladder begins with filters on.
+LEFT_ON = "the ladder before left it there"
 TurnState = Literal[
     "asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered", "taken back"
 ]

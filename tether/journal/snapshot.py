@@ -6,7 +6,7 @@ told before.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Literal, TypeGuard
@@ -217,13 +217,18 @@ def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | Exif
     """Note what is learned of a frame at that frame; where it is not among the frames so far, it is from now on."""
     if isinstance(record, ExposeOutcome) and snapshot.open and snapshot.open.frame == record.frame:
         snapshot = replace(snapshot, open=None)
-    numbers = [frame.frame for frame in snapshot.frames]
-    place = numbers.index(record.frame) if record.frame is not None and record.frame in numbers else len(numbers)
-    before = (*snapshot.frames, FrameSoFar(frame=record.frame))[place]
+    place = _place(snapshot.frames, record.frame)
+    before = snapshot.frames[place] if place < len(snapshot.frames) else FrameSoFar(frame=record.frame)
     known = _learned(before, record)
     if known.outcome is None and known.name is None:
         return snapshot  # nothing was told of its exposure, and no file of it came
     return replace(snapshot, frames=(*snapshot.frames[:place], known, *snapshot.frames[place + 1 :]))
+
+
+def _place(frames: Sequence[FrameSoFar], number: int | None) -> int:
+    """Return where a frame is among the frames so far, or would come; most that is learned is of the last."""
+    places = range(len(frames) - 1, -1, -1) if number is not None else ()
+    return next((place for place in places if frames[place].frame == number), len(frames))
 
 
 def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> FrameSoFar:

@@ -129,8 +129,8 @@ def _version(db: sqlite3.Connection) -> int:
     return int(db.execute("PRAGMA user_version").fetchone()[0])
 
 
-def _entries(db: sqlite3.Connection) -> tuple[Entry, ...]:
-    rows = db.execute("SELECT * FROM records ORDER BY seq")
+def _entries(db: sqlite3.Connection, since: int = 1) -> tuple[Entry, ...]:
+    rows = db.execute("SELECT * FROM records WHERE seq >= ? ORDER BY seq", (since,))
     return tuple(
         Entry(
             seq=seq, utc=_moment(seq, utc), mono_ns=mono_ns, boot=boot[0] if boot else None, record=decode(kind, body)
@@ -359,30 +359,32 @@ class Contents:
     running: bool
 
 
-def _read(path: Path, uri: str) -> tuple[Entry, ...]:
+def _read(path: Path, uri: str, since: int) -> tuple[Entry, ...]:
     with _in_sentences(path), closing(sqlite3.connect(uri, uri=True, timeout=_BUSY_S)) as db:
         _check_file(db, path)
-        return _entries(db)
+        return _entries(db, since)
 
 
-def _read_at_rest(path: Path) -> tuple[Entry, ...]:
+def _read_at_rest(path: Path, since: int) -> tuple[Entry, ...]:
     """Read a journal that nobody writes; one that was never settled is read from a copy, so that it stays as it is."""
     beside = [side for side in (Path(f"{path}-wal"), Path(f"{path}-journal")) if side.exists() and side.stat().st_size]
     if not beside:
-        return _read(path, _uri(path, "immutable=1"))
+        return _read(path, _uri(path, "immutable=1"), since)
     with TemporaryDirectory(prefix="tether-") as there:
         for file in (path, *beside):
             shutil.copyfile(file, Path(there) / file.name)
-        return _read(path, _uri(Path(there) / path.name, "mode=rw"))
+        return _read(path, _uri(Path(there) / path.name, "mode=rw"), since)
 
 
-def read_contents(folder: Path) -> Contents:
+def read_contents(folder: Path, since: int = 1) -> Contents:
     """Read an outing's journal without changing anything, also while a run writes it.
 
     Parameters
     ----------
     folder
         The outing's folder, or a copy of it.
+    since
+        The number of the first record that is wanted.
 
     Raises
     ------
@@ -394,5 +396,5 @@ def read_contents(folder: Path) -> Contents:
     path = _journal_in(folder)
     with _in_sentences(path), no_writer(folder) as at_rest:
         if at_rest:
-            return Contents(entries=_read_at_rest(path), running=False)
-        return Contents(entries=_read(path, _uri(path, "mode=ro")), running=True)
+            return Contents(entries=_read_at_rest(path, since), running=False)
+        return Contents(entries=_read(path, _uri(path, "mode=ro"), since), running=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from copy import copy
 from dataclasses import replace
 from functools import singledispatchmethod
 from pathlib import Path
@@ -74,6 +75,29 @@ def read_outing(folder: Path) -> Outing:
     return tell(contents.entries, name=folder.resolve().name, running=contents.running)
 
 
+class OutingReader:
+    """Reads what an outing's journal tells again and again while it grows: no record more than once."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._telling = _Telling()
+        self._last: Entry | None = None
+
+    def now(self) -> Outing:
+        """Return what it tells by now. Raises as :func:`read_outing`."""
+        contents = read_contents(self.folder, self._last.seq or 1 if self._last else 1)
+        entries = contents.entries
+        if self._last is not None:
+            if entries[:1] != (self._last,):  # another journal stands there now
+                self._telling, self._last = _Telling(), None
+                return self.now()
+            entries = entries[1:]
+        for entry in entries:
+            self._telling.hear(entry.record, entry)
+            self._last = entry
+        return self._telling.copy().end(self.folder.resolve().name, contents.running)
+
+
 def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
     """Fold records into an outing.
 
@@ -117,6 +141,13 @@ class _Telling:
         self.last_frame = 0
         self._at: int | None = None
         self._run_ended = False
+
+    def copy(self) -> _Telling:
+        """Return another that has heard the same: to be ended, while this one hears more."""
+        other = copy(self)
+        for name, value in vars(self).items():
+            setattr(other, name, copy(value))
+        return other
 
     # Small steps shared by the records.
 

@@ -264,7 +264,9 @@ class LightState:
         foretold = before.foretold(seen.opened_s, seen.open_s, seen.terms)
         missed = off + self.expected(seen.middle_s) - foretold.stops
         doubtful = max(new, key=lambda term: term.doubt_stops)
-        if abs(missed) <= _NOT_WHAT_IT_SAYS * max(doubtful.doubt_stops, 0.1):
+        # After a long wait it is the light that may be anything.
+        may_be = hypot(max(doubtful.doubt_stops, 0.1), before.light(seen.middle_s).doubt_stops)
+        if abs(missed) <= _NOT_WHAT_IT_SAYS * may_be:
             return self
         anything = replace(doubtful, doubt_stops=_ANYTHING_STOPS)
         return before.saw(replace(seen, terms=tuple(anything if one == doubtful else one for one in seen.terms)))
@@ -284,6 +286,11 @@ class LightState:
     def light(self, at_s: float) -> LightEstimate:
         """Return the light at a moment, not before the last frame, against the base's [stops]."""
         return self.foretold(at_s, 0.0, ())
+
+    @property
+    def last_s(self) -> float:
+        """The middle of the last frame that told of it [s]."""
+        return self.beliefs[0].at_s
 
     def rate(self, at_s: float) -> float:
         """Return how fast the light rises at a moment [stops/min]."""

@@ -10,14 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from tether.body.protocol import CardFile
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
 from tether.files.safe import safe_write
 from tether.files.state import state_folder
 from tether.journal.records import FrameKind
+
+if TYPE_CHECKING:
+    from tether.body.protocol import CardFile
 
 #: Where the processes that read frames leave their last words, in an outing's folder.
 READER_LOG_NAME = "reader.log"

@@ -46,6 +46,8 @@ class Job(BaseModel):
         Filters as they had been measured then, so that the ladder stays what it was.
     learned
         What earlier outings had told then, for the same reason.
+    fitted
+        Filters that are on the lens as the ladder begins, by name, beside those that are always on.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -64,6 +66,7 @@ class Job(BaseModel):
     despite: dict[str, str] = {}
     filters: tuple[MeasuredFilter, ...] = ()
     learned: Learned = Learned()
+    fitted: tuple[str, ...] = ()
 
     def clock_now(self) -> AffineClock:
         """Return the job's clock: the same map in every process of this boot, a new one after another boot."""

@@ -21,7 +21,7 @@ from tether.journal.records import (
     Turn,
     TurnState,
 )
-from tether.plan.file import plan_from_text
+from tether.plan.file import ON_KEY, plan_from_text
 from tether.plan.learned import Case, What, forecast_of, touch_of
 from tether.plan.path import pieces_touched
 
@@ -134,7 +134,7 @@ class _Learning:
         except PlanError:  # of an earlier release
             filters, cold = {}, False
         self.body = record.planned.body.name
-        on_key = any(rung.taken == "on my key" for rung in record.planned.rungs)
+        on_key = any(rung.taken in ON_KEY for rung in record.planned.rungs)
         self.ladders[record.ladder] = _Worked(record.planned, filters, cold, None if on_key else at_s)
 
     def _not_as_forecast(self) -> None:

@@ -76,7 +76,7 @@ def prepare(
         abilities=abilities,
         ladder=replace(
             ladder,
-            cautions=(*ladder.cautions, *sentences),
+            notes=(*ladder.notes, *sentences),
             learned=learned_words(learned, _touches(plan, ladder), ladder.forecast.total_s),
         ),
     )

@@ -49,6 +49,8 @@ _KINDS = {
     "choosing.css": "text/css",
     "choosing.js": "text/javascript",
     "histogram.js": "text/javascript",
+    "marking.css": "text/css",
+    "marking.js": "text/javascript",
     "plots.css": "text/css",
     "plots.js": "text/javascript",
     "regions.js": "text/javascript",
@@ -58,6 +60,8 @@ _POLICY = (
     "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 )
+_READ_ALONG = "What is shown here goes over the network unencrypted: others in it can read along."
+_ENCRYPTED = "What is shown here goes over the network encrypted, by your own certificate."
 #: The token stands behind “#”, so a browser sends it to nobody by itself, and whoever looks ahead at a link uses it up
 #: for nobody: only this script does, by POST.
 _DOOR_SCRIPT = """
@@ -187,7 +191,7 @@ def _of_this_page(request: Request, *, posts: bool) -> bool:
     """Say whether a request comes from this page, or (GET only) from the person: an address typed, a link opened."""
     site = request.headers.get("sec-fetch-site")
     origin = request.headers.get("origin")
-    own = f"http://{request.headers['host']}"
+    own = f"{request.url.scheme}://{request.headers['host']}"
     if posts:
         kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
         return origin == own and site in (None, "same-origin") and kind == "application/json"
@@ -236,14 +240,11 @@ class _Page:
         self._on_network = on_network
         self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
 
-    async def show(self, _request: Request) -> Response:
+    async def show(self, request: Request) -> Response:
         if self._evening and not self._evening.has_begun and self._feed.sight.outing is None:
             return RedirectResponse("/evening", 303)
-        read_along = (
-            "What is shown here goes over the network unencrypted: others in it can read along."
-            if self._on_network
-            else "This page can be reached from this machine only."
-        )
+        over_network = _ENCRYPTED if _is_encrypted(request) else _READ_ALONG
+        read_along = over_network if self._on_network else "This page can be reached from this machine only."
         plans = '<a href="/evening">Plans</a>' if self._evening else ""
         after = '<p id="after" hidden><a href="/evening#after">Choose, finish, shut the computer down</a></p>'
         shown = self._html.replace("{read along}", read_along).replace("{plans}", plans)
@@ -279,7 +280,9 @@ class _Page:
             raise HTTPException(404)
         return FileResponse(path, media_type="image/jpeg")
 
-    async def live(self, _request: Request) -> Response:
+    async def live(self, request: Request) -> Response:
+        if not request.scope["session"].may_steer:
+            return refusal("Live view is shown to phones that may steer.")
         picture = live_picture()
         if picture is None:
             raise HTTPException(404)
@@ -305,7 +308,15 @@ class _Page:
         if entered is None:
             return refusal(f"This link was used before, or is none of this page’s. {_NEW_LINK}")
         response = Response(status_code=204)
-        response.set_cookie(self._cookie, entered.secret, max_age=_COOKIE_S, path="/", httponly=True, samesite="strict")
+        response.set_cookie(
+            self._cookie,
+            entered.secret,
+            max_age=_COOKIE_S,
+            path="/",
+            secure=_is_encrypted(request),
+            httponly=True,
+            samesite="strict",
+        )
         return response
 
     async def say(self, request: Request) -> Response:
@@ -325,6 +336,10 @@ class _Page:
         """Say that a touch came too late for what its button was about; None if it did not."""
         late = of != about(self._feed.sight.snapshot, verb)
         return "That was over already when your touch arrived; nothing was done." if late else None
+
+
+def _is_encrypted(request: Request) -> bool:
+    return request.url.scheme == "https"
 
 
 def _static(name: str) -> Response:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -25,26 +26,16 @@ from starlette.routing import Route
 from tether.control.registry import running
 from tether.editor.client import Drafting
 from tether.editor.known import Known, after
-from tether.editor.messages import (
-    Begin,
-    Begun,
-    Check,
-    Edit,
-    EditorEvent,
-    EditorRequest,
-    Find,
-    Halt,
-    Leave,
-    Save,
-    Start,
-    Undo,
-    WishAnswer,
-)
+from tether.editor.messages import Begin, Begun, EditorEvent, EditorRequest, Save, Start, WishAnswer
 from tether.editor.plans import FoundPlan, copied, found_plans
 from tether.errors import TetherError
 from tether.page.answers import body_of, refusal
+from tether.page.base_pictures import BasePictures
+from tether.page.base_view import base_view
 from tether.page.evening_view import draft_view, plan_view, stopped_by
 from tether.page.power import Power
+from tether.page.wishes import wish_of
+from tether.page.worked_out import said_by
 from tether.report.harmless import plain_data
 
 _STATIC = Path(__file__).parent / "static"
@@ -54,14 +45,6 @@ ANSWERS_WITHIN_S = 3.0
 PACES = (1.0, 10.0, 60.0)
 #: How long the end of an outing may take: a card is read, and files are copied [s].
 FINISHES_WITHIN_S = 600.0
-_PLAIN: dict[str, EditorRequest] = {
-    "undo": Undo(),
-    "save": Save(),
-    "check": Check(),
-    "find": Find(),
-    "halt": Halt(),
-    "leave": Leave(),
-}
 Data = dict[str, Any]
 
 
@@ -114,12 +97,14 @@ class Evening:
             Route("/evening", self.show),
             Route("/evening/plans", self.plans),
             Route("/evening/draft", self.draft),
+            *BasePictures(lambda: self._known).routes(),
             Route("/evening/copy", self.copy, methods=["POST"]),
             Route("/evening/open", self.open, methods=["POST"]),
             Route("/evening/wish", self.wish, methods=["POST"]),
             Route("/evening/begin", self.begin, methods=["POST"]),
             Route("/evening/finish", self.finish, methods=["POST"]),
             Route("/evening/resume", self.resume, methods=["POST"]),
+            Route("/evening/again", self.again, methods=["POST"]),
             Route("/evening/power", self.power),
             Route("/evening/shut-down", self.shut_down, methods=["POST"]),
         ]
@@ -148,7 +133,8 @@ class Evening:
         if self._start is None:
             return JSONResponse({"open": False, "plan": None, "begun": None})
         view = draft_view(self._known, self._start, datetime.now().astimezone())
-        return JSONResponse(plain_data({**view, "open": True, "begun": self._begun, "may_save": self._may_save()}))
+        more = {"open": True, "begun": self._begun, "may_save": self._may_save(), "picture": base_view(self._known)}
+        return JSONResponse(plain_data({**view, **more}))
 
     def _may_save(self) -> bool:
         return self._plan is not None and self._plan.where != "shipped"
@@ -211,7 +197,7 @@ class Evening:
     async def wish(self, request: Request) -> Response:
         """Pass a wish on, and answer with how the draft stands then."""
         body = await body_of(request)
-        wish = _wish_of(body)
+        wish = wish_of(body)
         if wish is None:
             return refusal("That is no wish that is known here.", status=400)
         if isinstance(wish, Save) and not self._may_save():
@@ -258,7 +244,14 @@ class Evening:
 
     async def resume(self, _request: Request) -> Response:
         """Go on with the outing's last ladder, as `tether run` does; the page turns to its run."""
-        outing, answer = await self._at_outing("run", "--detach")
+        return await self._run("--detach")
+
+    async def again(self, _request: Request) -> Response:
+        """Begin a ladder like the outing's last one for a new composition, as `tether run --same-again` does."""
+        return await self._run("--detach", "--same-again")
+
+    async def _run(self, *options: str) -> Response:
+        outing, answer = await self._at_outing("run", *options)
         if outing is not None:
             self._begun = outing.name
             self._begun_here(outing)
@@ -272,19 +265,14 @@ class Evening:
         if any(one.outing == outing.resolve() for one in running()):
             return None, refusal("Its run is still active; wait until it is over.", status=409)
         self.close()  # the camera is needed
-        process = await asyncio.create_subprocess_exec(
-            *(sys.executable, "-P", "-m", "tether.command", command, str(outing), *options),
-            stdin=asyncio.subprocess.DEVNULL,
-            stdout=asyncio.subprocess.PIPE,
-            stderr=asyncio.subprocess.STDOUT,
+        begun = (sys.executable, "-P", "-m", "tether.command", command, str(outing), *options)
+        process = subprocess.Popen(  # noqa: S603 - our own
+            begun, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
         )
         try:
-            said, _ = await asyncio.wait_for(process.communicate(), FINISHES_WITHIN_S)
+            said = await said_by(process, FINISHES_WITHIN_S)
         except TimeoutError:
             return None, refusal("The camera has not answered; look at it, or go to the computer.", status=409)
-        finally:
-            if process.returncode is None:
-                process.kill()
         done = process.returncode == 0
         return outing if done else None, JSONResponse(plain_data({"said": said.decode(errors="replace"), "done": done}))
 
@@ -322,12 +310,3 @@ def _refused(error: TetherError) -> Response:
 
 def _is_text(value: object) -> bool:
     return isinstance(value, str)
-
-
-def _wish_of(body: Data) -> EditorRequest | None:
-    """Return the wish that a browser sent; None: it is none of those that the page has."""
-    name = body.get("wish")
-    if name == "edit":
-        key, value = body.get("key"), body.get("value")
-        return Edit(key=key, value=value) if isinstance(key, str) and isinstance(value, str) else None
-    return _PLAIN.get(name) if isinstance(name, str) else None

@@ -23,7 +23,6 @@ _WHERE = {"here": "in this folder", "yours": "yours", "shipped": "comes with Tet
 _FIRST = ("rungs", "a rung", "filters", "run")
 #: The length of the shortest time’s bar, as a share.
 _LEAST_SHARE = 0.04
-LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 
 
 def plan_view(plan: FoundPlan) -> Data:
@@ -98,7 +97,8 @@ def _ladder(ladder: PlannedLadder, now: datetime, pace: float) -> Data:
         "bring": list(pack.bring),
         "leave": list(pack.leave),
         "unreached": [f"{one.wanted_label}: {one.sentence}" for one in ladder.unreached],
-        "cautions": [*ladder.cautions, LOCAL_RULES],
+        "notes": list(ladder.notes),
+        "cautions": [*ladder.cautions, words.LOCAL_RULES],
     }
 
 

@@ -17,7 +17,7 @@ from tether.errors import TetherError
 from tether.journal.codec import adapter_of
 from tether.journal.readings import HistogramSaid
 from tether.journal.story import FrameStory, Outing
-from tether.journal.telling import read_outing
+from tether.journal.telling import OutingReader
 from tether.page.pictures import Histograms
 from tether.page.stands import JOURNAL_FILES, Stands, stands_of
 from tether.page.worked_out import worked_out
@@ -49,6 +49,7 @@ class Plots:
         self._sight = sight
         self._known: tuple[Path, Stands, Evening | None] | None = None
         self._told: tuple[Path, Stands, Outing | None] | None = None
+        self._journal: OutingReader | None = None
         self._one_at_a_time = asyncio.Lock()
         self._histograms = Histograms()
 
@@ -101,8 +102,10 @@ class Plots:
         async with self._one_at_a_time:
             stands = stands_of(outing, *JOURNAL_FILES)
             if self._told is None or self._told[:2] != (outing, stands):
+                if self._journal is None or self._journal.folder != outing:
+                    self._journal = OutingReader(outing)
                 try:
-                    self._told = outing, stands, await run_in_threadpool(read_outing, outing)
+                    self._told = outing, stands, await run_in_threadpool(self._journal.now)
                 except TetherError:
                     self._told = outing, stands, None
             return self._told[2]

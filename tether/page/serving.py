@@ -7,6 +7,7 @@ import contextlib
 import errno
 import ipaddress
 import socket
+import ssl
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -68,12 +69,21 @@ def _all_of(address: Address) -> Address:
 
 @dataclass(frozen=True, kw_only=True)
 class Serving:
-    """Where the page is served: a socket that listens, and what browsers may call it, the name for links first."""
+    """Where the page is served: a socket that listens, and what browsers may call it, the name for links first.
+
+    `tls` is what it is encrypted by; None: it is not.
+    """
 
     listening: socket.socket
     hosts: tuple[str, ...]
     on_network: bool
     is_public: bool
+    tls: ssl.SSLContext | None = None
+
+    @property
+    def scheme(self) -> str:
+        """What addresses of it begin with."""
+        return "http" if self.tls is None else "https"
 
     @property
     def port(self) -> int:
@@ -82,11 +92,13 @@ class Serving:
 
     def link(self, token: str) -> str:
         """Return a link that opens the page once."""
-        return f"http://{self.hosts[0]}/#{token}"
+        return f"{self.scheme}://{self.hosts[0]}/#{token}"
 
 
-def open_place(address: Address | None, port: int) -> Serving:
+def open_place(address: Address | None, port: int, tls: ssl.SSLContext | None = None) -> Serving:
     """Open the place for the page: at an address of this machine, or (None) for this machine only; port 0: any.
+
+    `tls` is what it is encrypted by, if anything.
 
     Raises
     ------
@@ -116,7 +128,8 @@ def open_place(address: Address | None, port: int) -> Serving:
     name = f"[{at}]:{port}" if at.version == 6 else f"{at}:{port}"
     hosts = (name,) if address else (name, f"localhost:{port}")
     on_network = not _all_of(at).is_loopback
-    return Serving(listening=listening, hosts=hosts, on_network=on_network, is_public=_all_of(at).is_global)
+    is_public = _all_of(at).is_global
+    return Serving(listening=listening, hosts=hosts, on_network=on_network, is_public=is_public, tls=tls)
 
 
 class PageServer:
@@ -158,6 +171,8 @@ class PageServer:
             timeout_graceful_shutdown=_LEAVES_WITHIN_S,
             ws="none",
         )
+        config.load()
+        config.ssl = place.tls
         self._server = _Server(config, self._feed.close)
 
     def serve(self) -> None:

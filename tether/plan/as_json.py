@@ -131,7 +131,8 @@ def planned_of(ladder: Ladder) -> PlannedLadder:
             NotReached(wanted_s=one.wanted.exact, wanted_label=one.wanted.label, sentence=one.sentence)
             for one in ladder.unreached
         ),
-        cautions=tuple(ladder.cautions),
+        cautions=ladder.cautions,
+        notes=ladder.notes,
         learned=ladder.learned,
     )
 

@@ -29,9 +29,12 @@ from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
 from tether.light.spot import Spot
 from tether.plan.learned import Learned
+from tether.plan.leaving import Moment, earlier, tide_told
 from tether.validation import key_path, key_sentence, read_toml
 
-Taken = Literal["at once", "on my key", "burst"]
+Taken = Literal["at once", "on my key", "each wave", "burst"]
+#: Frames that wait for the person's key.
+ON_KEY: tuple[Taken, ...] = ("on my key", "each wave")
 #: Putting a filter on or taking it off takes fingers so long, and cold ones so long [s] (common practice, no source).
 SWAP_S, COLD_SWAP_S = 60.0, 90.0
 Order = Literal["fewest touches", "short first", "long first", "by filter"]
@@ -68,7 +71,7 @@ class Section(BaseModel):
 
 
 class Place(Section):
-    """Where it is: for the cautions, and on the earth [degrees], for the sun; `cold` fingers take longer with filters.
+    """Where it is: for the cautions, and on the earth [degrees], for the sun; `cold`: ice, and slower fingers.
 
     `latitude` is positive north, `longitude` positive east of Greenwich; both or none.
     """
@@ -76,7 +79,7 @@ class Place(Section):
     name: str = ""
     latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
     longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
-    water: Literal["river", "coast", "lake"] = "river"
+    water: Literal["river", "weir", "coast", "lake"] = "river"
     sun_in_frame: bool = False
     cold: bool = False
 
@@ -140,6 +143,8 @@ class Base(Section):
 
 class Rungs(Section):
     """The rungs asked for: listed times, a range (with even steps or the default ones), streak lengths [px].
+
+    `taken` "on my key" are `frames` frames, each when the person says; "each wave" as many as they say, until "next".
 
     `also` names graduated filters to be on for them; they hold back a sky and pay nothing of the time.
     """
@@ -357,7 +362,7 @@ class Readings(Section):
     sharpness_lost: Annotated[float, Field(ge=0.05, le=0.9)] = 0.15
 
 
-def _leave_by(value: object) -> time | datetime | None:
+def _moment(value: object) -> Moment | None:
     try:
         moment = time.fromisoformat(value) if isinstance(value, str) else value
         if isinstance(moment, datetime) and 2000 <= moment.year < 2100:
@@ -367,6 +372,9 @@ def _leave_by(value: object) -> time | datetime | None:
         raise ValueError
     except ValueError:
         raise ValueError('is not a time of day; write "18:40", or a date and time as 2026-10-03T18:40:00') from None
+
+
+MomentKey = Annotated[Moment | None, PlainValidator(_moment)]
 
 
 def _darker_by(value: object) -> str | float:
@@ -387,7 +395,7 @@ def _whole_path(value: object) -> Path | None:
 class RunKeys(Section):
     """How the ladder is run; `learned` is whether what earlier outings tell is counted in its forecast."""
 
-    leave_by: Annotated[time | datetime | None, PlainValidator(_leave_by)] = None
+    leave_by: MomentKey = None
     settle_s: Annotated[float, Field(ge=0, le=600)] = 5.0
     proof: bool = True
     proof_over: TimeKey = Mark(label="30", exact=30.0)
@@ -399,6 +407,28 @@ class RunKeys(Section):
     learned: bool = True
     average: Literal["after the run", "between rungs", "no"] = "after the run"
     copy_to: Annotated[Path | None, PlainValidator(_whole_path)] = None
+
+
+class Tide(Section):
+    """Tide times as the person typed them from the table of the place; none is computed.
+
+    `last_safe_exit` is the last moment at which the way off is safe: the ladder is over by then.
+    """
+
+    low: MomentKey = None
+    high: MomentKey = None
+    last_safe_exit: MomentKey = None
+
+    @model_validator(mode="after")
+    def _two_moments(self) -> Tide:
+        if self.low is not None and self.low == self.high:
+            raise ValueError("high and low water can't be at the same moment; look at the table again")
+        return self
+
+    @property
+    def told(self) -> str:
+        """The tide in a sentence, and what comes of it; empty where nothing was typed."""
+        return tide_told(self.low, self.high, self.last_safe_exit)
 
 
 class Top(Section):
@@ -433,6 +463,7 @@ class Plan:
     turn: tuple[TurnEntry, ...] = ()
     region: tuple[RegionEntry, ...] = ()
     readings: Readings = field(default_factory=Readings)
+    tide: Tide = field(default_factory=Tide)
     run: RunKeys = field(default_factory=RunKeys)
     old_keys: tuple[str, ...] = ()
     learned: Learned = field(default_factory=Learned)
@@ -442,6 +473,21 @@ class Plan:
         """The filters on hand, in the order of the file."""
         off_s = self.learned.off_s.value if self.learned.off_s else None
         return tuple(entry.as_filter(self._swap_s(entry), off_s) for entry in self.filter)
+
+    @property
+    def leave_by(self) -> Moment | None:
+        """By when the ladder is over: the time to leave, or the last safe exit if that is earlier."""
+        return earlier(self.run.leave_by, self.tide.last_safe_exit)
+
+    @property
+    def by_the_sea(self) -> bool:
+        """Whether the person stands by water that has waves and tides."""
+        return self.place.water == "coast" or self.tide != Tide()
+
+    @property
+    def tide_decides(self) -> bool:
+        """Whether it is the last safe exit by which it is over."""
+        return self.tide.last_safe_exit is not None and self.leave_by == self.tide.last_safe_exit
 
     def _swap_s(self, entry: FilterEntry) -> float:
         """Return how long a filter takes to be put on where the plan does not say [s]: as learned, or common."""
@@ -460,6 +506,7 @@ _TABLES: dict[str, type[Section]] = {
     "water": Water,
     "light": Light,
     "readings": Readings,
+    "tide": Tide,
     "run": RunKeys,
 }
 _LISTS: dict[str, type[Section]] = {

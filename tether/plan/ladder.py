@@ -204,7 +204,11 @@ class PlannedExposure:
 
 @dataclass(frozen=True, kw_only=True)
 class Ladder:
-    """A whole ladder as planned; `learned` says what its forecast counts by earlier outings."""
+    """A whole ladder as planned.
+
+    `notes` are worth knowing of it, `cautions` are of what can hurt somebody; `learned` says what its forecast counts
+    by earlier outings.
+    """
 
     title: str
     body_name: str
@@ -221,6 +225,7 @@ class Ladder:
     cautions: tuple[str, ...]
     forecast: Forecast
     leave_by: str | None
+    notes: tuple[str, ...] = ()
     learned: tuple[str, ...] = ()
 
     @property

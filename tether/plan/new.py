@@ -69,7 +69,7 @@ title = {title}
 # darker_by = "what is unmeasured"     # or "nothing", "a third for long water" (your taste), or a number of stops
 
 [place]
-water = "river"                        # "river", "coast" or "lake": for the cautions
+water = "river"                        # "river", "weir", "coast" or "lake": for the cautions
 {spot}
 [body]
 file = {body}                          # a body file by name, or a path to one
@@ -89,7 +89,7 @@ iso = {base_iso}
 from = {shortest}
 to = {longest}
 # times = ["1/8", "1"]                 # single times, alone or in addition
-# taken = "at once"                    # or "on my key", "burst"
+# taken = "at once"                    # or "on my key", "each wave" (as many as you press, until “next”), "burst"
 
 [limits]                               # what is left out, lens and body bound; what is written is kept to
 # aperture = ["f/5.6", "f/11"]
@@ -104,6 +104,11 @@ to = {longest}
 [readings]                             # what is done about what the raw frames say
 # correct = "take"                     # rungs follow light and filters, asking from 2/3 stop on; "say": proposed; "off"
 # again = "say"                        # or "take": a frame that is shifted, soft or clipped is taken again
+
+# [tide]                               # at the coast: times as you read them in the table of the place
+# low = "12:40"
+# high = "18:52"
+# last_safe_exit = "17:30"             # the ladder is over by then, or by leave_by if that is earlier
 
 [run]
 # leave_by = "18:40"                   # no rung is started that would end later

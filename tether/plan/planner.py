@@ -17,7 +17,7 @@ from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
 from tether.plan.base import base_frames
 from tether.plan.bracket import partner, time_of
-from tether.plan.cautions import cautions
+from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
 from tether.plan.file import SCALES, Order, Plan, TurnEntry
 from tether.plan.ladder import (
@@ -119,19 +119,19 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         turns=turns,
         darks=darks,
         unreached=unreached,
-        cautions=(
+        cautions=(*cautions(plan.place, strongest, forecast.total_s), *_hour(plan, begins, forecast.total_s)),
+        notes=(
             *plan.old_keys,
-            *cautions(plan.place, strongest, forecast.total_s),
-            *_filter_cautions(plan),
-            *_light_cautions(plan, rungs, forecast.total_s),
+            *_filter_notes(plan),
+            *_light_notes(plan, rungs, forecast.total_s),
             *said_of(plan, rungs, light, begins),
             *_lost_to_light(space, rungs),
-            *_glass_cautions(plan, rungs),
-            *_bracket_cautions(rows, rungs),
+            *_glass_notes(plan, rungs),
+            *_bracket_notes(rows, rungs),
             *bag_words(space, rungs),
         ),
         forecast=forecast,
-        leave_by=None if plan.run.leave_by is None else plan.run.leave_by.isoformat(timespec="minutes"),
+        leave_by=None if plan.leave_by is None else plan.leave_by.isoformat(timespec="minutes"),
     )
 
 
@@ -151,7 +151,12 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
     return space
 
 
-def _filter_cautions(plan: Plan) -> list[str]:
+def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
+    """Say what the hour brings: the tide as it was typed, and the dark."""
+    return [one for one in (plan.tide.told, dark_caution(plan.place, begins, total_s)) if one]
+
+
+def _filter_notes(plan: Plan) -> list[str]:
     """Say what must be known of filters and light: what may not be turned, what is left out, what grows old."""
     focal_mm = plan.lens.focal_mm
     found = [
@@ -173,7 +178,7 @@ def _filter_cautions(plan: Plan) -> list[str]:
     return found
 
 
-def _light_cautions(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[str]:
+def _light_notes(plan: Plan, rungs: Sequence[Rung], total_s: float) -> list[str]:
     """Say what the order makes of light that changes."""
     if plan.light.trend == "steady" or plan.rungs.order != "fewest touches" or len(rungs) < 2:
         return []
@@ -219,7 +224,7 @@ def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
     return [f"By the forecast there is too {what} for {which}; mark a rung as must, and others go first."]
 
 
-def _glass_cautions(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
+def _glass_notes(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
     """Say where much glass or an extended ISO asks for a look at the picture."""
     always = sum(1 for one in plan.filters if one.kind == "always on")
     thick = [rung.number for rung in rungs if len(rung.fitted) + always >= MUCH_GLASS]
@@ -471,7 +476,7 @@ def _bracket(space: Space, row: _Row, rung: Rung) -> list[Rung]:
     return found
 
 
-def _bracket_cautions(rows: Sequence[_Row], rungs: Sequence[Rung]) -> list[str]:
+def _bracket_notes(rows: Sequence[_Row], rungs: Sequence[Rung]) -> list[str]:
     """Say which frames of a bracket neither time nor ISO can make."""
     wanted = sum(len(row.wanted.bracket) for row in rows)
     made = sum(rung.choice.bracket_stops is not None for rung in rungs)

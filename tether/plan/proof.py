@@ -78,19 +78,24 @@ def _isos(plan: Plan, abilities: Abilities, rungs: Sequence[Rung]) -> set[float]
     return held | {mark for mark in allowed if any(abs(mark / iso - 1) < 0.03 for iso in reserve)}
 
 
-def proof_of(plan: Plan, abilities: Abilities, choice: Choice) -> Proof | None:
-    """Return the test exposure before a rung is made this way; None where none is of use or wanted.
+def proof_of(plan: Plan, abilities: Abilities, choice: Choice, darker_stops: float = 0.0) -> Proof | None:
+    """Return the test exposure before a rung is made this way, or so much darker; None where none is of use or wanted.
 
     Without base frames nothing is read from it: then only bulb exposures get one, for the person to look at.
     """
     if not (plan.run.proof and choice.stack and (base_wanted(plan) or choice.way == "held")):
         return None
+    return quick_of(plan, abilities, choice, darker_stops)
+
+
+def quick_of(plan: Plan, abilities: Abilities, choice: Choice, darker_stops: float = 0.0) -> Proof:
+    """Return the frame that is as bright as one made this way, or so much darker, and as quick as may be."""
     iso = _fast_iso(plan, abilities, choice)
     faster = iso_stops(iso.exact, choice.iso.exact)
     aperture = choice.aperture
     if choice.time_s / 2**faster > LONGEST_S:
         aperture = _wider(abilities, aperture, log2(choice.time_s / 2**faster / LONGEST_S))
-    exact_s = choice.time_s / 2 ** (faster + aperture_stops(aperture.exact, choice.aperture.exact))
+    exact_s = choice.time_s / 2 ** (faster + aperture_stops(aperture.exact, choice.aperture.exact) + darker_stops)
     mark = nearest(abilities.times, exact_s)
     error = time_stops(mark.exact, exact_s)
     held = abs(error) > plan.limits.time_off_stops + 0.01 and abilities.shortest_hold_s <= exact_s

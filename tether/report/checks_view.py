@@ -13,15 +13,16 @@ from rich.text import Text
 from tether.body.protocol import Finding, Verdict
 from tether.report.layout import WIDE
 
-CHECKS_SCHEMA, FINISH_SCHEMA = "tether-checks/1", "tether-finish/1"
+CHECKS_SCHEMA, FINISH_SCHEMA, AGREEMENT_SCHEMA = "tether-checks/1", "tether-finish/1", "tether-agreement/1"
 #: In a narrow terminal, more than so many things in order are only named, so that all fits on a screen.
 MOST_OK = 8
 Words = Mapping[Verdict, str]
 
 _ORDER: tuple[Verdict, ...] = ("stop", "note", "ok")
-#: What verdicts are called before a run, and after one.
+#: What verdicts are called before a run, after one, and where a report is held against a body file.
 BEFORE: Words = {"stop": "STOP", "note": "note", "ok": "ok"}
 AFTER: Words = {"stop": "MISSING", "note": "to do", "ok": "ok"}
+AGAINST: Words = {"stop": "DIFFERS", "note": "note", "ok": "agrees"}
 
 
 def checks_json(findings: Sequence[Finding], plan: str) -> dict[str, Any]:
@@ -34,6 +35,13 @@ def finish_json(findings: Sequence[Finding], outing: str) -> dict[str, Any]:
     """Return what was found at the end of an outing as plain data, valid by ``finish.schema.json``."""
     missing = any(one.verdict == "stop" for one in findings)
     return {"schema": FINISH_SCHEMA, "outing": outing, "missing": missing, "found": _data(findings)}
+
+
+def agreement_json(findings: Sequence[Finding], report: str, body_file: str, tried: str | None) -> dict[str, Any]:
+    """Return a report held against a body file as plain data, valid by ``agreement.schema.json``."""
+    differs = any(one.verdict == "stop" for one in findings)
+    named = {"schema": AGREEMENT_SCHEMA, "report": report, "body_file": body_file}
+    return {**named, "differs": differs, "tried": tried, "found": _data(findings)}
 
 
 def _data(findings: Sequence[Finding]) -> list[dict[str, str]]:

@@ -21,8 +21,9 @@ from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
 from tether.light.twilight import expected_course
 from tether.plan.file import Plan, plan_from_text
+from tether.plan.leaving import leave_moment
 from tether.plan.light_ahead import light_ahead
-from tether.plan.takes import body_dark_s, leave_moment
+from tether.plan.takes import body_dark_s
 from tether.report.audit import Split, audit
 from tether.report.evening_told import Correction, Evening, LightPoint, Point, RungCourse
 
@@ -86,7 +87,7 @@ def _plan(told: LadderStory) -> Plan | None:
 def _leave_s(plan: Plan | None, begins_s: float | None) -> float | None:
     if plan is None or begins_s is None:
         return None
-    leave = leave_moment(plan.run.leave_by, datetime.fromtimestamp(begins_s, UTC))
+    leave = leave_moment(plan.leave_by, datetime.fromtimestamp(begins_s, UTC))
     return leave.timestamp() if leave else None
 
 

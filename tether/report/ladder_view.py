@@ -47,7 +47,8 @@ class LadderView:
             yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
         yield from listing("Turns", [_turn(turn) for turn in planned.turns])
         yield from listing("Out of reach", [("·", one.sentence) for one in planned.unreached])
-        yield from listing("Cautions", [("·", caution) for caution in planned.cautions])
+        yield from listing("To know", [("·", note) for note in planned.notes])
+        yield from listing("Take care", [("·", caution) for caution in planned.cautions])
         yield heading(_forecast(planned))
         yield from (Text(sentence) for sentence in _learned(planned))
         if planned.leave_by:
@@ -68,7 +69,7 @@ _FORECAST = {
 def _forecast(planned: PlannedLadder) -> str:
     took_s = vars(planned.forecast)
     worth = [f"{name} {words.span(took_s[key])}" for key, name in _FORECAST.items() if took_s[key] >= 0.5]
-    on_key = any(rung.taken == "on my key" for rung in planned.rungs)
+    on_key = any(rung.taken != "at once" and rung.taken != "burst" for rung in planned.rungs)
     waiting = "; your own waiting for the moment comes on top" if on_key else ""
     return f"Forecast: {words.span(planned.forecast_s)} in all ({', '.join(worth)}){waiting}."
 

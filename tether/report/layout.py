@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, Literal, TypeVar
 
 from rich import box
+from rich.cells import cell_len
 from rich.console import RenderableType
 from rich.padding import Padding
 from rich.table import Table
@@ -21,6 +22,8 @@ WIDE = 110
 _MANY_COLUMNS = 10
 #: What a column that folds is left with at least: a word or two.
 _FOLDED_WIDTH = 12
+#: Rows of a long table that are laid out at a time.
+_ROWS_AT_ONCE = 100
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,20 +49,74 @@ class Column(Generic[T]):
 
 def table(columns: Iterable[Column[T]], rows: Sequence[T], width: int) -> Table:
     """Lay out rows as a table for a terminal `width` characters wide."""
+    shown = _shown(columns, width)
+    return _laid(shown, [[column.shows(row) for column in shown] for row in rows])
+
+
+def tables(columns: Iterable[Column[T]], rows: Sequence[T], width: int) -> Iterator[Table]:
+    """Yield :func:`table` in parts that look like it one under the other, so that the first is there at once."""
+    shown = _shown(columns, width)
+    cells = [[column.shows(row) for column in shown] for row in rows]
+    widths = _widths(shown, cells, width) if len(rows) > _ROWS_AT_ONCE else None
+    if widths is None:
+        yield _laid(shown, cells)
+        return
+    for first in range(0, len(cells), _ROWS_AT_ONCE):
+        yield _laid(shown, cells[first : first + _ROWS_AT_ONCE], widths, headed=first == 0)
+
+
+def _shown(columns: Iterable[Column[T]], width: int) -> list[Column[T]]:
     size = "wide" if width >= WIDE else "narrow"
-    shown = [column for column in columns if column.only in (None, size)]
-    gap = 1 if len(shown) < _MANY_COLUMNS else 0  # beside the one space that the box has between columns
-    laid = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, padding=(0, gap, 0, 0), header_style="bold")
-    for column in shown:
+    return [column for column in columns if column.only in (None, size)]
+
+
+def _gap(shown: Sequence[Column[T]]) -> int:
+    """Return what stands between columns beside the one space that the box has there."""
+    return 1 if len(shown) < _MANY_COLUMNS else 0
+
+
+def _widths(shown: Sequence[Column[T]], cells: Sequence[Sequence[str]], width: int) -> list[int] | None:
+    """Return how wide each column is, so that all fit; None where that takes more than one that folds."""
+    widths = [
+        max(cell_len(column.heading), *(cell_len(row[place]) for row in cells)) for place, column in enumerate(shown)
+    ]
+    over = sum(widths) + (len(shown) - 1) * (_gap(shown) + 1) - width
+    folding = [place for place, column in enumerate(shown) if column.folds]
+    for place in folding:
+        widths[place] = max(widths[place], _FOLDED_WIDTH)
+    if len(folding) != 1:
+        return widths if over <= 0 else None
+    left = widths[folding[0]] - max(over, 0)
+    widths[folding[0]] = left
+    return widths if left >= _FOLDED_WIDTH else None
+
+
+def _laid(
+    shown: Sequence[Column[T]],
+    cells: Iterable[Sequence[str]],
+    widths: Sequence[int] | None = None,
+    *,
+    headed: bool = True,
+) -> Table:
+    laid = Table(
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        show_edge=False,
+        show_header=headed,
+        padding=(0, _gap(shown), 0, 0),
+        header_style="bold",
+    )
+    for place, column in enumerate(shown):
         laid.add_column(
             Text(column.heading),
             justify="right" if column.number else "left",
             no_wrap=not column.folds,
+            width=widths[place] if widths else None,
             min_width=_FOLDED_WIDTH if column.folds else None,
             overflow="fold" if column.folds else "ellipsis",
         )
-    for row in rows:
-        laid.add_row(*(Text(column.shows(row)) for column in shown))
+    for row in cells:
+        laid.add_row(*map(Text, row))
     return laid
 
 

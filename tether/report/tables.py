@@ -11,7 +11,7 @@ from rich.text import Text
 
 from tether import wording as words
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
-from tether.report.layout import WIDE, Column, heading, listing, table
+from tether.report.layout import WIDE, Column, heading, listing, tables
 
 _FILE_WIDTH = 19
 
@@ -23,13 +23,17 @@ class LogView:
     outing: Outing
 
     def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
+        return self.parts(options.max_width)
+
+    def parts(self, width: int) -> Iterator[RenderableType]:
+        """Yield it in parts, to be printed one after the other: a long evening's first lines are there at once."""
         outing = self.outing
         if outing.simulated:
             yield Text(words.SIMULATED, style="bold")
         yield Text(f"Outing {outing.name}", style="bold")
         yield from listing("Runs", [_run(number, run) for number, run in enumerate(outing.runs, start=1)])
         for ladder in outing.ladders:
-            yield from _ladder(ladder, options.max_width)
+            yield from _ladder(ladder, width)
         for number, run in enumerate(outing.runs, start=1):
             yield from listing(f"Checks before run {number}", list(_checks(run.checks)))
         loose = [(file.card_name, f"kept as {file.name}") for file in outing.loose_files]
@@ -58,7 +62,7 @@ def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield heading(f"Ladder {ladder.ladder}: {ladder.title or 'without a title'}")
     yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
     yield Text()
-    yield table(_COLUMNS, ladder.frames, width)
+    yield from tables(_COLUMNS, ladder.frames, width)
     yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
     if any(frame.readings for frame in ladder.frames):
         where = "water" if any(frame.readings and frame.readings.water for frame in ladder.frames) else "picture"
@@ -88,7 +92,7 @@ def _note(note: NoteStory) -> tuple[str, str]:
 
 
 def _for_the_place(note: NoteStory) -> bool:
-    """Say whether a note is one of the cautions for place and filters: they were read before it began."""
+    """Say whether a note is one of those on ladder and place: they were read before it began."""
     return note.about == "caution" and note.rung is None and note.frame is None
 
 

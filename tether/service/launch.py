@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tether.body.connection import SIMULATED, Connection, at_port
 from tether.body.driver.known import forget
-from tether.body.simulated.world import load_world
+from tether.body.simulated.world import World, load_world
 from tether.clock import AffineClock, boot_id
 from tether.control.registry import Running, running
 from tether.errors import LostError, PlanError, TetherError, error_of
@@ -48,10 +48,11 @@ def give_plan(
     pace: float,
     root: Path,
     outing: Path | None,
-    world: Path | None = None,
+    world: Path | World | None = None,
     reach: Connection = SIMULATED,
     answer_for_me: bool = False,
     despite: dict[str, str] | None = None,
+    fitted: tuple[str, ...] = (),
 ) -> StartedJob:
     """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
 
@@ -64,13 +65,15 @@ def give_plan(
     root, outing
         Where the outing's folder is made; or the outing's folder itself.
     world
-        The path of the truth that is simulated.
+        The truth that is simulated, or the path of its file.
     reach
         How the body is reached.
     answer_for_me
         Whether turns are answered by themselves.
     despite
         Checks that are not to stop the run, each with the reason.
+    fitted
+        Filters that are on the lens as it begins, by name, beside those that are always on.
 
     Raises
     ------
@@ -80,7 +83,7 @@ def give_plan(
         If the outing is in use, or cannot be written.
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
-    truth = world_of(ready.plan, load_world(world) if world else None)
+    truth = world_of(ready.plan, load_world(world) if isinstance(world, Path) else world)
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -102,6 +105,7 @@ def give_plan(
         despite=despite or {},
         filters=ready.filters,
         learned=ready.plan.learned,
+        fitted=fitted,
     )
     forget(folder.camera)
     write_job(folder.path, job)

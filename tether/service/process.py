@@ -106,6 +106,7 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
                         stream=stream,
                         pace=job.pace,
                         answer_for_me=job.answer_for_me,
+                        fitted=job.fitted,
                     ),
                     machine.awake(inhibition),
                 )

@@ -42,7 +42,7 @@ class Rehearsal:
     """A rehearsal that is ready to run: everything is read and checked, nothing is written yet.
 
     `ladder` is the number of a ladder of the outing that is gone on with; None: a new one. `reach` is how its body is
-    reached; through the driver only at pace 1.
+    reached; through the driver only at pace 1. `fitted` is what is on the lens as it begins, by name.
     """
 
     ready: Prepared
@@ -55,6 +55,7 @@ class Rehearsal:
     ladder: int | None = None
     reach: Connection = SIMULATED
     despite: Mapping[str, str] = field(default_factory=dict)
+    fitted: tuple[str, ...] = ()
 
     @classmethod
     def of(
@@ -142,6 +143,7 @@ class Rehearsal:
                 stream=Stream(journal, self.clock, lambda entry: show(entry.record)),
                 pace=self.pace,
                 answer_for_me=self.answer_for_me,
+                fitted=self.fitted,
             )
             again = f"tether rehearse {self.ready.plan.path}"
             with work.opened() as run:

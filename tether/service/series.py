@@ -20,8 +20,8 @@ from tether.journal.telling import tell
 from tether.light.spot import Spot
 from tether.outing.job import read_job, ready_of, write_job
 from tether.outing.prepare import Prepared
+from tether.plan.leaving import leave_moment
 from tether.plan.planner import make_ladder
-from tether.plan.takes import leave_moment
 from tether.service.start_time import parse_length, parse_start
 from tether.wording import span
 
@@ -65,7 +65,7 @@ def parse_series(first: datetime, every: str, until: str, zone: tzinfo, spot: Sp
 
 def ends_late(ready: Prepared, begins: datetime) -> bool:
     """Say whether a ladder that begins then would end after the plan's time to leave by, as it is foretold."""
-    leave = leave_moment(ready.plan.run.leave_by, begins)
+    leave = leave_moment(ready.plan.leave_by, begins)
     if leave is None:
         return False
     ladder = make_ladder(ready.plan, ready.abilities, begins=begins)
@@ -80,7 +80,9 @@ def within_leave_by(ready: Prepared, series: Series) -> tuple[Series, list[datet
     moments = series.moments()
     in_time = [at for at in moments if not ends_late(ready, at)]
     if not in_time:
-        raise PlanError("No ladder of this plan would end by its run.leave_by; begin earlier, or leave later.")
+        raise PlanError(
+            "No ladder of this plan would end by its run.leave_by or last safe exit; begin earlier, or leave later."
+        )
     left_out = [at for at in moments if at not in in_time]
     return Series(first=in_time[0], every=series.every, until=in_time[-1]), left_out
 

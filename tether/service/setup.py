@@ -38,7 +38,8 @@ PATIENCE_S = 60.0
 class Work:
     """One ladder of an outing, and all that it is worked with; nothing is opened or written down yet.
 
-    `ladder` is its number in the outing; `pace` the seconds of the run in one real second, or "max".
+    `ladder` is its number in the outing; `pace` the seconds of the run in one real second, or "max"; `fitted` what is
+    on the lens as it begins, by name.
     """
 
     ready: Prepared
@@ -52,6 +53,7 @@ class Work:
     stream: Stream
     pace: float | str
     answer_for_me: bool
+    fitted: tuple[str, ...] = ()
 
     @property
     def begun(self) -> bool:
@@ -75,6 +77,7 @@ class Work:
                 hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame()),
                 stream=self.stream,
                 answer_for_me=self.answer_for_me,
+                on_lens=self.fitted,
                 patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
                 left=camera.left,
                 reader=Reader(apart=not isinstance(self.clock, SteppedClock), words=self.folder.reader_words),
@@ -117,7 +120,7 @@ class Work:
         )
 
     def _record_beginning(self, run: Run) -> None:
-        """Write down that a run begins, on what, and the cautions that apply."""
+        """Write down that a run begins, on what, and what was said of its ladder beforehand."""
         identity, body_file = run.camera.identify(), self.ready.body_file
         run.tell(
             RunStarted(
@@ -128,5 +131,7 @@ class Work:
                 body_file=BodyFileUsed(name=body_file.name, tried=body_file.tried),
             )
         )
-        for caution in self.ready.ladder.cautions:
-            run.tell(Noted(about="caution", text=caution))
+        for said in (*self.ready.ladder.notes, *self.ready.ladder.cautions):
+            run.tell(Noted(about="caution", text=said))
+        if tide := self.ready.plan.tide.told:
+            run.tell(Noted(about="note", text=tide))

@@ -12,7 +12,7 @@ import gphoto2 as gp
 import pytest
 
 from tether.body.driver import session as module
-from tether.body.driver.errors import BAD_PARAMETERS, BUSY, IO, LibraryError
+from tether.body.driver.errors import BAD_PARAMETERS, BUSY, IO, NOT_SUPPORTED, LibraryError
 from tether.body.driver.session import ConfigEntry, LibraryEvent, Session, Store, model_at
 from tether.errors import CameraError, TetherError
 
@@ -55,7 +55,7 @@ class Library:
     """A camera of the library: entries (an error's code in the place of one that can't be read), events, files."""
 
     def __init__(self) -> None:
-        self.entries: dict[str, Widget | int] = {}
+        self.entries: dict[str, Widget | int | None] = {}
         self.set: list[tuple[str, object]] = []
         self.events: list[tuple[int, Any]] = []
         self.waited_ms: list[int] = []
@@ -69,7 +69,7 @@ class Library:
         self.listed += 1
         return Names(self.entries)
 
-    def get_single_config(self, name: str, _context: object) -> Widget:
+    def get_single_config(self, name: str, _context: object) -> Widget | None:
         widget = self.entries.get(name, BAD_PARAMETERS)
         if isinstance(widget, int):
             self.says(f"could not\n  get {name}")
@@ -145,6 +145,17 @@ def test_an_entry_is_its_value_its_choices_where_it_has_a_list_and_whether_it_ca
     assert session.read("drive") == ConfigEntry(value="Single", choices=("Single",), writable=False)
     assert session.read("zoom") == ConfigEntry(value=2.5, choices=(), writable=True)
     assert [session.read(name).text for name in ("zoom", "none")] == ["2.5", ""]
+
+
+def test_an_entry_that_is_listed_and_then_not_there_is_refused_as_one_that_is_not(
+    session: Session, library: Library
+) -> None:
+    """So an EOS's list has “liveviewsize”, and the library hands over nothing for it and tells of no error."""
+    library.entries = {"liveviewsize": None, "iso": Widget(gp.GP_WIDGET_RADIO, "100", "100")}
+    with pytest.raises(LibraryError) as raised:
+        session.read("liveviewsize")
+    assert raised.value.code == NOT_SUPPORTED
+    assert session.first_of(("liveviewsize", "iso")) == "iso"
 
 
 def test_the_first_entry_that_can_be_read_is_the_one_and_its_text_what_is_told(

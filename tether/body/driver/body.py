@@ -21,6 +21,7 @@ from tether.body.driver.link import Link
 from tether.body.driver.live import LiveView
 from tether.body.driver.looking import findings, set_up
 from tether.body.driver.reading import Dial, matches
+from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import HeldRelease, usable
@@ -91,6 +92,7 @@ class DriverBody:
         self._tell = tell
         self._recovery = Recovery(link, folder, tell)
         self._sendings = LogSendings()
+        self._recording = Recording(link.recorded_at)
         self._live = LiveView(link.profile.live, abilities.sensor_px)
         self._known: set[tuple[str, str]] = set()
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
@@ -102,6 +104,7 @@ class DriverBody:
             self._begin(self._recovery.first_session())
             before = {name: self._session.read(name).text for name in self._dial_entries()}
             found.keep(folder, before | set_up(self._session, link.profile))
+            self._recording.entries(self._session)
 
     def _begin(self, session: Session) -> None:
         """Take a new session into use."""
@@ -450,7 +453,8 @@ class DriverBody:
     def fetch(self, file: CardFile, into: Path) -> int:
         with self._asked():
             self._require_shut()
-            return self._session.fetch(file.folder, file.name, into)
+            with self._recording.fetching(file.name) as came:
+                return came(self._session.fetch(file.folder, file.name, into))
 
     # Live view
 
@@ -483,6 +487,7 @@ class DriverBody:
             with contextlib.suppress(LibraryError):
                 self._live.off()
         self._session.end()
+        self._recording.end()
 
 
 def _agrees(read: Settings, wanted: Settings) -> bool:

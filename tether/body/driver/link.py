@@ -23,9 +23,12 @@ class Link:
     staged_at
         The socket of a simulated camera on the wire where it is told what the person did at the tripod; None: a real
         one, which sees it.
+    recorded_at
+        The file that the session is recorded in, names and numbers and all; None: it is not.
     """
 
     profile: Profile
     port: str = ""
     model: str = ""
     staged_at: Path | None = None
+    recorded_at: Path | None = None

@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Protocol
 
 #: The library's level for what it does step by step (gphoto2-port-log.h).
-_DEBUG = 2
+DEBUG_LEVEL = 2
 _SENDING, _REQUEST = b"Sending PTP_OC 0x", b"request..."
-_Heard = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_char_p, ctypes.c_void_p)
+Heard = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_char_p, ctypes.c_void_p)
 
 
 class Sendings(Protocol):
@@ -40,20 +40,20 @@ class LogSendings:
         self._copies: list[ctypes.CDLL] = []
         self._listening: list[tuple[ctypes.CDLL, int]] = []
         self._at_ns: dict[int, int] = {}
-        self._heard = _Heard(_into(self._at_ns))
+        self._heard = Heard(_into(self._at_ns))
         # The library must not call what is no more: it is told before that goes.
-        weakref.finalize(self, _stop, self._listening, self._heard)
+        weakref.finalize(self, stop, self._listening, self._heard)
 
     def listen(self) -> None:
         """See :meth:`Sendings.listen`."""
         self._at_ns.clear()
         if not self._listening:
-            self._copies = self._copies or _copies()  # all are loaded once there is a session
-            self._listening += [(copy, copy.gp_log_add_func(_DEBUG, self._heard, None)) for copy in self._copies]
+            self._copies = self._copies or copies()  # all are loaded once there is a session
+            self._listening += [(copy, copy.gp_log_add_func(DEBUG_LEVEL, self._heard, None)) for copy in self._copies]
 
     def stop(self) -> None:
         """See :meth:`Sendings.stop`."""
-        _stop(self._listening, self._heard)
+        stop(self._listening, self._heard)
 
     def sent_ns(self, operations: Iterable[int]) -> int | None:
         """See :meth:`Sendings.sent_ns`."""
@@ -70,14 +70,14 @@ def _into(at_ns: dict[int, int]) -> Callable[[int, bytes, bytes, object], None]:
     return hear
 
 
-def _stop(listening: list[tuple[ctypes.CDLL, int]], _heard: object) -> None:
+def stop(listening: list[tuple[ctypes.CDLL, int]], _heard: object) -> None:
     """Have the library call no more; `_heard` is what it called, alive until then."""
     while listening:
         copy, number = listening.pop()
         copy.gp_log_remove_func(number)
 
 
-def _copies() -> list[ctypes.CDLL]:
+def copies() -> list[ctypes.CDLL]:
     """Return every copy of the port library that this process has loaded; none where that can't be told."""
     try:
         maps = Path("/proc/self/maps").read_text()

@@ -15,7 +15,7 @@ from typing import Any, Literal, TypeVar
 
 import gphoto2 as gp
 
-from tether.body.driver.errors import BEGINNING, LISTENING, REFUSED, LibraryError
+from tether.body.driver.errors import BEGINNING, LISTENING, NOT_SUPPORTED, REFUSED, LibraryError
 from tether.errors import CameraError
 from tether.files.errors import disk_sentences
 
@@ -152,6 +152,8 @@ class Session:
     def read(self, name: str) -> ConfigEntry:
         """Return an entry as it now reads."""
         widget = self._do(f"tell its {name}", self._camera.get_single_config, name)
+        if widget is None:  # what it lists and then has not, without saying so
+            raise LibraryError(NOT_SUPPORTED, f"tell its {name}", "")
         choices: tuple[str, ...] = ()
         if widget.get_type() in _LISTS:
             choices = tuple(widget.get_choice(place) for place in range(widget.count_choices()))

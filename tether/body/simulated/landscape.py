@@ -169,7 +169,7 @@ class _Painter:
         velocity = speed_px_s * float(np.cos(slant)), speed_px_s * float(np.sin(slant))
         mean_one = np.asarray(texture / texture.mean(), dtype=np.float32)
         drifting = Drifting(spectrum=spectrum_of(mean_one), shape=patch.shape, velocity_px_s=velocity)
-        return Water(patch=patch, envelope=envelope[patch.slices], colour=FOAM, texture=drifting)
+        return Water(patch=patch, envelope=envelope[patch.slices].copy(), colour=FOAM, texture=drifting)
 
     def foam(self, patch: Patch, size_px: tuple[float, float], contrast: float = CONTRAST) -> Field:
         """Return an uneven texture of foam with grains of about `size_px` and finer."""

@@ -6,7 +6,6 @@ const LEAST_GAP_STOPS = 1 / 3; // frames nearer than this stand one under anothe
 const STEPS = [[0, "all"], [4, "1:4"], [2, "1:2"], [1, "1:1"]];
 const VERDICTS = ["keep", "maybe", "no"];
 
-const at = (id) => document.getElementById(id);
 let frames = [];
 let token = "";
 let mayChoose = false;
@@ -19,10 +18,6 @@ let bounds = null; // between which the search for the right time still goes
 
 const wide = () => matchMedia("(min-width: 60rem)").matches;
 const looked = () => frames[pair[up]];
-
-function text(id, words) {
-  if (at(id).textContent !== words) at(id).textContent = words;
-}
 
 function crop(frame, px, of, from = place) {
   const size = Math.min(Math.round(px * Math.min(devicePixelRatio, 2)), 1600);

@@ -2,12 +2,14 @@
 "use strict";
 
 const POLL_MS = 1500;
+const POLL_LIVE_MS = 400;
 const HOLD_BEGIN_MS = 1000;
 const HOLD_OFF_MS = 2000;
 const OPEN_GROUPS = ["rungs", "filters"];
 const PARTS = {
   plans: ["plans-part"],
   plan: ["with-part", "keys-part", "ladder-part"],
+  picture: ["picture-part", "room-part", "focus-part"],
   begin: ["ladder-part", "pack-part", "care-part", "checks-part", "begin-part"],
   after: ["after-part"],
 };
@@ -34,6 +36,7 @@ async function send(path, body) {
     method: "POST",
     headers: {"Content-Type": "application/json", "X-Tether-Token": token},
     body: JSON.stringify(body),
+    keepalive: true, // a phone that is put away still has what it wished done
   });
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
@@ -144,7 +147,7 @@ at("copy-not").addEventListener("click", () => { at("copying").hidden = true; })
 function draw() {
   document.querySelectorAll("#tabs button").forEach((one) => {
     one.setAttribute("aria-pressed", String(one.dataset.tab === tab));
-    one.disabled = ["plan", "begin"].includes(one.dataset.tab) && !draft.plan;
+    one.disabled = ["plan", "picture", "begin"].includes(one.dataset.tab) && !draft.plan;
   });
   document.querySelectorAll("main > section").forEach((part) => { part.hidden = !PARTS[tab].includes(part.id); });
   if (!draft.plan) return;
@@ -153,6 +156,9 @@ function draw() {
   else ["ladder-part", "pack-part", "care-part"].forEach((part) => { at(part).hidden = true; });
   drawChecks();
   drawBegin();
+  const busy = Boolean(draft.doing);
+  at("halt").hidden = !busy || !maySteer;
+  drawPicture(draft.picture, busy);
 }
 
 function drawPlan() {
@@ -184,7 +190,7 @@ function drawGroup(group) {
     box.id = id;
     box.open = OPEN_GROUPS.includes(group.name);
     const head = document.createElement("summary");
-    head.textContent = group.name;
+    head.textContent = group.name[0].toUpperCase() + group.name.slice(1);
     box.append(head);
     at("groups").append(box);
   }
@@ -252,6 +258,7 @@ function drawLadder(ladder) {
   words("bring", ladder.bring);
   words("fit", ladder.fit);
   text("not-needed", ladder.leave.length ? `Not needed for this ladder: ${ladder.leave.join(", ")}.` : "");
+  words("notes", ladder.notes);
   words("cautions", ladder.cautions);
 }
 
@@ -281,9 +288,7 @@ function rungRow(row) {
 
 function drawChecks() {
   const checks = draft.checks;
-  const busy = Boolean(draft.doing);
-  at("check").disabled = at("find").disabled = busy || !maySteer;
-  at("halt").hidden = !busy;
+  at("check").disabled = Boolean(draft.doing) || !maySteer;
   if (!checks) {
     text("checked", "Nothing is checked yet. It is done before the first frame in any case; what stops the ladder is told.");
     at("findings").replaceChildren();
@@ -331,6 +336,7 @@ function drawBegin() {
 // What the person does ------------------------------------------------------------------------------------------------
 
 function show(name) {
+  if (tab === "picture" && name !== tab) endLive();
   tab = name;
   draw();
   scrollTo(0, 0);
@@ -341,7 +347,6 @@ document.querySelectorAll("#tabs button").forEach((one) => one.addEventListener(
 at("undo").addEventListener("click", () => wish({wish: "undo"}));
 at("save").addEventListener("click", () => wish({wish: "save"}));
 at("check").addEventListener("click", () => wish({wish: "check"}, "Checking…"));
-at("find").addEventListener("click", () => wish({wish: "find"}, "Looking for the base…"));
 at("halt").addEventListener("click", () => wish({wish: "halt"}));
 at("with-camera").addEventListener("click", () => openPlan({rehearse: false, pace: 1}));
 at("with-none").addEventListener("click", () => openPlan({rehearse: true, pace: Number(at("pace").value)}));
@@ -362,7 +367,7 @@ async function begin() {
 
 /** Have something done with the outing that takes a while, and show what was said of it. */
 async function atOuting(path, doing) {
-  const buttons = [at("finish"), at("resume")];
+  const buttons = [at("finish"), at("resume"), at("again")];
   buttons.forEach((one) => { one.disabled = true; });
   const got = await tried(doing, () => send(path, {}));
   buttons.forEach((one) => { one.disabled = !maySteer; });
@@ -382,10 +387,17 @@ async function resume() {
   if (got && got.done) location.href = "/";
 }
 
+held(at("again"), HOLD_BEGIN_MS, "How long it was held", again, () => say("Not held for a second; nothing was begun.", true));
+
+async function again() {
+  const got = await atOuting("/evening/again", "A new base is looked for; then the ladder begins…");
+  if (got && got.done) location.href = "/";
+}
+
 async function drawPower() {
   const may = await tried("", () => ask("/evening/power"));
   text("power", may ? may.sentence : "");
-  at("finish").disabled = at("resume").disabled = !maySteer;
+  at("finish").disabled = at("resume").disabled = at("again").disabled = !maySteer;
   at("shut-down").hidden = !may || !may.allowed || !maySteer;
 }
 
@@ -404,6 +416,7 @@ async function shutDown() {
 // Going on ------------------------------------------------------------------------------------------------------------
 
 async function poll() {
+  setTimeout(poll, draft.picture && draft.picture.live ? POLL_LIVE_MS : POLL_MS);
   if (document.visibilityState !== "visible" || !draft.open) return;
   try {
     const got = await ask("/evening/draft");
@@ -421,7 +434,7 @@ async function start() {
   const got = await tried("", () => ask("/evening/draft"));
   if (got && got.open && !got.begun) draft = got;
   show(location.hash === "#after" ? "after" : draft.plan ? "plan" : "plans");
-  setInterval(poll, POLL_MS);
+  setTimeout(poll, POLL_MS);
 }
 
 start();

@@ -1,8 +1,6 @@
 // Shows the raw histogram of a frame: the last one of a run, or the one that is looked at.
 "use strict";
 
-/** Return a picture that came as text. */
-const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 {
   const place = document.getElementById("histogram");
   let shown = "";

@@ -118,7 +118,7 @@ function list(id, items) {
 /** Ask for the next live picture once the last has come, as long as there are any. */
 function drawLive() {
   const image = at("live");
-  if (!state.live) {
+  if (!state.live || !maySteer) {
     at("seen-live").hidden = true;
     image.removeAttribute("src");
     return;
@@ -126,7 +126,7 @@ function drawLive() {
   if (image.getAttribute("src")) return;
   image.onload = () => {
     at("seen-live").hidden = false;
-    setTimeout(() => { if (state.live) image.src = `/live.jpg?at=${Date.now()}`; }, LIVE_EVERY_MS);
+    setTimeout(() => { if (state.live && maySteer) image.src = `/live.jpg?at=${Date.now()}`; }, LIVE_EVERY_MS);
   };
   image.onerror = () => { at("seen-live").hidden = true; image.removeAttribute("src"); };
   image.src = `/live.jpg?at=${Date.now()}`;
@@ -163,6 +163,7 @@ function draw() {
   view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
   drawLocked();
   tick();
+  keepAwake();
 }
 
 function drawRung(rung) {
@@ -483,7 +484,28 @@ function listenAgain() {
   heardAt = since;
 }
 
+// The phone's screen: a browser lets a page keep it on only where the connection is encrypted ---------------------------
+
+let awake = null;
+let asksToBeAwake = false;
+
+async function keepAwake() {
+  if (!window.isSecureContext || !navigator.wakeLock || asksToBeAwake) return;
+  const wanted = Boolean(state.view && !state.view.over) && document.visibilityState === "visible";
+  if (wanted === Boolean(awake && !awake.released)) return;
+  asksToBeAwake = true;
+  try {
+    if (wanted) awake = await navigator.wakeLock.request("screen");
+    else await awake.release();
+  } catch { // a phone that saves its battery refuses; nothing is promised then
+    awake = null;
+  }
+  asksToBeAwake = false;
+  at("awake").hidden = !awake || awake.released;
+}
+
 document.addEventListener("visibilitychange", () => {
+  keepAwake();
   if (document.visibilityState === "visible" && unheardS() >= STALE_S) listenAgain();
 });
 window.addEventListener("hashchange", () => location.reload());

@@ -8,6 +8,9 @@ function text(id, words) {
   if (element.textContent !== words) element.textContent = words;
 }
 
+/** Return a picture that came as text. */
+const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
+
 /** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
 function held(element, ms, label, act, tooShort, deaf = () => false) {
   const bar = document.createElement("progress");
