@@ -53,7 +53,7 @@ from tether.outing.job import JOB_NAME, Job, read_job
 from tether.plan.file import plan_from_text
 from tether.report.choices import CHOICES_NAME, read_choices
 
-FEW, MANY = 6, 400
+FEW, MANY = 6, 200
 #: Errors of the product are sentences for people; that of the line to the camera process is made one by its reader.
 OURS = (TetherError, GarbledError)
 

@@ -159,7 +159,7 @@ def _title(cell: Cell) -> str:
 
 def _print(row: Row) -> None:
     verdict = "WRONG" if row.problems else "exception" if row.exception else "whole"
-    print(f"{verdict:9} {row.took_s:4.0f} s  {_title(row.cell)}: {row.line}", flush=True)
+    print(f"{verdict:9} {row.took_s:4.0f} s  {_title(row.cell)}: {' '.join(row.line.split())}", flush=True)
     for problem in row.problems:
         print(f"{'':18}{problem}", flush=True)
 
