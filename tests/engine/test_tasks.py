@@ -221,3 +221,21 @@ def test_a_turn_says_how_the_light_goes_only_where_frames_have_told_it() -> None
     assert before is None
     assert told == pytest.approx(-0.1, abs=0.02)
     assert unsure is None
+
+
+@pytest.mark.parametrize("waits", ["turn", "key", "pause"])
+def test_a_quick_frame_is_taken_wherever_the_person_is_waited_for_and_nothing_is_answered_by_it(waits: str) -> None:
+    run, _, _ = small_run(TEXT, steering=Steering(paused=waits == "pause"))
+    taken: list[tuple[float, str]] = []
+    run.hand.takes_quick = lambda: taken.append((run.now_s, run.hand.state))
+    say_at(run, 5.0, "quick frame", "quick frame")
+    say_at(run, 9.0, "go on" if waits == "pause" else "answer")
+    if waits == "turn":
+        assert turn(run)
+    elif waits == "key":
+        assert wait_for_key(run, 1, 3.0, lambda: None)
+    else:
+        run.wait_while_paused()
+    state = {"turn": "your turn", "key": "waiting for your key", "pause": "paused"}[waits]
+    assert taken == [(5.0, state)] * 2
+    assert run.now_s == 9.0
