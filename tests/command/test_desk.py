@@ -17,6 +17,7 @@ from tests.command.test_watching import folder, log, tether
 from tests.journal.outings import weir, write_outing
 from tether.command.desk import last_outing
 from tether.control.registry import running
+from tether.desk.turn_screen import DEAF_S
 from tether.report.choices import read_choices
 
 __all__ = ["folder"]
@@ -118,6 +119,78 @@ def test_a_whole_evening_at_the_desk_from_the_checks_to_choosing_with_the_run_pr
     assert [frame["outcome"] for frame in frames][:1] == ["made"]
     assert all(frame["files"] for frame in frames)
     assert [one.verdict for one in read_choices(run.outing).values()] == ["keep"]
+
+
+@pytest.mark.prove
+@pytest.mark.timeout(400)
+def test_an_evening_by_keys_with_an_answer_taken_back_a_pause_a_stop_and_a_resume(folder: Path) -> None:
+    """Base found, water marked, focus looked at; the filter was not on, and is asked for again; all in one outing."""
+    plan = (folder / "keys.toml").read_text().replace('"4m"', '"2m", "3m", "4m"')
+    (folder / "keys.toml").write_text(plan)
+    words = ("desk", "keys.toml", "--pace", "20", "--world", "world.toml", "--under", "outings")
+    with Terminal(folder, *words) as desk:
+        desk.wait_for(" fine")
+        desk.press("2")
+        desk.wait_for("find the base")
+        desk.press("f")
+        desk.wait_for("end this")
+        desk.wait_for("take a frame")
+        desk.press("w")
+        desk.wait_for("dashes: water: from")
+        desk.press("\x1b[C")
+        desk.press("\r")
+        desk.wait_for("rock: what stands still beside it")
+        desk.press("l")
+        desk.wait_for("LIVE VIEW, whole")
+        desk.press("z")
+        desk.wait_for("magnified")
+        desk.press("l")
+        desk.wait_for("live view")
+        desk.press("3")
+        desk.wait_for("many short ones")
+        desk.press("S")
+        desk.wait_for("is written")
+        desk.press("B")
+        desk.wait_for("it ends at")
+        desk.press("\r")
+        _do_the_task(desk)
+        desk.wait_for("OPEN: frame 2")
+        desk.press("u")
+        _do_the_task(desk)
+        desk.wait_for("OPEN: frame 3")
+        desk.press("p")
+        desk.wait_for("Still to be done")
+        desk.press("c")
+        desk.wait_for("Paused; g continues")
+        desk.press("g")
+        desk.wait_for("OPEN: frame 4")
+        desk.press("w")
+        desk.wait_for("Stop how?")
+        desk.press("\r")
+        desk.wait_for("finished: closed and kept")
+        (outing,) = (folder / "outings").iterdir()
+        assert tether(folder, "run", str(outing), "--detach").returncode == 0
+        desk.wait_for("OPEN: frame 5")
+        desk.wait_for("finished: done")
+        desk.press("5")
+        desk.wait_for("undecided")
+        desk.press("k")
+        until_s = time.monotonic() + PATIENCE_S
+        while not read_choices(outing) and time.monotonic() < until_s:
+            time.sleep(0.05)
+        desk.press("\x11")
+        assert desk.end() == 0
+    (ladder,) = json.loads(tether(folder, "log", str(outing), "--json").stdout)["ladders"]
+    made = [(one["rung"], one["outcome"]) for one in ladder["frames"]]
+    assert made == [(1, "made"), (2, "closed early"), (2, "closed early"), (3, "closed early"), (4, "made")]
+    assert [one.verdict for one in read_choices(outing).values()] == ["keep"]
+
+
+def _do_the_task(desk: Terminal) -> None:
+    """Say that the filter is on, once the question is no longer deaf."""
+    desk.wait_for("Space or enter")
+    time.sleep(DEAF_S + 0.5)
+    desk.press(" ")
 
 
 def test_as_fast_as_it_goes_is_not_for_the_desk(folder: Path) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from importlib import import_module
 from pathlib import Path
-from typing import Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -21,7 +21,6 @@ from tether.desk import looks, views
 from tether.desk.draft import DraftView, Keeps
 from tether.desk.moments import Moments
 from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
-from tether.desk.strip_pictures import Crops
 from tether.desk.turn_screen import TurnScreen
 from tether.editor.client import Drafting
 from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, SameAgain, Start
@@ -30,7 +29,9 @@ from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
 from tether.journal.story import Outing
 from tether.journal.telling import OutingReader
-from tether.report.cropper import Cropper
+
+if TYPE_CHECKING:
+    from tether.desk.strip_pictures import Crops
 
 _NO_PLAN_TO_BEGIN = (
     "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"
@@ -52,6 +53,13 @@ def _place(name: str) -> MainScreen:
     """Make the screen of a name; its module is loaded when it is gone to, so that the first one is there sooner."""
     screen: type[MainScreen] = getattr(import_module(f"tether.desk.{name}_screen"), f"{name.capitalize()}Screen")
     return screen()
+
+
+def _crops() -> Crops:
+    """Make what gives parts of frames."""
+    from tether.report.cropper import Cropper
+
+    return Cropper("desk")
 
 
 class LineHeard(Message):
@@ -76,7 +84,7 @@ class Desk(App[None]):
     line, keep
         Make the line to the run, and the keeper of the process that plans.
     crops
-        Makes what gives parts of frames.
+        Makes what gives parts of frames; None: a process that does.
     sure
         Called once the first screen is there, before anything else is begun; a `TetherError` of it ends the desk.
     answer_key
@@ -111,7 +119,7 @@ class Desk(App[None]):
         moments: Moments | None = None,
         line: Callable[..., RunLine] = Attachment,
         keep: Callable[[Start, Callable[[EditorEvent], None]], Keeps] = Drafting,
-        crops: Callable[[], Crops] = lambda: Cropper("desk"),
+        crops: Callable[[], Crops] | None = None,
         sure: Callable[[], None] = lambda: None,
         answer_key: tuple[str, str] | None = None,
         ringer: Ringer | None = None,
@@ -124,7 +132,7 @@ class Desk(App[None]):
         self._begin_in(looks.remembered(looks.kept_in()))
         self._answer_key = answer_key
         self._ringer = ringer
-        self.crops = crops
+        self.crops = crops or _crops
         self.moments = moments or Moments()
         self.sight = RunView(outing=outing)
         self.refusal = ""

@@ -335,6 +335,18 @@ def _hear(lines: BinaryIO, wishes: queue.SimpleQueue[Wished]) -> None:
     wishes.put(None)
 
 
+def _framed_last(place: Place) -> str | None:
+    """Return where the picture lies of how a place was framed last; None: that is not known, or can't be read."""
+    from tether.outing.known import known_outings  # it reads outings, which only whoever frames a picture does
+    from tether.outing.place import place_known
+
+    try:
+        framing = place_known(place, known_outings().outings).framing
+    except TetherError:
+        return None
+    return None if framing is None else str(framing.preview)
+
+
 def main() -> None:
     """Keep a draft for the face at the other end of standard input and output."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C in the terminal is for the face
@@ -355,18 +367,6 @@ def main() -> None:
             return
         threading.Thread(target=_hear, args=(sys.stdin.buffer, wishes), daemon=True).start()
         process.serve()
-
-
-def _framed_last(place: Place) -> str | None:
-    """Return where the picture lies of how a place was framed last; None: that is not known, or can't be read."""
-    from tether.outing.known import known_outings  # it reads outings, which only whoever frames a picture does
-    from tether.outing.place import place_known
-
-    try:
-        framing = place_known(place, known_outings().outings).framing
-    except TetherError:
-        return None
-    return None if framing is None else str(framing.preview)
 
 
 if __name__ == "__main__":
