@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tether.light.acting import Term
-from tether.light.state import KINDS, Kind, LightSeen, LightState, bulge_stops, told_after
+from tether.light.state import KINDS, Kind, LightSeen, LightState, told_after
 
 SIX = Term(name="six", doubt_stops=0.3, mistakable=True)
 ONE_KIND = (Kind(wander_stops=0.2, minutes=3.0, turn=0.01, share=1.0),)
@@ -67,11 +67,13 @@ def test_filter_and_smoother_are_what_a_dense_solution_says() -> None:
     assert state.term("six").stops == pytest.approx(float(0.09 * glass @ np.linalg.solve(whole, told)), abs=1e-6)
 
 
-def test_more_light_than_the_middle_says_by_quadrature() -> None:
-    """Light that halves each minute over four minutes: log2 of the mean of 2^(-t) against its middle."""
-    t = (np.arange(200_000) + 0.5) / 200_000 * 4 - 2
-    assert bulge_stops(-1.0, 240.0) == pytest.approx(log2(float(np.mean(2.0**-t))), abs=1e-6)
-    assert bulge_stops(0.0, 240.0) == 0.0
+def test_a_long_opening_gathers_what_the_suns_course_gives_by_quadrature() -> None:
+    """Twilight that falls faster and faster, 0.1 t² stops after t minutes: log2 of the mean over four minutes."""
+    t = 2 + (np.arange(200_000) + 0.5) / 200_000 * 4
+    state = LightState.at_base(0.0, expected=lambda at_s: -0.1 * (at_s / 60) ** 2)
+    wanted = log2(float(np.mean(2.0 ** (-0.1 * t**2))))
+    assert state.foretold(120.0, 240.0, ()).stops == pytest.approx(wanted, abs=0.003)
+    assert state.foretold(120.0, 0.0, ()).stops == pytest.approx(-0.4, abs=0.003)
 
 
 @pytest.mark.parametrize("falls", [0.0, 0.1, 0.4])
