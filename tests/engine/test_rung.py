@@ -16,6 +16,7 @@ from tests.shot.frames import made as a_frame
 from tether.body.protocol import Settings
 from tether.control.commands import Command, Verb
 from tether.engine import rung as rungs
+from tether.engine.analysis_queue import Reader
 from tether.engine.run_state import Run
 from tether.engine.rung import MOST_RETAKEN, Taking, Tally, kept_asked
 from tether.engine.steering import Steering, Stopped
@@ -348,3 +349,24 @@ def test_who_leaves_it_leaves_the_setting_known_and_nobody_is_asked_where_the_pl
     assert one.run.hand.stuck.iso == 400.0
     skips = rig('[run]\nwhen_refused = "skip"\n')
     assert (asked(skips.run), asked(skips.run), skips.telling.of(Turn)) == (True, False, [])
+
+
+# What is known as it opens
+
+BULBS = BASE + '[rungs]\ntimes = ["1m"]\nframes = 2\n' + TEN
+
+
+class Reading(Reader):
+    """A reader that still has a frame to read."""
+
+    def left(self) -> int:
+        return 1
+
+
+@pytest.mark.parametrize(("text", "waits"), [(BULBS, 1), (TEXT.format(""), 0)])
+def test_a_bulb_rung_begins_once_all_frames_before_it_were_read(rig: MakeRig, text: str, waits: int) -> None:
+    """However sure the light is: while it is open nothing more can be told of it. Its second frame is not held up."""
+    one = rig(text=text, reader=Reading())
+    one.take_all()
+    assert one.did.count("await readings") == waits
+    assert one.did[0] == ("await readings" if waits else "open")

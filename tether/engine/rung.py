@@ -156,13 +156,18 @@ class Taking:
         return darker
 
     def _await_if_in_doubt(self) -> None:
-        """Wait for what frames before it say where that decides how it is made; not within a burst, nor on a key."""
+        """Wait for what frames before it say where that decides how it is made; not within a burst, nor on a key.
+
+        A rung of bulb exposures begins with all of it known: nothing can be told of the light while one is open.
+        """
         run, choice = self.run, self.rung.choice
         in_hand = self.ready is not None and self.rung.taken != "at once"
         if in_hand or not run.following.tells or not run.reader.left():
             return
+        held = choice.way == "held"
         foretold = run.following.foretold(acting(self.rung, choice), run.now_s, choice.time_s)
-        if foretold and foretold.doubt_stops > (IN_DOUBT_HELD_STOPS if choice.way == "held" else IN_DOUBT_STOPS):
+        in_doubt = foretold and foretold.doubt_stops > (IN_DOUBT_HELD_STOPS if held else IN_DOUBT_STOPS)
+        if in_doubt or (held and not self.tally.frames):
             self.fetcher.await_readings()
 
     def _left(self) -> bool:

@@ -20,7 +20,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from math import exp, hypot, log, log2, pi, sinh, sqrt
+from math import exp, hypot, log, log2, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,10 @@ from numpy.typing import NDArray
 from tether.light.acting import Term
 
 Values = NDArray[np.float64]
+
+
+#: How fast the light may rise or fall before a frame has told [stops/min].
+RATE_STOPS_PER_MINUTE = 0.15
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,32 +46,34 @@ class Kind:
         How fast its rate changes [stops/min in the square root of a minute].
     share
         How likely that is before any frame.
+    rate
+        How fast the light may rise or fall before a frame has told [stops/min]. Under clouds hardly at all: what a
+        cloud takes it gives back, and must not be taken for a fall that goes on.
     """
 
     wander_stops: float
     minutes: float
     turn: float
     share: float
+    rate: float = RATE_STOPS_PER_MINUTE
 
 
-#: From the clear evening to broken cloud (own choice, held against `tests.bench.equal_light`).
+#: From the clear evening to broken cloud (own choice, held against drawn skies, see decision note 33).
 KINDS = (
-    Kind(wander_stops=0.003, minutes=2.0, turn=0.001, share=0.3),
-    Kind(wander_stops=0.003, minutes=2.0, turn=0.01, share=0.2),
-    Kind(wander_stops=0.04, minutes=1.0, turn=0.005, share=0.1),
-    Kind(wander_stops=0.04, minutes=8.0, turn=0.005, share=0.1),
-    Kind(wander_stops=0.3, minutes=1.0, turn=0.003, share=0.15),
-    Kind(wander_stops=0.3, minutes=3.0, turn=0.003, share=0.15),
+    Kind(wander_stops=0.003, minutes=2.0, turn=0.001, share=0.35),
+    Kind(wander_stops=0.003, minutes=2.0, turn=0.01, share=0.23),
+    Kind(wander_stops=0.04, minutes=1.0, turn=0.005, share=0.035),
+    Kind(wander_stops=0.04, minutes=8.0, turn=0.005, share=0.035),
+    Kind(wander_stops=0.4, minutes=1.0, turn=0.003, share=0.175, rate=0.02),
+    Kind(wander_stops=0.4, minutes=3.0, turn=0.003, share=0.175, rate=0.02),
 )
-#: How fast the light may rise or fall before a frame has told [stops/min].
-RATE_STOPS_PER_MINUTE = 0.15
 #: No level is known better than this [stops].
 LEAST_STOPS = 0.003
 #: What is off by more than so many of its standard deviations is not what it says: nothing is believed of it.
 _NOT_WHAT_IT_SAYS, _ANYTHING_STOPS = 3.0, 5.0
 _LEVEL, _RATE, _WANDER, _TERMS = 0, 1, 2, 4
 #: One kind of weather gives way to another within so long [min] (own choice).
-_WEATHER_MINUTES = 4.0
+_WEATHER_MINUTES = 16.0
 #: Means over an opening are taken in so many places (Gauss and Legendre).
 _PLACES, _SHARES = np.polynomial.legendre.leggauss(5)
 
@@ -184,15 +190,6 @@ def _blur(kind: Kind, open_s: float) -> float:
     return kind.wander_stops**2 * max(float(1 + mean - 2 * shares @ alike(moments)), 0.0)
 
 
-def bulge_stops(rate_stops_per_minute: float, open_s: float) -> float:
-    """Return how much more light an opening gathers than its middle says, where the light goes steadily [stops].
-
-    log2(sinh z / z), with z half of what the light changes by meanwhile, in natural logarithms.
-    """
-    z = abs(rate_stops_per_minute) * open_s / 60 * log(2) / 2
-    return log2(sinh(z) / z) if z > 1e-4 else 0.0
-
-
 def _flat(_at_s: float) -> float:
     return 0.0
 
@@ -218,7 +215,6 @@ class LightState:
         at_s: float,
         *,
         rises_stops_per_minute: float = 0.0,
-        doubt_stops_per_minute: float = RATE_STOPS_PER_MINUTE,
         expected: Callable[[float], float] = _flat,
         kinds: Sequence[Kind] = KINDS,
     ) -> LightState:
@@ -228,12 +224,12 @@ class LightState:
         ----------
         at_s
             The middle of the base exposure [s].
-        rises_stops_per_minute, doubt_stops_per_minute
-            How fast the light is thought to rise beside what is expected, and how far off that may be [stops/min].
+        rises_stops_per_minute
+            How fast the light is thought to rise beside what is expected [stops/min].
         """
         beliefs = []
         for kind in kinds:
-            cov = np.diag([kind.wander_stops**2, doubt_stops_per_minute**2, 0.0, 0.0])
+            cov = np.diag([kind.wander_stops**2, kind.rate**2, 0.0, 0.0])
             cov[_WANDER:, _WANDER:] = _wander_at_first(kind)
             begun = _Belief(kind, np.array([0.0, rises_stops_per_minute, 0.0, 0.0]), cov, at_s, log(kind.share))
             told = begun.updated(begun.looks(()), 0.0, LEAST_STOPS**2)
@@ -248,21 +244,21 @@ class LightState:
         """Return what is known after one more frame, which must not be older than those before it."""
         state = self._with_terms(seen.terms)
         acting = state._places(seen.terms)
-        off = seen.off_stops - self.expected(seen.middle_s) - bulge_stops(self.rate(seen.middle_s), seen.open_s)
+        off = seen.off_stops - self._course_stops(seen.opened_s, seen.open_s)
         beliefs = []
         for belief in state._weather_may_change(seen.middle_s).beliefs:
             now = belief.at(seen.middle_s)
             variance = hypot(seen.doubt_stops, LEAST_STOPS) ** 2 + _blur(belief.kind, seen.open_s)
             beliefs.append(now.updated(now.looks(acting), off, variance))
-        return replace(state, beliefs=tuple(beliefs))._surprised(self, seen, off)
+        return replace(state, beliefs=tuple(beliefs))._surprised(self, seen)
 
-    def _surprised(self, before: LightState, seen: LightSeen, off: float) -> LightState:
+    def _surprised(self, before: LightState, seen: LightSeen) -> LightState:
         """Return it with new terms taken for anything, where a frame is off by far more than they may be."""
         new = [term for term in seen.terms if term.mistakable and not before.knows(term.name)]
         if not new or max(term.doubt_stops for term in new) >= _ANYTHING_STOPS:
             return self
         foretold = before.foretold(seen.opened_s, seen.open_s, seen.terms)
-        missed = off + self.expected(seen.middle_s) - foretold.stops
+        missed = seen.off_stops - foretold.stops
         doubtful = max(new, key=lambda term: term.doubt_stops)
         # After a long wait it is the light that may be anything.
         may_be = hypot(max(doubtful.doubt_stops, 0.1), before.light(seen.middle_s).doubt_stops)
@@ -295,7 +291,7 @@ class LightState:
     def rate(self, at_s: float) -> float:
         """Return how fast the light rises at a moment [stops/min]."""
         by_the_sun = self.expected(at_s + 30) - self.expected(at_s - 30)
-        return by_the_sun + float(self._weights @ [belief.mean[_RATE] for belief in self.beliefs])
+        return by_the_sun + self._beside_the_sun
 
     def rate_known(self, at_s: float) -> LightEstimate:
         """Return how fast the light rises at a moment, not before the last frame, and how far that may be off."""
@@ -325,9 +321,24 @@ class LightState:
                 share * float(row @ belief.mean_at(at_s)) for at_s, share in zip(moments, _SHARES / 2, strict=True)
             )
             parts.append((mean, then.told(row)[1] + _blur(belief.kind, open_s)))
-        beside = self.expected(middle_s) + bulge_stops(self.rate(middle_s), open_s)
         told = self._mixed(parts)
-        return replace(told, stops=told.stops + beside)
+        return replace(told, stops=told.stops + self._course_stops(opens_s, open_s))
+
+    def _course_stops(self, opens_s: float, open_s: float) -> float:
+        """Return the light that is expected over an opening, and how much more than at its middle it goes by [stops].
+
+        The mean of the light itself and not of its logarithm: of the sun's course, and of a rate beside it.
+        """
+        from_middle_s = _PLACES * open_s / 2
+        middle_s = opens_s + open_s / 2
+        goes = self._beside_the_sun * from_middle_s / 60
+        by_the_sun = [self.expected(middle_s + float(at_s)) for at_s in from_middle_s]
+        return log2(float(_SHARES / 2 @ np.exp2(goes + by_the_sun)))
+
+    @property
+    def _beside_the_sun(self) -> float:
+        """How fast the light rises beside what is expected [stops/min]."""
+        return float(self._weights @ [belief.mean[_RATE] for belief in self.beliefs])
 
     def _with_terms(self, terms: Sequence[Term]) -> LightState:
         new = [term for term in terms if term.name not in self.names]
