@@ -63,7 +63,7 @@ def test_what_is_typed_and_why_it_is_not_taken_stand_right_under_the_key(size: t
         async with with_plan(size) as bench:
             await at_ladder(bench)
             keys = bench.rig.desk.screen.query_one("#keys-list", Lines)
-            for at, name in ((1, " to "), (28, " leave by ")):
+            for at, name in ((1, " to "), (31, " leave by ")):
                 keys.highlighted = at
                 await bench.pressed("enter", *"noon", "enter")
                 sentence = "This is not to be read as any time. " * 3
