@@ -55,6 +55,8 @@ bench: $(READY)  ## the measurements
 	$(BIN)/python -m tests.bench.bench_hold
 	$(BIN)/python -m tests.bench.bench_faces
 	$(BIN)/python -m tests.bench.bench_desk
+	$(BIN)/python -m tests.bench.bench_memory
+	$(BIN)/python -m tests.bench.bench_long
 	$(BIN)/python -m tests.bench.bench_wire
 	$(BIN)/python -m tests.bench.bench_readings
 	$(BIN)/python -m tests.bench.bench_choosing

@@ -120,12 +120,12 @@ def both(outing: Path) -> Iterator[None]:
     """Have the desk and the page attached."""
     with Terminal(outing.parent, "desk", str(outing)) as desk, page_read(outing):
         desk.wait_for("OPEN: frame 7")
-        with _read_away(desk):
+        with read_away(desk):
             yield
 
 
 @contextlib.contextmanager
-def _read_away(desk: Terminal) -> Iterator[None]:
+def read_away(desk: Terminal) -> Iterator[None]:
     """Take from the terminal what the desk draws, as a screen does, in a process of its own."""
     reader = subprocess.Popen([sys.executable, "-c", "import os\nwhile os.read(0, 65536): pass"], stdin=desk._ours)
     try:
@@ -186,7 +186,7 @@ def costs() -> None:
             desk.wait_for("undecided")
             desk.press("4")
             desk.wait_for("OPEN: frame 2")
-            with _read_away(desk), page_read(outing) as page:
+            with read_away(desk), page_read(outing) as page:
                 time.sleep(2.0)
                 (run,) = [one for one in running() if one.outing == outing.resolve()]
                 pids = {
@@ -195,9 +195,9 @@ def costs() -> None:
                     "desk": desk.process.pid,
                     "page": page.pid,
                 }
-                before = {name: _cpu_s(pid) for name, pid in pids.items()}
+                before = {name: cpu_s(pid) for name, pid in pids.items()}
                 time.sleep(LOOKS_FOR_S)
-                shares = {name: 100 * (_cpu_s(pid) - before[name]) / LOOKS_FOR_S for name, pid in pids.items()}
+                shares = {name: 100 * (cpu_s(pid) - before[name]) / LOOKS_FOR_S for name, pid in pids.items()}
                 memory = {name: pss_mb(pid) for name, pid in pids.items()}
         with contextlib.closing(Face.attach(run.socket)) as face:
             face.say("drop everything")
@@ -221,7 +221,7 @@ def child_of(parent: int, module: str) -> int:
     raise SystemExit(f"The run has no process {module}.")
 
 
-def _cpu_s(pid: int) -> float:
+def cpu_s(pid: int) -> float:
     fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 

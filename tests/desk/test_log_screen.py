@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Iterator
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from rich.console import Console, ConsoleOptions
 
 from tests.desk.rig import at_desk
 from tests.journal.outings import ladder_started, run_started, write_outing
+from tests.report.printing import printed
 from tests.report.test_audit import base
 from tests.report.test_evening import bare
-from tether.desk.log_screen import LogScreen
+from tether.desk.log_screen import LogScreen, _Rendered
 
 
 def idle(state: str, outcome: str | None) -> str:
@@ -51,3 +54,17 @@ def test_where_there_is_room_the_light_stands_above_the_log(tmp_path: Path, size
                 assert "Light: stops" not in rig.text()
 
     asyncio.run(sit())
+
+
+def test_a_log_is_rendered_once_for_each_width() -> None:
+    rendered = []
+
+    class Counts:
+        def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[str]:
+            rendered.append(options.max_width)
+            yield "a line"
+
+    once = _Rendered(Counts())
+    for width in (80, 80, 100, 80):
+        assert printed(once, width) == "a line\n"
+    assert rendered == [80, 100]

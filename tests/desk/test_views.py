@@ -126,6 +126,7 @@ def test_a_frame_that_burns_is_hatched_and_has_a_number() -> None:
     assert views.room(said_by(2)) == "0.4 water"
     assert views.room(said_by(None)) == "0.8 whole"
     lines = views.frame_lines(told(begun()))
+    assert views.frame_lines(told(begun()), 2) == lines[:2]
     assert [line.split()[0] for line in lines] == ["6", "5", "4", "3", "2", "1"]
     assert "▒▒ 0.12%" in lines[3]
     assert len({len(line) for line in lines}) == 1  # in columns

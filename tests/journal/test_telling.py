@@ -58,6 +58,12 @@ def test_a_journal_read_on_as_it_grows_tells_what_it_does_when_read_anew(tmp_pat
     assert reader.now() == read_outing(folder) == told(records)
 
 
+def test_what_is_read_on_of_a_journal_that_has_not_grown_is_what_it_was(tmp_path: Path) -> None:
+    write_outing(tmp_path / "weir", weir())
+    reader = OutingReader(tmp_path / "weir")
+    assert reader.now() is reader.now()
+
+
 def test_another_journal_in_its_place_is_read_from_its_beginning(tmp_path: Path) -> None:
     folder = tmp_path / "weir"
     write_outing(folder, weir())

@@ -125,8 +125,9 @@ def regions(snapshot: Snapshot, *, here: bool = False) -> str:
 
 def after_run(outing: Path | None, over: LadderEnded) -> str:
     """Say what comes after a ladder."""
-    resume = "" if over.outcome == "done" else f"Resume it:  tether run {outing}\n"
-    return f"{resume}5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
+    if over.outcome != "done":
+        return f"Resume it:  tether run {outing}"
+    return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
 
 
 def same_again(outing: Path | None, *, by_key: bool) -> str:
