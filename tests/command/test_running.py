@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -10,10 +11,13 @@ from click.testing import CliRunner, Result
 
 from tests.command.test_light import PLAN
 from tests.engine.rig import BASE
+from tests.journal.outings import weir, write_outing
 from tests.plan.plans import HEAD
 from tether.command import running
 from tether.command.commands import tether
 from tether.errors import PlanError
+from tether.journal.records import LadderEnded
+from tether.journal.store import JOURNAL_NAME
 from tether.light.spot import Spot
 from tether.light.sun import altitude
 from tether.service import scheduler
@@ -68,6 +72,18 @@ def test_without_a_place_nothing_is_made(starts: list[datetime]) -> None:
     assert starts == []
 
 
+def test_where_the_last_ladder_is_not_done_it_says_how_that_is_resumed(starts: list[datetime]) -> None:
+    records = weir()
+    done = [replace(one, outcome="done") if isinstance(one, LadderEnded) else one for one in records]
+    for told, said in ((records, True), (done, False)):
+        Path("dusk").mkdir(exist_ok=True)
+        (Path("dusk") / JOURNAL_NAME).unlink(missing_ok=True)
+        write_outing(Path("dusk"), told)
+        result = run(PLAN, "--in", "2h")
+        assert ("To resume that: tether run dusk" in " ".join(result.output.split())) == said
+    assert len(starts) == 2
+
+
 # Now, and for later
 
 
@@ -87,7 +103,7 @@ def done(monkeypatch: pytest.MonkeyPatch) -> list[object]:
     def ended(_outing: Path, *, started: bool, over: object) -> None:
         done.append(("end", started, over))
 
-    def watched(started: object, _talk: object) -> str:
+    def watched(started: object, _talk: object, _ringer: object) -> str:
         done.append(("watch", started))
         return "over"
 

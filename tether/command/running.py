@@ -21,6 +21,8 @@ from tether.command.options import RING_SETTING
 from tether.command.watching import here, watch
 from tether.control.ringing import ringer_of
 from tether.errors import PlanError
+from tether.journal.store import JOURNAL_NAME
+from tether.journal.telling import read_outing
 from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.job import read_job, ready_of
 from tether.outing.known import remember_outing
@@ -53,6 +55,7 @@ def rehearse_plan(
         raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
     reach = Connection(way="wire", dialect=dialect) if dialect else SIMULATED
     reasons = _despite(despite, reach, prepare(plan))
+    _say_what_is_open(outing)
     if isinstance(pace, str):
         from tether.engine.engine import verdict  # a whole run's engine, which only this process's own run needs
         from tether.service.rehearsal import Rehearsal
@@ -74,6 +77,16 @@ def rehearse_plan(
         despite=reasons,
     )
     _start_and_watch(given, detach)
+
+
+def _say_what_is_open(outing: Path | None) -> None:
+    """Say that an outing which gets another ladder has one that is not done, and how that is resumed."""
+    if outing is None or not (outing / JOURNAL_NAME).exists():
+        return
+    ladders = read_outing(outing).ladders
+    if ladders and ladders[-1].outcome != "done":
+        said = f"The last ladder of {outing} is not done. To resume that: tether run {outing}. This begins another."
+        talk().print(said, soft_wrap=True)
 
 
 def _despite(texts: tuple[str, ...], reach: Connection, ready: Prepared) -> dict[str, str]:
@@ -114,6 +127,7 @@ def run_plan_or_outing(
         series = _series(ready, start_utc, every, until) if every and until else None
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
+        _say_what_is_open(outing)
         given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
         if series is not None:
             _plan_series(given, series)
