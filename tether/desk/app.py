@@ -356,8 +356,18 @@ class Desk(App[None]):
     def _begin_in(self, look: looks.Look) -> None:
         """Have the first screen drawn in a look; told of later, all that was read of how things look is read again."""
         self.set_reactive(App.theme, look)
-        self.stylesheet.set_variables(self.get_css_variables())
+        self._styled_by = self.get_css_variables()
+        self.stylesheet.set_variables(self._styled_by)
         self._dress(look)
+
+    def refresh_css(self, animate: bool = True) -> None:
+        """Read the style sheets anew where the look is another; the library would for each new screen too."""
+        variables = self.get_css_variables()
+        if variables != self._styled_by:
+            self._styled_by = variables
+            super().refresh_css(animate)
+        else:
+            self.stylesheet.update(self, animate=animate)
 
     def take_look(self, look: looks.Look) -> None:
         """Draw the desk in a look."""
