@@ -29,7 +29,7 @@ SAME_SHARE, SAME_S = 0.01, 0.2
 #: How far a frame that counts as good may be from what was asked [stops].
 GOOD_WITHIN_STOPS = 1 / 3
 _BETWEEN = re.compile(r"open for between ([\d.]+) s and ([\d.]+) s")
-_CODE = re.compile(r"\b0x[0-9a-fA-F]+\b|Traceback|\berrno\b|Error\b")
+_CODE = re.compile(r"\b0x[0-9a-fA-F]+\b|Traceback|\berrno\b|[A-Z]\w+Error\b")
 _FRAME_FILES = (".dng", ".jpg")
 
 
