@@ -47,5 +47,5 @@ for plan in demo weir; do
     echo "ladder $plan $form: the same $(wc -c <"$root/tmp/there.txt") bytes"
   done
 done
-in_tether -m pytest -q -p no:cacheprovider -m "not prove and not faults" tests/exposure tests/plan tests/light \
+in_tether -m pytest -q -p no:cacheprovider --timeout 900 -m "not prove and not faults" tests/exposure tests/plan tests/light \
   tests/body/driver --ignore tests/body/driver/test_on_wire.py --ignore tests/body/driver/test_virtual.py

@@ -1,4 +1,7 @@
-"""The README is true: its commands run in its order, its script runs, its table of keys is the program's own."""
+"""The README is true: its commands and their options are there, its table of keys is the program's own.
+
+That its commands and its script run in its order, from the wheel, is told by `test_wheel.py`.
+"""
 
 from __future__ import annotations
 
@@ -73,22 +76,6 @@ def taken(command: click.Command, words: list[str]) -> None:
         taken(inner, words[1:])
     else:
         command.make_context(words[0], words[1:])
-
-
-@pytest.mark.prove
-@pytest.mark.timeout(600)
-def test_every_command_and_the_script_run_in_order(tmp_path: Path) -> None:
-    for line in commands():
-        words = shlex.split(line)
-        if words[0] == "tether":
-            done = run([sys.executable, "-m", "tether.command", *words[1:]], tmp_path)
-            assert done.returncode == 0, f"{line}: {done.stderr}"
-    (script,) = blocks("python")
-    (tmp_path / "script.py").write_text(script)
-    assert len([line for line in script.splitlines() if line]) <= 12
-    done = run([sys.executable, "-W", "error", "script.py"], tmp_path)
-    assert done.returncode == 0, done.stderr
-    assert "made" in done.stdout
 
 
 @pytest.mark.prove
