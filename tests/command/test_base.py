@@ -60,6 +60,7 @@ def time_s(done: Result) -> float:
     return float(whole) / float(part or 1)
 
 
+@pytest.mark.prove
 def test_as_typed_it_says_frame_by_frame_what_it_did_and_gives_a_table(tmp_path: Path, plan: Path) -> None:
     (tmp_path / "world.toml").write_text(SMALL)
     words = ("base", "weir.toml", "--world", "world.toml", "--start", "1/30", "--keep", "frames", "--through-driver")

@@ -122,6 +122,7 @@ def test_check_without_a_camera_says_what_to_look_at(tmp_path: Path) -> None:
     assert "No camera is found at usb:000,000" in " ".join(checked.output.split())
 
 
+@pytest.mark.prove
 def test_a_run_without_a_camera_ends_before_it_begins_and_can_be_gone_on_with(tmp_path: Path) -> None:
     plan = plan_of(tmp_path, "canon-eos")
     done = outside(tmp_path, "run", plan, "--outing", "here", "--port", NOWHERE)

@@ -23,6 +23,7 @@ def test_where_there_was_no_ladder_there_is_none_to_be_like(tmp_path: Path) -> N
         same_again(tmp_path, print)
 
 
+@pytest.mark.prove
 def test_a_ladder_like_the_last_one_has_a_new_base_through_the_filter_that_is_on_and_begins_with_it(
     tmp_path: Path,
 ) -> None:

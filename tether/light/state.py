@@ -71,6 +71,8 @@ KINDS = (
 LEAST_STOPS = 0.003
 #: What is off by more than so many of its standard deviations is not what it says: nothing is believed of it.
 _NOT_WHAT_IT_SAYS, _ANYTHING_STOPS = 3.0, 5.0
+#: Light that is known no better was seen so long ago that it may be anything, before any glass is [stops].
+_LONG_AGO_STOPS = 1.0
 _LEVEL, _RATE, _WANDER, _TERMS = 0, 1, 2, 4
 #: One kind of weather gives way to another within so long [min] (own choice).
 _WEATHER_MINUTES = 16.0
@@ -260,8 +262,8 @@ class LightState:
         foretold = before.foretold(seen.opened_s, seen.open_s, seen.terms)
         missed = seen.off_stops - foretold.stops
         doubtful = max(new, key=lambda term: term.doubt_stops)
-        # After a long wait it is the light that may be anything.
-        may_be = hypot(max(doubtful.doubt_stops, 0.1), before.light(seen.middle_s).doubt_stops)
+        light_doubt = before.light(seen.middle_s).doubt_stops
+        may_be = max(doubtful.doubt_stops, 0.1, light_doubt if light_doubt > _LONG_AGO_STOPS else 0.0)
         if abs(missed) <= _NOT_WHAT_IT_SAYS * may_be:
             return self
         anything = replace(doubtful, doubt_stops=_ANYTHING_STOPS)
