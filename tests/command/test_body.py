@@ -313,6 +313,7 @@ def test_a_camera_on_a_network_of_which_it_can_not_be_told_what_it_is_is_refused
     assert not list(tmp_path.glob("outings/*"))
 
 
+@pytest.mark.prove
 def test_a_camera_on_a_network_is_drafted_by_its_port_and_the_library_s_name(tmp_path: Path) -> None:
     with on_wire(tmp_path, "eos") as wire:
         port = f"ptpip:127.0.0.1:{wire.camera.port}"  # the number once: it is said twice to the library

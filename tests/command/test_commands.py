@@ -258,6 +258,7 @@ def test_a_world_with_mistakes_is_told(tmp_path: Path, plan: Path) -> None:
     assert "stops_per_minute" in done.stderr
 
 
+@pytest.mark.prove
 def test_verbs_written_out_steer_where_there_is_no_terminal(tmp_path: Path, world: Path) -> None:
     (tmp_path / "keys.toml").write_text(PLAN)
     done = run_outside(

@@ -59,6 +59,7 @@ def measure(*words: str) -> Result:
     return run("measure", "filter", *words, "--plan", "plan.toml", "--world", "world.toml")
 
 
+@pytest.mark.prove
 def test_filters_are_measured_stored_and_planned_with(config: Path) -> None:
     result = measure("Calder 3", "Calder 6", "--stacked", "--json")
     assert result.exit_code == 0, result.output
@@ -99,6 +100,7 @@ def test_what_is_rehearsed_for_a_camera_s_plan_is_shown_and_never_stored(config:
     assert not (config / "filters.toml").exists()
 
 
+@pytest.mark.prove
 @pytest.mark.parametrize(("leak_e_s", "told"), [(0.0, False), pytest.param(900.0, True, marks=pytest.mark.prove)])
 def test_a_strength_that_falls_with_time_tells_of_light_let_in(tmp_path: Path, leak_e_s: float, told: bool) -> None:
     (tmp_path / "world.toml").write_text(WORLD % leak_e_s)

@@ -159,6 +159,7 @@ def test_two_faces_agree_and_words_can_be_said_from_elsewhere(folder: Path) -> N
     assert told["frames"][-1]["outcome"] == "closed early"
 
 
+@pytest.mark.prove
 def test_detached_it_starts_and_leaves(folder: Path) -> None:
     done = tether(
         folder, "rehearse", "keys.toml", "--pace", "200", "--outing", "here", "--world", "world.toml", "--detach"

@@ -190,6 +190,7 @@ def test_turning_and_growing_are_told_apart() -> None:
         assert said.cause == cause
 
 
+@pytest.mark.prove
 def test_drawn_frames_of_one_scene() -> None:
     """A small sample of `python -m tests.bench.knocks`."""
     results = knocks.tried(50, 4)
