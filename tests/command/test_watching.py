@@ -65,6 +65,7 @@ def log(folder: Path) -> dict[str, Any]:
     return told
 
 
+@pytest.mark.prove
 def test_a_turn_is_answered_and_an_open_frame_moved_and_closed_by_keys(folder: Path) -> None:
     with start(folder) as terminal:
         terminal.wait_for("YOUR TURN: fit Calder 15")

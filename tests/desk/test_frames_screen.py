@@ -229,6 +229,7 @@ def test_without_raw_frames_there_is_no_strip_and_the_list_stays(outing: Path, t
     look(bare, do)
 
 
+@pytest.mark.prove
 def test_the_part_that_is_looked_at_moves_by_keys_and_by_a_click(outing: Path) -> None:
     async def do(rig: Rig) -> None:
         await rig.press("z", "z")

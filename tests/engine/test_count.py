@@ -49,6 +49,7 @@ def counted(ladder: Ladder) -> dict[str, int]:
     return dict(Counter(one.kind for one in ladder.exposures))
 
 
+@pytest.mark.prove
 @pytest.mark.parametrize("name", COUNTED)
 def test_a_ladder_says_how_many_frames_it_makes_and_a_run_makes_them(name: str, tmp_path: Path) -> None:
     worked = work(tmp_path, text_of(name), head="" if name in ("demo", "weir") else HEAD)

@@ -106,6 +106,7 @@ def squares_of(mask: Mask) -> np.ndarray[tuple[int, ...], np.dtype[np.int64]]:
     return found
 
 
+@pytest.mark.prove
 def test_definition_falls_from_frozen_to_silk_and_noise_has_no_part_in_it() -> None:
     water, still = squares_of(wet_of(WORLD)), squares_of(still_of(WORLD))
     found = [definition(exposed(2.0**e, start_s=5.0, number=2), water, still) for e in (-11, -4, 0)]

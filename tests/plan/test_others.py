@@ -37,7 +37,7 @@ def test_a_rung_says_what_it_costs_and_the_next_best_way() -> None:
     (rung,) = ladder_of(text, others=1).rungs
     assert rung.costs.startswith("Costs 1.15 stops (noise 1.00, blur at the edges of the depth 0.15).")
     assert "Next best, cleaner and wider open: 1/250 s, f/5.6, ISO 100, no filter: costs 0.87 stop" in rung.costs
-    assert rung.costs.endswith("set aside by habit.")
+    assert rung.costs.endswith("not taken: common practice goes before cost.")
 
 
 def test_a_way_that_spares_touches_says_so() -> None:

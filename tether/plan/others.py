@@ -79,7 +79,7 @@ def _alternative(space: Space, asked: Asked, kind: str, choice: Choice, stack: i
     touches = asked.touches_stops[stack]
     more = choice.price + touches - asked.chosen.price - asked.chosen_touches_stops
     costs = paid_words(choice, touches, space.plan.base.aperture.exact)
-    why_not = ", set aside by habit" if more < -_TINY else ""
+    why_not = ", not taken: common practice goes before cost" if more < -_TINY else ""
     if choice.way == "many":
         why_not = ', taken only with rungs.many = "use"'
     return Alternative(
