@@ -72,6 +72,7 @@ def test_what_is_measured_again_takes_its_own_place_and_leaves_the_rest(tmp_path
     assert filters_of_text(path.read_text()) == (real, again)
 
 
+@pytest.mark.prove
 def test_a_filter_beyond_the_bodys_longest_time_is_measured_by_a_hold() -> None:
     """With 15 stops on, 1/125 s and what brings the picture up to clipping take some minutes."""
     plan = plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n' + SIX)

@@ -97,6 +97,7 @@ def test_choices_are_gone_through_and_keys_taken_out() -> None:
     asyncio.run(sit())
 
 
+@pytest.mark.prove
 @pytest.mark.parametrize("size", [(120, 40), (80, 24)])
 def test_a_rung_is_marked_as_one_that_must_be_had_and_frames_around_it_are_typed(size: tuple[int, int]) -> None:
     """Rung 8 is 0.5 s; each edit is planned as the process that drafts plans it, and shown at once."""

@@ -93,6 +93,7 @@ def test_a_sunset_after_midnight_is_of_the_day_before() -> None:
     assert day.date == date(2026, 6, 20)
 
 
+@pytest.mark.prove
 @settings(max_examples=50)
 @given(spot=spots, day=days)
 def test_a_day_has_its_moments_in_order_and_each_at_its_altitude(spot: Spot, day: date) -> None:
