@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import PurePosixPath
 
-from tether import wording as words
 from tether.journal.ended import as_end
 from tether.journal.readings import FrameReadings
 from tether.journal.records import (
@@ -22,7 +21,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.wording import before, kind, measured_time, room, stops
+from tether.wording import before, filters, kind, measured_time, room, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
 #: which a rung is corrected by without a question (own choice). Slower than the second it counts as steady.
@@ -182,7 +181,7 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
         return None
     if any(turn.before_rung == rung.rung for turn in ladder.turns) and snapshot.rung is None:
         return None
-    return f"Next task: have on the lens {words.filters(rung.filters)}, {before(rung.rung)}"
+    return f"Next task: have on the lens {filters(rung.filters)}, {before(rung.rung)}"
 
 
 def waiting_costs(turn: Turn | KeyTurn) -> str:
