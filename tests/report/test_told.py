@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import reduce
 
 import pytest
 
 from tests.journal.planned import a_ladder
 from tests.journal.shown import differs, exposed, home, ladder_ended, readings, rung_ended, turn
+from tests.plan.plans import BASE, TEN, ladder_of
 from tether.journal.records import (
     CopyOutcome,
     FrameKind,
@@ -21,6 +23,7 @@ from tether.journal.records import (
     SuppliesSeen,
 )
 from tether.journal.snapshot import Snapshot, after
+from tether.plan.as_json import planned_of
 from tether.report.told import (
     light_seen,
     line_of,
@@ -131,6 +134,16 @@ def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:
         snapshot = after(snapshot, FrameRead(frame=number, readings=readings(off_stops=off_stops)))
     assert light_seen(snapshot) == [(6, -0.3), (2, -0.1), (1, 0.0)]
     assert light_seen(Snapshot()) == []
+
+
+def test_a_rung_as_it_is_planned_is_bare_where_only_what_is_always_on_is_on() -> None:
+    """A ladder names what is fitted for its rungs, and what is always on beside its base."""
+    polariser = '[[filter]]\nname = "Polariser"\nkind = "always on"\nstops = 1.5\n'
+    ladder = planned_of(ladder_of(BASE + '[rungs]\ntimes = ["1/125", "1"]\n' + polariser + TEN))
+    told: list[Record] = [LadderBegun(planned=ladder)]
+    for frame, rung in ((1, 1), (2, 2)):
+        told += [exposed(frame, rung, "rung"), FrameRead(frame=frame, readings=readings(off_stops=-0.2))]
+    assert light_seen(reduce(after, told, Snapshot())) == [(1, -0.2)]
 
 
 @pytest.mark.parametrize(

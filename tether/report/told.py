@@ -117,8 +117,8 @@ def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
     """
     if snapshot.planned is None:
         return []
-    always_on = tuple(one.name for one in snapshot.planned.base.filters)
-    bare = {one.rung for one in snapshot.planned.rungs if one.filters == always_on}
+    always_on = {one.name for one in snapshot.planned.base.filters}
+    bare = {one.rung for one in snapshot.planned.rungs if always_on.issuperset(one.filters)}
     return [
         (one.frame, one.says.off_stops)
         for one in reversed(snapshot.frames)
