@@ -76,8 +76,8 @@ def test_a_shutter_is_seen_to_before_anything_is_started_again(
         order.append("run")
         return 0 if "close camera" in order else 70
 
-    def closing(folder: Path, _outing: Path) -> Ended:
-        order.append(f"close {folder.name}")
+    def closing(folder: str, _outing: Path) -> Ended:
+        order.append(f"close {Path(folder).name}")
         return Ended()
 
     monkeypatch.setattr(guard, "_run_once", run_once)
