@@ -25,7 +25,7 @@ from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import HeldRelease, usable
-from tether.body.driver.sending import LogSendings
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session, library_version
 from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
@@ -91,7 +91,7 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, folder, tell)
-        self._sendings = LogSendings()
+        self._sendings = Sendings()
         self._recording = Recording(link.recorded_at)
         self._live = LiveView(link.profile.live, abilities.sensor_px)
         self._arrivals = Arrivals(link.profile, clock)
