@@ -110,3 +110,9 @@ def test_the_bodys_own_count_of_seconds_is_kept() -> None:
     silent.use(session)
     silent.drain(1.0)
     assert silent.open_s is None
+
+
+def test_what_was_on_the_card_before_is_no_arrival_where_an_event_lacks() -> None:
+    found = arrivals(card=("OLD_0001.CR3", "OLD_0002.CR3"))
+    assert len(found.on_card()) == 2
+    assert handed_out(found, 1, 5.0) == ()

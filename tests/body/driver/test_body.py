@@ -110,7 +110,7 @@ class Reached:
     def first_session(self) -> Session:
         return self.new_session(None)
 
-    def new_session(self, _old: Session | None) -> Session:
+    def new_session(self, _old: Session | None, _why: str = "") -> Session:
         self.asked += 1
         session = self._sessions.pop(0)
         if isinstance(session, LibraryError):

@@ -130,8 +130,10 @@ class Arrivals:
         self._must_list = False
 
     def on_card(self) -> tuple[CardFile, ...]:
-        """Return every frame on the card, in the card's order; their sizes are not asked."""
-        return tuple(_card_file(files, {}) for files in frames_of(self._session.files()))
+        """Return every frame on the card, in the card's order; their sizes are not asked. None arrives later."""
+        places = self._session.files()
+        self._known.update(places)
+        return tuple(_card_file(files, {}) for files in frames_of(places))
 
     def _card_file(self, files: list[tuple[str, str]]) -> CardFile:
         sizes: dict[tuple[str, str], int] = {}

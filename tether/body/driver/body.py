@@ -439,10 +439,16 @@ class DriverBody:
     def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
         with self._asked():
             self._require_shut()
+            from_memory = self._session.has_listed
             self._arrivals.gather(expected, allow_s)
             if self._shutter == "unknown" and self._arrivals.whole() < expected:
                 self.close_shutter()
                 self._arrivals.gather(expected, allow_s)
+            if from_memory and self._arrivals.whole() < expected:
+                self._begin(
+                    self._recovery.new_session(self._session, "A frame was not told of: the card is listed anew.")
+                )
+                self._arrivals.gather(expected, 0.0)
             return self._arrivals.hand_out()
 
     def card_files(self) -> tuple[CardFile, ...]:
