@@ -48,7 +48,7 @@ PAGE_PORT = 8437
 #: How filters on hand are written.
 FILTER_HELP = (
     'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
-    "was measured; may be repeated. After a name a number alone is stops."
+    "was measured; may be repeated. After a name a number alone is stops up to 30, and a factor above that."
 )
 
 
@@ -145,10 +145,12 @@ def ladder(**given: Any) -> None:
 @THROUGH_DRIVER
 @DESPITE
 @DETACH
+@YES
 def rehearse(**given: Any) -> None:
     """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself.
 
-    A new outing is made for it; with --outing the ladder is added to what is in that folder.
+    A new outing is made for it; with --outing the ladder is added to what is in that folder. Where the last ladder of
+    that is not done, you are asked first: "tether run OUTING" resumes it, also a rehearsed one.
     """
     from tether.command.running import rehearse_plan
 
@@ -168,6 +170,7 @@ def rehearse(**given: Any) -> None:
 @PORT
 @MODEL
 @DESPITE
+@YES
 def run(**given: Any) -> None:
     """Run a plan's ladder, or resume an outing's.
 
