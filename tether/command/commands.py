@@ -100,12 +100,14 @@ def tether() -> None:
 )
 @click.option("--longest", default=Answers.longest, show_default=True, help="Time of the longest rung, as 4m or 90s.")
 @click.option("--filter", "filters", multiple=True, metavar="[NAME=]STRENGTH", help=FILTER_HELP)
-@click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
+@click.option(
+    "--place", "spot", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun."
+)
 @click.option("--like", type=OUTING, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
     """Write a commented plan to FILE.
 
-    What is not given as an option is asked for at a terminal, or has its default.
+    What is not given as an option is asked for at a terminal, where “back” goes back one answer, or has its default.
     """
     from tether.command.planning import write_plan
 
