@@ -105,6 +105,14 @@ def test_every_target_that_is_written_about_is_there(target: str) -> None:
     assert made.stdout.strip()
 
 
+def test_setting_up_says_that_it_takes_minutes_and_shows_what_it_does(tmp_path: Path) -> None:
+    ready = f"{tmp_path}/new/ready"
+    lines = run(["make", "-n", f"VENV={tmp_path}/new", ready], ROOT).stdout.splitlines()
+    assert f"This sets up the environment in {tmp_path}/new, once; it takes some minutes." in lines[1]
+    (slow,) = [one for one in lines if "requirements.lock" in one]
+    assert "--quiet" not in slow
+
+
 def test_the_table_of_keys_is_the_programs_own() -> None:
     table = README[README.index("| key | does |") : README.index("Where standard input is no terminal")]
     keys = set(re.findall(r"`(.)`", table)) | ({" "} if "space" in table else set())
