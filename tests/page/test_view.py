@@ -240,5 +240,8 @@ def test_at_its_end_it_says_how_and_that_nothing_is_to_be_done() -> None:
     view = view_of(FACTS, pending)
     assert "All is home." in view["over"]
     assert view["pending"] == ""
+    assert view["may_resume"] is False, "it is done"
+    assert shown(ladder_ended("closed and kept"))["may_resume"] is True
+    assert shown()["may_resume"] is False
     still = replace(stands(), pending=("pause after this frame", "a third darker"))
     assert view_of(FACTS, still)["pending"] == "pause after this frame; a third darker"

@@ -72,6 +72,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
         "over": told.of_ladder(snapshot.over) if snapshot.over else None,
+        "may_resume": snapshot.over is not None and snapshot.over.outcome != "done",
     }
 
 

@@ -248,11 +248,7 @@ function drawThink() {
   const frame = looked();
   document.dispatchEvent(new CustomEvent("looked", {detail: frame}));
   text("of", `${frame.time}: ${frame.settings}, rung ${frame.rung}, frame ${frame.frame}`);
-  at("says").replaceChildren(...frame.says.map((said) => {
-    const element = document.createElement("li");
-    element.textContent = said;
-    return element;
-  }));
+  words("says", frame.says);
   at("verdicts").querySelectorAll("button").forEach((button) => {
     button.setAttribute("aria-pressed", String(button.dataset.verdict === frame.choice));
     button.disabled = !mayChoose;
@@ -265,15 +261,10 @@ function drawThink() {
 
 async function choose(frame, choice, note = frame.note) {
   try {
-    const answer = await fetch("/choose", {
-      method: "POST",
-      headers: {"Content-Type": "application/json", "X-Tether-Token": token},
-      body: JSON.stringify({frame: frame.frame, choice, note}),
-    });
-    if (answer.ok) Object.assign(frame, await answer.json());
-    text("kept", answer.ok ? `Frame ${frame.frame}: ${frame.choice || "no choice"}${frame.note ? ", with a note" : ""}; kept in the outing.` : await answer.text());
-  } catch {
-    text("kept", "The page’s server does not answer; nothing was kept.");
+    Object.assign(frame, await send("/choose", {frame: frame.frame, choice, note}));
+    text("kept", `Frame ${frame.frame}: ${frame.choice || "no choice"}${frame.note ? ", with a note" : ""}; kept in the outing.`);
+  } catch (error) {
+    text("kept", whyNot(error, "The page’s server does not answer; nothing was kept."));
   }
   drawMarks();
   drawThink();
