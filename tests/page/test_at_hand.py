@@ -125,11 +125,26 @@ def test_countdown_and_stop_are_within_the_thumbs_reach_and_it_says_what_comes_t
     then = opened.page.locator("#then")
     expect(then).to_contain_text("take off six, fit ten")
     assert re.match(r"In [34]:\d\d: take off six, fit ten", then.inner_text())
-    for what in ("#countdown", "#leave", "#lock", '[data-verb="stop after this frame"]'):
+    for what in ("#countdown", "#leave", "#lock", '[data-verb="stop after this frame"]', '[data-verb="pause"]'):
         box = opened.page.locator(what).bounding_box()
         assert box is not None
         assert box["y"] >= size[1] / 2, what
         assert box["y"] + box["height"] <= size[1], what
+
+
+def test_go_on_stands_where_pause_was_while_it_is_paused_and_at_the_end_nothing_is_to_be_steered(
+    opened: Opened,
+) -> None:
+    pause, go_on = (opened.page.locator(f'[data-verb="{verb}"]') for verb in ("pause", "go on"))
+    opened.run.tell(StateChanged(before="ready", state="setting", at_ns=1))
+    expect(pause).to_be_visible()
+    before = pause.bounding_box()
+    opened.run.tell(StateChanged(before="setting", state="paused", at_ns=2))
+    expect(pause).to_be_hidden()
+    assert go_on.bounding_box() == before
+    opened.run.tell(LadderEnded(ladder=1, outcome="closed and kept"))
+    for gone in ("#steer", "#at-hand"):
+        expect(opened.page.locator(gone)).to_be_hidden()
 
 
 def test_what_came_of_a_touch_stands_at_its_button(opened: Opened) -> None:

@@ -13,6 +13,7 @@ const RING_LATER_S = 60;
 const LONG_CHARS = 30;
 const ACKNOWLEDGED_MS = 6000;
 const LIVE_EVERY_MS = 300;
+const AT_HAND = ["pause", "go on"];
 
 let state = {view: null, link: {state: "absent", sentence: "Connecting…"}, silent_s: 0};
 let lines = [];
@@ -135,7 +136,7 @@ function draw() {
   drawLink();
   drawLive();
   drawLines("lines", lines.slice(-30).reverse());
-  at("steer").hidden = !maySteer;
+  at("steer").hidden = !maySteer || !view || Boolean(view.over);
   if (!view) {
     text("state", state.link.sentence);
     return;
@@ -157,7 +158,7 @@ function draw() {
   drawLast(view.last);
   drawAsk(view.ask);
   drawAtHand(view);
-  view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
+  view.steering.forEach((button) => drawVerb(button, AT_HAND.includes(button.verb) ? "pause-here" : "verbs", tapped));
   view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
   drawLocked();
   tick();
@@ -170,8 +171,7 @@ function drawRung(rung) {
 }
 
 function drawAtHand(view) {
-  at("at-hand").hidden = !maySteer;
-  at("leave").disabled = !view.leaving;
+  at("at-hand").hidden = !maySteer || Boolean(view.over);
   if (view.leaving) text("leaving-does", view.leaving.does);
   else at("leaving").close();
   if (leavesAtOnce && view.leaving && maySteer && !isLocked()) {
@@ -294,7 +294,7 @@ function drawVerb(button, place, wire) {
     wire(element);
     at(place).append(element);
   }
-  element.disabled = !button.of_use;
+  element.hidden = !button.of_use;
   element.of = button.of;
 }
 
