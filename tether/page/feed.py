@@ -176,8 +176,7 @@ def _link(sight: RunView) -> Data:
 
 def _text(before: RunView, sight: RunView) -> str | None:
     if sight.record is not None:
-        ladder = sight.snapshot.planned
-        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
+        return told.line_of(sight.record, sight.snapshot)
     link = _link(sight)
     return None if link == _link(before) else str(link["sentence"])
 

@@ -29,7 +29,7 @@ _STATES: dict[State, str] = {
 #: What a frame says, as the page calls it.
 _CALLED = {
     "headroom": "Headroom",
-    "water": "Headroom of the water",
+    "headroom of the water": "Headroom of the water",
     "rock": "Rock",
     "moved": "Moved",
     "sharp": "Sharpness",
@@ -72,7 +72,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in _ELSEWHERE],
         "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
-        "over": told.of_ladder(snapshot.over) if snapshot.over else None,
+        "over": told.of_ladder(snapshot.over, snapshot) if snapshot.over else None,
         "may_resume": snapshot.over is not None and snapshot.over.outcome != "done",
     }
 
