@@ -27,6 +27,8 @@ from tether.shot.shot import Shot
 #: A close that was moved by more than this was moved by the person [s].
 CHANGED_S = 0.001
 _EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
+#: What resuming makes of it is for :mod:`tether.journal.history` to say.
+_CUT_SHORT = "Closed early to end the run: this frame is kept and does not count; resumed, the ladder makes it again."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,7 +240,8 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
         return "dropped", "The person dropped everything; the frame stays on the card."
     opening = ended.opening
     if shot.way == "held" and opening.closed_by == "person":
-        return "closed early", None
+        cut_short = run.steering.stop is not None and not times_agree(opening.held_s, shot.time_s)
+        return "closed early", _CUT_SHORT if cut_short else None
     if shot.way == "held" and not times_agree(opening.held_s, opening.asked_s):
         return "made, differs", held_otherwise(opening)
     changed = abs(opening.asked_s - order.command_s) > CHANGED_S
