@@ -83,7 +83,7 @@ def test_the_bodys_delays_lengthen_the_command_and_not_what_is_gathered() -> Non
 def test_of_a_timed_one_our_commands_tell_nothing() -> None:
     run, _, _ = a_run(ended(0.4, way="timed", asked_s=0.125))
     exposed = done(run, 1)
-    assert (exposed.outcome, exposed.commands_s, exposed.gathered_s) == ("made", None, 0.125)
+    assert (exposed.outcome, exposed.commands_s, exposed.wanted_s) == ("made", None, 0.125)
 
 
 def test_a_person_who_closes_it_makes_it_as_long_as_it_was() -> None:

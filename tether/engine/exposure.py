@@ -63,11 +63,6 @@ class Exposed:
         """Whether a frame of it may be expected on the card."""
         return self.outcome in _EXPOSED
 
-    @property
-    def gathered_s(self) -> float:
-        """How long it gathered light, as far as our commands tell [s]."""
-        return self.wanted_s if self.commands_s is None else self.commands_s
-
 
 def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
     """Return what the file of an exposure is held against."""
@@ -135,7 +130,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
 def _watch_clocks(run: Run, began: ClockReading, shot: Shot, frame: int) -> None:
     """Mark a frame during which the machine slept, and say where the wall clock was set: labels only."""
     passed = between(began, run.look())
-    slept, stepped = slept_sentence(passed, frame_open=True), stepped_sentence(passed)
+    slept, stepped = slept_sentence(passed), stepped_sentence(passed)
     if slept:
         run.say("trouble", slept, frame=frame, rung=shot.rung)
     if stepped:
