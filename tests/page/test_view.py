@@ -59,8 +59,8 @@ def button(view: dict[str, Any], verb: Verb) -> dict[str, Any]:
 def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> None:
     view = shown()
     assert (view["title"], view["simulated"], view["state"]) == ("Weir", True, "Getting ready")
-    nothing = ("rung", "open", "ask", "last", "light", "over")
-    assert [view[name] for name in nothing] == [None] * 6
+    nothing = ("rung", "open", "ask", "last", "over")
+    assert [view[name] for name in nothing] == [None] * 5
     assert (view["supplies"], view["pending"]) == ([], "")
 
 
@@ -228,7 +228,7 @@ def test_a_button_is_of_use_where_its_word_would_do_something() -> None:
     assert not any(one["of_use"] for one in (*over["steering"], *over["stops"]))
 
 
-# The last frame, the light, the end
+# The last frame, the end
 
 
 def test_the_last_frame_is_the_last_that_is_home_and_ours() -> None:
@@ -249,13 +249,6 @@ def test_the_last_frame_is_told_in_words() -> None:
     assert last["differs"] == ["It is darker."]
     proof = shown(exposed(1, None, "proof"), home(1, "a.dng"))["last"]
     assert (proof["what"], proof["says"]) == ("Frame 1, test: made", [])
-
-
-def test_the_light_is_of_frames_without_filters() -> None:
-    happened: list[Record] = [LadderBegun(planned=PLANNED)]
-    for frame, rung, off_stops in ((1, 1, 0.12), (2, 2, -0.4)):
-        happened += [exposed(frame, rung), FrameRead(frame=frame, readings=readings(off_stops=off_stops))]
-    assert shown(*happened)["light"] == {"stops": "+0.12", "frame": 1}
 
 
 def test_at_its_end_it_says_how_and_that_nothing_is_to_be_done() -> None:

@@ -143,7 +143,10 @@ def run_plan_or_outing(
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
         _another_is_meant(outing, yes=yes)
-        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
+        begins = series.first if series else start_utc
+        given = give_plan(
+            plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons, begins=begins
+        )
         if series is not None:
             _plan_series(given, series)
             return

@@ -131,12 +131,13 @@ class Feed:
         return view_of(self.sight.facts, self.sight.snapshot) if self.sight.facts else None
 
     def _moment(self) -> Data:
-        """Return the run's clock at this moment, and how the link stands."""
+        """Return the run's clock at this moment, what the light has done as told now, and how the link stands."""
         clock = self.sight.clock
         silent_s = self._silent_s() if self.sight.state == "attached" else 0.0
         return {
             "now_s": clock.now_ns() / 1e9 if clock else None,
             "pace": clock.pace if clock else None,
+            "light": told.light(self.sight.snapshot, clock.utc() if clock else None),
             "link": _link(self.sight),
             "silent_s": round(silent_s, 1) if silent_s > SILENT_S else 0,
             "live": is_live(),

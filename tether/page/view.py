@@ -9,7 +9,7 @@ from tether.control.messages import Facts
 from tether.journal.records import FrameSoFar, State
 from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import kind, measured_time, planned_time, stops
+from tether.wording import kind, measured_time, planned_time
 
 Data = dict[str, Any]
 
@@ -60,7 +60,6 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "back": _back(snapshot),
         "regions": _regions(snapshot),
         "last": _last(snapshot),
-        "light": _light(snapshot),
         "supplies": [
             *(
                 {"text": f"! Low: {text}" if low else text, "low": low}
@@ -214,13 +213,6 @@ def _last(snapshot: Snapshot) -> Data | None:
         "says": [f"{_CALLED[name]}: {value}" for name, value in told.says(frame.says)] if frame.says else [],
         "differs": list(frame.differs),
     }
-
-
-def _light(snapshot: Snapshot) -> Data | None:
-    """Return what the light does: how much brighter than expected the rock is in the last frame without filters."""
-    for frame, off_stops in told.light_seen(snapshot):
-        return {"stops": stops(off_stops), "frame": frame}
-    return None
 
 
 def _button(snapshot: Snapshot, word: Word) -> Data:

@@ -80,6 +80,7 @@ function listen() {
     Object.assign(state, message);
     drawLink();
     drawLive();
+    if (state.view) text("light", state.light);
   });
   source.onerror = async () => {
     try {
@@ -151,8 +152,7 @@ function draw() {
   text("next", view.next);
   at("gone").hidden = !view.open;
   drawRung(view.rung);
-  const light = view.light;
-  text("light", light ? `The light: ${light.stops} stop since the base (frame ${light.frame}, no filter)` : "");
+  text("light", state.light);
   text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
   drawSupplies(view.supplies);
   drawLast(view.last);
