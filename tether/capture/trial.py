@@ -9,12 +9,7 @@ from math import log2
 from pathlib import Path
 
 from tether.body.bodyfile import BodyFile
-from tether.body.protocol import (
-    BULB,
-    Ended,
-    Order,
-    Settings,
-)
+from tether.body.protocol import BULB, Ended, Order, Settings
 from tether.capture.session import CameraClient
 from tether.capture.trial_result import FrameTried, OneSet, SetTried, Trial
 from tether.checks.checks import see
