@@ -27,7 +27,6 @@ from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import HeldRelease, usable
 from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session, library_version
-from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
     BULB,
     CardFile,
@@ -41,6 +40,7 @@ from tether.body.protocol import (
     Settings,
     Status,
 )
+from tether.body.staging import tell_stage
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 from tether.exposure.abilities import Abilities
