@@ -22,6 +22,8 @@ REGIONS = {
 }
 LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Said beside times of day that are of a rehearsal's clock, which goes faster than the day, and not of the day.
+REHEARSED_TIME = "(rehearsed time)"
 #: Said wherever a lens is focused.
 SUN_WHEN_FOCUSING = (
     "Never look at the sun through a viewfinder or a photographic filter. With the sun in the picture or near it, use"

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
+from functools import reduce
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from tests.desk.rig import PlayedRun, Rig, asked, at_desk, begun, held
+from tests.desk.rig import NOON, Hands, PlayedRun, Rig, asked, at_desk, begun, held
 from tests.journal.shown import ladder_ended
+from tether.clock import AffineClock
+from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS
+from tether.desk.run_screen import RunScreen
 from tether.journal.records import CloseMoved, Said, StateChanged, Turn
+from tether.journal.snapshot import Snapshot, after
 
 Play = Callable[[Rig], Awaitable[None]]
 
@@ -144,3 +151,13 @@ def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[
 
     play(run, do)
     assert run.said.empty()
+
+
+def test_the_time_of_day_at_which_a_frame_closes_is_said_to_be_rehearsed_where_it_is_not_the_days() -> None:
+    told = []
+    for clock in (AffineClock(), replace(AffineClock(), origin_utc=NOON), AffineClock(pace=60.0, origin_utc=NOON)):
+        sight = RunView(clock=clock, snapshot=reduce(after, held(left_s=725), Snapshot()))
+        desk = SimpleNamespace(sight=sight, moments=Hands().moments())
+        told.append(RunScreen._closes(SimpleNamespace(desk=desk)))  # type: ignore[arg-type]
+    closes = "Frame 7 closes at 12:12:05"
+    assert told == [closes, f"{closes} (rehearsed time)", f"{closes} (rehearsed time), 60 times as fast"]

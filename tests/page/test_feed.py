@@ -125,6 +125,7 @@ def test_beats_come_between_and_carry_the_runs_clock(browser: Browser) -> None:
         beat = next(one for one in events if one["event"] == "beat")
         assert before <= beat["now_s"] <= CLOCK.now_ns() / 1e9
         assert beat["pace"] == 60.0
+        assert beat["times"] == "(rehearsed time)"
         assert beat["id"] is None
 
 

@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
+from tether import wording as words
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
 from tether.desk.ladder_lines import ladder_lines, share_taken
@@ -152,8 +153,9 @@ class RunScreen(MainScreen):
             return ""
         left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9
         at = self.desk.moments.day(clock) + timedelta(seconds=left_s)
-        paced = "" if clock.pace == 1 else f" (rehearsed time, {clock.pace:g} times as fast)"
-        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
+        rehearsed = "" if clock.tells_the_day else f" {words.REHEARSED_TIME}"
+        paced = "" if clock.pace == 1 else f", {clock.pace:g} times as fast"
+        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{rehearsed}{paced}"
 
     def _line(self, name: str, text: str) -> None:
         self.query_one(f"#{name}", TextLine).say(text)

@@ -24,7 +24,7 @@ from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
 from tether.outing.folder import new_folder, open_folder
-from tether.outing.job import JOB_NAME, Job, read_job, ready_of, write_job
+from tether.outing.job import JOB_NAME, Job, read_job, ready_of, rehearsed_until, write_job
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
@@ -87,8 +87,6 @@ def give_plan(
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
     given = load_world(world) if isinstance(world, Path) else world
-    clock = AffineClock.started_now(pace)
-    truth = world_of(ready.plan, given, begins or clock.utc())
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -96,6 +94,7 @@ def give_plan(
         folder = open_folder(outing, title)
     with closing(open_journal(folder.path)) as journal:
         entries = journal.entries()
+    clock = AffineClock.started_now(pace, rehearsed_until(reach, entries))
     job = Job(
         plan_name=ready.plan.path.name,
         plan_text=ready.plan.text,
@@ -104,7 +103,7 @@ def give_plan(
         pace=pace,
         clock=clock,
         boot=boot_id(),
-        world=truth,
+        world=world_of(ready.plan, given, begins or clock.utc()),
         reach=reach,
         answer_for_me=answer_for_me,
         despite=despite or {},
@@ -148,7 +147,7 @@ def give_again(
         raise PlanError(f"{outing}: the last ladder is done, all {done} rungs of it; begin another: tether run PLAN")
     changed = {
         "after_seq": len(entries),
-        "clock": job.clock_now(),
+        "clock": job.clock_now(rehearsed_until(job.reach, entries)),
         "boot": boot_id(),
         "reach": at_port(job.reach, ready.body_file, port, model),
         "despite": job.despite | dict(despite or {}),

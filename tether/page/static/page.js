@@ -153,6 +153,7 @@ function draw() {
   at("gone").hidden = !view.open;
   drawRung(view.rung);
   text("light", state.light);
+  text("times", state.times);
   text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
   drawSupplies(view.supplies);
   drawLast(view.last);
