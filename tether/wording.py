@@ -31,6 +31,8 @@ SUN_WHEN_FOCUSING = (
 )
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
+#: Fewer stops than this are written as none.
+_NO_STOPS = 0.005
 #: From so far on, as a fraction, it is said what a time written so is exactly.
 _FAR_FROM_MARK = 0.03
 #: A value this near to a mark of the scale, as a fraction, is that mark.
@@ -85,12 +87,30 @@ def stops(value: float | None) -> str:
     """Write a signed number of stops to a hundredth: ``+0.07``, ``0.00``."""
     if value is None:
         return NOT_KNOWN
-    return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
+    return f"{value:+.2f}" if abs(value) >= _NO_STOPS else "0.00"
 
 
 def brighter(stops: float) -> str:
     """Write how much brighter or darker something is: ``0.33 stop darker``, ``1.40 stops darker``."""
-    return f"{abs(stops):.2f} {'stop' if abs(stops) < 1.005 else 'stops'} {'brighter' if stops > 0 else 'darker'}"
+    return f"{_amount(stops)} {'brighter' if stops > 0 else 'darker'}"
+
+
+def _amount(stops: float) -> str:
+    return f"{abs(stops):.2f} {'stop' if abs(stops) < 1.005 else 'stops'}"
+
+
+def settings_changed(time_stops: float, aperture_stops: float, iso_stops: float) -> str:
+    """Write which settings let in more (positive) or less light: ``opened 0.67 stop longer, ISO 0.33 stop higher``."""
+    parts = (
+        ("opened", time_stops, "longer", "shorter"),
+        ("aperture", aperture_stops, "wider", "narrower"),
+        ("ISO", iso_stops, "higher", "lower"),
+    )
+    return ", ".join(
+        f"{what} {_amount(stops)} {more if stops > 0 else less}"
+        for what, stops, more, less in parts
+        if abs(stops) >= _NO_STOPS
+    )
 
 
 def kind(stored: str) -> str:
@@ -124,6 +144,20 @@ def count(value: float) -> str:
 def filters(names: Sequence[str]) -> str:
     """Write what is in front of the lens, nearest first."""
     return " + ".join(names) or "none"
+
+
+def in_words(some: Sequence[int]) -> str:
+    """Write numbers that follow one another: ``3``, ``6 and 9``, ``6 to 8``."""
+    first, last = some[0], some[-1]
+    if len(some) > 2 and last - first == len(some) - 1:
+        return f"{first} to {last}"
+    *before, last = some
+    return f"{', '.join(map(str, before))} and {last}" if before else str(last)
+
+
+def which_rungs(numbers: Sequence[int]) -> str:
+    """Write which rungs: ``rung 3``, ``rungs 6 to 8``."""
+    return f"rung{'' if len(numbers) == 1 else 's'} {in_words(numbers)}"
 
 
 @lru_cache(maxsize=4096)

@@ -37,6 +37,16 @@ def test_a_rung_is_named_by_what_was_asked_for_and_its_own_time_stands_below() -
     assert "Planned to be open" not in printed(LadderView(replace(PLANNED, rungs=PLANNED.rungs[:3])), 80)
 
 
+def test_what_tests_before_a_rung_are_for_is_said_below_the_table() -> None:
+    rung = PLANNED.rungs[4]
+    assert rung.proof is not None
+    tested = replace(rung, bare=(rung.proof,) * 3)
+    text = " ".join(printed(LadderView(replace(PLANNED, rungs=(tested,))), 80).split())
+    assert "1 + 4 tests" in text
+    assert "Tests before rung 5: 3 without its filters, for each ISO's own step, then 1 through them." in text
+    assert "Tests before" not in printed(LadderView(PLANNED), 80)
+
+
 def test_a_mark_that_is_another_time_exactly_is_explained_below_the_table() -> None:
     """30 s is the mark of 32 s."""
     said = "30 s is a mark, exactly 32 s: marks are a second doubled and halved, written rounded."

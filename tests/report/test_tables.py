@@ -111,6 +111,13 @@ def test_headroom_regions_and_rock_are_told_where_frames_were_read() -> None:
     assert [cell for cell in ("0.8", "-0.35") if cell not in line.split()] == []
 
 
+def test_rock_that_is_clipped_has_no_level() -> None:
+    said = FrameRead(frame=8, readings=replace(readings(off_stops=-0.19), rock_clipped=True))
+    (line,) = [line for line in log([*weir(), said], 120).splitlines() if "closed early" in line]
+    assert "clipped" in line.split()
+    assert "-0.19" not in line
+
+
 def test_a_hold_without_real_time_scheduling_is_noted_at_its_frame() -> None:
     plain = [
         replace(one, realtime=False) if isinstance(one, ExposeOutcome) and one.frame == 8 else one for one in weir()

@@ -113,6 +113,8 @@ def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
         ("sharp", "-20%"),
     ]
     assert says(readings(headroom_stops=None)) == [("headroom", "– stops")]
+    clipped = replace(readings(off_stops=-0.19), rock_clipped=True)
+    assert (says(clipped)[1:], clipped.off_stops) == ([("rock", "clipped")], None)
     assert says(readings(moved=(0.0, 0.0), lost=0.004))[-1] == ("sharp", "+0%"), "no minus nothing"
 
 

@@ -13,7 +13,7 @@ from tether.journal.snapshot import Snapshot
 from tether.report.ending import ending, length
 from tether.report.ladder_view import more_or_less
 
-_FILTERS, _FRAMES, _CALLED = 17, 14, 18
+_FILTERS, _FRAMES, _CALLED = 17, 17, 18
 RUNGS_HEAD = (
     f"  {'No':>2} {'Time':>10} {'f/':>4} {'ISO':>5} {'Filters':<{_FILTERS}}{'ND':>5} {'Frames':<{_FRAMES}}{'Off':>5}"
 )
@@ -27,7 +27,8 @@ def rung_line(rung: PlannedRung, mark: str) -> str:
     """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of a must-have."""
     filters = words.filters(rung.filters) if rung.filters else "none"
     around = rung.bracket_stops
-    beside = f", {around:+.3g}" if around is not None else ", test" if rung.proof else ""
+    tests = {0: "", 1: ", test"}.get(len(rung.tests), f", {len(rung.tests)} tests")
+    beside = f", {around:+.3g}" if around is not None else tests
     frames = f"{rung.frames} {words.way(rung.way)}{beside}"
     aperture = words.aperture(rung.aperture).removeprefix("f/")
     must = MUST if rung.must else " "

@@ -52,7 +52,7 @@ def _applied(run: Run, shot: Shot) -> ReadBack:
 
 def _send(run: Run, shot: Shot) -> ReadBack:
     frame = run.hand.next_frame
-    run.tell(ApplyIntent(frame=frame, asked=shot.applied))
+    run.tell(ApplyIntent(frame=frame, asked=shot.applied, rung=shot.rung))
     try:
         read = with_care(run, lambda: run.camera.apply(shot.settings), rung=shot.rung, busy_for_s=_busy_for_s(run))
     except TetherError as error:

@@ -22,7 +22,7 @@ from pydantic import TypeAdapter
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
-from tether.frames.against import Against, boiled_down, cells_of, compared
+from tether.frames.against import Against, boiled_down, cells_of, compared, rock_clips
 from tether.frames.asked import FAILS, AnyAsked, Asked, BaseAsked, FrameAnswer, PictureAsked, is_finite
 from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
@@ -40,6 +40,7 @@ from tether.journal.readings import (
     FrameReadings,
     HistogramSaid,
     LevelsSaid,
+    RockSaid,
     Standing,
     Stillness,
     StreakSaid,
@@ -116,16 +117,24 @@ def read_frame(
             return None
 
     still = part("Where the still parts stand", lambda: _stillness(frame, against))
+    level, clips = part("The level of the rock", lambda: _rock(frame, against)) or (None, None)
     readings = FrameReadings(
         **vars(_levels(levels_of(found, against.clips_at))),
         water=part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
-        rock=part("The level of the rock", lambda: _finite_only(compared(cells_of(frame, against.clips_at), against))),
+        rock=level,
+        rock_clipped=clips,
         still=part("What moved", lambda: _finite_only(_still(still, against, aperture))),
         definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
         streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     )
     histogram = part("Its histogram", lambda: _bars(water, found, against.clips_at))
     return FrameAnswer(frame=readings, histogram=histogram, problem=" ".join(problems) or None)
+
+
+def _rock(frame: RawFrame, against: Against) -> tuple[RockSaid | None, bool]:
+    """Return the level of the still parts, and whether they are clipped."""
+    cells = cells_of(frame, against.clips_at)
+    return _finite_only(compared(cells, against)), rock_clips(cells, against)
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:

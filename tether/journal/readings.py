@@ -190,18 +190,22 @@ class StreakSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class FrameReadings(LevelsSaid):
-    """What a frame says: its levels, and what of it can be told beside its base."""
+    """What a frame says: its levels, and what of it can be told beside its base.
+
+    `rock_clipped`: whether most of what stands still is clipped, so that no sum counts its level.
+    """
 
     water: LevelsSaid | None = None
     rock: RockSaid | None = None
     still: Standing | None = None
     definition: Definition | None = None
     streak: StreakSaid | None = None
+    rock_clipped: bool | None = None
 
     @property
     def off_stops(self) -> float | None:
-        """How much brighter than expected the rock is [stops]."""
-        return self.rock.off_stops if self.rock else None
+        """How much brighter than expected the rock is [stops]; None where it is clipped, too."""
+        return self.rock.off_stops if self.rock and not self.rock_clipped else None
 
     @property
     def moved_px(self) -> float | None:

@@ -114,10 +114,11 @@ class LadderStarted(Begins):
 
 @dataclass(frozen=True, kw_only=True)
 class ApplyIntent(Begins):
-    """The settings about to be sent for a frame."""
+    """The settings about to be sent for a frame, which has its number only once it is exposed."""
 
     frame: int
     asked: Applied
+    rung: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

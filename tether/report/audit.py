@@ -2,9 +2,9 @@
 
 level = wanted + rounding + changed + hold + light + rest
 
-*wanted* is what the plan darkens on purpose, *rounding* what the body's lists leave, *changed* what was steered or
-corrected, *hold* the time really open against the time asked, *light* the light itself, and the *rest* is what is left:
-filters that are not what they say, apertures, leaks.
+*wanted* is what the plan darkens on purpose, or what a frame of no rung was set for; *rounding* what the body's lists
+leave of a rung; *changed* what was steered or corrected; *hold* the time really open against the time asked; *light*
+the light itself; and the *rest* is what is left: filters that are not what they say, apertures, leaks.
 """
 
 from __future__ import annotations
@@ -103,11 +103,13 @@ def _split(
     told: FrameTold,
 ) -> Split:
     rung = _planned_rung(frame, ladder)
-    wanted = -rung.darker_by_stops if rung else 0.0
     asked = _by_settings(frame, frame.asked, base)
     # Through other filters than planned its settings are for another light: only the ladder tells its rounding.
     refitted = rung is not None and abs(rung.filter_stops - frame.filter_stops) > OTHER_FILTERS_STOPS
-    planned = wanted + rung.error_stops if rung and refitted else _by_settings(frame, frame.planned, base)
+    planned = _by_settings(frame, frame.planned, base)
+    if rung and refitted:
+        planned = rung.error_stops - rung.darker_by_stops
+    wanted = -rung.darker_by_stops if rung else planned
     return Split(
         frame=frame.frame,
         rung=frame.rung,
@@ -137,7 +139,7 @@ def _can_be_split(frame: FrameStory, level: _Level, base: PlannedBase) -> bool:
 
 
 def _level(frame: FrameStory) -> _Level | None:
-    rock = frame.readings.rock if frame.readings else None
+    rock = frame.readings.rock if frame.readings and not frame.readings.rock_clipped else None
     if rock is None or rock.expected_stops is None or rock.off_stops is None:
         return None
     return _Level(rock.brighter_stops["G"], rock.expected_stops, rock.off_stops, rock.uncertainty_stops)

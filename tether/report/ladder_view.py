@@ -111,6 +111,10 @@ def _times(rungs: Sequence[PlannedRung]) -> Iterator[str]:
     others = [f"rung {rung.rung} {rung.opens}" for rung in rungs if rung.opens != rung.name]
     if others:
         yield f"Time: the name of the rung. Planned to be open for another: {', '.join(others)}."
+    for rung in rungs:
+        if rung.bare:
+            bare = f"{len(rung.bare)} without its filters, for each ISO's own step"
+            yield f"Tests before rung {rung.rung}: {bare}, then {len(rung.tests) - len(rung.bare)} through them."
     exact = words.exact_mark([rung.time_s for rung in rungs if rung.way != "held"])
     if exact:
         yield exact

@@ -128,6 +128,8 @@ def _room(frame: FrameStory) -> str:
 
 
 def _rock(frame: FrameStory) -> str:
+    if frame.readings and frame.readings.rock_clipped:
+        return "clipped"
     return words.stops(frame.readings.off_stops if frame.readings else None)
 
 

@@ -79,7 +79,9 @@ def says(readings: FrameReadings) -> list[tuple[str, str]]:
     parts = [("headroom", _room(readings.headroom_stops, readings.clipped_share))]
     if readings.water is not None:
         parts.append(("headroom of the water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
-    if readings.off_stops is not None:
+    if readings.rock_clipped:
+        parts.append(("rock", "clipped"))
+    elif readings.off_stops is not None:
         parts.append(("rock", f"{stops(readings.off_stops)} stop"))
     if readings.moved_px is not None:
         parts.append(("moved", f"{readings.moved_px:.1f} px"))
