@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from tests.desk.rig import PlayedRun, Rig, asked, at_desk, begun, held
-from tests.journal.shown import ladder_ended
+from tests.desk.rig import TURN, PlayedRun, Rig, asked, at_desk, begun, held
+from tests.journal.shown import exposed, ladder_ended
 from tether.control.commands import STOPS, WORDS
 from tether.journal.records import CloseMoved, Said, StateChanged, Turn
 
@@ -55,6 +56,30 @@ def test_a_stop_is_asked_about_once(run: PlayedRun, verb: str) -> None:
         assert await rig.heard(run) == verb
 
     play(run, do)
+
+
+def test_a_stop_says_which_frames_are_safe_and_which_stay_on_the_card(run: PlayedRun) -> None:
+    """Six frames are copied, the seventh was made and is not."""
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), exposed(7, 5, "rung"))
+        await rig.press("X")
+        await rig.shows("Stop how?")
+        assert "leave at once: the 6 frames copied are safe, 1 stays on the card" in " ".join(rig.text().split())
+        assert "drop" not in rig.text()
+
+    play(run, do)
+
+
+def test_a_task_that_was_done_can_be_taken_back_by_a_key_that_is_shown(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        assert "take back" not in rig.text()
+        done = replace(TURN, state="answered", fitted=["Calder 6"])
+        await rig.attached(run, done, StateChanged(before="your turn", state="ready", at_ns=0))
+        await rig.shows("u take back")
+
+    play(run, do, size=(120, 40))
 
 
 def test_keys_can_be_clicked(run: PlayedRun) -> None:

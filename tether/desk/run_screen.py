@@ -49,6 +49,7 @@ class RunScreen(MainScreen):
             for word in WORDS
         ),
         ("A", "after a ladder: the same again for a new composition, with a new base"),
+        ("B", "after a ladder that is not done: resume it"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         *(_binding(word.verb, word.key) for word in WORDS),
@@ -61,7 +62,7 @@ class RunScreen(MainScreen):
         yield Large(id="large")
         yield TextLine(id="closes", classes="one")
         yield TextLine(id="ladder", classes="rows")
-        yield TextLine(id="next", classes="one")
+        yield TextLine(id="next", classes="rows")
         yield TextLine(id="pending", classes="one")
         yield TextLine(id="regions", classes="one")
         yield TextLine(id="light", classes="one")
@@ -87,11 +88,12 @@ class RunScreen(MainScreen):
         snapshot = self.desk.sight.snapshot
         stop = Key(key="q w X", label="stop…", action="app.stop('stop after this frame')")
         if self.desk.sight.state != "attached" or snapshot.over:
-            return ()
+            return self.desk.key_to_resume()
         held = snapshot.open is not None and snapshot.open.way == "held"
         return (
             *(steering("longer", "shorter", "close and keep") if held else ()),
             *(steering("answer") if snapshot.turn else ()),
+            *(steering("take back") if snapshot.done else ()),
             *(steering("regions right", "regions wrong") if views.regions(snapshot) else ()),
             *steering("answer ahead", "again", "skip", "next", "pause", "go on", "brighter", "darker"),
             stop,
@@ -99,13 +101,12 @@ class RunScreen(MainScreen):
 
     def draw(self) -> None:
         super().draw()
-        sight, snapshot = self.desk.sight, self.desk.sight.snapshot
+        snapshot = self.desk.sight.snapshot
         frames, sentences, _ = self._room
         lines = views.frame_lines(snapshot, frames)
         self._line("rung", views.rung_line(snapshot))
-        self._line("next", views.after_run(sight.outing, snapshot.over) if snapshot.over else told.next_turn(snapshot))
-        again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)
-        self._line("pending", again if snapshot.over else views.pending(snapshot))
+        self._line("next", "\n".join(self._next()))
+        self._line("pending", views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
         self._line("light", views.light(snapshot) if snapshot.planned else "")
@@ -114,6 +115,15 @@ class RunScreen(MainScreen):
         self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
         self.query_one("#said").styles.max_height = sentences
         self._count()
+
+    def _next(self) -> tuple[str, ...]:
+        """Say what the person is asked for next; of a ladder that is over, what comes after it."""
+        sight = self.desk.sight
+        if sight.snapshot.over and sight.outing:
+            return views.after_run(sight.outing, self.desk.unfinished, by_key=self.desk.draft.start is not None)
+        if self.desk.runs:
+            return (told.next_turn(sight.snapshot),)
+        return views.to_resume(sight.outing, self.desk.unfinished)
 
     def _count(self) -> None:
         sight = self.desk.sight

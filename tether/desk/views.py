@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 from tether import wording as words
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.readings import FrameReadings
-from tether.journal.records import FrameOpened, FrameSoFar, LadderEnded
+from tether.journal.records import FrameOpened, FrameSoFar, RungEnded
 from tether.journal.snapshot import Snapshot
 from tether.journal.story import SETTLED
 from tether.report import told
@@ -17,6 +18,8 @@ from tether.report import told
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
 _HATCH = "▒"
+#: How an exposure ends of which there is no file, as far as is known.
+_NO_FILE = (None, "failed", "lost")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,27 +117,59 @@ def pending(snapshot: Snapshot) -> str:
     return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
 
 
-def regions(snapshot: Snapshot, *, here: bool = False) -> str:
-    """Say what water and rock were taken for, until the person has judged it; `here`: where they are shown."""
+def leaving_now(snapshot: Snapshot) -> str:
+    """Say what comes of frames where the run is left at once."""
+    copied = sum(one.name is not None for one in snapshot.frames)
+    on_card = sum(one.name is None and one.outcome not in _NO_FILE for one in snapshot.frames) + (
+        snapshot.open is not None
+    )
+    safe = "the frame copied is safe" if copied == 1 else f"the {copied} frames copied are safe"
+    stays = "" if not on_card else ", 1 stays on the card" if on_card == 1 else f", {on_card} stay on the card"
+    return f"leave at once: {safe if copied else 'no frame is copied yet'}{stays}"
+
+
+def regions(snapshot: Snapshot) -> str:
+    """Say what water and rock were taken for, until the person has judged it, and where they are shown."""
     shown = snapshot.regions
     if shown is None or shown.state != "asked" or snapshot.over:
         return ""
-    where = "; 2 shows them" if shown.picture and not here else ""
-    return f"{told.of_regions(shown)}{where}"
+    return f"{told.of_regions(shown)}{'; 2 shows them' if shown.picture else ''}"
 
 
-def after_run(outing: Path | None, over: LadderEnded) -> str:
-    """Say what comes after a ladder."""
-    if over.outcome != "done":
-        return f"Resume it:  tether run {outing}"
-    return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
+def regions_taken(snapshot: Snapshot) -> str:
+    """Say what the ladder takes for water and rock, and what the person said of it."""
+    shown = snapshot.regions
+    if shown is None:
+        return ""
+    said = {"right": "In use, as you said: ", "wrong": "Not used, as you said: "}.get(shown.state)
+    return told.of_regions(shown) if said is None else f"{said}{shown.found}"
 
 
-def same_again(outing: Path | None, *, by_key: bool) -> str:
-    """Say how a new composition gets a ladder like the last one: by a key where a plan is open, else by a command."""
-    if by_key:
-        return "A: same again for a new composition: a new base, the filters as they are"
-    return f"Same again:  tether run {outing} --same-again"
+def left_of(outcome: str, ladder: PlannedLadder | None, ended: Sequence[RungEnded]) -> str:
+    """Say how much is left of a ladder; empty where it is done."""
+    if outcome == "done":
+        return ""
+    if ladder is None:
+        return "it is not done"
+    settled = {one.rung for one in ended if one.outcome in SETTLED}
+    left = sum(one.rung not in settled for one in ladder.rungs)
+    return {0: "only its end is left", 1: "1 rung is left"}.get(left, f"{left} rungs are left")
+
+
+def to_resume(outing: Path | None, left: str) -> tuple[str, ...]:
+    """Say how a ladder of which something is left is resumed: here, or later by a command; nothing where none is."""
+    if outing is None or not left:
+        return ()
+    return (f"B: resume this ladder, {left}", f"Or later:  tether run {words.from_here(outing)}")
+
+
+def after_run(outing: Path, left: str, *, by_key: bool) -> tuple[str, ...]:
+    """Say what comes after a ladder; `by_key`: a new composition gets one like it by a key, else by a command."""
+    here = words.from_here(outing)
+    chosen = f"5: choose among the frames. What is missing, a second copy:  tether finish {here}"
+    by_command = f"Same again:  tether run {here} --same-again"
+    again = "A: same again for a new composition: a new base, the filters as they are" if by_key else by_command
+    return (*(to_resume(outing, left) or (chosen,)), again)
 
 
 def light(snapshot: Snapshot) -> str:
