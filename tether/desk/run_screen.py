@@ -21,7 +21,9 @@ LOOKS_EVERY_S = 0.1
 NO_RUN = "Nothing is running. Begin a ladder from a plan (1); the desk attaches by itself to a run that begins."
 _NAMES = {" ": "space,enter"}
 #: From so many lines on, how many of frames and of sentences are shown, and how high the ladder's bars are.
-_ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 1, 2, 1), (0, 1, 1, 0))
+_ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 5, 2, 1), (0, 1, 1, 0))
+_STEER = Key(key="y a s n b d", label="steer", action="app.explain")
+_JUDGE = Key(key="r f", label="regions", action="app.explain")
 #: How finely it is shown how much of a rung is taken.
 _STEPS = 40
 
@@ -86,7 +88,6 @@ class RunScreen(MainScreen):
     def keys(self) -> Sequence[Key]:
         """Return the verbs that have a meaning now first; the stops as one."""
         snapshot = self.desk.sight.snapshot
-        stop = Key(key="q w X", label="stop…", action="app.stop('stop after this frame')")
         if self.desk.sight.state != "attached" or snapshot.over:
             return self.desk.key_to_resume()
         held = snapshot.open is not None and snapshot.open.way == "held"
@@ -94,22 +95,24 @@ class RunScreen(MainScreen):
             *(steering("longer", "shorter", "close and keep") if held else ()),
             *(steering("answer") if snapshot.turn else ()),
             *(steering("take back") if snapshot.done else ()),
-            *(steering("regions right", "regions wrong") if views.regions(snapshot) else ()),
-            *steering("answer ahead", "again", "skip", "next", "pause", "go on", "brighter", "darker"),
-            stop,
+            *(steering("regions right", "regions wrong", short=_JUDGE) if views.regions(snapshot) else ()),
+            *steering("go on" if snapshot.state == "paused" else "pause"),
+            *steering("answer ahead", "again", "skip", "next", "brighter", "darker", short=_STEER),
+            Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
         )
 
     def draw(self) -> None:
         super().draw()
         snapshot = self.desk.sight.snapshot
         frames, sentences, _ = self._room
+        sentences -= sentences > 1 and bool(views.pending(snapshot) or views.regions(snapshot))
         lines = views.frame_lines(snapshot, frames)
         self._line("rung", views.rung_line(snapshot))
         self._line("next", "\n".join(self._next()))
         self._line("pending", views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
-        self._line("light", views.light(snapshot) if snapshot.planned else "")
+        self._line("light", views.light(snapshot, self.size.width - 2) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
         self._line("frames", "\n".join(lines))
         self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
@@ -138,7 +141,7 @@ class RunScreen(MainScreen):
         self._line("now", now.sentence)
         self._line("closes", self._closes())
         self._draw_ladder()
-        self.query_one(Large).say(now.large)
+        self.query_one(Large).say(now.large, now.short)
 
     @property
     def _room(self) -> tuple[int, int, int]:

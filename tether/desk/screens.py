@@ -24,9 +24,10 @@ T = TypeVar("T")
 
 #: The screens in the order in which a person walks through them, each on its key.
 PLACE_KEYS = (("1", "body"), ("2", "base"), ("3", "ladder"), ("4", "run"), ("5", "frames"), ("6", "log"))
+_ANY_PLACE = Key(key="1-6", label="screens", action="app.explain")
 #: The keys that do the same on every screen.
 PLACES = (
-    *(Key(key=key, label=name, action=f"app.place('{name}')") for key, name in PLACE_KEYS),
+    *(Key(key=key, label=name, action=f"app.place('{name}')", short=_ANY_PLACE) for key, name in PLACE_KEYS),
     Key(key="v", label="look", action="app.look"),
     Key(key="question_mark", label="help", action="app.explain"),
     Key(key="ctrl+p", label="all", action="app.command_palette"),

@@ -28,6 +28,8 @@ class Now:
 
     large: str
     sentence: str
+    short: str = ""
+    """The large word where there is little room."""
 
 
 def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -> Now:
@@ -49,7 +51,21 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     if snapshot.state == "in trouble":
         trouble = next((said.text for said in reversed(snapshot.said) if said.about == "trouble"), "")
         return Now(large="IN TROUBLE", sentence=trouble or "In trouble.")
+    if snapshot.state == "ready":
+        return _between(snapshot)
     return Now(large=snapshot.state.upper(), sentence=_STATES.get(snapshot.state, snapshot.state))
+
+
+def _between(snapshot: Snapshot) -> Now:
+    """Say what goes on where nothing is done at the camera."""
+    if snapshot.planned is None:
+        return Now(large="CHECKING", sentence="Camera and computer are checked before the ladder begins.")
+    unread = sum(one.name is not None and not one.read for one in snapshot.frames)
+    if not unread:
+        return Now(large="GETTING ON", sentence="Getting on.")
+    frames, are, they = ("frame", "is", "it says") if unread == 1 else ("frames", "are", "they say")
+    sentence = f"{unread} {frames} {are} read before it goes on; s goes on without what {they}."
+    return Now(large=f"READING {unread} {frames.upper()}", short=f"READING {unread}", sentence=sentence)
 
 
 def _left_open(frame: FrameOpened) -> str:
@@ -61,7 +77,6 @@ def _left_open(frame: FrameOpened) -> str:
 
 #: None says that the shutter is shut: the run does not say so, and after a loss it may not be.
 _STATES = {
-    "ready": "Getting on.",
     "settling": "The tripod settles.",
     "setting": "The camera is being set.",
     "opening": "About to open.",
@@ -172,14 +187,19 @@ def after_run(outing: Path, left: str, *, by_key: bool) -> tuple[str, ...]:
     return (*(to_resume(outing, left) or (chosen,)), again)
 
 
-def light(snapshot: Snapshot) -> str:
-    """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
+def light(snapshot: Snapshot, width: int) -> str:
+    """Say what the light has done since the base, by the rock in frames without filters; of those before what fits."""
     seen = told.light_seen(snapshot)
     if not seen:
         return "Light: not known yet; frames without filters tell it"
     (frame, off), *before = seen
-    earlier = f"; before that {', '.join(words.stops(one) for _, one in before[:4])}" if before else ""
-    return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
+    said = f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter)"
+    for at, (_, one) in enumerate(before[:4]):
+        longer = f"{said}{', ' if at else '; before that '}{words.stops(one)}"
+        if len(longer) > width:
+            break
+        said = longer
+    return said
 
 
 FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Headroom':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Copied"

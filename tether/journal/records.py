@@ -376,7 +376,10 @@ class StateChanged(Shown):
 
 @dataclass(frozen=True, kw_only=True)
 class FrameSoFar:
-    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None."""
+    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None.
+
+    `read`: whether it was read, or could not be.
+    """
 
     frame: int | None
     rung: int | None = None
@@ -386,6 +389,7 @@ class FrameSoFar:
     name: str | None = None
     differs: tuple[str, ...] = ()
     says: FrameReadings | None = None
+    read: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
