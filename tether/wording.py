@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+import os
+import shlex
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from pathlib import Path
 
 from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
@@ -204,3 +207,8 @@ def spot(latitude: float, longitude: float) -> str:
 def altitude(degrees: float) -> str:
     """Write where the sun stands: ``2.4° above the horizon``."""
     return f"{abs(degrees):.1f}° {'above' if degrees >= 0 else 'below'} the horizon"
+
+
+def from_here(path: Path) -> str:
+    """Write a path as it is typed in the working folder: from there where that is shorter, quoted where it must be."""
+    return shlex.quote(min(os.path.relpath(path), str(path.absolute()), key=len))

@@ -14,6 +14,7 @@ from rich.live import Live
 from rich.padding import Padding
 from rich.text import Text
 
+from tether.command.common import say_left
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.attachment import Attachment, RunView, WordReply
@@ -67,8 +68,7 @@ def watch(run: Running, talk: Console, ringer: Ringer | None = None) -> LadderEn
         with listening(person.said.put, lambda: talk.print(key_help()), talk.print):
             return _watched(run, person, talk, ringer)
     except LeaveError:
-        talk.print(f"You have left; the run continues. Watch it again: tether watch {run.outing}", soft_wrap=True)
-        talk.print(f"Stop it: tether stop {run.outing}", soft_wrap=True)
+        say_left("You have left; the run continues. Watch it again:", "watch", run.outing, talk)
         return None
     finally:
         signal.signal(signal.SIGINT, before)

@@ -381,7 +381,7 @@ class StateChanged(Shown):
 class FrameSoFar:
     """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None.
 
-    `closed_utc` is for reading only: it says how old it is.
+    `closed_utc` is for reading only: it says how old it is. `read`: whether it was read, or could not be.
     """
 
     frame: int | None
@@ -393,6 +393,7 @@ class FrameSoFar:
     differs: tuple[str, ...] = ()
     says: FrameReadings | None = None
     closed_utc: str | None = None
+    read: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

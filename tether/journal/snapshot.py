@@ -258,5 +258,5 @@ def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead 
         case ExifRead():
             return replace(frame, differs=tuple(record.differs))
         case FrameRead():
-            return replace(frame, says=record.readings)
+            return replace(frame, says=record.readings, read=True)
     return frame
