@@ -6,7 +6,9 @@ anything, is a POST from the page itself with the token that only the page can r
 
 from __future__ import annotations
 
+import asyncio
 import base64
+import contextlib
 import hashlib
 import hmac
 from collections.abc import Callable, Collection
@@ -178,7 +180,11 @@ class _Guard:
             await refused(scope, receive, send)
             return
         scope["session"] = session
-        await self._app(scope, receive, _with_headers(send))
+        try:
+            await self._app(scope, receive, _with_headers(send))
+        except asyncio.CancelledError:  # the page ends while this is worked out
+            with contextlib.suppress(RuntimeError):  # it was being sent already
+                await refusal("The page has ended.", status=503)(scope, receive, send)
 
     def _refused(self, request: Request, session: BrowserSession | None) -> Response | None:
         host = request.headers.get("host", "")
