@@ -277,12 +277,17 @@ function drawChecks() {
   at("fine-list").replaceChildren(...fine.map(findingRow));
 }
 
-function findingRow(found) {
+function foundRow(found) {
   const element = document.createElement("li");
   element.className = found.verdict;
   const bold = document.createElement("b");
   bold.textContent = `${found.what}: `;
   element.append(bold, found.text);
+  return element;
+}
+
+function findingRow(found) {
+  const element = foundRow(found);
   if (found.verdict === "stop") {
     const label = document.createElement("label");
     const input = document.createElement("input");
@@ -337,19 +342,24 @@ async function begin() {
 
 /** Have something done with the outing that takes a while, and show what was said of it. */
 async function atOuting(path, doing) {
-  const buttons = [at("finish"), at("resume"), at("again")];
+  const buttons = ["finish", "fetch", "resume", "again"].map(at);
   buttons.forEach((one) => { one.disabled = true; });
   const got = await tried(doing, () => send(path, {}));
   buttons.forEach((one) => { one.disabled = !maySteer; });
-  at("finished").hidden = !got;
-  if (got) {
-    text("finished", got.said);
-    say("");
-  }
+  text("finished", got ? got.said : "");
+  if (got) say("");
   return got;
 }
 
-at("finish").addEventListener("click", () => atOuting("/evening/finish", "Looking at the camera and the outing…"));
+async function finish(path, doing) {
+  const got = await atOuting(path, doing);
+  if (!got) return;
+  at("found").replaceChildren(...got.found.map(foundRow));
+  at("fetch").hidden = !got.fetch;
+}
+
+at("finish").addEventListener("click", () => finish("/evening/finish", "Looking at the camera and the outing…"));
+at("fetch").addEventListener("click", () => finish("/evening/fetch", "Copying what is on the card…"));
 held(at("resume"), HOLD_BEGIN_MS, "How long it was held", resume, () => say("Not held for a second; nothing was resumed.", true));
 
 async function resume() {
