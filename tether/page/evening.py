@@ -30,7 +30,7 @@ from tether.editor.known import Known, after
 from tether.editor.messages import Begin, Begun, EditorEvent, EditorRequest, Save, Start, WishAnswer
 from tether.editor.plans import FoundPlan, copied, found_plans
 from tether.errors import TetherError
-from tether.page.answers import body_of, refusal
+from tether.page.answers import body_of, refusal, refused_by
 from tether.page.base_pictures import BasePictures
 from tether.page.base_view import base_view
 from tether.page.evening_view import draft_view, finish_view, plan_view, stopped_by
@@ -71,21 +71,13 @@ class Evening:
         Told the outing of a run that was begun here.
     outing
         Says which outing the page shows now.
-    power
-        Shuts the computer down.
     """
 
-    def __init__(
-        self,
-        places: Places,
-        begun: Callable[[Path], None],
-        outing: Callable[[], Path | None],
-        power: Power | None = None,
-    ) -> None:
+    def __init__(self, places: Places, begun: Callable[[Path], None], outing: Callable[[], Path | None]) -> None:
         self._places = places
         self._begun_here = begun
         self._outing = outing
-        self._power = power or Power(lambda: bool(running()))
+        self._power = Power(lambda: bool(running()))
         self._keeper: Drafting | None = None
         self._start: Start | None = None
         self._plan: FoundPlan | None = None
@@ -153,7 +145,7 @@ class Evening:
         try:
             made = await run_in_threadpool(copied, plan, title)
         except TetherError as error:
-            return _refused(error)
+            return refused_by(error)
         return JSONResponse(plain_data(plan_view(made)))
 
     async def open(self, request: Request) -> Response:
@@ -303,7 +295,7 @@ class Evening:
         try:
             await run_in_threadpool(self._power.shut_down)
         except TetherError as error:
-            return _refused(error)
+            return refused_by(error)
         return JSONResponse({"sentence": "The computer shuts down. This page ends with it."})
 
     def close(self) -> None:
@@ -317,10 +309,6 @@ def _later(loop: asyncio.AbstractEventLoop, act: Callable[..., None], *given: ob
     """Have something done in the server’s loop; nothing once that has ended."""
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(partial(act, *given))
-
-
-def _refused(error: TetherError) -> Response:
-    return refusal(" ".join(error.sentences), status=409)
 
 
 def _is_text(value: object) -> bool:

@@ -80,14 +80,8 @@ def _plan(state: Drafted) -> Data:
 
 
 def _key(key: PlanKey) -> Data:
-    return {
-        "key": key.key,
-        "called": key.called,
-        "value": key.value,
-        "default": key.default,
-        "choices": list(key.choices),
-        "hint": key.hint,
-    }
+    shown = {name: getattr(key, name) for name in ("key", "called", "value", "default", "hint")}
+    return {**shown, "choices": list(key.choices)}
 
 
 def _ladder(ladder: PlannedLadder, now: datetime, pace: float) -> Data:
