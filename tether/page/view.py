@@ -137,24 +137,18 @@ def _ask(snapshot: Snapshot) -> Data | None:
     if snapshot.turn:
         turn = snapshot.turn
         asks = turn.what.endswith("?")
+        no = {"button": "No" if asks else "Leave it out", "does": turn.otherwise}
         return {
             "what": turn.what,
             "reason": turn.reason,
             "waiting": told.waiting_costs(turn),
             "button": "Yes" if asks else "It is done",
-            "no": {"button": "No" if asks else "Leave it out", "does": turn.otherwise} if turn.otherwise else None,
+            "no": no if turn.otherwise else None,
             "of": of,
         }
     if snapshot.state == "waiting for your key":
-        what, reason = "take the frame", "it waits for your touch"
-        return {
-            "what": what,
-            "reason": reason,
-            "waiting": "",
-            "button": "Take it now",
-            "no": None,
-            "of": of,
-        }
+        asked = {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now"}
+        return {**asked, "waiting": "", "no": None, "of": of}
     return None
 
 

@@ -31,11 +31,8 @@ function crop(frame, px, of, from = place) {
 /** Fill a group with buttons: what each is named, and what it stands for. */
 function drawGroup(kind, named, act) {
   at(`${kind}s`).replaceChildren(...named.map(([value, name]) => {
-    const element = document.createElement("button");
-    element.type = "button";
+    const element = make("button", {type: "button", onclick: () => act(value)}, name);
     element.dataset[kind] = value;
-    element.textContent = name;
-    element.addEventListener("click", () => act(value));
     return element;
   }));
 }
@@ -99,8 +96,7 @@ function drawStrip() {
   const gaps = columns.slice(1).map((column, number) => column.at - columns[number].at);
   const [px, gapPx] = [cropPx(), cropPx() + 10];
   const stopPx = gaps.length ? gapPx / Math.min(...gaps) : 0;
-  const axis = document.createElement("div");
-  axis.id = "axis";
+  const axis = make("div", {id: "axis"});
   const first = columns[0].at;
   const span = columns[columns.length - 1].at - first;
   axis.style.width = `${span * stopPx + gapPx}px`;
@@ -110,18 +106,13 @@ function drawStrip() {
     element.role = "option";
     element.style.left = `${(column.at - first) * stopPx}px`;
     element.style.width = `${px}px`;
-    const image = document.createElement("img");
-    image.alt = "";
-    image.loading = "lazy";
-    image.style.width = image.style.height = `${px - 4}px`;
-    element.prepend(image);
+    element.prepend(make("img", {alt: "", loading: "lazy", width: px - 4, height: px - 4}));
     element.addEventListener("click", () => touched(column));
     axis.append(element);
   });
   for (let stop = Math.ceil(first); stop <= first + span; stop += 1) {
-    const tick = document.createElement("i");
-    tick.style.left = `${(stop - first) * stopPx + px / 2}px`;
-    axis.append(tick);
+    axis.append(make("i"));
+    axis.lastChild.style.left = `${(stop - first) * stopPx + px / 2}px`;
   }
   at("strip").replaceChildren(axis);
   drawStripPictures();

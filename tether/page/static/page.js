@@ -105,15 +105,7 @@ function take(event) {
 // Drawing -------------------------------------------------------------------------------------------------------------
 
 /** Write what happened, each with its time of day. */
-function drawLines(id, happened) {
-  words(id, happened.map((line) => {
-    const item = document.createDocumentFragment();
-    const time = document.createElement("time");
-    time.textContent = line.at;
-    item.append(time, line.text);
-    return item;
-  }));
-}
+const drawLines = (id, happened) => words(id, happened.map((line) => [make("time", {}, line.at), line.text]));
 
 /** Ask for the next live picture once the last has come, as long as there are any. */
 function drawLive() {
@@ -159,8 +151,9 @@ function draw() {
   drawLast(view.last);
   drawAsk(view.ask);
   drawAtHand(view);
-  view.steering.forEach((button) => drawVerb(button, AT_HAND.includes(button.verb) ? "pause-here" : "verbs", tapped));
-  view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
+  view.steering.forEach((word) => drawVerb(word, AT_HAND.includes(word.verb) ? "pause-here" : "verbs", tapped));
+  view.stops.forEach((word, place) => drawVerb(word, place ? "stops" : "stop-here", stopped));
+  drawRegions(view.regions);
   drawLocked();
   tick();
   keepAwake();
@@ -228,17 +221,28 @@ function drawLast(last) {
   text("last-what", last.what);
   words("last-says", last.says);
   words("last-differs", last.differs);
-  picture("preview", last, "preview.jpg", "Preview");
+  at("preview").alt = `Preview of frame ${last.frame}`;
+  picture("preview", `/frames/${last.frame}/preview.jpg?of=${encodeURIComponent(last.name)}`);
 }
 
-function picture(id, last, name, what) {
+/** Show a picture once it has come; null: there is none. */
+function picture(id, source) {
   const image = at(id);
-  if (image.dataset.of === last.name) return;
-  image.dataset.of = last.name;
+  if (image.dataset.of === String(source)) return;
+  image.dataset.of = String(source);
   image.hidden = true;
   image.onload = () => { image.hidden = false; };
-  image.alt = `${what} of frame ${last.frame}`;
-  image.src = `/frames/${last.frame}/${name}?of=${encodeURIComponent(last.name)}`;
+  if (source) image.src = source;
+}
+
+/** Water and rock as they were proposed: shown once there are any, and judged at any time. Nothing waits for it. */
+function drawRegions(regions) {
+  at("regions").hidden = !regions;
+  if (!regions) return;
+  text("regions-what", regions.what);
+  picture("regions-picture", regions.picture && `/regions.jpg?of=${encodeURIComponent(regions.picture)}`);
+  at("regions-verbs").hidden = !maySteer;
+  regions.verbs.forEach((word) => drawVerb(word, "regions-verbs", tapped));
 }
 
 function drawAsk(ask) {
@@ -281,22 +285,16 @@ function showMissed(missed) {
   at("missed").hidden = false;
 }
 
-function drawVerb(button, place, wire) {
-  let element = at(place).querySelector(`[data-verb="${button.verb}"]`);
+function drawVerb(word, place, wire) {
+  let element = at(place).querySelector(`[data-verb="${word.verb}"]`);
   if (!element) {
-    element = document.createElement("button");
-    element.type = "button";
-    element.dataset.verb = button.verb;
-    const name = document.createElement("b");
-    name.textContent = button.verb;
-    const does = document.createElement("small");
-    does.textContent = place === "stop-here" ? "press and hold" : button.does;
-    element.append(name, does);
+    element = button(word.verb, place === "stop-here" ? "press and hold" : word.does);
+    element.dataset.verb = word.verb;
     wire(element);
     at(place).append(element);
   }
-  element.hidden = !button.of_use;
-  element.of = button.of;
+  element.hidden = !word.of_use;
+  element.of = word.of;
 }
 
 function tick() {

@@ -8,14 +8,15 @@ function text(id, words) {
   if (element.textContent !== words) element.textContent = words;
 }
 
-/** Write a list, an item each. */
-function words(id, items) {
-  at(id).replaceChildren(...items.map((item) => {
-    const element = document.createElement("li");
-    element.append(item);
-    return element;
-  }));
+/** Return a new element that has what it is given, and that within. */
+function make(tag, given = {}, ...within) {
+  const made = Object.assign(document.createElement(tag), given);
+  made.append(...within);
+  return made;
 }
+
+/** Write a list, an item each: words, or several parts. */
+const words = (id, items) => at(id).replaceChildren(...items.map((item) => make("li", {}, ...[item].flat())));
 
 /** Have the server do something; it is done also where the phone is put away. Throws what a refusal says. */
 async function send(path, body) {
@@ -29,25 +30,14 @@ async function send(path, body) {
 const whyNot = (error, silent = "The page’s server does not answer.") => (error instanceof TypeError ? silent : error.message);
 
 /** Return a button with its name and what it does. */
-function button(name, does) {
-  const made = document.createElement("button");
-  made.type = "button";
-  const bold = document.createElement("b");
-  bold.textContent = name;
-  const small = document.createElement("small");
-  small.textContent = does;
-  made.append(bold, small);
-  return made;
-}
+const button = (name, does) => make("button", {type: "button"}, make("b", {}, name), make("small", {}, does));
 
 /** Return a picture that came as text. */
 const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 
 /** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
 function held(element, ms, label, act, tooShort, deaf = () => false) {
-  const bar = document.createElement("progress");
-  bar.max = 1;
-  bar.value = 0;
+  const bar = make("progress", {max: 1, value: 0});
   bar.setAttribute("aria-label", label);
   element.classList.add("held");
   element.append(bar);
