@@ -99,12 +99,12 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
     _check_turns(plan, wanted)
     rows, unreached = _rows(space, wanted)
     rungs = _rungs(space, _in_order(space, rows), others)
-    darks = _darks(plan, rungs)
-    turns = _turns(plan, abilities, rungs, darks)
+    darks = darks_of(plan, rungs)
+    turns = turns_of(plan, abilities, rungs, darks)
     base = base_frames(plan, abilities, rungs)
     light = light_ahead(plan, begins)
     rungs = with_expected(plan, abilities, rungs, turns, base, light)
-    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
+    forecast = forecast_of(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
         title=plan.top.title,
@@ -540,7 +540,8 @@ def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alte
     return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
-def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:
+def turns_of(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:
+    """Return what the person must do for a ladder of these, in order."""
     turns: list[Turn] = []
     fitted: tuple[Filter, ...] = ()
     covered = abilities.optical_finder is False
@@ -612,7 +613,7 @@ def _needs_dark(plan: Plan, rung: Rung) -> bool:
     return rung.choice.time_s >= plan.run.dark_over.exact * 0.99
 
 
-def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
+def darks_of(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     """Return one dark frame for each long time and ISO, longest last."""
     if plan.run.dark_frames not in DARKS_LAST:
         return ()
@@ -631,7 +632,7 @@ def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     )
 
 
-def _forecast(
+def forecast_of(
     plan: Plan,
     abilities: Abilities,
     turns: Sequence[Turn],
@@ -639,6 +640,7 @@ def _forecast(
     made: Sequence[PlannedExposure],
     darks: Sequence[Dark],
 ) -> Forecast:
+    """Return how long a ladder of these takes; `made` are its exposures."""
     offered_s = _offered_s(abilities, darks)
 
     def exposed_s(kind: str) -> float:

@@ -52,9 +52,7 @@ def line_of(record: Record, rungs: int) -> str | None:
             return f"Frame {record.frame} says: {', '.join(' '.join(part) for part in says(readings))}"
         case RungEnded():
             return f"Rung {record.rung}: {of_rung(record)}"
-        case LadderEnded():
-            return of_ladder(record)
-        case RunFailed():
+        case LadderEnded() | RunFailed():
             return of_ladder(as_end(record))
     said = sentence(record)
     return None if said is None else said.text
