@@ -182,6 +182,11 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
     return f"Next task: have on the lens {filters(rung.filters)}, {before(rung.rung)}"
 
 
+def asks_for_filters(turn: Turn | KeyTurn | None) -> bool:
+    """Say whether a task is to put filters on, so that one may turn out not to be in the bag."""
+    return isinstance(turn, Turn) and bool(turn.fitted) and "fit " in turn.what
+
+
 def waiting_costs(turn: Turn | KeyTurn) -> str:
     """Say what waiting with a task costs, by the light as it was measured; empty where that is not known."""
     goes = turn.light_stops_per_min
