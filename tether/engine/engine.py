@@ -31,6 +31,7 @@ from tether.errors import TetherError, exit_code_of
 from tether.exposure.filters import Filter
 from tether.exposure.labels import with_unit
 from tether.journal.history import known_files, ladder_history
+from tether.journal.planned import PlannedTurn
 from tether.journal.records import (
     LEFT_ON,
     CardListed,
@@ -42,12 +43,12 @@ from tether.journal.records import (
     RungBegun,
     RungEnded,
     RungOutcome,
+    Turn,
 )
-from tether.journal.records import Turn as TurnSaid
 from tether.journal.snapshot import so_far
 from tether.plan.as_json import planned_of
 from tether.plan.base import base_wanted
-from tether.plan.ladder import OFFERED_FOR_S, Rung, Turn
+from tether.plan.ladder import OFFERED_FOR_S, Rung
 from tether.plan.planner import change_turn
 from tether.plan.words import stack_name
 from tether.report.leave_by import left_out
@@ -149,7 +150,7 @@ class Engine:
         reconcile(run, self.fetcher, self.before)
         self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted = self.before.fitted if self.before else ()
-        stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in self.fitted))
+        stage_filters(run, self._on_lens())
 
     def _take_what_is_on(self) -> None:
         """Begin with the filters that are on; the journal has it, as of a task that was done before."""
@@ -158,7 +159,7 @@ class Engine:
         stage_filters(run, self._on_lens())
         if self.fitted:
             run.tell(
-                TurnSaid(
+                Turn(
                     ladder=run.ladder_number,
                     rung=run.ladder.rungs[0].number,
                     what=f"{' + '.join(self.fitted)} stays on the lens",
@@ -304,7 +305,7 @@ class Engine:
         tally.frames.clear()
         self.refitted = None
         self.fitted = lens
-        stage_filters(run, tuple(one for one in run.ladder.on_hand if one.name in lens))
+        stage_filters(run, self._on_lens())
         taken_back(run, rung.number, task, lens)
 
     def _worked_once(self, rung: Rung, tally: Tally) -> RungOutcome:
@@ -329,18 +330,18 @@ class Engine:
         Taking(run, self.fetcher, rung, tally).take_all()
         return tally.outcome(rung.frames, self.fetcher, skipped=run.steering.skip)
 
-    def _turns_before(self, rung: Rung) -> list[Turn]:
+    def _turns_before(self, rung: Rung) -> list[PlannedTurn]:
         """Return the turns due before a rung: filters by what is really on the lens, others unless answered before."""
         return [*self._change(rung), *self._other_turns(rung)]
 
-    def _other_turns(self, rung: Rung) -> list[Turn]:
+    def _other_turns(self, rung: Rung) -> list[PlannedTurn]:
         others = [turn for turn in self.course.ladder.turns_before(rung.number) if turn.kind != "change filters"]
         return [turn for turn in others if not self._answered(turn, rung.number)]
 
     def _on_lens(self) -> tuple[Filter, ...]:
-        return tuple(one for name in self.fitted for one in self.run.ladder.on_hand if one.name == name)
+        return self.run.ladder.stack(self.fitted)
 
-    def _change(self, rung: Rung) -> list[Turn]:
+    def _change(self, rung: Rung) -> list[PlannedTurn]:
         """Return the change of filters before a rung, if one is due."""
         due = tuple(one.name for one in rung.fitted) != self.fitted
         return [change_turn(rung, self._on_lens())] if due else []
@@ -408,10 +409,10 @@ class Engine:
             refused(run)
         return False
 
-    def _answered(self, turn: Turn, rung: int | None) -> bool:
+    def _answered(self, turn: PlannedTurn, rung: int | None) -> bool:
         return self.before is not None and (rung, turn.what) in self.before.turns
 
-    def _turn(self, turn: Turn, rung: int | None, otherwise: str = "") -> bool:
+    def _turn(self, turn: PlannedTurn, rung: int | None, otherwise: str = "") -> bool:
         """Ask for a turn and let what it was about settle; False if the person did not do it.
 
         `otherwise` is what comes of that; empty: the rung is skipped, or the dark frames where it is after the last.
@@ -419,7 +420,7 @@ class Engine:
         run = self.run
         if run.steering.skip:
             return False
-        fitted = [one.name for one in turn.fitted] if turn.kind == "change filters" else None
+        fitted = list(turn.filters) if turn.kind == "change filters" else None
         answered = your_turn(
             run,
             turn.what,
@@ -439,7 +440,7 @@ class Engine:
             run.steering.task_done(DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.hand.next_frame))
         if fitted is not None:
             self.fitted = tuple(fitted)
-            stage_filters(run, turn.fitted)
+            stage_filters(run, self._on_lens())
         if turn.kind == "cap on":
             stage(run, SceneChange(capped=True))
         run.go("settling")
@@ -472,7 +473,7 @@ class Engine:
                 return
             make_extra(run, self.fetcher, shot_of_dark(dark))
 
-    def _why_left(self, turn: Turn) -> str | None:
+    def _why_left(self, turn: PlannedTurn) -> str | None:
         """Have the cap put on for the dark frames; return why that is left, or None where it is done."""
         run = self.run
         if self._offers(turn):
@@ -487,6 +488,6 @@ class Engine:
             return f"nobody answered within {OFFERED_FOR_S / 60:.0f} min"
         return f"{turn.what} was not done"
 
-    def _offers(self, turn: Turn) -> bool:
+    def _offers(self, turn: PlannedTurn) -> bool:
         """Say whether a turn is only offered: nothing waits for it for ever."""
         return turn.kind == "cap on" and any(dark.offered for dark in self.course.ladder.darks)
