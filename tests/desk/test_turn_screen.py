@@ -267,7 +267,7 @@ def test_what_is_to_be_done_is_the_largest_and_whole(run: PlayedRun, size: tuple
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: PlayedRun, size: tuple[int, int]) -> None:
-    turn = replace(TURN, light_stops_per_min=-0.3, otherwise="rung 5 is skipped from here on")
+    turn = replace(TURN, light_stops_per_min=-0.3, otherwise="rung 5 is skipped from here on", fitted=["Calder 6"])
 
     async def do(rig: Rig) -> None:
         await rig.attached(run, *begun(), StateChanged(before="ready", state="your turn", at_ns=0), turn)
@@ -276,5 +276,9 @@ def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: Playe
         assert "Waiting costs light: it falls by 0.3 stop a minute." in words
         assert "Space or enter: it is done." in words
         assert "s: leave it out; rung 5 is skipped from here on." in words
+        assert "m: not in the bag; what the ladder is like without it is said first." in words
+        rig.hands.at_s += 2
+        await rig.press("m")
+        assert await rig.heard(run) == "not in the bag"
 
     play(run, do, size=size)

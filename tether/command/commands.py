@@ -228,9 +228,10 @@ def watch(**given: Any) -> None:
 def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
-    A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
-    something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter, close and keep;
-    and stop after this frame, stop now and keep, drop everything. Where several are running, --outing says which.
+    A run understands: answer, answer ahead, take back, again, skip, not in the bag, next, pause, go on, brighter,
+    darker, I changed something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter,
+    close and keep; and stop after this frame, stop now and keep, drop everything. Where several are running, --outing
+    says which.
     """
     from tether.command.attached import say_words
 

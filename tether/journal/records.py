@@ -406,6 +406,17 @@ class LadderBegun(Shown):
 
 
 @dataclass(frozen=True, kw_only=True)
+class LadderChanged(Shown):
+    """The ladder is another than it was: a filter of it is not there, or that was taken back.
+
+    `task` is what the person agreed to, which can be taken back while the rung in hand is worked; None: nothing.
+    """
+
+    planned: PlannedLadder
+    task: Turn | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class RungBegun(Shown):
     """A rung is taken in hand."""
 
@@ -497,6 +508,7 @@ Record = (
     | Mentioned
     | StateChanged
     | LadderBegun
+    | LadderChanged
     | RungBegun
     | FrameOpened
     | CloseMoved

@@ -25,6 +25,7 @@ from tether.journal.records import (
     FrameSoFar,
     KeyTurn,
     LadderBegun,
+    LadderChanged,
     LadderEnded,
     LadderStarted,
     Mentioned,
@@ -171,6 +172,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
                 rungs=tuple(record.rungs),
                 frames=tuple(record.frames),
             )
+        case LadderChanged():
+            return replace(snapshot, planned=record.planned, done=record.task)
         case Turn() | KeyTurn():
             asked = record if asks(record) else None
             return replace(snapshot, turn=asked, done=_done(snapshot, record), fitted=_fitted(snapshot, record))
@@ -193,9 +196,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, copy=record)
         case WishesChanged():
             return replace(snapshot, pending=tuple(record.pending))
-        case LadderEnded():
-            return replace(snapshot, over=record)
-        case RunFailed():
+        case LadderEnded() | RunFailed():
             return replace(snapshot, over=as_end(record))
     return snapshot
 

@@ -38,11 +38,12 @@ _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_
 #: What the large buttons say.
 _ANSWER: Verb = "answer"
 _BACK: Verb = "take back"
+_MISSING: Verb = "not in the bag"
 _LEAVING: Verb = "stop now and keep"
 _STOPS = frozenset(STOPS)
 _ON_REGIONS: tuple[Verb, ...] = ("regions right", "regions wrong")
 #: Verbs that have a button of their own elsewhere.
-_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, *_ON_REGIONS, *STOPS)
+_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, _MISSING, *_ON_REGIONS, *STOPS)
 
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
@@ -85,8 +86,10 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
         if snapshot.turn:
             return snapshot.turn.what
         return f"after {len(snapshot.frames)} frames" if snapshot.state == "waiting for your key" else "nothing"
-    if verb == "skip" and snapshot.turn:
+    if verb in ("skip", _MISSING) and snapshot.turn:
         return snapshot.turn.what
+    if verb == _MISSING:
+        return "nothing"
     if verb == _BACK:
         return f"{snapshot.done.what}, rung {snapshot.done.rung}" if snapshot.done else "nothing"
     if verb in _OPEN_VERBS:
@@ -143,12 +146,13 @@ def _ask(snapshot: Snapshot) -> Data | None:
             "reason": turn.reason,
             "waiting": told.waiting_costs(turn),
             "button": "Yes" if asks else "It is done",
+            "missing": told.asks_for_filters(turn),
             "no": no if turn.otherwise else None,
             "of": of,
         }
     if snapshot.state == "waiting for your key":
         asked = {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now"}
-        return {**asked, "waiting": "", "no": None, "of": of}
+        return {**asked, "waiting": "", "missing": False, "no": None, "of": of}
     return None
 
 

@@ -66,9 +66,7 @@ def line_of(record: Record, snapshot: Snapshot) -> str | None:
             return f"Frame {record.frame} says: {', '.join(' '.join(part) for part in says(readings))}"
         case RungEnded():
             return f"Rung {record.rung}: {of_rung(record)}"
-        case LadderEnded():
-            return of_ladder(record, snapshot)
-        case RunFailed():
+        case LadderEnded() | RunFailed():
             return of_ladder(as_end(record), snapshot)
     said = sentence(record)
     return None if said is None else said.text
@@ -234,6 +232,11 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
     if any(turn.before_rung == rung.rung for turn in ladder.turns) and snapshot.rung is None:
         return None
     return f"Next task: have on the lens {filters(rung.filters)}, {before(rung.rung)}"
+
+
+def asks_for_filters(turn: Turn | KeyTurn | None) -> bool:
+    """Say whether a task is to put filters on, so that one may turn out not to be in the bag."""
+    return isinstance(turn, Turn) and bool(turn.fitted) and "fit " in turn.what
 
 
 def waiting_costs(turn: Turn | KeyTurn) -> str:

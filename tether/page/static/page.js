@@ -271,6 +271,9 @@ function drawAsk(ask) {
 }
 
 function drawNo(ask) {
+  const missing = at("ask-missing");
+  missing.hidden = !maySteer || !ask.missing;
+  missing.of = ask.of;
   const no = at("ask-no");
   no.hidden = !maySteer || !ask.no;
   no.of = ask.of;
@@ -363,10 +366,12 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", refusedIt, tooShort, tooEarly);
+held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => refused("skip", of, at("ask-no")), tooShort, tooEarly);
 
-async function refusedIt(of) {
-  const heard = await say("skip", of, at("ask-no"));
+held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => refused("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
+
+async function refused(verb, of, button) {
+  const heard = await say(verb, of, button);
   if (!heard) text("ask-said", at("answer").textContent);
 }
 
