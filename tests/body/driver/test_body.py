@@ -26,7 +26,7 @@ from tether.body.driver.profile import (
     Release,
     TellEntries,
 )
-from tether.body.driver.session import LibraryEvent, Session
+from tether.body.driver.session import ConfigEntry, LibraryEvent, Session
 from tether.body.protocol import BULB, Settings
 from tether.clock import SteppedClock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
@@ -426,6 +426,33 @@ def test_a_loss_in_a_long_hold_is_mended_long_before_the_close_and_keeps_it_open
         bench.body.attend(bench.clock.now_ns() + to_ns(left_s))
         assert bench.reached.asked == asked
     assert again.written == []
+    bench.body.close_shutter()
+    assert ("bulb", 0) in again.written
+
+
+def test_a_shutter_is_not_taken_to_be_shut_where_a_busy_body_does_not_tell_how_it_is_closed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again = a_session(SteppedClock())
+    bench = Bench(tmp_path / "body", monkeypatch, again)
+    bench.open()
+    bench.session.listen_error = failure(IO)
+    busy, read = ["at its beginning", "at the close"], again.read
+
+    def busy_or(name: str) -> ConfigEntry:
+        if name == "bulb" and busy:
+            busy.pop()
+            raise failure(BUSY)
+        return read(name)
+
+    monkeypatch.setattr(again, "read", busy_or)
+    for asked in (1, 2):
+        bench.clock.wait_until(bench.clock.now_ns() + to_ns(3))
+        bench.body.attend(bench.clock.now_ns() + to_ns(300))
+        assert bench.reached.asked == asked
+    with pytest.raises(BusyError):
+        bench.body.close_shutter()
+    assert ("bulb", 0) not in again.written
     bench.body.close_shutter()
     assert ("bulb", 0) in again.written
 
