@@ -457,6 +457,31 @@ def test_a_shutter_is_not_taken_to_be_shut_where_a_busy_body_does_not_tell_how_i
     assert ("bulb", 0) in again.written
 
 
+def test_a_body_that_is_busy_from_the_beginning_can_be_closed_and_is_put_back_as_it_was_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may be holding open a shutter that a camera process before left open."""
+    busy, read = [True], Body.read
+
+    def busy_or(session: Body, name: str) -> ConfigEntry:
+        if busy and name in ("speed", "f", "iso", "target"):
+            raise failure(BUSY)
+        return read(session, name)
+
+    monkeypatch.setattr(Body, "read", busy_or)
+    bench = Bench(tmp_path / "body", monkeypatch)
+    bench.body.close_shutter()
+    assert bench.written() == [("bulb", 0)]
+    with pytest.raises(BusyError):
+        bench.body.look()
+    busy.clear()
+    bench.body.apply(HELD)
+    assert bench.session.read("target").text == "Card"
+    assert bench.body.put_back() == ()
+    texts = {name: bench.session.read(name).text for name in ("speed", "f", "iso", "target")}
+    assert texts == {"speed": "1/125", "f": "11", "iso": "200", "target": "RAM"}
+
+
 def test_after_leaving_nothing_can_be_asked(bench: Bench) -> None:
     bench.body.leave()
     bench.body.leave()

@@ -99,12 +99,12 @@ class DriverBody:
         self._close_failed = False
         self._gone = False
         self._left = False
+        self._is_set_up = False
         self._heard_ns = clock.now_ns()
         with self._sentences():
             self._begin(self._recovery.first_session())
-            before = {name: self._session.read(name).text for name in self._dial_entries()}
-            found.keep(folder, before | set_up(self._session, link.profile))
-            self._recording.entries(self._session)
+            with _later_if_busy():
+                self._set_up()
 
     def _begin(self, session: Session) -> None:
         """Take a new session into use."""
@@ -115,11 +115,8 @@ class DriverBody:
         self._held: HeldRelease | None = None
         self._arrivals.use(session)
         self._live.use(session)
-        try:
+        with _later_if_busy():
             self._way()
-        except LibraryError as error:
-            if error.gone:
-                raise
 
     def _way(self) -> HeldRelease | None:
         """Return how the shutter is held; None where it can't be. What a busy body did not tell is asked again.
@@ -130,8 +127,14 @@ class DriverBody:
             self._held = HeldRelease(self._session, way, self._tell, self._sendings)
         return self._held
 
-    def _dial_entries(self) -> list[str]:
-        return [dial.entry for dial in self._dials.values() if dial.entry is not None]
+    def _set_up(self) -> None:
+        """Keep what the body is set to, and set it up; once. Raises LibraryError."""
+        if not self._is_set_up:
+            entries = [dial.entry for dial in self._dials.values() if dial.entry is not None]
+            before = {name: self._session.read(name).text for name in entries}
+            found.keep(self._folder, before | set_up(self._session, self._link.profile))
+            self._recording.entries(self._session)
+            self._is_set_up = True
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:
@@ -147,6 +150,7 @@ class DriverBody:
         """The same around a request that needs a session."""
         self._require_session()
         with self._sentences():
+            self._set_up()
             yield
 
     def _require_session(self) -> None:
@@ -507,6 +511,16 @@ class DriverBody:
                 self._live.off()
         self._session.end()
         self._recording.end()
+
+
+@contextmanager
+def _later_if_busy() -> Iterator[None]:
+    """Go on where a busy body refuses the block, which is tried again when it is needed: a shutter may be open."""
+    try:
+        yield
+    except LibraryError as error:
+        if error.code not in (BUSY, TIMEOUT):
+            raise
 
 
 def _agrees(read: Settings, wanted: Settings) -> bool:
