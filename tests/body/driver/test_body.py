@@ -482,6 +482,21 @@ def test_a_body_that_is_busy_from_the_beginning_can_be_closed_and_is_put_back_as
     assert texts == {"speed": "1/125", "f": "11", "iso": "200", "target": "RAM"}
 
 
+def test_a_body_that_can_not_be_opened_is_let_go_for_the_next_try(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ended: list[Session] = []
+
+    def fails(_session: Body, _name: str) -> ConfigEntry:
+        raise failure(IO)
+
+    monkeypatch.setattr(Body, "read", fails)
+    monkeypatch.setattr(Body, "end", lambda session: ended.append(session))
+    with pytest.raises(LostError):
+        Bench(tmp_path / "body", monkeypatch)
+    assert len(ended) == 1
+
+
 def test_after_leaving_nothing_can_be_asked(bench: Bench) -> None:
     bench.body.leave()
     bench.body.leave()

@@ -102,9 +102,14 @@ class DriverBody:
         self._is_set_up = False
         self._heard_ns = clock.now_ns()
         with self._sentences():
-            self._begin(self._recovery.first_session())
-            with _later_if_busy():
-                self._set_up()
+            session = self._recovery.first_session()
+            try:
+                self._begin(session)
+                with _later_if_busy():
+                    self._set_up()
+            except (LibraryError, TetherError):
+                session.end()  # one that stays open keeps the body from the next
+                raise
 
     def _begin(self, session: Session) -> None:
         """Take a new session into use."""
