@@ -41,7 +41,6 @@ from tether.files.check import check_frame
 from tether.files.errors import UnreadableFileError, disk_sentences
 from tether.files.exif import FrameExif, read_exif
 from tether.files.safe import MOST_FETCHES, arriving, settle
-from tether.journal.records import FrameKind
 from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared
@@ -138,19 +137,19 @@ def put_back_after(client: CameraClient, *, leave_set: bool = False) -> Iterator
             client.put_back()
 
 
-def timed(time: Mark, aperture: Mark, iso: Mark, kind: FrameKind = "base") -> Shot:
+def timed(time: Mark, aperture: Mark, iso: Mark) -> Shot:
     """Return the frame that the body times by itself; `time` is one of its own marks."""
-    return _shot("timed", time.exact, time.label, aperture, iso, kind)
+    return _shot("timed", time.exact, time.label, aperture, iso)
 
 
-def held(time_s: float, aperture: Mark, iso: Mark, kind: FrameKind = "base") -> Shot:
+def held(time_s: float, aperture: Mark, iso: Mark) -> Shot:
     """Return the frame whose shutter is held open from here, so that it gathers light for `time_s`."""
-    return _shot("held", time_s, BULB, aperture, iso, kind)
+    return _shot("held", time_s, BULB, aperture, iso)
 
 
-def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark, kind: FrameKind) -> Shot:
+def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark) -> Shot:
     return Shot(
-        kind=kind,
+        kind="base",
         rung=None,
         way=way,
         time_s=time_s,
