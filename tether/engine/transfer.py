@@ -26,7 +26,7 @@ from tether.journal.history import ANSWERED_LATE_S
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.made import Made
-from tether.shot.matching import ArrivedFile, Candidate, clock_of, matched, seconds_of
+from tether.shot.matching import ArrivedFile, clock_of, matched, seconds_of
 
 #: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
 READ_WITHIN_S = 60.0
@@ -193,10 +193,11 @@ class Fetcher:
 
     def _of(self, here: Sequence[Here]) -> list[Made | None]:
         """Return the frame that each file is of."""
-        known, awaited = self.run.files.to_come, self.run.files.awaited
+        known = self.run.files.to_come
         frames = matched(
-            [_candidate(made, sure=made in awaited) for made in known],
+            known,
             [self._seen(one) for one in here],
+            sure={made.frame for made in self.run.files.awaited},
             clock=clock_of(self._clock),
             now_s=self.run.clock.utc().timestamp(),
         )
@@ -329,11 +330,6 @@ class Fetcher:
         """Write down what frames say, and what follows from it."""
         for frame, answer in read:
             take_in(self.run, self.run.files.made(frame), frame, answer)
-
-
-def _candidate(made: Made, *, sure: bool) -> Candidate:
-    opened_s = None if made.opened_at is None else made.opened_at.timestamp()
-    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure, answered_s=made.answered_s)
 
 
 def _exif_of(path: Path) -> FrameExif | None:
