@@ -368,7 +368,7 @@ class Engine:
             turn.reason,
             rung=rung,
             takes_s=turn.takes_s,
-            meanwhile=self._drain_quietly,
+            meanwhile=self.fetcher.drain,
             fitted=fitted,
             takes_off=fitted is not None and not set(self.fitted) <= set(fitted),
             at_most_s=OFFERED_FOR_S if self._offers(turn) else None,
@@ -391,9 +391,6 @@ class Engine:
     def _take_quick(self) -> None:
         rungs = self.run.ladder.rungs
         take_quick(self.run, self.fetcher, (self.refitted, *rungs) if self.refitted else rungs, self.fitted)
-
-    def _drain_quietly(self) -> None:
-        self.fetcher.drain()
 
     # Proofs, darks, time of day ----------------------------------------------------------------------------------
 

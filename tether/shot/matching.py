@@ -133,9 +133,7 @@ def _in_order(files: Sequence[ArrivedFile]) -> list[int]:
     )
 
 
-def _worth(
-    one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool, clock_was_set: bool
-) -> float | None:
+def _worth(one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool, clock_was_set: bool) -> float | None:
     """Return how well a file fits an exposure; None where it can't be of it.
 
     The time tells most, then the settings; a file that tells neither may still be that of an exposure which made one.
