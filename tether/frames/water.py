@@ -19,9 +19,9 @@ from scipy import fft
 from tether.files.raw import RawFrame
 from tether.frames.noise import MAD
 from tether.frames.patches import (
-    Arrays,
     Corners,
     Cut,
+    Kept,
     Mask,
     Squares,
     corners_in,
@@ -60,15 +60,11 @@ _BASE_STREAK = 16.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class WaterBase(Arrays):
-    """What is kept of two base frames' water; all of it arrays, so that it can be stored.
+class WaterBase(Kept):
+    """What is kept of two base frames' water.
 
     Attributes
     ----------
-    shape
-        Height and width of the green plane, shape (2,) [px].
-    corners
-        First row and column of each square, shape (n, 2) [px of the plane].
     one, other
         Contrast of the squares in both frames, their mean in both together being 0, shape (n, side, side).
     level
@@ -77,8 +73,6 @@ class WaterBase(Arrays):
         Variance of the noise in the contrast of one frame, shape (n,).
     """
 
-    shape: NDArray[np.int64]
-    corners: Corners
     one: Squares
     other: Squares
     level: Numbers
@@ -213,8 +207,7 @@ def streak(
     ValueError
         The frame is not as large as the base frames.
     """
-    if plane_shape(frame) != tuple(base.shape):
-        raise ValueError("a frame is compared with base frames of the same size only")
+    base.refuse_other_size(frame)
     moved = np.array(moved_px)[::-1] / 2
     corners = base.corners + np.rint(moved).astype(np.int64)
     within = np.flatnonzero(((corners >= 0) & (corners + _SIDE <= base.shape)).all(axis=1))
@@ -222,7 +215,7 @@ def streak(
     clear = squares.clipped <= _CLIPPED_MAY_BE
     if np.count_nonzero(clear) < _FEWEST:
         return StreakSaid(why="Too little of the water can be seen, or it is clipped.")
-    kept, green = _chosen(base, within[clear]), squares.mean[clear]
+    kept, green = base.of(within[clear]), squares.mean[clear]
     level = green.mean(axis=(1, 2), dtype=np.float64)
     # The light of one square flickers with its foam, that of all of them much less.
     level_there = float(np.median(level / kept.level)) * kept.level
@@ -234,11 +227,6 @@ def streak(
     if np.median(then.sum(axis=(1, 2)) / (kept.noise * _counted().sum())) < _CONTRAST:
         return StreakSaid(why="The water in the base frames has too little contrast.")
     return _told(*_lengths(then, now, base_share), base_share, _apart(kept.corners))
-
-
-def _chosen(base: WaterBase, which: NDArray[np.int64]) -> WaterBase:
-    of_squares = {name: array[which] for name, array in base.arrays().items() if name != "shape"}
-    return WaterBase(shape=base.shape, **of_squares)
 
 
 def _powers(base: WaterBase, contrast: Squares, noise: Numbers, moved: Numbers) -> tuple[Numbers, Numbers]:
