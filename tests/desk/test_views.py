@@ -102,14 +102,14 @@ def test_rungs_that_were_left_are_not_counted_as_finished() -> None:
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
-    assert views.light(told(begun())) == (
+    assert views.light(told(begun()), None) == (
         "Light: -0.08 stop against the base, by frame 6 (no filter); before that -0.06, -0.04, -0.02"
     )
     filtered = [*held(), *_made(frame=7, rung=14, off=-1.5)]
-    assert "by frame 6" in views.light(told(filtered))
+    assert "by frame 6" in views.light(told(filtered), None)
     closing_base = [*begun(), *_made(frame=7, rung=None, off=-0.3)]
-    assert views.light(told(closing_base)).startswith("Light: -0.30 stop against the base, by frame 7")
-    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]))
+    assert views.light(told(closing_base), None).startswith("Light: -0.30 stop against the base, by frame 7")
+    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]), None)
 
 
 def _made(frame: int, rung: int | None, off: float) -> list[Record]:
@@ -141,7 +141,8 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
-    assert (now.large, now.sentence) == ("ENDED", "The ladder has ended: failed. The card is full.")
+    assert now.large == "ENDED"
+    assert now.sentence == "The ladder has ended: failed: 4 of 14 rungs are done. The card is full."
 
 
 def test_states_without_more_to_say_are_their_word() -> None:

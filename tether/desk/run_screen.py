@@ -108,7 +108,6 @@ class RunScreen(MainScreen):
         self._line("pending", again if snapshot.over else views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
-        self._line("light", views.light(snapshot) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
         self._line("frames", "\n".join(lines))
         self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
@@ -127,6 +126,8 @@ class RunScreen(MainScreen):
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)
         self._line("closes", self._closes())
+        day = self.desk.moments.day(sight.clock)
+        self._line("light", views.light(sight.snapshot, day) if sight.snapshot.planned else "")
         self._draw_ladder()
         self.query_one(Large).say(now.large)
 
@@ -151,7 +152,7 @@ class RunScreen(MainScreen):
             return ""
         left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9
         at = self.desk.moments.day(clock) + timedelta(seconds=left_s)
-        paced = "" if clock.pace == 1 else f", by the run's clock ({clock.pace:g} times as fast)"
+        paced = "" if clock.pace == 1 else f" (rehearsed time, {clock.pace:g} times as fast)"
         return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
 
     def _line(self, name: str, text: str) -> None:

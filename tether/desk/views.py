@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import islice
 from pathlib import Path
 
@@ -33,7 +34,7 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
     """
     if snapshot.over:
-        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
+        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over, snapshot))
     if left_open and snapshot.planned is None:
         return Now(large=words.countdown((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
@@ -137,14 +138,12 @@ def same_again(outing: Path | None, *, by_key: bool) -> str:
     return f"Same again:  tether run {outing} --same-again"
 
 
-def light(snapshot: Snapshot) -> str:
+def light(snapshot: Snapshot, now: datetime | None) -> str:
     """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
-    seen = told.light_seen(snapshot)
-    if not seen:
-        return "Light: not known yet; frames without filters tell it"
-    (frame, off), *before = seen
-    earlier = f"; before that {', '.join(words.stops(one) for _, one in before[:4])}" if before else ""
-    return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
+    before = told.light_seen(snapshot)[1:5]
+    earlier = f"; before that {', '.join(words.stops(stops) for _, stops, _ in before)}" if before else ""
+    said = told.light(snapshot, now) or "Light: not known yet; frames without filters tell it"
+    return f"{said}{earlier}"
 
 
 FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Headroom':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Copied"

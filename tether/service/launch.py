@@ -53,6 +53,7 @@ def give_plan(
     answer_for_me: bool = False,
     despite: dict[str, str] | None = None,
     fitted: tuple[str, ...] = (),
+    begins: datetime | None = None,
 ) -> StartedJob:
     """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
 
@@ -74,6 +75,8 @@ def give_plan(
         Checks that are not to stop the run, each with the reason.
     fitted
         Filters that are on the lens as it begins, by name, beside those that are always on.
+    begins
+        When it is to begin (None: now), for the light that is simulated.
 
     Raises
     ------
@@ -83,7 +86,9 @@ def give_plan(
         If the outing is in use, or cannot be written.
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
-    truth = world_of(ready.plan, load_world(world) if isinstance(world, Path) else world)
+    given = load_world(world) if isinstance(world, Path) else world
+    clock = AffineClock.started_now(pace)
+    truth = world_of(ready.plan, given, begins or clock.utc())
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -97,7 +102,7 @@ def give_plan(
         ladder=len(tell(entries, name="", running=False).ladders) + 1,
         after_seq=len(entries),
         pace=pace,
-        clock=AffineClock.started_now(pace),
+        clock=clock,
         boot=boot_id(),
         world=truth,
         reach=reach,

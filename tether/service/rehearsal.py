@@ -95,11 +95,11 @@ class Rehearsal:
             With a sentence for every mistake.
         """
         ready = as_simulated(prepare(plan))
-        truth = load_world(world) if isinstance(world, Path) else world
+        truth, clock = load_world(world) if isinstance(world, Path) else world, _clock(pace)
         return cls(
             ready=ready,
-            world=world_of(ready.plan, truth),
-            clock=_clock(pace),
+            world=world_of(ready.plan, truth, clock.utc()),
+            clock=clock,
             pace=pace,
             root=root,
             outing=outing,
