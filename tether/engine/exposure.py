@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from tether.body.protocol import Changed, Ended, Failed, Opened, Order, ShutterRecord
 from tether.checks.host_clocks import ClockReading, between, slept_sentence, stepped_sentence
@@ -27,6 +28,9 @@ from tether.shot.shot import Shot
 #: A close that was moved by more than this was moved by the person [s].
 CHANGED_S = 0.001
 _EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
+#: What of a shutter's record is told as it is.
+_CALLS = ("open_called_ns", "open_returned_ns", "close_called_ns", "close_returned_ns")
+_OF_OPENING = (*_CALLS, "realtime", "closed_by", "body_said_s")
 #: What resuming makes of it is for :mod:`tether.journal.history` to say.
 _CUT_SHORT = "Closed early to end the run: this frame is kept and does not count; resumed, the ladder makes it again."
 
@@ -202,6 +206,7 @@ def record_outcome(
     note: str | None,
 ) -> None:
     """Tell how an exposure ended; what is learned later is told anew."""
+    told: dict[str, Any] = {name: getattr(opening, name, None) for name in _OF_OPENING}
     run.tell(
         ExposeOutcome(
             frame=of.frame,
@@ -209,16 +214,10 @@ def record_outcome(
             kind=of.kind,
             outcome=outcome,
             held_s=held_s,
-            realtime=opening.realtime if opening else None,
-            closed_by=opening.closed_by if opening else None,
-            open_called_ns=opening.open_called_ns if opening else None,
-            open_returned_ns=opening.open_returned_ns if opening else None,
-            close_called_ns=opening.close_called_ns if opening else None,
-            close_returned_ns=opening.close_returned_ns if opening else None,
             opened_utc=_utc_of(run, opening.open_called_ns) if opening else None,
             closed_utc=_utc_of(run, opening.close_called_ns) if opening else None,
             note=note,
-            body_said_s=opening.body_said_s if opening else None,
+            **told,
         )
     )
 
