@@ -105,6 +105,21 @@ def test_room_to_clipping_is_told_or_that_it_is_clipped(
     assert words.room(headroom_stops, clipped) == text
 
 
+@pytest.mark.parametrize(
+    ("times_s", "text"),
+    [
+        ([2.0, 1.0, 0.5, 4.0], ""),
+        ([16.0, 2.0], "15 s is a mark, exactly 16 s"),
+        ([2 ** (8 / 3), 64.0, 2**-6], "6 s is a mark, exactly 6.35 s"),
+        ([15.0, 0.0], ""),
+        ([], ""),
+    ],
+)
+def test_a_mark_that_is_written_far_from_what_it_is_is_explained(times_s: list[float], text: str) -> None:
+    """Of a time that is no mark the number is what it says; below 0.3 s nobody reads figures."""
+    assert words.exact_mark(times_s).partition(":")[0] == text
+
+
 def test_filters_turns_and_places_on_the_earth() -> None:
     assert (words.filters([]), words.filters(["six", "ten"])) == ("none", "six + ten")
     assert (words.before(None), words.before(3)) == ("at the end", "before rung 3")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
 from tether.exposure.labels import time_label, with_unit
@@ -31,6 +31,8 @@ SUN_WHEN_FOCUSING = (
 )
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
+#: From so far on, as a fraction, it is said what a time written so is exactly.
+_FAR_FROM_MARK = 0.03
 #: A value this near to a mark of the scale, as a fraction, is that mark.
 _IS_MARK = 0.01
 
@@ -38,6 +40,19 @@ _IS_MARK = 0.01
 def planned_time(time_s: float | None) -> str:
     """Write a time as people name it: ``1/125 s``, ``2 s``, ``4:16 min``."""
     return with_unit(time_label(time_s)) if time_s else NOT_KNOWN
+
+
+def exact_mark(times_s: Iterable[float]) -> str:
+    """Say of the longest time whose mark is written far from what it is exactly how that comes; empty: there is none.
+
+    ``15 s is a mark, exactly 16 s: ...``
+    """
+    for time_s in sorted((one for one in times_s if one >= _FRACTIONS_BELOW_S), reverse=True):
+        label = time_label(time_s)
+        if ":" not in label and abs(float(label) / time_s - 1) > _FAR_FROM_MARK:
+            exact = f"{time_s:.2f}".rstrip("0").rstrip(".")
+            return f"{label} s is a mark, exactly {exact} s: marks are a second doubled and halved, written rounded."
+    return ""
 
 
 def measured_time(time_s: float | None) -> str:

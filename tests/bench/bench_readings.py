@@ -163,7 +163,9 @@ def off_while_read(camera: HeldCamera, path: Path, against: Path) -> tuple[list[
         if reader.done():
             read += 1
             reader.read(read, path)
-    return off, read + len(reader.last())
+    while reader.owes():
+        time.sleep(0.01)
+    return off, read + len(reader.done())
 
 
 def main() -> None:

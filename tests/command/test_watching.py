@@ -255,13 +255,20 @@ def test_a_start_planned_for_later_is_said_and_called_off(folder: Path, monkeypa
 def test_new_asks_at_a_terminal_for_what_was_not_given(folder: Path) -> None:
     with Terminal(folder, "new", "asked.toml", "--title", "Asked", "--iso", "200") as terminal:
         for question, answer in (
+            ("Where it is", "51.5,-0.1"),
+            ("Body file", ""),
+            ("Focal length", "35"),
+            ("Its widest aperture", ""),
+            ("Its narrowest aperture", ""),
+            ("Time of the base exposure", "1/50"),
+            ("Its aperture", "back"),
             ("Time of the base exposure", "1/60"),
             ("Its aperture", ""),
-            ("Focal length", "35"),
             ("Shortest rung", "1/125"),
             ("Longest rung", "2m"),
             ("Filters on hand", "Calder 6=6, Calder 10=10"),
             ("More filters", ""),
+            ("Write it", ""),
         ):
             terminal.wait_for(question)
             terminal.press(f"{answer}\n")

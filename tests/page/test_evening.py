@@ -145,6 +145,7 @@ def test_with_a_run_the_run_comes_first(places: Places, tmp_path: Path) -> None:
         got = browser.ask("GET", "/")
         assert got.status == 200
         assert 'href="/evening"' in got.text
+        assert 'id="resume"' in got.text
 
 
 def test_a_plan_is_copied_under_another_name_and_never_over_one(browser: Browser) -> None:

@@ -24,6 +24,7 @@ from tether.journal.records import (
     FrameOpened,
     FrameRead,
     LadderBegun,
+    LadderOutcome,
     Record,
     RungBegun,
     Said,
@@ -236,16 +237,38 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     with browser.events() as events:
         next(events)
         run.tell(ladder_ended("closed and kept"))
-        assert next_change(events)["view"]["over"] == "The ladder has ended: closed and kept."
+        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped, and the open frame kept."
         run.close()
         gone = next_change(events)
-        assert gone["link"]["state"] == "over"
-        assert "waits for it to come back" in gone["link"]["sentence"]
+        assert gone["link"] == {"state": "over", "sentence": "The run has ended, as you asked."}
         assert gone["view"]["over"]  # what was known last stays
         run.begin()
         back = next_change(events)
         assert back["link"]["state"] == "attached"
         assert back["view"]["over"] is None
+
+
+@pytest.mark.parametrize(
+    ("outcome", "link"),
+    [
+        ("done", {"state": "over", "sentence": "The run has ended."}),
+        ("stopped after a frame", {"state": "over", "sentence": "The run has ended, as you asked."}),
+        ("failed", {"state": "failed", "sentence": "The run has ended."}),
+        (None, {"state": "lost", "sentence": "The run is over. This page waits for it to come back."}),
+    ],
+)
+def test_a_run_that_is_over_is_no_trouble_but_where_it_failed_or_nobody_knows(
+    outcome: LadderOutcome | None, link: dict[str, str]
+) -> None:
+    snapshot = after(Snapshot(), ladder_ended(outcome)) if outcome else Snapshot()
+    feed = Feed(lambda: 0.0)
+    feed.publish(RunView(state="over", snapshot=snapshot, why_lost="The run is over."))
+
+    async def told() -> object:
+        events = feed.listen(BrowserSession(may_steer=True, token=""), None)
+        return json.loads((await anext(events)).split("data: ", 1)[1])["link"]
+
+    assert asyncio.run(told()) == link
 
 
 class Mute:

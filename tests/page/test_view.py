@@ -23,6 +23,7 @@ from tether.journal.records import (
     State,
     StateChanged,
     SuppliesSeen,
+    WishesChanged,
 )
 from tether.journal.snapshot import Snapshot, after
 from tether.page.view import about, last_home, view_of
@@ -61,6 +62,22 @@ def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> 
     nothing = ("rung", "open", "ask", "last", "over")
     assert [view[name] for name in nothing] == [None] * 5
     assert (view["supplies"], view["pending"]) == ([], "")
+
+
+def test_while_frames_are_read_it_says_so_and_how_many() -> None:
+    home_unread: list[Record] = [exposed(1), home(1, "a.dng"), exposed(2), home(2, "b.dng"), exposed(3)]
+    assert shown(*home_unread, now("ready"))["state"] == "Reading 2 frames"
+    assert shown(*home_unread, now("fetching"))["state"] == "Copying frames"
+    said = FrameRead(frame=1, readings=readings())
+    assert shown(*home_unread, said, now("ready"))["state"] == "Reading 1 frame"
+    later = FrameRead(frame=2, readings=readings())
+    assert shown(*home_unread, later, now("ready"))["state"] == "Getting ready", "the one before can't be read"
+
+
+def test_no_task_comes_next_where_the_run_is_to_stop() -> None:
+    begun = LadderBegun(planned=a_ladder(turns=[{"before_rung": 2, "what": "fit Calder 6"}]))
+    assert shown(begun)["next"].startswith("Next task")
+    assert shown(begun, WishesChanged(pending=["stop after this frame"]))["next"] == ""
 
 
 def test_what_is_low_is_marked() -> None:
@@ -184,7 +201,7 @@ def test_a_word_is_about_the_open_frame_or_about_the_run(verb: Verb, is_open: bo
 # Buttons
 
 
-def test_every_word_but_the_large_buttons_has_a_button_that_stays_where_it_is() -> None:
+def test_every_word_but_the_large_buttons_has_a_button_and_its_place() -> None:
     for view in (shown(), shown(opened()), shown(ladder_ended())):
         assert [one["verb"] for one in view["stops"]] == list(STOPS)
         rest = [
@@ -198,9 +215,15 @@ def test_every_word_but_the_large_buttons_has_a_button_that_stays_where_it_is() 
 def test_a_button_is_of_use_where_its_word_would_do_something() -> None:
     assert not button(shown(), "close and keep")["of_use"]
     assert button(shown(opened()), "close and keep")["of_use"]
+    timed = replace(opened(), way="timed")
+    assert not button(shown(timed), "longer")["of_use"], "the camera closes it by itself"
     assert button(shown(now("setting")), "pause")["of_use"]
     assert not button(shown(now("paused")), "pause")["of_use"]
     assert button(shown(now("paused")), "go on")["of_use"]
+    assert not button(shown(now("setting")), "go on")["of_use"], "nothing is paused"
+    pauses = (opened(), WishesChanged(pending=["pauses after this frame"]))
+    assert button(shown(*pauses), "go on")["of_use"]
+    assert not button(shown(*pauses), "pause")["of_use"]
     over = shown(opened(), ladder_ended())
     assert not any(one["of_use"] for one in (*over["steering"], *over["stops"]))
 
@@ -232,6 +255,10 @@ def test_at_its_end_it_says_how_and_that_nothing_is_to_be_done() -> None:
     pending = replace(stands(ladder_ended(note="All is home.")), pending=("pause after this frame",))
     view = view_of(FACTS, pending)
     assert "All is home." in view["over"]
+    assert shown(opened(), ladder_ended())["open"] is None
     assert view["pending"] == ""
+    assert view["may_resume"] is False, "it is done"
+    assert shown(ladder_ended("closed and kept"))["may_resume"] is True
+    assert shown()["may_resume"] is False
     still = replace(stands(), pending=("pause after this frame", "a third darker"))
     assert view_of(FACTS, still)["pending"] == "pause after this frame; a third darker"

@@ -27,6 +27,7 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot, after
 from tether.plan.as_json import planned_of
 from tether.report.told import (
+    ladder_outcome,
     light,
     light_seen,
     line_of,
@@ -61,13 +62,42 @@ from tether.report.told import (
         (rung_ended(3, "done in part", "why"), "Rung 3: done in part (why)"),
         (rung_ended(3), "Rung 3: done"),
         (ladder_ended(), "The ladder has ended: done."),
-        (ladder_ended("failed", "It is gone."), "The ladder has ended: failed. It is gone."),
-        (RunFailed(ladder=1, text="It is gone.", trouble="lost"), "The ladder has ended: failed. It is gone."),
+        (
+            ladder_ended("failed", "It is gone."),
+            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+        ),
+        (
+            RunFailed(ladder=1, text="It is gone.", trouble="lost"),
+            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+        ),
         (differs(4), None),
     ],
 )
 def test_a_record_is_told_in_a_line_or_not_at_all(record: Record, line: str | None) -> None:
-    assert line_of(record, 9) == line
+    assert (
+        line_of(
+            record,
+            after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": number} for number in range(1, 10)]))),
+        )
+        == line
+    )
+
+
+@pytest.mark.parametrize(
+    ("outcome", "words"),
+    [
+        ("done", "done"),
+        ("stopped after a frame", "stopped: 2 of 13 rungs are done"),
+        ("closed and kept", "stopped, and the open frame kept: 2 of 13 rungs are done"),
+        ("dropped", "stopped, and the open frame dropped: 2 of 13 rungs are done"),
+        ("done in part", "done in part: 2 of 13 rungs are done"),
+    ],
+)
+def test_a_ladder_that_was_stopped_says_how_many_of_its_rungs_are_done(outcome: str, words: str) -> None:
+    """One was skipped and one stopped: neither is done."""
+    ended = [rung_ended(1), rung_ended(2, "done, differs"), rung_ended(3, "skipped"), rung_ended(4, "stopped")]
+    assert ladder_outcome(outcome, ended, 13) == words
+    assert ladder_outcome(outcome, ended, 0) == words.partition(":")[0], "nothing is made up where it is not known"
 
 
 def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
@@ -77,7 +107,7 @@ def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
     )
     assert says(whole) == [
         ("headroom", "2.4% clipped"),
-        ("water", "0.5 stops"),
+        ("headroom of the water", "0.5 stops"),
         ("rock", "-0.07 stop"),
         ("moved", "5.0 px"),
         ("sharp", "-20%"),

@@ -140,7 +140,7 @@ def tell(record: Record, snapshot: Snapshot, talk: Console, ringer: Ringer | Non
         talk.bell()
         if ringer is not None:
             ringer.ring()
-    line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
+    line = line_of(record, snapshot)
     if line:
         _print(line, talk)
 

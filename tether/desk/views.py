@@ -34,7 +34,7 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
     """
     if snapshot.over:
-        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
+        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over, snapshot))
     if left_open and snapshot.planned is None:
         return Now(large=words.countdown((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:

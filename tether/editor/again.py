@@ -101,5 +101,5 @@ def _found(
     with shooting(job.reach, ready, job.world, clock=clock) as session:
         on_lens = (*ready.ladder.always_on, *fitted)
         session.stage(SceneChange(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
-        session.look(again, job.despite)
+        session.require_ready(again, job.despite)
         return find_base_through(session, ready.plan, fitted, tell)

@@ -92,6 +92,17 @@ _DOOR = f"""<!doctype html>
 _DOOR_POLICY = _POLICY.format(f"'sha256-{base64.b64encode(hashlib.sha256(_DOOR_SCRIPT.encode()).digest()).decode()}'")
 
 
+#: What is offered once a run is over, where evenings are begun from the page.
+_AFTER = """
+    <div id="after" hidden>
+      <button id="resume" type="button">
+        <b>Resume the ladder</b><small>what is left of it; press and hold for a second</small>
+      </button>
+      <p id="resumed" role="status"></p>
+      <a href="/evening#after">Choose, finish, shut the computer down</a>
+    </div>"""
+
+
 def make_app(
     feed: Feed,
     doors: Doors,
@@ -246,9 +257,8 @@ class _Page:
         over_network = _ENCRYPTED if _is_encrypted(request) else _READ_ALONG
         read_along = over_network if self._on_network else "This page can be reached from this machine only."
         plans = '<a href="/evening">Plans</a>' if self._evening else ""
-        after = '<p id="after" hidden><a href="/evening#after">Choose, finish, shut the computer down</a></p>'
         shown = self._html.replace("{read along}", read_along).replace("{plans}", plans)
-        return HTMLResponse(shown.replace("{after}", after if self._evening else ""))
+        return HTMLResponse(shown.replace("{after}", _AFTER if self._evening else ""))
 
     async def choosing(self, _request: Request) -> Response:
         return HTMLResponse((_STATIC / "choosing.html").read_text(encoding="utf-8"))

@@ -124,7 +124,7 @@ def _rung(rung: PlannedRung, share: float) -> Data:
     more = ", ".join(filter(None, (frames, test, "must" if rung.must else "")))
     return {
         "rung": rung.rung,
-        "time": words.planned_time(rung.stands_for_s or rung.time_s),
+        "time": rung.name,
         "shot": f"{rung.aperture_label}, ISO {rung.iso_label}",
         "filters": words.filters(rung.filters) if rung.filters else "",
         "more": more,

@@ -13,6 +13,7 @@ from datetime import datetime
 from typing import Any
 
 from tether.control.attachment import RunView
+from tether.journal.records import LadderOutcome
 from tether.page.doors import BrowserSession
 from tether.page.pictures import is_live
 from tether.page.view import view_of
@@ -32,6 +33,8 @@ LINES_KEPT = 200
 MOST_WAITING = 200
 #: Browsers that may listen at one time.
 MOST_LISTENERS = 24
+#: How a ladder ends that the person stopped.
+_ASKED: tuple[LadderOutcome, ...] = ("stopped after a frame", "closed and kept", "dropped")
 
 
 class Feed:
@@ -161,20 +164,22 @@ def _said_unheard(before: RunView, sight: RunView) -> list[str]:
 
 
 def _link(sight: RunView) -> Data:
-    """Return how the page stands with the run: "attached", "lost" (it may come back), "over" or "absent"."""
+    """Return how the page stands with the run: "attached", "over", "failed", "lost" (it may come back) or "absent"."""
     if sight.state == "attached":
         return {"state": "attached", "sentence": "Attached to the run."}
     why = sight.why_not or sight.why_lost
     if not why:
         return {"state": "absent", "sentence": "No run of this outing is active. This page waits for one."}
-    state = "over" if sight.state == "over" and not sight.why_not else "lost"
-    return {"state": state, "sentence": f"{why} This page waits for it to come back."}
+    over = sight.snapshot.over
+    if sight.state == "over" and over is not None and not sight.why_not:
+        as_asked = ", as you asked" if over.outcome in _ASKED else ""
+        return {"state": "failed" if over.outcome == "failed" else "over", "sentence": f"The run has ended{as_asked}."}
+    return {"state": "lost", "sentence": f"{why} This page waits for it to come back."}
 
 
 def _text(before: RunView, sight: RunView) -> str | None:
     if sight.record is not None:
-        ladder = sight.snapshot.planned
-        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
+        return told.line_of(sight.record, sight.snapshot)
     link = _link(sight)
     return None if link == _link(before) else str(link["sentence"])
 

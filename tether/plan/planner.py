@@ -15,7 +15,7 @@ from tether.exposure.marks import Mark
 from tether.exposure.stops import iso_stops, time_stops
 from tether.journal.planned import Forecast
 from tether.plan.bag import bag_words
-from tether.plan.base import base_frames
+from tether.plan.base import base_frames, base_unkept
 from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
@@ -122,6 +122,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         cautions=(*cautions(plan.place, strongest, forecast.total_s), *_hour(plan, begins, forecast.total_s)),
         notes=(
             *plan.old_keys,
+            *_base_notes(plan, abilities),
             *_filter_notes(plan),
             *_light_notes(plan, rungs, forecast.total_s),
             *said_of(plan, rungs, light, begins),
@@ -154,6 +155,13 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
 def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
     """Say what the hour brings: the tide as it was typed, and the dark."""
     return [one for one in (plan.tide.told, dark_caution(plan.place, begins, total_s)) if one]
+
+
+def _base_notes(plan: Plan, abilities: Abilities) -> list[str]:
+    """Say what a base exposure leads to that the body can't be set to."""
+    lacks = base_unkept(plan, abilities)
+    comes = "No base frames are taken, and rungs differ from it by what is rounded."
+    return [] if lacks is None else [f"The base: {lacks}. {comes}"]
 
 
 def _filter_notes(plan: Plan) -> list[str]:

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from tether import wording as words
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
+from tether.report import told
 from tether.report.layout import WIDE, Column, heading, listing, tables
 
 _FILE_WIDTH = 19
@@ -70,13 +71,18 @@ def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
 
 def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield heading(f"Ladder {ladder.ladder}: {ladder.title or 'without a title'}")
-    yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
+    rungs_planned = len(ladder.planned.rungs) if ladder.planned else 0
+    outcome = told.ladder_outcome(ladder.outcome, ladder.rungs, rungs_planned)
+    yield Text(f"Outcome: {_sentence(outcome, ladder.note)}")
     yield Text()
     yield from tables(_COLUMNS, ladder.frames, width)
-    yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
+    yield Text("Off: stops of light more (+) or less (-) than planned that settings let in; filters and light apart.")
+    if exact := words.exact_mark([frame.open_s.asked or 0.0 for frame in ladder.frames if frame.way != "held"]):
+        yield Text(exact)
     if any(frame.readings for frame in ladder.frames):
-        where = "water" if any(frame.readings and frame.readings.water for frame in ladder.frames) else "picture"
-        yield Text(f"Headroom: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
+        wet = any(frame.readings and frame.readings.water for frame in ladder.frames)
+        of = "the water, where it is known" if wet else "the picture"
+        yield Text(f"Headroom: of {of}: stops until a thousandth of it clips in one channel, read from the raw frame.")
     if width >= WIDE and any(frame.readings and frame.readings.rock for frame in ladder.frames):
         yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than expected from the base.")
     if ladder.regions:

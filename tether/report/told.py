@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 from pathlib import PurePosixPath
 
@@ -33,12 +34,22 @@ _FRESH_S = 120.0
 LOW_BATTERY = 0.2
 
 
-def line_of(record: Record, rungs: int) -> str | None:
-    """Return the line that tells a record, or None where it is not worth one. `rungs`: how many there are."""
+#: Rungs that were taken; the person's word ended those that were skipped.
+_TAKEN = ("done", "done, differs")
+#: Ladders that the person stopped, in words.
+_STOPPED = {
+    "stopped after a frame": "stopped",
+    "closed and kept": "stopped, and the open frame kept",
+    "dropped": "stopped, and the open frame dropped",
+}
+
+
+def line_of(record: Record, snapshot: Snapshot) -> str | None:
+    """Return the line that tells a record, or None where it is not worth one; `snapshot`: how the run stands."""
     match record:
         case RungBegun():
             frames = "" if record.frames == 1 else f", {record.frames} frames"
-            return f"Rung {record.rung} of {rungs}: {record.label}{frames}"
+            return f"Rung {record.rung} of {_rungs(snapshot)}: {record.label}{frames}"
         case Turn(state="asked") | KeyTurn(state="asked"):
             return f"YOUR TURN: {record.what} ({record.reason})"
         case Turn() | KeyTurn():
@@ -56,18 +67,18 @@ def line_of(record: Record, rungs: int) -> str | None:
         case RungEnded():
             return f"Rung {record.rung}: {of_rung(record)}"
         case LadderEnded():
-            return of_ladder(record)
+            return of_ladder(record, snapshot)
         case RunFailed():
-            return of_ladder(as_end(record))
+            return of_ladder(as_end(record), snapshot)
     said = sentence(record)
     return None if said is None else said.text
 
 
 def says(readings: FrameReadings) -> list[tuple[str, str]]:
-    """Write what a frame says, by name: room to clipping, the rock's level, how far it moved, how sharp it is."""
+    """Write what a frame says, by name: headroom, of its water too, the rock's level, how far it moved, how sharp."""
     parts = [("headroom", _room(readings.headroom_stops, readings.clipped_share))]
     if readings.water is not None:
-        parts.append(("water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
+        parts.append(("headroom of the water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
     if readings.off_stops is not None:
         parts.append(("rock", f"{stops(readings.off_stops)} stop"))
     if readings.moved_px is not None:
@@ -160,9 +171,32 @@ def of_rung(record: RungEnded) -> str:
     return f"{record.outcome}{_noted(record.note)}"
 
 
-def of_ladder(record: LadderEnded) -> str:
+def of_ladder(record: LadderEnded, snapshot: Snapshot) -> str:
     """Say how a ladder ended, in a sentence, and why in another."""
-    return f"The ladder has ended: {record.outcome}." + (f" {record.note}" if record.note else "")
+    said = f"The ladder has ended: {ladder_outcome(record.outcome, snapshot.rungs, _rungs(snapshot))}."
+    return f"{said} {record.note}" if record.note else said
+
+
+def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> str:
+    """Say how a ladder ended: ``done``, ``stopped: 6 of 13 rungs are done``.
+
+    Parameters
+    ----------
+    outcome
+        As it is stored.
+    ended
+        How those of its rungs ended that did.
+    rungs
+        How many it has; 0: that is not known.
+    """
+    said = _STOPPED.get(outcome, outcome)
+    if outcome == "done" or not rungs:
+        return said
+    return f"{said}: {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+
+
+def _rungs(snapshot: Snapshot) -> int:
+    return len(snapshot.planned.rungs) if snapshot.planned else 0
 
 
 def _noted(note: str | None) -> str:

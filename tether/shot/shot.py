@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar
 
 from tether.body.protocol import BULB, Settings, Way
 from tether.exposure.abilities import Abilities
@@ -27,8 +26,6 @@ class Shot:
     iso: Mark
     filters: tuple[str, ...]
     filter_stops: float
-    #: A frame that is still to be made has nothing untold.
-    exif_tells: ClassVar[bool] = True
 
     @property
     def settings(self) -> Settings:

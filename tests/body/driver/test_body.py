@@ -110,7 +110,7 @@ class Reached:
     def first_session(self) -> Session:
         return self.new_session(None)
 
-    def new_session(self, _old: Session | None) -> Session:
+    def new_session(self, _old: Session | None, _why: str = "") -> Session:
         self.asked += 1
         session = self._sessions.pop(0)
         if isinstance(session, LibraryError):
@@ -380,6 +380,37 @@ def test_a_lost_session_is_replaced_when_the_camera_is_reached_for(
         bench.body.close_shutter()
     bench.body.close_shutter()
     assert ("bulb", 0) in again.written
+    assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
+
+
+def test_a_frame_that_was_told_of_before_the_session_was_lost_is_handed_out_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again = a_session(SteppedClock())
+    again.card = [("/card", "A_0001.CR3")]
+    bench = Bench(tmp_path / "body", monkeypatch, again)
+    bench.body.close_shutter()
+    bench.body.apply(TIMED)
+    bench.body.take()
+
+    def lost(*_: str) -> int:
+        raise failure(IO)
+
+    monkeypatch.setattr(bench.session, "size", lost)
+    with pytest.raises(LostError):
+        bench.body.new_files(1, 5.0)
+    bench.body.close_shutter()
+    assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
+
+
+def test_a_frame_is_handed_out_later_where_the_shutter_can_not_be_closed_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = Bench(tmp_path / "body", monkeypatch)
+    bench.session.events.append(ADDED)
+    bench.session.fails = {("bulb", 0): [failure(BUSY)], ("second", 0): [failure(BUSY)]}
+    with pytest.raises(BusyError):
+        bench.body.new_files(2, 5.0)
     assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
 
 

@@ -25,9 +25,8 @@ from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import HeldRelease, usable
-from tether.body.driver.sending import LogSendings
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session, library_version
-from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
     BULB,
     CardFile,
@@ -41,6 +40,7 @@ from tether.body.protocol import (
     Settings,
     Status,
 )
+from tether.body.staging import tell_stage
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 from tether.exposure.abilities import Abilities
@@ -91,10 +91,10 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, folder, tell)
-        self._sendings = LogSendings()
+        self._sendings = Sendings()
         self._recording = Recording(link.recorded_at)
         self._live = LiveView(link.profile.live, abilities.sensor_px)
-        self._known: set[tuple[str, str]] = set()
+        self._arrivals = Arrivals(link.profile, clock)
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
         self._close_failed = False
         self._gone = False
@@ -112,9 +112,9 @@ class DriverBody:
         self._session = session
         self._gone = False
         self._dials: dict[Dial, OneDial] = dials_of(session, profile, self._abilities)
-        self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
         way = usable(session, profile.release)
         self._held = None if way is None else HeldRelease(session, way, self._tell, self._sendings)
+        self._arrivals.use(session)
         self._live.use(session)
 
     def _dial_entries(self) -> list[str]:
@@ -439,11 +439,17 @@ class DriverBody:
     def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
         with self._asked():
             self._require_shut()
-            files = self._arrivals.hand_out(expected, allow_s)
-            if len(files) < expected and self._shutter == "unknown":
+            from_memory = self._session.has_listed
+            self._arrivals.gather(expected, allow_s)
+            if self._shutter == "unknown" and self._arrivals.whole() < expected:
                 self.close_shutter()
-                files = (*files, *self._arrivals.hand_out(expected - len(files), allow_s))
-            return files
+                self._arrivals.gather(expected, allow_s)
+            if from_memory and self._arrivals.whole() < expected:
+                self._begin(
+                    self._recovery.new_session(self._session, "A frame was not told of: the card is listed anew.")
+                )
+                self._arrivals.gather(expected, 0.0)
+            return self._arrivals.hand_out()
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():

@@ -54,8 +54,10 @@ class Recovery:
         """
         return self._session_or_reset(again=False)
 
-    def new_session(self, old: Session) -> Session:
-        """Give up a session that is gone and return a new one; the port is reset where nothing less helps.
+    def new_session(self, old: Session, why: str = "") -> Session:
+        """Give up a session that is gone, or is of no more use (`why` says so), and return a new one.
+
+        The port is reset where nothing less helps.
 
         Raises
         ------
@@ -64,7 +66,7 @@ class Recovery:
         LibraryError
             The body can't be reached now.
         """
-        self._tell("The session with the camera is given up, and a new one is begun.")
+        self._tell(f"{why} The session with the camera is given up, and a new one is begun.".strip())
         old.end()
         session = self._session_or_reset(again=True)
         self._told.clear()

@@ -31,17 +31,6 @@ async function ask(path) {
   return answer.json();
 }
 
-async function send(path, body) {
-  const answer = await fetch(path, {
-    method: "POST",
-    headers: {"Content-Type": "application/json", "X-Tether-Token": token},
-    body: JSON.stringify(body),
-    keepalive: true, // a phone that is put away still has what it wished done
-  });
-  if (!answer.ok) throw new Error(await answer.text());
-  return answer.json();
-}
-
 function say(words, bad = false) {
   text("said", words);
   at("said").classList.toggle("bad", bad);
@@ -53,7 +42,7 @@ async function tried(doing, act) {
   try {
     return await act();
   } catch (error) {
-    say(error instanceof TypeError ? "The page’s server does not answer." : error.message, true);
+    say(whyNot(error), true);
     return null;
   }
 }
@@ -110,17 +99,6 @@ function planRow(plan) {
   [open, copy].forEach((one) => { one.disabled = !maySteer; });
   row.append(open, copy);
   return row;
-}
-
-function button(name, does) {
-  const made = document.createElement("button");
-  made.type = "button";
-  const bold = document.createElement("b");
-  bold.textContent = name;
-  const small = document.createElement("small");
-  small.textContent = does;
-  made.append(bold, small);
-  return made;
 }
 
 async function openPlan(asked) {
@@ -239,14 +217,6 @@ async function edit(key, input, wrong) {
   } else if (got && key.endsWith(".new")) {
     input.value = "";
   }
-}
-
-function words(id, items) {
-  at(id).replaceChildren(...items.map((item) => {
-    const element = document.createElement("li");
-    element.textContent = item;
-    return element;
-  }));
 }
 
 // The ladder as a picture, what to pack, and cautions -----------------------------------------------------------------

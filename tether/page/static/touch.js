@@ -8,6 +8,38 @@ function text(id, words) {
   if (element.textContent !== words) element.textContent = words;
 }
 
+/** Write a list, an item each. */
+function words(id, items) {
+  at(id).replaceChildren(...items.map((item) => {
+    const element = document.createElement("li");
+    element.append(item);
+    return element;
+  }));
+}
+
+/** Have the server do something; it is done also where the phone is put away. Throws what a refusal says. */
+async function send(path, body) {
+  const headers = {"Content-Type": "application/json", "X-Tether-Token": token};
+  const answer = await fetch(path, {method: "POST", headers, body: JSON.stringify(body), keepalive: true});
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
+/** Return what a failed try says: a refusal by the server, or that it is silent. */
+const whyNot = (error, silent = "The page’s server does not answer.") => (error instanceof TypeError ? silent : error.message);
+
+/** Return a button with its name and what it does. */
+function button(name, does) {
+  const made = document.createElement("button");
+  made.type = "button";
+  const bold = document.createElement("b");
+  bold.textContent = name;
+  const small = document.createElement("small");
+  small.textContent = does;
+  made.append(bold, small);
+  return made;
+}
+
 /** Return a picture that came as text. */
 const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 
@@ -17,6 +49,7 @@ function held(element, ms, label, act, tooShort, deaf = () => false) {
   bar.max = 1;
   bar.value = 0;
   bar.setAttribute("aria-label", label);
+  element.classList.add("held");
   element.append(bar);
   let since = null;
   let of = null;
