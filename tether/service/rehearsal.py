@@ -70,24 +70,7 @@ class Rehearsal:
         reach: Connection = SIMULATED,
         despite: Mapping[str, str] | None = None,
     ) -> Rehearsal:
-        """Read and check all that a rehearsal needs.
-
-        Parameters
-        ----------
-        plan
-            The plan, or the path of its file.
-        pace
-            Seconds of the rehearsal in one real second, or "max" (stepped, in one process).
-        root, outing
-            Where the outing's folder is made; or the outing's folder itself, which this ladder is added to.
-        world
-            The truth that is simulated, or the path of its file; None: the default one. It is lit for the plan's base.
-        answer_for_me
-            Whether "your turn" is answered by itself after the time it takes; at pace "max" it always is.
-        reach
-            How the simulated body is reached.
-        despite
-            Checks that are not to stop the rehearsal, each with the reason.
+        """Read and check all that a rehearsal needs: what :func:`rehearse` is given, and how its body is reached.
 
         Raises
         ------
