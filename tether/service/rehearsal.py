@@ -94,21 +94,9 @@ class Rehearsal:
     def run(
         self, show: Callable[[Record], None] = lambda _record: None, box: queue.SimpleQueue[Item] | None = None
     ) -> Rehearsed:
-        """Run the ladder on the simulated body and return what came of it.
+        """Run the ladder on the simulated body and return what came of it; `show` and errors as in :func:`rehearse`.
 
-        Parameters
-        ----------
-        show
-            Called with every record that faces are shown, in the calling thread; must return at once.
-        box
-            Where commands of the person are put; None: nobody steers.
-
-        Raises
-        ------
-        SupplyError, PlanError, LostError
-            If the outing's folder or journal cannot be written.
-        CameraError
-            If a check stops it before it has begun.
+        `box` is where commands of the person are put; None: nobody steers.
         """
         box = box if box is not None else queue.SimpleQueue()
         folder = self._folder()
@@ -175,7 +163,7 @@ def rehearse(
     despite
         Checks that are not to stop the rehearsal, by name, each with the reason.
     show
-        Called with every record that happens, in this thread; must return at once.
+        Called with every record that faces are shown, in this thread; must return at once.
 
     Raises
     ------
