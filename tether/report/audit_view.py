@@ -58,8 +58,7 @@ _WATER_LEGEND = (
 
 
 def _place(one: Split | FrameStory) -> str:
-    rung = "" if one.rung is None else str(one.rung)
-    return rung if one.kind == "rung" else f"{rung} {words.kind(one.kind)}".strip()
+    return words.place(one.rung, one.kind)
 
 
 def _definition(frame: FrameStory) -> str:
