@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -151,3 +152,14 @@ def test_filters_turns_and_places_on_the_earth() -> None:
     assert words.spot(-41.28664, 174.8) == "41.2866° S, 174.8° E"
     assert words.altitude(2.44) == "2.4° above the horizon"
     assert words.altitude(-6.0) == "6.0° below the horizon"
+
+
+def test_a_path_is_written_from_the_working_folder_where_that_is_shorter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = tmp_path / "a-long-name" / "of-a-folder"
+    here.mkdir(parents=True)
+    monkeypatch.chdir(here)
+    assert words.from_here(here / "outings" / "weir") == "outings/weir"
+    assert words.from_here(Path("outings/two words")) == "'outings/two words'"
+    assert words.from_here(Path("/srv")) == "/srv"

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import os
+import shlex
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from functools import lru_cache
+from pathlib import Path
 
 from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
@@ -23,6 +26,8 @@ REGIONS = {
 }
 LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Said beside times of day that are of a rehearsal's clock, which goes faster than the day, and not of the day.
+REHEARSED_TIME = "(rehearsed time)"
 #: Said wherever a lens is focused.
 SUN_WHEN_FOCUSING = (
     "Never look at the sun through a viewfinder or a photographic filter. With the sun in the picture or near it, use"
@@ -208,3 +213,8 @@ def utc_text(moment: datetime | None) -> str | None:
 def altitude(degrees: float) -> str:
     """Write where the sun stands: ``2.4° above the horizon``."""
     return f"{abs(degrees):.1f}° {'above' if degrees >= 0 else 'below'} the horizon"
+
+
+def from_here(path: Path) -> str:
+    """Write a path as it is typed in the working folder: from there where that is shorter, quoted where it must be."""
+    return shlex.quote(min(os.path.relpath(path), str(path.absolute()), key=len))

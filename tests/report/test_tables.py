@@ -51,6 +51,14 @@ def test_a_simulated_outing_says_so_first() -> None:
     assert "SIMULATED" not in log([real, *weir()[1:]])
 
 
+def test_a_time_of_day_that_is_a_rehearsals_own_is_said_to_be() -> None:
+    """So is that of a run of real pace that goes on from a faster one, but never that of a camera's."""
+    told = [("1.0", True), ("max", True), ("1.0", True), ("1.0", False), ("20.0", True)]
+    runs: list[Record] = [replace(run_started(), pace=pace, simulated=simulated) for pace, simulated in told]
+    lines = [line for line in log(runs, 120).splitlines() if "pace" in line]
+    assert ["UTC (rehearsed time), " in line for line in lines] == [False, True, True, False, True]
+
+
 def test_turns_steering_and_notes_are_told() -> None:
     text = " ".join(log(weir()).split())
     assert "before rung 3 fit Fenwick 4: answered (Rungs 3 and 4 are taken through it.)" in text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from functools import reduce
 
 import pytest
@@ -15,6 +16,7 @@ from tether.journal.records import (
     FrameKind,
     FrameOpened,
     FrameRead,
+    FrameSoFar,
     KeyTurn,
     LadderBegun,
     Record,
@@ -26,6 +28,7 @@ from tether.journal.snapshot import Snapshot, after
 from tether.plan.as_json import planned_of
 from tether.report.told import (
     ladder_outcome,
+    light,
     light_seen,
     line_of,
     next_while_open,
@@ -164,7 +167,7 @@ def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:
     for number, (rung, kind, off_stops) in enumerate(frames, 1):
         snapshot = after(snapshot, exposed(number, rung, kind))
         snapshot = after(snapshot, FrameRead(frame=number, readings=readings(off_stops=off_stops)))
-    assert light_seen(snapshot) == [(6, -0.3), (2, -0.1), (1, 0.0)]
+    assert light_seen(snapshot) == [(6, -0.3, None), (2, -0.1, None), (1, 0.0, None)]
     assert light_seen(Snapshot()) == []
 
 
@@ -175,7 +178,35 @@ def test_a_rung_as_it_is_planned_is_bare_where_only_what_is_always_on_is_on() ->
     told: list[Record] = [LadderBegun(planned=ladder)]
     for frame, rung in ((1, 1), (2, 2)):
         told += [exposed(frame, rung, "rung"), FrameRead(frame=frame, readings=readings(off_stops=-0.2))]
-    assert light_seen(reduce(after, told, Snapshot())) == [(1, -0.2)]
+    assert light_seen(reduce(after, told, Snapshot())) == [(1, -0.2, None)]
+
+
+@pytest.mark.parametrize(
+    ("passed", "ago"),
+    [
+        (timedelta(seconds=-5), ""),
+        (timedelta(seconds=119), ""),
+        (timedelta(seconds=120), ", measured 2 min ago"),
+        (timedelta(minutes=16), ", measured 16 min ago"),
+        (timedelta(hours=5, minutes=2), ", measured 5 h 02 min ago"),
+        (None, ""),
+    ],
+    ids=str,
+)
+def test_light_that_was_measured_two_minutes_ago_or_longer_says_so(passed: timedelta | None, ago: str) -> None:
+    closed = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+    begun = after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": 1}])))
+    made = after(begun, replace(exposed(5, None, "base"), closed_utc=closed.isoformat()))
+    told = after(made, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
+    now = passed if passed is None else closed + passed
+    assert light(told, now) == f"Light: -0.40 stop against the base, by frame 5 (no filter){ago}"
+    assert light(made, now) == "", "nothing has told of it"
+
+
+def test_a_frame_of_which_it_is_not_kept_when_it_was_made_tells_the_light_without_its_age() -> None:
+    frame = FrameSoFar(frame=5, kind="base", outcome="made", says=readings(off_stops=-0.4))
+    told = after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": 1}]), frames=(frame,)))
+    assert light(told, datetime.now(UTC)).endswith("by frame 5 (no filter)")
 
 
 @pytest.mark.parametrize(
@@ -191,6 +222,17 @@ def test_a_rung_as_it_is_planned_is_bare_where_only_what_is_always_on_is_on() ->
 )
 def test_what_waiting_costs_is_said_by_the_light_as_measured(goes: float | None, said: str) -> None:
     assert waiting_costs(replace(turn(2, "fit Calder 6", "it is due"), light_stops_per_min=goes)) == said
+
+
+def test_what_waiting_costs_is_said_to_be_by_the_sun_where_no_frame_tells_it() -> None:
+    asked = replace(turn(2, "fit Calder 6", "it is due"), light_by_sun=True)
+    said = [waiting_costs(replace(asked, light_stops_per_min=goes)) for goes in (None, 0.004, -0.1, -0.2)]
+    assert said == [
+        "",
+        "No hurry: by the sun the light is steady.",
+        "No hurry: by the sun the light falls by 0.1 stop a minute.",
+        "Waiting costs light: by the sun it falls by 0.2 stop a minute.",
+    ]
 
 
 def open_frame(kind: str = "rung") -> FrameOpened:

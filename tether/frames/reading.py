@@ -15,7 +15,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from math import isinf, log2
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from pydantic import TypeAdapter
 
@@ -152,11 +152,7 @@ def _streak(frame: RawFrame, against: Against, still: Stillness | None, time_s: 
     if against.water is None or time_s is None or time_s < _LONGER * against.time_s:
         return None
     moved_px = (still.right_px, still.down_px) if still else (0.0, 0.0)
-    found = streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
-    said: dict[str, Any] = {
-        name: _finite(value) if isinstance(value, float) else value for name, value in vars(found).items()
-    }
-    return StreakSaid(**said)
+    return streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
 
 
 def _still(found: Stillness | None, against: Against, aperture: float | None) -> Standing | None:

@@ -172,9 +172,20 @@ class Definition:
 
 @dataclass(frozen=True, kw_only=True)
 class StreakSaid:
-    """How long a streak the water drew, as :class:`tether.frames.water.Streak` has it, or why that can't be told.
+    """How long a streak the water drew, or why that can't be told; lengths are pixels of the sensor.
 
-    `predicted_px` is how long the plan's water should have drawn it.
+    Attributes
+    ----------
+    length_px, uncertainty_px
+        The middle over the squares, and its standard error.
+    lower_px, upper_px
+        The squares a quarter from the shortest and a quarter from the longest; None where longer than can be told.
+    along_deg
+        Its direction [°, 0 to 180, from the right, clockwise], the middle likewise.
+    why
+        Why it was not measured, as a sentence; `at_least_px` and `at_most_px` bound it then, where that is known.
+    predicted_px
+        How long the plan's water should have drawn it.
     """
 
     length_px: float | None = None

@@ -14,11 +14,12 @@ from math import exp2, log2
 from statistics import fmean
 
 from tether.exposure.abilities import Abilities
+from tether.journal.planned import PlannedTurn
 from tether.plan.aiming import Aiming
 from tether.plan.base import base_wanted
 from tether.plan.choices import make_space
 from tether.plan.file import Plan
-from tether.plan.ladder import BaseFrames, Choice, Rung, Turn
+from tether.plan.ladder import BaseFrames, Choice, Rung
 from tether.plan.proof import proof_of
 from tether.plan.starts import opens_at_s
 from tether.plan.words import in_stops
@@ -95,7 +96,7 @@ def with_expected(
     plan: Plan,
     abilities: Abilities,
     rungs: Sequence[Rung],
-    turns: Sequence[Turn],
+    turns: Sequence[PlannedTurn],
     base: BaseFrames,
     light: LightAhead | None,
 ) -> tuple[Rung, ...]:

@@ -107,7 +107,7 @@ _COLUMNS: tuple[Column[Split], ...] = (
     ),
     Column(
         heading="Rest",
-        shows=lambda split: _with_uncertainty(split.rest_stops, split.uncertainty_stops),
+        shows=lambda split: _with_uncertainty(split.rest_stops, split.rest_uncertainty_stops),
         number=True,
     ),
 )

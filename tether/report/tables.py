@@ -15,6 +15,8 @@ from tether.report import told
 from tether.report.layout import WIDE, Column, heading, listing, tables
 
 _FILE_WIDTH = 19
+#: The pace of a run whose times are the day's, as runs have written it.
+_REAL = ("1", "1.0")
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class LogView:
         if outing.simulated:
             yield Text(words.SIMULATED, style="bold")
         yield Text(f"Outing {outing.name}", style="bold")
-        yield from listing("Runs", [_run(number, run) for number, run in enumerate(outing.runs, start=1)])
+        yield from listing("Runs", list(_runs(outing.runs)))
         for ladder in outing.ladders:
             yield from _ladder(ladder, width)
         for number, run in enumerate(outing.runs, start=1):
@@ -42,10 +44,18 @@ class LogView:
         yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
 
 
-def _run(number: int, run: RunStory) -> tuple[str, str]:
+def _runs(runs: Sequence[RunStory]) -> Iterator[tuple[str, str]]:
+    """Give a line a run; one of real pace that follows a faster rehearsal goes on from that one's time."""
+    rehearsed = False
+    for number, run in enumerate(runs, start=1):
+        rehearsed = run.simulated and (rehearsed or run.pace not in _REAL)
+        yield f"run {number}", _run(run, f" {words.REHEARSED_TIME}" if rehearsed else "")
+
+
+def _run(run: RunStory, time: str) -> str:
     camera = ", ".join(filter(None, (run.camera.model, run.camera.lens))) or "camera not known"
     end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
-    return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
+    return f"{run.started_utc:%Y-%m-%d %H:%M} UTC{time}, {camera}, pace {run.pace}; {end}"
 
 
 def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import datetime
 from pathlib import PurePosixPath
 
 from tether.journal.ended import as_end
@@ -22,11 +23,13 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.wording import before, filters, kind, measured_time, room, stops
+from tether.wording import before, filters, kind, measured_time, room, span, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
 #: which a rung is corrected by without a question (own choice). Slower than the second it counts as steady.
 _NO_HURRY, _STEADY = 0.15, 0.01
+#: Light that was measured no longer ago is told as it is now [s].
+_FRESH_S = 120.0
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
 
@@ -63,9 +66,7 @@ def line_of(record: Record, snapshot: Snapshot) -> str | None:
             return f"Frame {record.frame} says: {', '.join(' '.join(part) for part in says(readings))}"
         case RungEnded():
             return f"Rung {record.rung}: {of_rung(record)}"
-        case LadderEnded():
-            return of_ladder(record, snapshot)
-        case RunFailed():
+        case LadderEnded() | RunFailed():
             return of_ladder(as_end(record), snapshot)
     said = sentence(record)
     return None if said is None else said.text
@@ -123,8 +124,21 @@ def second_copy(snapshot: Snapshot) -> list[tuple[str, bool]]:
     return [(f"second copy {how_far}", False)]
 
 
-def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
-    """Return how much brighter than expected the rock is [stops], by frame, the latest first.
+def light(snapshot: Snapshot, now: datetime | None) -> str:
+    """Say what the light has done since the base, and how long ago that was measured, unless it is fresh or not known.
+
+    `now` is by the run's clock. Empty where nothing has told of the light.
+    """
+    if not (seen := light_seen(snapshot)):
+        return ""
+    frame, off_stops, measured = seen[0]
+    age_s = (now - datetime.fromisoformat(measured)).total_seconds() if now and measured else 0.0
+    ago = f", measured {span(age_s)} ago" if age_s >= _FRESH_S else ""
+    return f"Light: {stops(off_stops)} stop against the base, by frame {frame} (no filter){ago}"
+
+
+def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float, str | None]]:
+    """Return how much brighter than expected the rock is [stops], by frame and when it closed, the latest first.
 
     Only frames count that have no filter in front but those that are always on.
     """
@@ -133,7 +147,7 @@ def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
     always_on = {one.name for one in snapshot.planned.base.filters}
     bare = {one.rung for one in snapshot.planned.rungs if always_on.issuperset(one.filters)}
     return [
-        (one.frame, one.says.off_stops)
+        (one.frame, one.says.off_stops, one.closed_utc)
         for one in reversed(snapshot.frames)
         if (one.kind == "base" or (one.kind == "rung" and one.rung in bare))
         and one.says
@@ -220,17 +234,23 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
     return f"Next task: have on the lens {filters(rung.filters)}, {before(rung.rung)}"
 
 
+def asks_for_filters(turn: Turn | KeyTurn | None) -> bool:
+    """Say whether a task is to put filters on, so that one may turn out not to be in the bag."""
+    return isinstance(turn, Turn) and bool(turn.fitted) and "fit " in turn.what
+
+
 def waiting_costs(turn: Turn | KeyTurn) -> str:
-    """Say what waiting with a task costs, by the light as it was measured; empty where that is not known."""
+    """Say what waiting with a task costs, by the light as it was measured or by the sun; empty: it is not known."""
     goes = turn.light_stops_per_min
     if goes is None:
         return ""
+    by = "by the sun " if turn.light_by_sun else ""
     if abs(goes) < _STEADY:
-        return "No hurry: the light is steady."
+        return f"No hurry: {by}the light is steady."
     does = "falls" if goes < 0 else "rises"
     if abs(goes) < _NO_HURRY:
-        return f"No hurry: the light {does} by {_rate(goes)} stop a minute."
-    return f"Waiting costs light: it {does} by {_rate(goes)} stop a minute."
+        return f"No hurry: {by}the light {does} by {_rate(goes)} stop a minute."
+    return f"Waiting costs light: {by}it {does} by {_rate(goes)} stop a minute."
 
 
 def _rate(stops_per_min: float) -> str:
