@@ -82,7 +82,7 @@ def _give_up(run: Run) -> None:
 
 def _close_intents(run: Run) -> None:
     """Settings and fetches that were cut short are simply done again; say that their outcome is not known."""
-    for intent in tell(run.journal.entries(), name="", running=False).open_intents():
+    for intent in tell(run.journal.entries(), name="", running=False).open_intents:
         if isinstance(intent, ApplyIntent):
             run.tell(ApplyOutcome(frame=intent.frame, read_back=None, problem=_UNKNOWN))
         elif isinstance(intent, FetchIntent):

@@ -75,7 +75,7 @@ class Work:
                 journal=self.journal,
                 folder=self.folder,
                 ladder_number=self.ladder,
-                hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame()),
+                hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame),
                 stream=self.stream,
                 answer_for_me=self.answer_for_me,
                 on_lens=self.fitted,
