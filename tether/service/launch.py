@@ -186,13 +186,10 @@ def start(outing: Path) -> Running | None:
 def _not_begun(outing: Path) -> TetherError | None:
     """Return why a run that has ended did not work on its ladder; None if it did."""
     job = read_job(outing)
-    entries = read_contents(outing).entries
-    if ladder_end(entries, job.ladder, after_seq=job.after_seq):
+    if ladder_end(read_contents(outing).entries, job.ladder, after_seq=job.after_seq):
         return None
-    failed = run_end(entries, job.ladder, after_seq=job.after_seq)
-    if failed and failed.note and failed.trouble:
-        return error_of(failed.trouble, failed.note.splitlines())
-    return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
+    failed = how_it_ended(outing)
+    return error_of(failed.trouble or LostError.kind, (failed.note or "").splitlines())
 
 
 def how_it_ended(outing: Path) -> LadderEnded:
