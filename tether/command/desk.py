@@ -6,7 +6,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from tether.command.common import talk
+from tether.command.common import say
 from tether.control.registry import find, running
 from tether.control.ringing import ringer_of
 from tether.editor.messages import Start
@@ -63,8 +63,7 @@ def open_desk(
         raise app.refused
     if app.sight.state in ("attached", "lost"):
         left = app.sight.outing
-        talk().print(f"You have left the desk; the run continues. Come back: tether desk {left}", soft_wrap=True)
-        talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
+        say(f"You have left the desk; the run continues. Come back: tether desk {left}", f"Stop it: tether stop {left}")
 
 
 def _read(plan: Path | None) -> None:
