@@ -371,11 +371,10 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => refused("skip", of, at("ask-no")), tooShort, tooEarly);
+held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => otherwise("skip", of, at("ask-no")), tooShort, tooEarly);
+held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => otherwise("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
 
-held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => refused("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
-
-async function refused(verb, of, button) {
+async function otherwise(verb, of, button) {
   const heard = await say(verb, of, button);
   if (!heard) text("ask-said", at("answer").textContent);
 }
