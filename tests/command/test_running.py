@@ -20,6 +20,7 @@ from tether.journal.records import LadderEnded
 from tether.journal.store import JOURNAL_NAME
 from tether.light.spot import Spot
 from tether.light.sun import altitude
+from tether.outing.job import read_job
 from tether.service import scheduler
 from tether.service.launch import StartedJob, give_plan
 from tether.service.series import Series
@@ -54,6 +55,9 @@ def test_a_run_is_planned_for_the_sun_of_its_plan(starts: list[datetime]) -> Non
         -0.833, abs=0.01
     )
     assert timedelta(0) < start - datetime.now(UTC) < timedelta(hours=25)
+    light = read_job(Path("dusk")).world.sun
+    assert light is not None
+    assert light.base_utc == start, "the light that is simulated follows the sun from then on"
 
 
 def test_an_outing_has_its_place_from_its_plan(starts: list[datetime]) -> None:

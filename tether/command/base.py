@@ -59,7 +59,7 @@ def find_base_of(
         say(SIMULATED)
     look_for(reach, again)
     with shooting(reach, ready, truth, keep=keep, leave_set=leave_set) as session:
-        session.look(again, reasons)
+        session.require_ready(again, reasons)
         found = find_base(
             session,
             ready.plan,

@@ -6,7 +6,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from tether.command.common import say
+from tether.command.common import say_left, talk
 from tether.control.registry import find, running
 from tether.control.ringing import ringer_of
 from tether.editor.messages import Start
@@ -61,9 +61,8 @@ def open_desk(
     app.draft.wait()
     if app.refused is not None:
         raise app.refused
-    if app.sight.state in ("attached", "lost"):
-        left = app.sight.outing
-        say(f"You have left the desk; the run continues. Come back: tether desk {left}", f"Stop it: tether stop {left}")
+    if app.runs and app.sight.outing is not None:
+        say_left("You have left the desk; the run continues. Come back:", "desk", app.sight.outing, talk())
 
 
 def _read(plan: Path | None) -> None:

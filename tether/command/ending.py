@@ -8,6 +8,7 @@ from pathlib import Path
 from tether.command.common import say, show
 from tether.command.talk import line_of
 from tether.journal.records import Record
+from tether.journal.snapshot import Snapshot
 from tether.report.checks_view import AFTER, ChecksView, finish_json
 from tether.service.finish import finish, read_ended
 
@@ -16,7 +17,7 @@ def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str, as
     """Say what is missing at the end of an outing; fetch and copy what is wanted."""
 
     def tell_line(record: Record) -> None:
-        if line := line_of(record, 0):
+        if line := line_of(record, Snapshot()):
             say(line)
 
     found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, show=tell_line)

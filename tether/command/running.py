@@ -29,10 +29,10 @@ from tether.outing.job import read_job, ready_of
 from tether.outing.known import remember_outing
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.as_json import planned_of
-from tether.plan.words import in_words
 from tether.report.ladder_view import LadderView
 from tether.service.launch import StartedJob, give_again, give_plan, start
 from tether.service.start_time import parse_start
+from tether.wording import in_words
 
 if TYPE_CHECKING:
     from tether.service.series import Series
@@ -143,7 +143,10 @@ def run_plan_or_outing(
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
         _another_is_meant(outing, yes=yes)
-        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
+        begins = series.first if series else start_utc
+        given = give_plan(
+            plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons, begins=begins
+        )
         if series is not None:
             _plan_series(given, series)
             return

@@ -79,7 +79,11 @@ WORDS: tuple[Word, ...] = (
     Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),
     Word(verb="stop after this frame", key="q", does="end the run when this frame is copied"),
     Word(verb="stop now and keep", key="w", does="close now, keep the frame, end the run"),
-    Word(verb="drop everything", key="X", does="close now and leave at once, nothing more is copied"),
+    Word(
+        verb="drop everything",
+        key="X",
+        does="close now and leave at once: frames copied are safe, the others stay on the card",
+    ),
 )
 STOPS: tuple[Verb, ...] = ("stop after this frame", "stop now and keep", "drop everything")
 _BY_KEY = {word.key: word.verb for word in WORDS} | {"\r": "answer", "\n": "answer"}

@@ -27,6 +27,7 @@ QUIET_S = 1.0
 ANSWERS = ("space", "enter")
 ANSWERED_BY = "Space or enter"
 #: Verbs that have a meaning of their own while it is the person's turn.
+_HELP = Key(key="question_mark", label="help", action="app.explain")
 MEANT: tuple[Verb, ...] = ("again", "skip", "not in the bag", "next", "pause", "go on", "brighter", "darker")
 
 
@@ -91,11 +92,11 @@ class TurnScreen(Over[None]):
             Key(key="s", label=left_out, action="app.say('skip')"),
             *([Key(key="m", label="not in the bag", action="app.say('not in the bag')")] if has_not else []),
             Key(key="p", label="pause", action="app.say('pause')"),
-            Key(key="a n g b d", label="steer", action="app.explain"),
+            Key(key="a n g b d", label="steer", action="app.explain", short=_HELP),
+            Key(key="v", label="look", action="app.look", short=_HELP),
+            _HELP,
             Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
-            Key(key="question_mark", label="help", action="app.explain"),
             Key(key="1-6", label="elsewhere", action="screen.leave_for('ladder')"),
-            Key(key="v", label="look", action="app.look"),
             Key(key="escape", label="look at the run first", action="screen.dismiss"),
         )
 

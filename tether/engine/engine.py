@@ -427,7 +427,7 @@ class Engine:
             turn.reason,
             rung=rung,
             takes_s=turn.takes_s,
-            meanwhile=self._drain_quietly,
+            meanwhile=self.fetcher.drain,
             fitted=fitted,
             takes_off=fitted is not None and not set(self.fitted) <= set(fitted),
             puts_on=tuple(one for one in fitted or () if one not in self.fitted),
@@ -451,9 +451,6 @@ class Engine:
     def _take_quick(self) -> None:
         rungs = self.course.ladder.rungs
         take_quick(self.run, self.fetcher, (self.refitted, *rungs) if self.refitted else rungs, self.fitted)
-
-    def _drain_quietly(self) -> None:
-        self.fetcher.drain()
 
     # Proofs, darks, time of day ----------------------------------------------------------------------------------
 

@@ -55,6 +55,7 @@ class Steering:
     ahead: int = 0
     done_task: DoneTask | None = None
     taken_back: bool = False
+    asks_again: str = ""
     _told: list[str] = field(default_factory=list)
 
     @property
@@ -67,6 +68,7 @@ class Steering:
         return [
             *([self.stop] if self.stop else []),
             *(["pauses after this frame"] if self.paused and state != "paused" else []),
+            *([f"“{self.asks_again}” is asked again"] if self.asks_again else []),
             *(["leaves this rung"] if self.skip else []),
             *([f"{self.again} more of this rung"] if self.again else []),
             *(["a quick frame" if self.quick == 1 else f"{self.quick} quick frames"] if self.quick else []),
@@ -109,7 +111,7 @@ class Steering:
 
     def end_rung(self) -> None:
         """End a rung: its tasks can no longer be taken back."""
-        self.done_task, self.taken_back = None, False
+        self.done_task, self.taken_back, self.asks_again = None, False, ""
 
     def begin_end(self) -> None:
         """Begin the end of the run: the stop that led there is over, another one cuts the end short."""
@@ -127,7 +129,7 @@ class Steering:
 
     def ask(self, puts_on: tuple[str, ...] = ()) -> None:
         """Put a question: an answer counts from now on. `puts_on` names the filters that it asks for."""
-        self.asked, self.answered, self.puts_on, self.missing = True, False, puts_on, ()
+        self.asked, self.answered, self.asks_again, self.puts_on, self.missing = True, False, "", puts_on, ()
 
     def answer(self) -> bool:
         """Answer what is asked; False where nothing is."""
@@ -180,7 +182,7 @@ class Steering:
         if verb in ("brighter", "darker"):
             return self._brighten(STEER_STOPS if verb == "brighter" else -STEER_STOPS)
         if verb == "take back":
-            return self._want_back(camera, held)
+            return self._want_back(camera, in_hand)
         if verb == "not in the bag":
             return self._miss()
         if verb == "I changed something":
@@ -201,14 +203,16 @@ class Steering:
         self.missing = self.puts_on
         return f"what a ladder without {' or '.join(self.puts_on)} is like is said before anything changes"
 
-    def _want_back(self, camera: Camera, held: bool) -> str:
+    def _want_back(self, camera: Camera, in_hand: OpenFrame | None) -> str:
         if self.done_task is None:
             return "no task before this rung was answered, so there is none to take back"
-        self.taken_back = True
-        if held:
-            close_now(camera)
-        closes = "closes now, the frame is kept and does not count; " if held else ""
-        return f"{closes}“{self.done_task.what}” is asked again"
+        self.taken_back, self.asks_again = True, self.done_task.what
+        if in_hand is None:
+            return f"“{self.asks_again}” will be asked again in a moment, after a test exposure where one is due"
+        if not in_hand.held:
+            return f"“{self.asks_again}” will be asked again after this frame"
+        close_now(camera)
+        return f"closes now, the frame is kept and does not count; “{self.asks_again}” will be asked again then"
 
     def _wish(self, verb: Verb, in_hand: OpenFrame | None) -> str:
         if verb == "pause":

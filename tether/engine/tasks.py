@@ -66,6 +66,7 @@ def your_turn(
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
         light_stops_per_min=run.following.goes_stops_per_min(run.now_s),
+        light_by_sun=run.following.goes_by_sun(run.now_s),
     )
     if run.steering.answered_ahead():
         _over(run, turn, "answered beforehand")

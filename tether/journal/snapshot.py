@@ -246,11 +246,18 @@ def _place(frames: Sequence[FrameSoFar], number: int | None) -> int:
 def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> FrameSoFar:
     match record:
         case ExposeOutcome():
-            return replace(frame, rung=record.rung, kind=record.kind, outcome=record.outcome, held_s=record.held_s)
+            return replace(
+                frame,
+                rung=record.rung,
+                kind=record.kind,
+                outcome=record.outcome,
+                held_s=record.held_s,
+                closed_utc=record.closed_utc or frame.closed_utc,
+            )
         case FetchOutcome(name=str() as name) if frame.name is None:  # those beside it come after it
             return replace(frame, name=PurePosixPath(name).name)
         case ExifRead():
             return replace(frame, differs=tuple(record.differs))
         case FrameRead():
-            return replace(frame, says=record.readings)
+            return replace(frame, says=record.readings, read=True)
     return frame

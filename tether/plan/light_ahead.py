@@ -22,8 +22,8 @@ from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Choice, Rung
 from tether.plan.proof import proof_of
 from tether.plan.starts import opens_at_s
-from tether.plan.words import in_stops, in_words
-from tether.wording import span
+from tether.plan.words import in_stops
+from tether.wording import in_words, span
 
 Stops = Callable[[float], float]
 

@@ -38,8 +38,8 @@ from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.proof import with_proofs
 from tether.plan.takes import body_dark_s
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
-from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
-from tether.wording import span
+from tether.plan.words import bracket_words, in_stops, paid_words, reason, stack_name, unreached_sentence
+from tether.wording import span, which_rungs
 
 #: With these the dark frames come after the last rung, under the cap.
 DARKS_LAST = ("at the end", "offer")
@@ -226,7 +226,7 @@ def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
     if not lost:
         return []
     what = "little light left" if space.plan.light.trend == "falling" else "much light by then"
-    which = f"rung{'' if len(lost) == 1 else 's'} {in_words(lost)}"
+    which = which_rungs(lost)
     return [f"By the forecast there is too {what} for {which}; mark a rung as must, and others go first."]
 
 
@@ -247,7 +247,7 @@ def _glass_notes(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
 
 def _numbered(numbers: Sequence[int]) -> str:
     one = len(numbers) == 1
-    return f"Rung{'' if one else 's'} {in_words(numbers)} {'is' if one else 'are'} made"
+    return f"{which_rungs(numbers).capitalize()} {'is' if one else 'are'} made"
 
 
 def _check_filters(plan: Plan) -> None:

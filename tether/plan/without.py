@@ -12,7 +12,8 @@ from tether.plan.file import Plan
 from tether.plan.ladder import Ladder, Rung, exposures
 from tether.plan.planner import darks_of, forecast_of, make_ladder, turns_of
 from tether.plan.proof import with_proofs
-from tether.plan.words import in_words, stack_name
+from tether.plan.words import stack_name
+from tether.wording import in_words
 
 #: What rung of a plan is meant: the time that is asked for [s], and how far from it in a bracket [stops].
 _Wish = tuple[float, float | None]
