@@ -14,7 +14,7 @@ from tether.journal.story import FileStory, FrameStory, Outing
 from tether.report.choices import Choice, Verdict
 from tether.report.sidecars import fields_of, raw_paths, sidecar_path
 
-R = TypeVar("R")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +73,7 @@ def copy_picks(
     if to.resolve().is_relative_to(folder.resolve()):
         raise PlanError(f"--to {to}: the copies would lie in the outing itself; choose another folder.")
     chosen = {number for number, choice in choices.items() if choice.verdict in verdicts}
-    return _Picking(folder, to).picked(chosen, [(frame, fields) for frame, fields in fields_of(told, choices)])
+    return _Picking(folder, to).picked(chosen, list(fields_of(told, choices)))
 
 
 class _Picking:
@@ -124,22 +124,22 @@ class _Picking:
             return None
         if file.sha256 is None:
             self.notes.append(f"The journal has no digest of {path}: its copy was compared with that alone.")
-        return self._tried(lambda: copy_frame(path, self.to / path.name, file.sha256))
+        return self._or_problem(lambda: copy_frame(path, self.to / path.name, file.sha256))
 
     def _sidecar(self, raw: Path, fields: Fields) -> bool | None:
         """Write a sidecar beside a copy: begun with the outing's own, or put into the one that is there."""
         at_home, copy = sidecar_path(raw), self.to / sidecar_path(raw).name
-        written = self._tried(lambda: write_sidecar(copy, fields, begun_with=at_home))
+        written = self._or_problem(lambda: write_sidecar(copy, fields, begun_with=at_home))
         if written is None:
             return None
         if written.state != "new" and at_home.exists() and at_home.read_bytes() != copy.read_bytes():
             self.notes.append(f"{copy} was changed since, or {at_home} was; what stands in the copy stays.")
         return written.state != "same"
 
-    def _tried(self, do: Callable[[], R]) -> R | None:
-        """Do something to a file; None, and why, where that can't be done. A full disk ends it all."""
+    def _or_problem(self, act: Callable[[], T]) -> T | None:
+        """Do something; None, and in sentences why, where it can't be done. Raises SupplyError: the disk is full."""
         try:
-            return do()
+            return act()
         except SupplyError:
             raise
         except TetherError as error:
