@@ -199,7 +199,7 @@ def test_light_that_was_measured_two_minutes_ago_or_longer_says_so(passed: timed
     made = after(begun, replace(exposed(5, None, "base"), closed_utc=closed.isoformat()))
     told = after(made, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
     now = passed if passed is None else closed + passed
-    assert light(told, now) == f"Light: -0.40 stop against the base, by frame 5 (no filter){ago}"
+    assert light(told, now) == f"Light{ago}: -0.40 stop against the base, by frame 5 (no filter)"
     assert light(made, now) == "", "nothing has told of it"
 
 

@@ -134,7 +134,7 @@ def light(snapshot: Snapshot, now: datetime | None) -> str:
     frame, off_stops, measured = seen[0]
     age_s = (now - datetime.fromisoformat(measured)).total_seconds() if now and measured else 0.0
     ago = f", measured {span(age_s)} ago" if age_s >= _FRESH_S else ""
-    return f"Light: {stops(off_stops)} stop against the base, by frame {frame} (no filter){ago}"
+    return f"Light{ago}: {stops(off_stops)} stop against the base, by frame {frame} (no filter)"
 
 
 def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float, str | None]]:
