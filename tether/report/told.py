@@ -39,8 +39,8 @@ _TAKEN = ("done", "done, differs")
 #: Ladders that the person stopped, in words.
 _STOPPED = {
     "stopped after a frame": "stopped",
-    "closed and kept": "stopped, and the open frame kept",
-    "dropped": "stopped, and the open frame dropped",
+    "closed and kept": "stopped with the open frame kept",
+    "dropped": "stopped with the open frame dropped",
 }
 
 
@@ -178,7 +178,7 @@ def of_ladder(record: LadderEnded, snapshot: Snapshot) -> str:
 
 
 def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> str:
-    """Say how a ladder ended: ``done``, ``stopped: 6 of 13 rungs are done``.
+    """Say how a ladder ended: ``done``, ``stopped, 6 of 13 rungs are done``.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> st
     said = _STOPPED.get(outcome, outcome)
     if outcome == "done" or not rungs:
         return said
-    return f"{said}: {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+    return f"{said}, {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
 
 
 def _rungs(snapshot: Snapshot) -> int:
