@@ -23,6 +23,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
+from tether.journal.story import LadderStory
 from tether.wording import before, filters, kind, measured_time, room, span, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
@@ -193,6 +194,11 @@ def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> st
     if outcome == "done" or not rungs:
         return said
     return f"{said}, {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+
+
+def outcome_of(ladder: LadderStory) -> str:
+    """Say the same of a ladder that a journal tells of."""
+    return ladder_outcome(ladder.outcome, ladder.rungs, len(ladder.planned.rungs) if ladder.planned else 0)
 
 
 def _rungs(snapshot: Snapshot) -> int:
