@@ -94,8 +94,9 @@ class OutingReader:
                 self._telling, self._last, self._told = _Telling(), None, None
                 return self.now()
             entries = entries[1:]
+        hear = self._telling.hear  # looked up once: a dispatching method is made anew each time
         for entry in entries:
-            self._telling.hear(entry.record, entry)
+            hear(entry.record, entry)
             self._last = entry
         if entries or self._told is None or self._told.running != contents.running:
             self._told = self._telling.copy().end(self.folder.resolve().name, contents.running)
@@ -115,8 +116,9 @@ def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
         Whether a run is still writing: what has no outcome is then not known *yet*.
     """
     telling = _Telling()
+    hear = telling.hear
     for entry in entries:
-        telling.hear(entry.record, entry)
+        hear(entry.record, entry)
     return telling.end(name, running)
 
 
