@@ -6,20 +6,25 @@ import asyncio
 import threading
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
+from functools import reduce
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from tests.desk.rig import TURN, PlayedRun, Rig, asked, at_desk, begun, held
+from tests.desk.rig import NOON, TURN, Hands, PlayedRun, Rig, asked, at_desk, begun, held
 from tests.journal.outings import run_started, write_outing
 from tests.journal.shown import exposed, ladder_ended
+from tether.clock import AffineClock
+from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS
 from tether.desk import app
 from tether.desk.letters import drawn
-from tether.desk.run_screen import NO_RUN
+from tether.desk.run_screen import NO_RUN, RunScreen
 from tether.desk.widgets import Keys
 from tether.journal.records import CloseMoved, Record, RegionsShown, Said, StateChanged, Turn, WishesChanged
+from tether.journal.snapshot import Snapshot, after
 from tether.journal.telling import OutingReader
 
 REGIONS = RegionsShown(picture="readings/ladder-1.jpg", found="water 33%, rock 33% of the picture", state="asked")
@@ -243,3 +248,13 @@ def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[
 
     play(run, do)
     assert run.said.empty()
+
+
+def test_the_time_of_day_at_which_a_frame_closes_is_said_to_be_rehearsed_where_it_is_not_the_days() -> None:
+    told = []
+    for clock in (AffineClock(), replace(AffineClock(), origin_utc=NOON), AffineClock(pace=60.0, origin_utc=NOON)):
+        sight = RunView(clock=clock, snapshot=reduce(after, held(left_s=725), Snapshot()))
+        desk = SimpleNamespace(sight=sight, moments=Hands().moments())
+        told.append(RunScreen._closes(SimpleNamespace(desk=desk)))  # type: ignore[arg-type]
+    closes = "Frame 7 closes at 12:12:05"
+    assert told == [closes, f"{closes} (rehearsed time)", f"{closes} (rehearsed time), 60 times as fast"]

@@ -102,14 +102,14 @@ def test_rungs_that_were_left_are_not_counted_as_finished() -> None:
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
-    assert views.light(told(begun()), 118) == (
+    assert views.light(told(begun()), None, 118) == (
         "Light: -0.08 stop against the base, by frame 6 (no filter); before that -0.06, -0.04, -0.02"
     )
     filtered = [*held(), *_made(frame=7, rung=14, off=-1.5)]
-    assert "by frame 6" in views.light(told(filtered), 118)
+    assert "by frame 6" in views.light(told(filtered), None, 118)
     closing_base = [*begun(), *_made(frame=7, rung=None, off=-0.3)]
-    assert views.light(told(closing_base), 118).startswith("Light: -0.30 stop against the base, by frame 7")
-    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]), 118)
+    assert views.light(told(closing_base), None, 118).startswith("Light: -0.30 stop against the base, by frame 7")
+    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]), None, 118)
 
 
 def _made(frame: int, rung: int | None, off: float) -> list[Record]:
@@ -141,7 +141,8 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
-    assert (now.large, now.sentence) == ("ENDED", "The ladder has ended: failed. The card is full.")
+    assert now.large == "ENDED"
+    assert now.sentence == "The ladder has ended: failed: 4 of 14 rungs are done. The card is full."
 
 
 def test_states_without_more_to_say_are_their_word() -> None:
@@ -164,9 +165,9 @@ def test_while_it_reads_frames_or_looks_at_the_camera_the_large_word_says_so() -
 
 def test_of_the_light_as_much_is_told_as_there_is_room_for() -> None:
     now = "Light: -0.08 stop against the base, by frame 6 (no filter)"
-    assert views.light(told(begun()), 58) == now
-    assert views.light(told(begun()), 78) == f"{now}; before that -0.06"
-    assert views.light(told(begun()), 118) == f"{now}; before that -0.06, -0.04, -0.02"
+    assert views.light(told(begun()), None, 58) == now
+    assert views.light(told(begun()), None, 78) == f"{now}; before that -0.06"
+    assert views.light(told(begun()), None, 118) == f"{now}; before that -0.06, -0.04, -0.02"
 
 
 def test_the_mark() -> None:

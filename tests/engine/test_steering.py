@@ -46,6 +46,7 @@ def a_run(**fields: Any) -> tuple[Run, Telling, FakeCamera]:
         ("pause", TIMED, "pauses after this frame"),
         ("go on", None, "continues"),
         ("skip", None, "leaves out what is left of this rung"),
+        ("not in the bag", None, "no filter is asked for now, so nothing changed"),
         ("again", None, "one more frame of this rung"),
         ("answer ahead", None, "the next task counts as done"),
         ("answer", None, "nothing is asked of you now"),

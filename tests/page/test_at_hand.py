@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import queue
 import re
+from contextlib import closing
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
 from tests.journal.planned import a_ladder
 from tests.journal.shown import rung_ended, turn
-from tests.page.rig import PLANNED
+from tests.page.rig import PLANNED, FakeRun
+from tests.page.rig import Page as Served
 from tests.page.test_chromium import (
     DEAF_MS,
     PHONE,
@@ -20,6 +23,7 @@ from tests.page.test_chromium import (
     Finger,
     Opened,
     chromium,
+    context_of,
     hold,
     nothing_said,
     open_shutter,
@@ -28,6 +32,7 @@ from tests.page.test_chromium import (
     size,
 )
 from tether.journal.records import LadderBegun, LadderEnded, RungBegun, StateChanged
+from tether.page.evening import Places
 
 pytestmark = pytest.mark.prove
 __all__ = ["chromium", "opened", "size"]
@@ -120,11 +125,26 @@ def test_countdown_and_stop_are_within_the_thumbs_reach_and_it_says_what_comes_t
     then = opened.page.locator("#then")
     expect(then).to_contain_text("take off six, fit ten")
     assert re.match(r"In [34]:\d\d: take off six, fit ten", then.inner_text())
-    for what in ("#countdown", "#leave", "#lock", '[data-verb="stop after this frame"]'):
+    for what in ("#countdown", "#leave", "#lock", '[data-verb="stop after this frame"]', '[data-verb="pause"]'):
         box = opened.page.locator(what).bounding_box()
         assert box is not None
         assert box["y"] >= size[1] / 2, what
         assert box["y"] + box["height"] <= size[1], what
+
+
+def test_go_on_stands_where_pause_was_while_it_is_paused_and_at_the_end_nothing_is_to_be_steered(
+    opened: Opened,
+) -> None:
+    pause, go_on = (opened.page.locator(f'[data-verb="{verb}"]') for verb in ("pause", "go on"))
+    opened.run.tell(StateChanged(before="ready", state="setting", at_ns=1))
+    expect(pause).to_be_visible()
+    before = pause.bounding_box()
+    opened.run.tell(StateChanged(before="setting", state="paused", at_ns=2))
+    expect(pause).to_be_hidden()
+    assert go_on.bounding_box() == before
+    opened.run.tell(LadderEnded(ladder=1, outcome="closed and kept"))
+    for gone in ("#steer", "#at-hand"):
+        expect(opened.page.locator(gone)).to_be_hidden()
 
 
 def test_what_came_of_a_touch_stands_at_its_button(opened: Opened) -> None:
@@ -134,6 +154,41 @@ def test_what_came_of_a_touch_stands_at_its_button(opened: Opened) -> None:
     expect(brighter).to_have_attribute("data-said", "The run is told: brighter.")
     expect(brighter.locator("small")).to_be_hidden()
     expect(opened.page.locator('[data-verb="darker"]')).not_to_have_attribute("data-said", "The run is told: brighter.")
+
+
+def test_what_was_said_and_is_done_fades(opened: Opened) -> None:
+    page = opened.page
+    expect(page.locator("#link")).to_be_visible()
+    page.evaluate("linkSaidAt = -1e9")  # it was said long ago
+    expect(page.locator("#link")).to_be_hidden()
+    press(page, '[data-verb="brighter"]')
+    expect(page.locator("#answer")).to_have_text("The run is told: brighter.")
+    expect(page.locator("#answer")).to_be_empty(timeout=8000)
+    opened.run.close()
+    expect(page.locator("#link")).to_be_visible()
+    opened.run.begin()
+
+
+def test_a_run_that_ended_as_asked_is_no_alarm_and_is_resumed_right_there(
+    chromium: Browser, size: tuple[int, int], tmp_path: Path
+) -> None:
+    """Nothing was begun in this folder, so that resuming it says why not."""
+    places = Places(here=tmp_path, under=tmp_path)
+    with (
+        closing(FakeRun(tmp_path / "weir")) as run,
+        closing(Served(None, plans=places)) as served,
+        context_of(chromium, size) as context,
+    ):
+        page = context.new_page()
+        page.goto(served.link())
+        expect(page.locator("#link")).to_contain_text("Attached")
+        expect(page.locator("#resume")).to_be_hidden()
+        run.tell(LadderBegun(planned=PLANNED), LadderEnded(ladder=1, outcome="closed and kept"))
+        run.close()
+        expect(page.locator("#link")).to_have_text("The run has ended, as you asked.")
+        assert "bad" not in (page.locator("#link").get_attribute("class") or "")
+        held_for(Opened(run, served, page), size, "#resume", 1300)
+        expect(page.locator("#resumed")).to_contain_text("the plan cannot be read", timeout=SOON_S * 1000)
 
 
 def test_who_leaves_is_asked_once_more_and_then_the_frame_is_closed_and_kept(
@@ -176,7 +231,8 @@ def test_a_locked_screen_answers_to_nothing_but_a_press_of_two_seconds_and_shows
     expect(page.locator("#countdown")).not_to_be_empty()
     places = [page.locator(what).bounding_box() for what in ("#leave", '[data-verb="stop after this frame"]', "#lock")]
     press(page, "#lock")
-    expect(page.locator("#locked-countdown")).to_have_text(page.locator("#countdown").inner_text())
+    expect(page.locator("#locked-countdown")).not_to_be_empty()
+    assert page.evaluate("at('locked-countdown').textContent === at('countdown').textContent")
     for box in places:
         assert box is not None
         touch_at(page, size, box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)

@@ -255,7 +255,8 @@ def test_steering_words_go_to_the_run(opened: Opened) -> None:
     press(opened.page, '[data-verb="brighter"]')
     assert opened.run.said.get(timeout=SOON_S) == "brighter"
     expect(opened.page.locator("#answer")).to_have_text("The run is told: brighter.")
-    expect(opened.page.locator('[data-verb="longer"]')).to_be_disabled()
+    for hidden in ("longer", "shorter", "close and keep", "go on"):
+        expect(opened.page.locator(f'[data-verb="{hidden}"]')).to_be_hidden()
     opened.run.tell(open_shutter())
     press(opened.page, '[data-verb="longer"]')
     assert opened.run.said.get(timeout=SOON_S) == "longer"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import socket
+import ssl
 import time
-from collections.abc import Iterator
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,24 @@ def test_a_stranger_s_connection_lasts_so_long_and_no_longer_however_it_drips(
         page.close()
 
 
+def test_connections_on_which_encryption_was_not_agreed_are_strangers_too(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with closing(Page(tmp_path, tls=ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER))) as page, ExitStack() as stack:
+        ends = [stack.enter_context(socket.create_connection(page.at, timeout=SOON_S)) for _ in range(MANY)]
+        await_that(lambda: sum(map(is_open, ends)) <= serving.MOST_STRANGERS)
+        monkeypatch.setattr(serving, "STRANGER_S", 0.3)
+        last = stack.enter_context(socket.create_connection(page.at, timeout=SOON_S))
+        await_that(lambda: not is_open(last))
+
+
+def await_that(comes_true: Callable[[], bool]) -> None:
+    until_s = time.monotonic() + SOON_S
+    while not comes_true():
+        assert time.monotonic() < until_s
+        time.sleep(0.02)
+
+
 def drips(end: socket.socket) -> bool:
     """Send one letter more; False where the other side has ended."""
     try:
@@ -91,7 +110,7 @@ def test_the_oldest_of_the_address_that_has_most_goes() -> None:
     for port in (1, 2, 3, 4):
         came("flood", port)
     assert gone == [("flood", 1), ("flood", 2)]
-    crowd.is_known(("phone", 1))
+    crowd.left(("phone", 1))
     crowd.drop(("phone", 1))
     crowd.left(("flood", 3))
     crowd.drop(("flood", 3))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
@@ -22,7 +23,7 @@ from tether.page import evening
 from tether.page.evening import Evening, Places
 
 TEXT = HEAD + BASE + '[rungs]\ntimes = ["1/125"]\n'
-POSTS = ("copy", "open", "wish", "begin", "finish", "resume", "again", "shut-down")
+POSTS = ("copy", "open", "wish", "begin", "finish", "fetch", "resume", "again", "shut-down")
 GETS = ("", "/plans", "/draft", "/power")
 
 
@@ -145,6 +146,7 @@ def test_with_a_run_the_run_comes_first(places: Places, tmp_path: Path) -> None:
         got = browser.ask("GET", "/")
         assert got.status == 200
         assert 'href="/evening"' in got.text
+        assert 'id="resume"' in got.text
 
 
 def test_a_plan_is_copied_under_another_name_and_never_over_one(browser: Browser) -> None:
@@ -259,12 +261,12 @@ def test_the_computer_is_shut_down_only_where_that_was_confirmed_and_no_run_goes
     assert logind == ["CanPowerOff", "CanPowerOff", "PowerOff"]
 
 
-@pytest.mark.parametrize("what", ["finish", "resume", "again"])
+@pytest.mark.parametrize("what", ["finish", "fetch", "resume", "again"])
 def test_there_is_nothing_to_finish_or_to_resume_before_an_outing(browser: Browser, what: str) -> None:
     assert post(browser, what) == (409, "No outing has begun yet.")
 
 
-@pytest.mark.parametrize("what", ["finish", "resume", "again"])
+@pytest.mark.parametrize("what", ["finish", "fetch", "resume", "again"])
 def test_nothing_is_finished_or_resumed_while_its_run_is_active(places: Places, tmp_path: Path, what: str) -> None:
     with closing(FakeRun(tmp_path / "weir")), closing(Page(None, plans=places)) as page:
         status, said = post(Browser.let_in(page), what)
@@ -281,6 +283,25 @@ def test_what_can_not_be_resumed_is_said_as_the_command_says_it(places: Places, 
         status, got = post(browser, "resume")
     assert (status, got["done"]) == (200, False)
     assert "weir" in got["said"]
+
+
+@pytest.mark.parametrize("code", [0, 1, 5])
+def test_how_an_outing_ends_is_told_for_a_phone(
+    places: Places, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int
+) -> None:
+    found = {"found": [{"what": "pack", "verdict": "note", "sentence": "Take off Calder 6."}]}
+    script = f"import sys; print('{json.dumps(found)}'); print('Said.', sys.argv[1:], file=sys.stderr); exit({code})"
+    monkeypatch.setattr(evening, "_PROGRAM", (sys.executable, "-c", script))
+    with closing(Page(None, plans=places)) as page:
+        with closing(FakeRun(tmp_path / "weir")):
+            browser = Browser.let_in(page)
+        _, got = post(browser, "fetch")
+    if code == 5:
+        assert got["found"] == []
+        assert got["said"] == f"Said. {['finish', str(tmp_path / 'weir'), '--json', '--fetch']}\n"
+    else:
+        shown = [{"what": "Pack", "verdict": "note", "text": "Take off Calder 6."}]
+        assert got == {"found": shown, "fetch": False, "said": ""}
 
 
 def test_what_is_called_off_while_it_begins_leaves_no_process_behind(places: Places, tmp_path: Path) -> None:

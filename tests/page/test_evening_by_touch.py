@@ -242,7 +242,8 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     # The end of it all.
     expect(page.locator("#power")).to_contain_text("The system allows it")
     press(page, "#finish")
-    expect(page.locator("#finished")).not_to_be_empty(timeout=LATE_MS)
+    expect(page.locator("#found li")).not_to_have_count(0, timeout=LATE_MS)
+    expect(page.locator("#after-part")).not_to_contain_text("tether run")
 
 
 def test_the_computer_is_shut_down_after_a_question_of_its_own(

@@ -14,7 +14,7 @@ from tether.editor.known import Known
 from tether.editor.messages import Checked, Drafted, PlanKey, Start
 from tether.editor.plans import FoundPlan
 from tether.journal.story import CheckStory
-from tether.page.evening_view import draft_view, plan_view, stopped_by
+from tether.page.evening_view import draft_view, finish_view, plan_view, stopped_by
 from tether.wording import LOCAL_RULES
 
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
@@ -130,3 +130,22 @@ def test_a_plan_says_what_it_is_for_and_where_it_lies() -> None:
         False,
     )
     assert "/a/" not in str(told)
+
+
+def test_at_the_end_what_is_missing_comes_first_and_nothing_is_to_be_typed() -> None:
+    sentences = {
+        "frames": ("ok", "29 made, all of them copied."),
+        "ladder": ("note", "closed and kept; 7 rungs are not done. Resume it: tether run /home/x.y/2026, a weir"),
+        "copy": ("stop", "The disk of /media is not there. Connect it and finish again, or name another: --copy-to"),
+        "card": ("stop", "Frame 2 is on the card and not in the outing. Copy it: --fetch"),
+    }
+    found = [{"what": what, "verdict": verdict, "sentence": said} for what, (verdict, said) in sentences.items()]
+    view = finish_view({"found": found})
+    assert view["fetch"]
+    assert [tuple(one.values()) for one in view["found"]] == [
+        ("Copy", "stop", "The disk of /media is not there. Connect it and finish again."),
+        ("Card", "stop", "Frame 2 is on the card and not in the outing."),
+        ("Ladder", "note", "closed and kept; 7 rungs are not done."),
+        ("Frames", "ok", "29 made, all of them copied."),
+    ]
+    assert not finish_view({"found": found[:2]})["fetch"]

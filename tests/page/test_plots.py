@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -16,6 +19,7 @@ from tests.report.test_evening import bare
 from tests.report.test_histogram import FOUND
 from tether.journal.records import FrameRead, Kept
 from tether.journal.store import Journal
+from tether.page import plots, serving
 
 
 @pytest.fixture
@@ -65,6 +69,23 @@ def test_the_histogram_is_the_one_that_the_journal_has(folder: Path) -> None:
         assert browser.ask("GET", "/frames/3/histogram.svg").status == 204
         assert "Frame 2: raw, water" in browser.ask("GET", "/frames/3/histogram.svg?or=before").text
         assert browser.ask("GET", "/frames/99/histogram.svg").status == 404
+
+
+def test_a_page_that_ends_while_pictures_are_worked_out_says_so_and_leaves_no_trouble(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    begun = tmp_path / "begun"
+    script = "import pathlib, sys, time; pathlib.Path(sys.argv[1]).touch(); time.sleep(600)"
+    monkeypatch.setattr(plots, "command_for", lambda _outing: (sys.executable, "-c", script, begun))
+    monkeypatch.setattr(serving, "_WORKS_ON_S", 0.0)
+    with closing(Page(tmp_path)) as page, ThreadPoolExecutor() as pool:
+        browser = Browser.let_in(page, attached=False)
+        asked = pool.submit(browser.ask, "GET", "/plots?w=360")
+        while not begun.exists():
+            time.sleep(0.01)
+        page.close()
+        assert (asked.result().status, asked.result().text) == (503, "The page has ended.")
+    assert capfd.readouterr().err == ""
 
 
 @pytest.mark.parametrize("width", ["", "x", "-5", "1e3", "999999"])

@@ -24,6 +24,7 @@ from tether.control.ringing import Ringer
 from tether.guard import LOG_NAME
 from tether.journal.records import LadderEnded, Record
 from tether.journal.snapshot import Snapshot, after, asks
+from tether.report.told import light
 
 if TYPE_CHECKING:
     from tether.control.commands import Item
@@ -95,8 +96,14 @@ def _watched(run: Running, person: _Person, talk: Console, ringer: Ringer | None
                 talk.print(f"The run no longer answers. What happened is in {run.outing / LOG_NAME}")
                 return None
             if talk.is_terminal:
-                now = now_line(sight.snapshot, sight.clock.now_ns()) if sight.clock else ""
-                live.update(Text(now, style="bold"), refresh=True)
+                live.update(Text(_now(sight), style="bold"), refresh=True)
+
+
+def _now(sight: RunView) -> str:
+    """Return what is going on, and under it what the light has done."""
+    if sight.clock is None:
+        return ""
+    return f"{now_line(sight.snapshot, sight.clock.now_ns())}\n{light(sight.snapshot, sight.clock.utc())}".rstrip()
 
 
 def _ended_unseen(run: Running, talk: Console) -> LadderEnded:
@@ -133,7 +140,7 @@ def tell(record: Record, snapshot: Snapshot, talk: Console, ringer: Ringer | Non
         talk.bell()
         if ringer is not None:
             ringer.ring()
-    line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
+    line = line_of(record, snapshot)
     if line:
         _print(line, talk)
 

@@ -6,7 +6,7 @@ import queue
 import threading
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
@@ -210,7 +210,7 @@ class Attachment:
         knocked_s = time.monotonic()
         try:
             while not self._leaving.is_set() and self._turned_to.empty():
-                self._speak(face)
+                self._speak(face.say)
                 if (record := face.next(HEARS_FOR_S)) is not None:
                     left_open = self._left_open(face.snapshot)
                     self._show(snapshot=face.snapshot, record=record, left_open=left_open)
@@ -231,12 +231,12 @@ class Attachment:
         """
         return (self._sight.snapshot.open or self._sight.left_open) if snapshot.planned is None else None
 
-    def _speak(self, face: Face) -> None:
+    def _speak(self, say: Callable[[Verb], str]) -> None:
         """Say what is to be said. Raises GoneError."""
         while not self._words.empty():
             verb = self._words.get()
             try:
-                self._tell(WordReply(verb=verb, ok=True, sentence=face.say(verb)))
+                self._tell(WordReply(verb=verb, ok=True, sentence=say(verb)))
             except LostError as error:
                 self._tell(WordReply(verb=verb, ok=False, sentence=str(error)))
                 if isinstance(error, GoneError):
@@ -248,11 +248,8 @@ class Attachment:
         It is not kept for later, when it may be wrong.
         """
         while not self._words.empty():
-            verb = self._words.get()
-            try:
-                self._tell(WordReply(verb=verb, ok=True, sentence=self.say_now(verb)))
-            except LostError as error:
-                self._tell(WordReply(verb=verb, ok=False, sentence=str(error)))
+            with suppress(GoneError):
+                self._speak(self.say_now)
 
     def _show(self, **changes: object) -> None:
         self._sight = replace(self._sight, **{"record": None, **changes})  # type: ignore[arg-type]

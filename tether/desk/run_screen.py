@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
+from tether import wording as words
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
 from tether.desk.ladder_lines import ladder_lines, share_taken
@@ -111,7 +112,6 @@ class RunScreen(MainScreen):
         self._line("pending", views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
-        self._line("light", views.light(snapshot, self.size.width - 2) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
         self._line("frames", "\n".join(lines))
         self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
@@ -136,6 +136,8 @@ class RunScreen(MainScreen):
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)
         self._line("closes", self._closes())
+        day = self.desk.moments.day(sight.clock)
+        self._line("light", views.light(sight.snapshot, day, self.size.width - 2) if sight.snapshot.planned else "")
         self._draw_ladder()
         self.query_one(Large).say(now.large, now.short)
 
@@ -160,8 +162,9 @@ class RunScreen(MainScreen):
             return ""
         left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9
         at = self.desk.moments.day(clock) + timedelta(seconds=left_s)
-        paced = "" if clock.pace == 1 else f", by the run's clock ({clock.pace:g} times as fast)"
-        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
+        rehearsed = "" if clock.tells_the_day else f" {words.REHEARSED_TIME}"
+        paced = "" if clock.pace == 1 else f", {clock.pace:g} times as fast"
+        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{rehearsed}{paced}"
 
     def _line(self, name: str, text: str) -> None:
         self.query_one(f"#{name}", TextLine).say(text)

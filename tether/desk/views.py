@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import islice
 from pathlib import Path
 
@@ -38,7 +39,7 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
     """
     if snapshot.over:
-        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
+        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over, snapshot))
     if left_open and snapshot.planned is None:
         return Now(large=words.countdown((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
@@ -187,15 +188,11 @@ def after_run(outing: Path, left: str, *, by_key: bool) -> tuple[str, ...]:
     return (*(to_resume(outing, left) or (chosen,)), again)
 
 
-def light(snapshot: Snapshot, width: int) -> str:
+def light(snapshot: Snapshot, now: datetime | None, width: int) -> str:
     """Say what the light has done since the base, by the rock in frames without filters; of those before what fits."""
-    seen = told.light_seen(snapshot)
-    if not seen:
-        return "Light: not known yet; frames without filters tell it"
-    (frame, off), *before = seen
-    said = f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter)"
-    for at, (_, one) in enumerate(before[:4]):
-        longer = f"{said}{', ' if at else '; before that '}{words.stops(one)}"
+    said = told.light(snapshot, now) or "Light: not known yet; frames without filters tell it"
+    for at, (_, stops, _) in enumerate(told.light_seen(snapshot)[1:5]):
+        longer = f"{said}{', ' if at else '; before that '}{words.stops(stops)}"
         if len(longer) > width:
             break
         said = longer

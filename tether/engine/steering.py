@@ -50,6 +50,8 @@ class Steering:
     brighter_stops: float = 0.0
     asked: bool = False
     answered: bool = False
+    puts_on: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     ahead: int = 0
     done_task: DoneTask | None = None
     taken_back: bool = False
@@ -125,9 +127,9 @@ class Steering:
         self.again += 1
         self.brighter_stops -= STEER_STOPS if darker else 0.0
 
-    def ask(self) -> None:
-        """Put a question: an answer counts from now on."""
-        self.asked, self.answered, self.asks_again = True, False, ""
+    def ask(self, puts_on: tuple[str, ...] = ()) -> None:
+        """Put a question: an answer counts from now on. `puts_on` names the filters that it asks for."""
+        self.asked, self.answered, self.asks_again, self.puts_on, self.missing = True, False, "", puts_on, ()
 
     def answer(self) -> bool:
         """Answer what is asked; False where nothing is."""
@@ -137,6 +139,11 @@ class Steering:
     def close_question(self) -> None:
         """End a question, answered or not."""
         self.asked = self.answered = False
+
+    def take_missing(self) -> tuple[str, ...]:
+        """Return the filters of which the person said that they have not all, if they did; that is seen to then."""
+        missing, self.missing = self.missing, ()
+        return missing
 
     def answered_ahead(self) -> bool:
         """Say whether the person answered a task beforehand; that answer is used up then."""
@@ -176,6 +183,8 @@ class Steering:
             return self._brighten(STEER_STOPS if verb == "brighter" else -STEER_STOPS)
         if verb == "take back":
             return self._want_back(camera, in_hand)
+        if verb == "not in the bag":
+            return self._miss()
         if verb == "I changed something":
             following.begin_anew()
             return "the light is read anew; what is known of the filters stays"
@@ -187,6 +196,12 @@ class Steering:
             self.brighter_stops = 0.0
             return "back to the plan from the next frame on"
         return f"{self.brighter_stops:+.2f} stop from the next frame on"
+
+    def _miss(self) -> str:
+        if not (self.asked and self.puts_on):
+            return "no filter is asked for now, so nothing changed"
+        self.missing = self.puts_on
+        return f"what a ladder without {' or '.join(self.puts_on)} is like is said before anything changes"
 
     def _want_back(self, camera: Camera, in_hand: OpenFrame | None) -> str:
         if self.done_task is None:

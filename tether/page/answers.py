@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import FileResponse, PlainTextResponse, Response
 
+from tether.errors import TetherError
 from tether.report.harmless import plain
 
 #: Longest body of a POST [bytes].
 LONGEST_BODY = 2048
+_JPEG = "image/jpeg"
 HEADERS = {
     "Cache-Control": "no-store",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -22,11 +25,32 @@ HEADERS = {
 }
 
 
+def outing_of(outing: Path | None) -> Path:
+    """Return the outing that a page is of. Raises HTTPException where it is of none."""
+    if outing is None:
+        raise HTTPException(404)
+    return outing
+
+
+def picture_of(found: Path | bytes | None) -> Response:
+    """Return a picture, as a file or as it is. Raises HTTPException where there is none."""
+    if isinstance(found, bytes):
+        return Response(found, media_type=_JPEG)
+    if found is None or not found.is_file():
+        raise HTTPException(404)
+    return FileResponse(found, media_type=_JPEG)
+
+
 def refusal(sentence: str, *, status: int = 403) -> Response:
     """Return a refusal in words."""
     return PlainTextResponse(
         plain(sentence), status, headers={**HEADERS, "Content-Security-Policy": "default-src 'none'"}
     )
+
+
+def refused_by(error: TetherError) -> Response:
+    """Return a refusal in the words of an error."""
+    return refusal(" ".join(error.sentences), status=409)
 
 
 async def body_of(request: Request) -> dict[str, Any]:

@@ -6,10 +6,13 @@ anything, is a POST from the page itself with the token that only the page can r
 
 from __future__ import annotations
 
+import asyncio
 import base64
+import contextlib
 import hashlib
 import hmac
 from collections.abc import Callable, Collection
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +20,13 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
-from tether.page.answers import HEADERS, body_of, refusal
+from tether.page.answers import HEADERS, body_of, outing_of, picture_of, refusal, refused_by
 from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
@@ -39,23 +42,9 @@ _STATIC = Path(__file__).parent / "static"
 _COOKIE_S = 24 * 3600
 TOKEN_HEADER = "x-tether-token"  # noqa: S105 - the name of a header
 _ENTER = "/enter"
-_KINDS = {
-    "page.css": "text/css",
-    "page.js": "text/javascript",
-    "look.js": "text/javascript",
-    "touch.js": "text/javascript",
-    "evening.css": "text/css",
-    "evening.js": "text/javascript",
-    "choosing.css": "text/css",
-    "choosing.js": "text/javascript",
-    "histogram.js": "text/javascript",
-    "marking.css": "text/css",
-    "marking.js": "text/javascript",
-    "plots.css": "text/css",
-    "plots.js": "text/javascript",
-    "regions.js": "text/javascript",
-    "icon.svg": "image/svg+xml",
-}
+#: What is given as it is: all beside the pages themselves.
+_KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+_FILES = {file.name: _KINDS[file.suffix] for file in _STATIC.iterdir() if file.suffix in _KINDS}
 _POLICY = (
     "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -92,6 +81,17 @@ _DOOR = f"""<!doctype html>
 _DOOR_POLICY = _POLICY.format(f"'sha256-{base64.b64encode(hashlib.sha256(_DOOR_SCRIPT.encode()).digest()).decode()}'")
 
 
+#: What is offered once a run is over, where evenings are begun from the page.
+_AFTER = """
+    <div id="after" hidden>
+      <button id="resume" type="button">
+        <b>Resume the ladder</b><small>what is left of it; press and hold for a second</small>
+      </button>
+      <p id="resumed" role="status"></p>
+      <a href="/evening#after">Choose, finish, shut the computer down</a>
+    </div>"""
+
+
 def make_app(
     feed: Feed,
     doors: Doors,
@@ -126,7 +126,7 @@ def make_app(
     evening
         What is answered of planning and beginning; None: the page is of one outing only.
     """
-    page = _Page(feed, doors, say, cookie=cookie, on_network=on_network, evening=evening)
+    page = _Page(feed=feed, doors=doors, tell=say, cookie=cookie, on_network=on_network, evening=evening)
     routes = [
         Route("/", page.show),
         Route("/static/{name}", page.static),
@@ -142,36 +142,40 @@ def make_app(
         *choosing.routes(),
         *(evening.routes() if evening else ()),
     ]
-    return _Guard(Starlette(routes=routes), doors, frozenset(hosts), cookie, crowd)
+    return _Guard(app=Starlette(routes=routes), doors=doors, hosts=frozenset(hosts), cookie=cookie, crowd=crowd)
 
 
+@dataclass(frozen=True, kw_only=True)
 class _Guard:
     """Stands before all addresses; what passes has a session in its scope, or asks for one."""
 
-    def __init__(self, app: ASGIApp, doors: Doors, hosts: frozenset[str], cookie: str, crowd: Crowd) -> None:
-        self._app = app
-        self._doors = doors
-        self._hosts = hosts
-        self._cookie = cookie
-        self._crowd = crowd
+    app: ASGIApp
+    doors: Doors
+    hosts: frozenset[str]
+    cookie: str
+    crowd: Crowd
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             return
         request = Request(scope)
-        session = self._doors.session(request.cookies.get(self._cookie))
+        session = self.doors.session(request.cookies.get(self.cookie))
         if session is not None and scope["client"] is not None:
-            self._crowd.is_known(tuple(scope["client"]))
+            self.crowd.left(tuple(scope["client"]))
         refused = self._refused(request, session)
         if refused is not None:
             await refused(scope, receive, send)
             return
         scope["session"] = session
-        await self._app(scope, receive, _with_headers(send))
+        try:
+            await self.app(scope, receive, _with_headers(send))
+        except asyncio.CancelledError:  # the page ends while this is worked out
+            with contextlib.suppress(RuntimeError):  # it was being sent already
+                await refusal("The page has ended.", status=503)(scope, receive, send)
 
     def _refused(self, request: Request, session: BrowserSession | None) -> Response | None:
         host = request.headers.get("host", "")
-        if host not in self._hosts or len(request.headers.getlist("host")) != 1:
+        if host not in self.hosts or len(request.headers.getlist("host")) != 1:
             return refusal("This server goes by another name.")
         posts = request.method == "POST"
         if not _of_this_page(request, posts=posts):
@@ -219,36 +223,26 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
+@dataclass(frozen=True, kw_only=True)
 class _Page:
-    """What is answered at each address."""
+    """What is answered at each address; what it is made of is told by :func:`make_app`."""
 
-    def __init__(
-        self,
-        feed: Feed,
-        doors: Doors,
-        say: Callable[[Verb], str],
-        *,
-        cookie: str,
-        on_network: bool,
-        evening: Evening | None,
-    ) -> None:
-        self._feed = feed
-        self._evening = evening
-        self._doors = doors
-        self._say = say
-        self._cookie = cookie
-        self._on_network = on_network
-        self._html = (_STATIC / "page.html").read_text(encoding="utf-8")
+    feed: Feed
+    doors: Doors
+    tell: Callable[[Verb], str]
+    cookie: str
+    on_network: bool
+    evening: Evening | None
 
     async def show(self, request: Request) -> Response:
-        if self._evening and not self._evening.has_begun and self._feed.sight.outing is None:
+        if self.evening and not self.evening.has_begun and self.feed.sight.outing is None:
             return RedirectResponse("/evening", 303)
         over_network = _ENCRYPTED if _is_encrypted(request) else _READ_ALONG
-        read_along = over_network if self._on_network else "This page can be reached from this machine only."
-        plans = '<a href="/evening">Plans</a>' if self._evening else ""
-        after = '<p id="after" hidden><a href="/evening#after">Choose, finish, shut the computer down</a></p>'
-        shown = self._html.replace("{read along}", read_along).replace("{plans}", plans)
-        return HTMLResponse(shown.replace("{after}", after if self._evening else ""))
+        read_along = over_network if self.on_network else "This page can be reached from this machine only."
+        plans = '<a href="/evening">Plans</a>' if self.evening else ""
+        html = (_STATIC / "page.html").read_text(encoding="utf-8")
+        shown = html.replace("{read along}", read_along).replace("{plans}", plans)
+        return HTMLResponse(shown.replace("{after}", _AFTER if self.evening else ""))
 
     async def choosing(self, _request: Request) -> Response:
         return HTMLResponse((_STATIC / "choosing.html").read_text(encoding="utf-8"))
@@ -260,56 +254,42 @@ class _Page:
         return _static("icon.svg")
 
     async def events(self, request: Request) -> Response:
-        if self._feed.full:
+        if self.feed.full:
             return refusal("Too many phones watch already; close the page on one of them.", status=503)
         last = request.headers.get("last-event-id") or request.query_params.get("last")
-        stream = self._feed.listen(request.scope["session"], last)
+        stream = self.feed.listen(request.scope["session"], last)
         return StreamingResponse(stream, media_type="text/event-stream")
 
     async def preview(self, request: Request) -> Response:
         name = self._name_of(request)
-        path = self._outing() / "previews" / f"{name.rsplit('.', 1)[0]}.jpg"
-        if not path.is_file():
-            raise HTTPException(404)
-        return FileResponse(path, media_type="image/jpeg")
+        return picture_of(outing_of(self.feed.sight.outing) / "previews" / f"{name.rsplit('.', 1)[0]}.jpg")
 
     async def regions(self, _request: Request) -> Response:
-        shown = self._feed.sight.snapshot.regions
-        path = self._outing() / shown.picture if shown and shown.picture else None
-        if path is None or not path.is_file():
-            raise HTTPException(404)
-        return FileResponse(path, media_type="image/jpeg")
+        shown = self.feed.sight.snapshot.regions
+        outing = outing_of(self.feed.sight.outing)
+        return picture_of(outing / shown.picture if shown and shown.picture else None)
 
     async def live(self, request: Request) -> Response:
         if not request.scope["session"].may_steer:
             return refusal("Live view is shown to phones that may steer.")
-        picture = live_picture()
-        if picture is None:
-            raise HTTPException(404)
-        return Response(picture, media_type="image/jpeg")
-
-    def _outing(self) -> Path:
-        outing = self._feed.sight.outing
-        if outing is None:
-            raise HTTPException(404)
-        return outing
+        return picture_of(live_picture())
 
     def _name_of(self, request: Request) -> str:
         """Return the name of a frame that the run has told of; no part of a path comes from the browser."""
         number = request.path_params["frame"]
-        for frame in self._feed.sight.snapshot.frames:
+        for frame in self.feed.sight.snapshot.frames:
             if frame.frame == number and frame.name:
                 return Path(frame.name).name
         raise HTTPException(404)
 
     async def enter(self, request: Request) -> Response:
         token = (await body_of(request)).get("token")
-        entered = self._doors.enter(token) if isinstance(token, str) else None
+        entered = self.doors.enter(token) if isinstance(token, str) else None
         if entered is None:
             return refusal(f"This link was used before, or is none of this page’s. {_NEW_LINK}")
         response = Response(status_code=204)
         response.set_cookie(
-            self._cookie,
+            self.cookie,
             entered.secret,
             max_age=_COOKIE_S,
             path="/",
@@ -327,14 +307,14 @@ class _Page:
         if late := self._late(verb, body.get("of")):
             return refusal(late, status=409)
         try:
-            answer = await run_in_threadpool(self._say, verb)
+            answer = await run_in_threadpool(self.tell, verb)
         except TetherError as error:
-            return refusal(" ".join(error.sentences), status=409)
+            return refused_by(error)
         return JSONResponse({"sentence": plain(answer)})
 
     def _late(self, verb: Verb, of: object) -> str | None:
         """Say that a touch came too late for what its button was about; None if it did not."""
-        late = of != about(self._feed.sight.snapshot, verb)
+        late = of != about(self.feed.sight.snapshot, verb)
         return "That was over already when your touch arrived; nothing was done." if late else None
 
 
@@ -343,6 +323,6 @@ def _is_encrypted(request: Request) -> bool:
 
 
 def _static(name: str) -> Response:
-    if name not in _KINDS:
+    if name not in _FILES:
         raise HTTPException(404)
-    return Response((_STATIC / name).read_bytes(), media_type=_KINDS[name])
+    return Response((_STATIC / name).read_bytes(), media_type=_FILES[name])

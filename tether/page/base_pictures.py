@@ -10,18 +10,16 @@ from pathlib import Path
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from tether.editor.known import Known
 from tether.editor.messages import DraftFrame
 from tether.journal.readings import HistogramSaid
-from tether.page.answers import refusal
+from tether.page.answers import picture_of, refusal
 from tether.page.pictures import live_picture
 from tether.report.drawing import written
 from tether.report.histogram import histogram_picture
-
-_JPEG = "image/jpeg"
 
 
 class BasePictures:
@@ -41,7 +39,7 @@ class BasePictures:
 
     def base(self) -> Response:
         """Answer with the last frame's preview."""
-        return _file(Path(self._frame().picture))
+        return picture_of(Path(self._frame().picture))
 
     def histogram(self) -> Response:
         """Answer with the last frame's raw histogram."""
@@ -51,17 +49,12 @@ class BasePictures:
 
     def live(self) -> Response:
         """Answer with what the camera sees now."""
-        picture = live_picture() if self._known().live else None
-        if picture is None:
-            raise HTTPException(404)
-        return Response(picture, media_type=_JPEG)
+        return picture_of(live_picture() if self._known().live else None)
 
     def framed(self) -> Response:
         """Answer with how this place was framed last."""
         live = self._known().live
-        if live is None or live.framed is None:
-            raise HTTPException(404)
-        return _file(Path(live.framed))
+        return picture_of(Path(live.framed) if live and live.framed else None)
 
     def _frame(self) -> DraftFrame:
         frames = self._known().frames
@@ -79,10 +72,3 @@ def _steering(answer: Callable[[], Response]) -> Callable[[Request], Response]:
         return answer()
 
     return answered
-
-
-def _file(path: Path) -> Response:
-    """Answer with a picture; its folder ends with the draft process."""
-    if not path.is_file():
-        raise HTTPException(404)
-    return FileResponse(path, media_type=_JPEG)

@@ -14,8 +14,8 @@ from starlette.routing import Route
 
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
-from tether.page.answers import body_of, refusal
-from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.page.answers import body_of, outing_of, refusal, refused_by
+from tether.page.stands import JOURNAL_FILES, OfOuting
 from tether.report.choices import CHOICES_NAME, Choice, Verdict, choose, read_choices
 from tether.report.choosing import Candidate, ToChoose, to_choose
 from tether.report.cropper import Cropper
@@ -37,7 +37,7 @@ class Choosing:
     def __init__(self, outing: Callable[[], Path | None]) -> None:
         self._outing_now = outing
         self.cropper = Cropper("page")
-        self._known: tuple[Path, Stands, ToChoose] | None = None
+        self._found = OfOuting(_to_choose, *JOURNAL_FILES, CHOICES_NAME)
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -49,8 +49,8 @@ class Choosing:
 
     async def candidates(self, request: Request) -> Response:
         """Answer with what there is to choose from, and where water and rock are; frames are prepared from then on."""
-        outing = self._outing()
-        found = await self._found(outing)
+        outing = outing_of(self._outing_now())
+        found = await self._found.now(outing)
         await self.cropper.prepare(outing, [one.shown for one in found.candidates])
         data = {
             "token": request.scope["session"].token,
@@ -68,9 +68,9 @@ class Choosing:
 
     async def crop(self, request: Request) -> Response:
         """Answer with a part of a frame."""
-        outing = self._outing()
+        outing = outing_of(self._outing_now())
         number = request.path_params["frame"]
-        found = await self._found(outing)
+        found = await self._found.now(outing)
         shown = next((one.shown for one in found.candidates if one.frame == number), None)
         if shown is None:
             raise HTTPException(404)
@@ -84,7 +84,7 @@ class Choosing:
     async def choose(self, request: Request) -> Response:
         """Keep what the person thinks of a frame."""
         body = await body_of(request)
-        outing = self._outing()
+        outing = outing_of(self._outing_now())
         number, verdict, note = body.get("frame"), body.get("choice"), body.get("note", "")
         if (
             not isinstance(number, int)
@@ -92,33 +92,23 @@ class Choosing:
             or (verdict is not None and verdict not in _VERDICTS)
         ):
             return refusal("That is no choice: it is keep, maybe or no, of a frame.", status=400)
-        if number not in {one.frame for one in (await self._found(outing)).candidates}:
+        if number not in {one.frame for one in (await self._found.now(outing)).candidates}:
             return refusal(f"There is no frame {number} to choose.", status=404)
         choice = Choice(verdict=_VERDICTS[verdict] if verdict else None, note=note)
         try:
             await run_in_threadpool(choose, outing, number, choice)
             kept = (await run_in_threadpool(read_choices, outing)).get(number, Choice())
         except TetherError as error:
-            return refusal(" ".join(error.sentences), status=409)
+            return refused_by(error)
         return JSONResponse({"choice": kept.verdict, "note": kept.note})
 
-    async def _found(self, outing: Path) -> ToChoose:
-        """Return what there is to choose from, read anew where the journal or the choices have changed."""
-        stands = stands_of(outing, *JOURNAL_FILES, CHOICES_NAME)
-        if self._known is not None and self._known[:2] == (outing, stands):
-            return self._known[2]
-        try:
-            found = await run_in_threadpool(to_choose, outing)
-            self._known = outing, stands, found
-            return found
-        except TetherError as error:
-            raise HTTPException(409, " ".join(error.sentences)) from error
 
-    def _outing(self) -> Path:
-        outing = self._outing_now()
-        if outing is None:
-            raise HTTPException(404)
-        return outing
+async def _to_choose(outing: Path) -> ToChoose:
+    """Read what there is to choose from. Raises HTTPException where that can't be read."""
+    try:
+        return await run_in_threadpool(to_choose, outing)
+    except TetherError as error:
+        raise HTTPException(409, " ".join(error.sentences)) from error
 
 
 async def _or_404(answer: Awaitable[T]) -> T:

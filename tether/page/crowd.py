@@ -33,12 +33,8 @@ class Crowd:
         if len(self._drops) > self._most:
             self.drop(self._oldest_of_most())
 
-    def is_known(self, peer: Peer) -> None:
-        """Note that a connection is of somebody who holds a link: it is no stranger's any more."""
-        self._drops.pop(peer, None)
-
     def left(self, peer: Peer) -> None:
-        """Note that a connection has ended."""
+        """Note that a connection is no stranger's any more: it has ended, or is of somebody who holds a link."""
         self._drops.pop(peer, None)
 
     def drop(self, peer: Peer) -> None:

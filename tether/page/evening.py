@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import json
 import subprocess
 import sys
 from collections.abc import Callable
@@ -29,10 +30,10 @@ from tether.editor.known import Known, after
 from tether.editor.messages import Begin, Begun, EditorEvent, EditorRequest, Save, Start, WishAnswer
 from tether.editor.plans import FoundPlan, copied, found_plans
 from tether.errors import TetherError
-from tether.page.answers import body_of, refusal
+from tether.page.answers import body_of, refusal, refused_by
 from tether.page.base_pictures import BasePictures
 from tether.page.base_view import base_view
-from tether.page.evening_view import draft_view, plan_view, stopped_by
+from tether.page.evening_view import draft_view, finish_view, plan_view, stopped_by
 from tether.page.power import Power
 from tether.page.wishes import wish_of
 from tether.page.worked_out import said_by
@@ -45,6 +46,9 @@ ANSWERS_WITHIN_S = 3.0
 PACES = (1.0, 10.0, 60.0)
 #: How long the end of an outing may take: a card is read, and files are copied [s].
 FINISHES_WITHIN_S = 600.0
+_PROGRAM = (sys.executable, "-P", "-m", "tether.command")
+#: Exit codes of `tether finish` where it found how things are: nothing is missing, or something is.
+_FINISHED = (0, 1)
 Data = dict[str, Any]
 
 
@@ -67,21 +71,13 @@ class Evening:
         Told the outing of a run that was begun here.
     outing
         Says which outing the page shows now.
-    power
-        Shuts the computer down.
     """
 
-    def __init__(
-        self,
-        places: Places,
-        begun: Callable[[Path], None],
-        outing: Callable[[], Path | None],
-        power: Power | None = None,
-    ) -> None:
+    def __init__(self, places: Places, begun: Callable[[Path], None], outing: Callable[[], Path | None]) -> None:
         self._places = places
         self._begun_here = begun
         self._outing = outing
-        self._power = power or Power(lambda: bool(running()))
+        self._power = Power(lambda: bool(running()))
         self._keeper: Drafting | None = None
         self._start: Start | None = None
         self._plan: FoundPlan | None = None
@@ -103,6 +99,7 @@ class Evening:
             Route("/evening/wish", self.wish, methods=["POST"]),
             Route("/evening/begin", self.begin, methods=["POST"]),
             Route("/evening/finish", self.finish, methods=["POST"]),
+            Route("/evening/fetch", self.fetch, methods=["POST"]),
             Route("/evening/resume", self.resume, methods=["POST"]),
             Route("/evening/again", self.again, methods=["POST"]),
             Route("/evening/power", self.power),
@@ -148,7 +145,7 @@ class Evening:
         try:
             made = await run_in_threadpool(copied, plan, title)
         except TetherError as error:
-            return _refused(error)
+            return refused_by(error)
         return JSONResponse(plain_data(plan_view(made)))
 
     async def open(self, request: Request) -> Response:
@@ -239,8 +236,16 @@ class Evening:
 
     async def finish(self, _request: Request) -> Response:
         """Say what is missing at the end of the outing, as `tether finish` does; not while its run is active."""
-        _, answer = await self._at_outing("finish")
-        return answer
+        return await self._finished()
+
+    async def fetch(self, _request: Request) -> Response:
+        """Copy what is on the card and not in the outing, and say what is missing then."""
+        return await self._finished("--fetch")
+
+    async def _finished(self, *options: str) -> Response:
+        _, code, found, said = await self._at_outing("finish", "--json", *options)
+        view = finish_view(json.loads(found)) if code in _FINISHED else {"found": [], "fetch": False}
+        return JSONResponse(plain_data({**view, "said": "" if code in _FINISHED else said}))
 
     async def resume(self, _request: Request) -> Response:
         """Go on with the outing's last ladder, as `tether run` does; the page turns to its run."""
@@ -251,30 +256,32 @@ class Evening:
         return await self._run("--detach", "--same-again")
 
     async def _run(self, *options: str) -> Response:
-        outing, answer = await self._at_outing("run", *options)
-        if outing is not None:
+        outing, code, *said = await self._at_outing("run", *options)
+        if code == 0:
             self._begun = outing.name
             self._begun_here(outing)
-        return answer
+        return JSONResponse(plain_data({"said": "".join(said), "done": code == 0}))
 
-    async def _at_outing(self, command: str, *options: str) -> tuple[Path | None, Response]:
-        """Have a command of the program do its work on the outing; return that where it did, and what it said."""
+    async def _at_outing(self, command: str, *options: str) -> tuple[Path, int, str, str]:
+        """Have a command of the program do its work on the outing; return that, the exit code, and what it said.
+
+        Raises HTTPException where it can't be begun, or takes too long.
+        """
         outing = self._outing()
         if outing is None:
-            return None, refusal("No outing has begun yet.", status=409)
+            raise HTTPException(409, "No outing has begun yet.")
         if any(one.outing == outing.resolve() for one in running()):
-            return None, refusal("Its run is still active; wait until it is over.", status=409)
+            raise HTTPException(409, "Its run is still active; wait until it is over.")
         self.close()  # the camera is needed
-        begun = (sys.executable, "-P", "-m", "tether.command", command, str(outing), *options)
+        pipe = subprocess.PIPE
         process = subprocess.Popen(  # noqa: S603 - our own
-            begun, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+            (*_PROGRAM, command, str(outing), *options), stdin=subprocess.DEVNULL, stdout=pipe, stderr=pipe
         )
         try:
-            said = await said_by(process, FINISHES_WITHIN_S)
-        except TimeoutError:
-            return None, refusal("The camera has not answered; look at it, or go to the computer.", status=409)
-        done = process.returncode == 0
-        return outing if done else None, JSONResponse(plain_data({"said": said.decode(errors="replace"), "done": done}))
+            found, said = await said_by(process, FINISHES_WITHIN_S)
+        except TimeoutError as error:
+            raise HTTPException(409, "The camera has not answered; look at it, or go to the computer.") from error
+        return outing, process.returncode, found.decode(errors="replace"), said.decode(errors="replace")
 
     async def power(self, _request: Request) -> Response:
         """Say whether the computer may be shut down from here."""
@@ -288,7 +295,7 @@ class Evening:
         try:
             await run_in_threadpool(self._power.shut_down)
         except TetherError as error:
-            return _refused(error)
+            return refused_by(error)
         return JSONResponse({"sentence": "The computer shuts down. This page ends with it."})
 
     def close(self) -> None:
@@ -302,10 +309,6 @@ def _later(loop: asyncio.AbstractEventLoop, act: Callable[..., None], *given: ob
     """Have something done in the server’s loop; nothing once that has ended."""
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(partial(act, *given))
-
-
-def _refused(error: TetherError) -> Response:
-    return refusal(" ".join(error.sentences), status=409)
 
 
 def _is_text(value: object) -> bool:

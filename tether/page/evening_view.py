@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import groupby
@@ -21,6 +22,9 @@ Data = dict[str, Any]
 _WHERE = {"here": "in this folder", "yours": "yours", "shipped": "comes with Tether; copy it to change it"}
 #: What is edited first on the way to an evening; the rest is there, folded.
 _FIRST = ("rungs", "a rung", "filters", "run")
+_ORDER = ("stop", "note", "ok")
+#: The end of a sentence that is to be typed at the computer.
+_TYPED = re.compile(r"[.,;]?\s*[^.,;]*: (?:tether |--).*", re.DOTALL)
 #: The length of the shortest time’s bar, as a share.
 _LEAST_SHARE = 0.04
 
@@ -76,14 +80,8 @@ def _plan(state: Drafted) -> Data:
 
 
 def _key(key: PlanKey) -> Data:
-    return {
-        "key": key.key,
-        "called": key.called,
-        "value": key.value,
-        "default": key.default,
-        "choices": list(key.choices),
-        "hint": key.hint,
-    }
+    shown = {name: getattr(key, name) for name in ("key", "called", "value", "default", "hint")}
+    return {**shown, "choices": list(key.choices)}
 
 
 def _ladder(ladder: PlannedLadder, now: datetime, pace: float) -> Data:
@@ -120,11 +118,12 @@ def _tasks(ladder: PlannedLadder, before: int | None) -> list[Data]:
 
 def _rung(rung: PlannedRung, share: float) -> Data:
     frames = f"{rung.frames} frames" if rung.frames > 1 else ""
-    test = "a test exposure first" if rung.tests else ""
+    tests = len(rung.tests)
+    test = f"{tests} test exposures first" if tests > 1 else "a test exposure first" if tests else ""
     more = ", ".join(filter(None, (frames, test, "must" if rung.must else "")))
     return {
         "rung": rung.rung,
-        "time": words.planned_time(rung.stands_for_s or rung.time_s),
+        "time": rung.name,
         "shot": f"{rung.aperture_label}, ISO {rung.iso_label}",
         "filters": words.filters(rung.filters) if rung.filters else "",
         "more": more,
@@ -145,13 +144,24 @@ def _shares(rungs: Sequence[PlannedRung]) -> list[float]:
 def _checks(known: Known) -> Data | None:
     if known.checked is None:
         return None
-    order = ("stop", "note", "ok")
-    findings = sorted(known.checked.findings, key=lambda one: order.index(one.verdict))
+    findings = sorted(known.checked.findings, key=lambda one: _ORDER.index(one.verdict))
     return {
         "at": known.checked.at,
         "stale": known.state is not None and known.state.text != known.checked_text,
         "findings": [{"what": one.what, "verdict": one.verdict, "text": one.text} for one in findings],
     }
+
+
+def finish_view(told: Data) -> Data:
+    """Return what is shown of how an outing ends: what was found, and whether what is on the card is to be copied.
+
+    What is to be typed at the computer is left out: the page has a button for it.
+    """
+    found = [
+        {"what": one["what"].capitalize(), "verdict": one["verdict"], "text": _TYPED.sub(".", one["sentence"])}
+        for one in sorted(told["found"], key=lambda one: _ORDER.index(one["verdict"]))
+    ]
+    return {"found": found, "fetch": any("--fetch" in one["sentence"] for one in told["found"])}
 
 
 def stopped_by(known: Known, despite: dict[str, str]) -> list[str]:

@@ -13,11 +13,13 @@ from datetime import datetime
 from typing import Any
 
 from tether.control.attachment import RunView
+from tether.journal.records import LadderOutcome
 from tether.page.doors import BrowserSession
 from tether.page.pictures import is_live
 from tether.page.view import view_of
 from tether.report import told
 from tether.report.harmless import json_text, plain_data
+from tether.wording import REHEARSED_TIME
 
 Data = dict[str, Any]
 
@@ -31,6 +33,8 @@ LINES_KEPT = 200
 MOST_WAITING = 200
 #: Browsers that may listen at one time.
 MOST_LISTENERS = 24
+#: How a ladder ends that the person stopped.
+_ASKED: tuple[LadderOutcome, ...] = ("stopped after a frame", "closed and kept", "dropped")
 
 
 class Feed:
@@ -128,12 +132,14 @@ class Feed:
         return view_of(self.sight.facts, self.sight.snapshot) if self.sight.facts else None
 
     def _moment(self) -> Data:
-        """Return the run's clock at this moment, and how the link stands."""
+        """Return the run's clock at this moment and whose times it tells, what the light has done, and the link."""
         clock = self.sight.clock
         silent_s = self._silent_s() if self.sight.state == "attached" else 0.0
         return {
             "now_s": clock.now_ns() / 1e9 if clock else None,
             "pace": clock.pace if clock else None,
+            "times": REHEARSED_TIME if clock and not clock.tells_the_day else "",
+            "light": told.light(self.sight.snapshot, clock.utc() if clock else None),
             "link": _link(self.sight),
             "silent_s": round(silent_s, 1) if silent_s > SILENT_S else 0,
             "live": is_live(),
@@ -158,20 +164,22 @@ def _said_unheard(before: RunView, sight: RunView) -> list[str]:
 
 
 def _link(sight: RunView) -> Data:
-    """Return how the page stands with the run: "attached", "lost" (it may come back), "over" or "absent"."""
+    """Return how the page stands with the run: "attached", "over", "failed", "lost" (it may come back) or "absent"."""
     if sight.state == "attached":
         return {"state": "attached", "sentence": "Attached to the run."}
     why = sight.why_not or sight.why_lost
     if not why:
         return {"state": "absent", "sentence": "No run of this outing is active. This page waits for one."}
-    state = "over" if sight.state == "over" and not sight.why_not else "lost"
-    return {"state": state, "sentence": f"{why} This page waits for it to come back."}
+    over = sight.snapshot.over
+    if sight.state == "over" and over is not None and not sight.why_not:
+        as_asked = ", as you asked" if over.outcome in _ASKED else ""
+        return {"state": "failed" if over.outcome == "failed" else "over", "sentence": f"The run has ended{as_asked}."}
+    return {"state": "lost", "sentence": f"{why} This page waits for it to come back."}
 
 
 def _text(before: RunView, sight: RunView) -> str | None:
     if sight.record is not None:
-        ladder = sight.snapshot.planned
-        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
+        return told.line_of(sight.record, sight.snapshot)
     link = _link(sight)
     return None if link == _link(before) else str(link["sentence"])
 

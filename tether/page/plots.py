@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,8 +17,9 @@ from tether.journal.codec import adapter_of
 from tether.journal.readings import HistogramSaid
 from tether.journal.story import FrameStory, Outing
 from tether.journal.telling import OutingReader
+from tether.page.answers import outing_of
 from tether.page.pictures import Histograms
-from tether.page.stands import JOURNAL_FILES, Stands, stands_of
+from tether.page.stands import JOURNAL_FILES, OfOuting
 from tether.page.worked_out import worked_out
 from tether.report.battery_picture import battery_picture
 from tether.report.choosing import file_of
@@ -47,10 +47,9 @@ class Plots:
     def __init__(self, outing: Callable[[], Path | None], sight: Callable[[], RunView]) -> None:
         self._outing_now = outing
         self._sight = sight
-        self._known: tuple[Path, Stands, Evening | None] | None = None
-        self._told: tuple[Path, Stands, Outing | None] | None = None
+        self._evening = OfOuting(_told, *JOURNAL_FILES)
+        self._story = OfOuting(self._read_on, *JOURNAL_FILES)
         self._journal: OutingReader | None = None
-        self._one_at_a_time = asyncio.Lock()
         self._histograms = Histograms()
 
     def routes(self) -> list[Route]:
@@ -60,7 +59,7 @@ class Plots:
     async def plots(self, request: Request) -> Response:
         """Answer with the pictures that there are, by name, as SVG; and with the run's moment that they show [s]."""
         width = _width(request)
-        evening = await self._evening()
+        evening = await self._evening.now(outing_of(self._outing_now()))
         clock = self._sight().clock
         found = _drawn(evening, width, _present(self._sight(), evening)) if evening else {}
         pictures = [(name, svg) for name, svg in found.items() if svg is not None]
@@ -71,9 +70,9 @@ class Plots:
 
         With ``?or=before`` that of the last one before it does then, as far as the run has read: it says which it is.
         """
-        outing = self._outing()
+        outing = outing_of(self._outing_now())
         number = request.path_params["frame"]
-        story = await self._story(outing)
+        story = await self._story.now(outing)
         frames = [one for ladder in story.ladders for one in ladder.frames] if story else []
         frame = next((one for one in frames if one.frame == number), None)
         if frame is None:
@@ -97,33 +96,14 @@ class Plots:
         found: HistogramSaid = adapter_of(HistogramSaid).validate_json(told)
         return found
 
-    async def _story(self, outing: Path) -> Outing | None:
-        """Return what the journal tells, read anew where it has changed; None where it can't be read."""
-        async with self._one_at_a_time:
-            stands = stands_of(outing, *JOURNAL_FILES)
-            if self._told is None or self._told[:2] != (outing, stands):
-                if self._journal is None or self._journal.folder != outing:
-                    self._journal = OutingReader(outing)
-                try:
-                    self._told = outing, stands, await run_in_threadpool(self._journal.now)
-                except TetherError:
-                    self._told = outing, stands, None
-            return self._told[2]
-
-    async def _evening(self) -> Evening | None:
-        """Return the course of the evening, worked out anew where the journal has changed."""
-        outing = self._outing()
-        async with self._one_at_a_time:
-            stands = stands_of(outing, *JOURNAL_FILES)
-            if self._known is None or self._known[:2] != (outing, stands):
-                self._known = outing, stands, await _told(outing)
-            return self._known[2]
-
-    def _outing(self) -> Path:
-        outing = self._outing_now()
-        if outing is None:
-            raise HTTPException(404)
-        return outing
+    async def _read_on(self, outing: Path) -> Outing | None:
+        """Return what the journal tells, read on from where it was read; None where it can't be read."""
+        if self._journal is None or self._journal.folder != outing:
+            self._journal = OutingReader(outing)
+        try:
+            return await run_in_threadpool(self._journal.now)
+        except TetherError:
+            return None
 
 
 def _drawn(evening: Evening, width: float, present: Present | None) -> dict[str, str | None]:

@@ -11,7 +11,9 @@ import ssl
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -20,7 +22,7 @@ from tether.control.attachment import Attachment, RunView, WordReply
 from tether.errors import BusyError, PlanError
 from tether.page.app import make_app
 from tether.page.choosing import Choosing
-from tether.page.crowd import Crowd
+from tether.page.crowd import Crowd, Peer
 from tether.page.doors import Doors
 from tether.page.evening import Evening, Places
 from tether.page.feed import Feed
@@ -33,7 +35,8 @@ LOOPBACK = ipaddress.IPv4Address("127.0.0.1")
 _MOST_CONNECTIONS, MOST_STRANGERS = 128, 64
 #: How long a connection may last on which nobody has shown the secret of a link [s].
 STRANGER_S = 10.0
-_LEAVES_WITHIN_S = 2
+#: How long what is asked for may still take once the page ends, and how long all is waited for then [s].
+_WORKS_ON_S, _LEAVES_WITHIN_S = 1.0, 2
 #: A phone that has not acknowledged what was sent for so long has gone to sleep, and is dropped [ms].
 _UNHEARD_MS = 20_000
 
@@ -67,6 +70,23 @@ def _all_of(address: Address) -> Address:
     return getattr(address, "ipv4_mapped", None) or address
 
 
+class Listening(socket.socket):
+    """A socket that tells of each connection when it is taken: where that is encrypted, nothing was said on it yet."""
+
+    came: Callable[[Peer, Callable[[], None]], None]
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """Take a connection, and tell who it is of and how it is ended."""
+        end, address = super().accept()
+        self.came(address[:2], partial(_end, end))
+        return end, address
+
+
+def _end(end: socket.socket) -> None:
+    with contextlib.suppress(OSError):
+        end.shutdown(socket.SHUT_RDWR)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Serving:
     """Where the page is served: a socket that listens, and what browsers may call it, the name for links first.
@@ -74,7 +94,7 @@ class Serving:
     `tls` is what it is encrypted by; None: it is not.
     """
 
-    listening: socket.socket
+    listening: Listening
     hosts: tuple[str, ...]
     on_network: bool
     is_public: bool
@@ -108,7 +128,7 @@ def open_place(address: Address | None, port: int, tls: ssl.SSLContext | None = 
         If the port is taken.
     """
     at = address or LOOPBACK
-    listening = socket.socket(socket.AF_INET6 if at.version == 6 else socket.AF_INET, socket.SOCK_STREAM)
+    listening = Listening(socket.AF_INET6 if at.version == 6 else socket.AF_INET, socket.SOCK_STREAM)
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, _UNHEARD_MS)
@@ -143,9 +163,10 @@ class PageServer:
         self._attachment = Attachment(outing, self._tell, stays=False)
         self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._crowd = Crowd(MOST_STRANGERS)
+        place.listening.came = self._stranger_came
         self._choosing = Choosing(lambda: self._feed.sight.outing or outing)
         self._evening = None if plans is None else Evening(plans, self._attachment.turn_to, self._outing_now)
-        crowd = Crowd(MOST_STRANGERS)
         app = make_app(
             self._feed,
             doors,
@@ -154,7 +175,7 @@ class PageServer:
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
             plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
-            crowd=crowd,
+            crowd=self._crowd,
             choosing=self._choosing,
             evening=self._evening,
         )
@@ -162,7 +183,7 @@ class PageServer:
             app,
             access_log=False,
             date_header=False,
-            http=_protocol_of(crowd),
+            http=_protocol_of(self._crowd),
             lifespan="off",
             limit_concurrency=_MOST_CONNECTIONS + MOST_STRANGERS,
             log_level="error",
@@ -198,6 +219,10 @@ class PageServer:
             self._attachment.close()
             self._place.listening.close()
 
+    def _stranger_came(self, peer: Peer, end: Callable[[], None]) -> None:
+        self._crowd.came(peer, end)
+        asyncio.get_running_loop().call_later(STRANGER_S, self._crowd.drop, peer)
+
     def _tell(self, news: RunView | WordReply) -> None:
         """Hand on what the run says to the server's loop; nothing once that has ended."""
         if self._loop is not None and isinstance(news, RunView):
@@ -206,15 +231,9 @@ class PageServer:
 
 
 def _protocol_of(crowd: Crowd) -> type[asyncio.Protocol]:
-    """Return how connections are spoken on: as HTTP, and each a stranger's at first."""
+    """Return how connections are spoken on: as HTTP; who leaves is no stranger any more."""
 
     class OfCrowd(H11Protocol):
-        def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-            super().connection_made(transport)
-            if self.client is not None:
-                crowd.came(self.client, transport.abort)
-                self.loop.call_later(STRANGER_S, crowd.drop, self.client)
-
         def connection_lost(self, exc: Exception | None) -> None:
             if self.client is not None:
                 crowd.left(self.client)
@@ -224,7 +243,7 @@ def _protocol_of(crowd: Crowd) -> type[asyncio.Protocol]:
 
 
 class _Server(uvicorn.Server):
-    """Lets those go who listen before it waits for connections to end."""
+    """Lets those go who listen before it waits for connections to end, and calls off what takes longer."""
 
     def __init__(self, config: uvicorn.Config, let_go: Callable[[], None]) -> None:
         super().__init__(config)
@@ -232,4 +251,9 @@ class _Server(uvicorn.Server):
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self._let_go()
+        asyncio.get_running_loop().call_later(_WORKS_ON_S, self._call_off)
         await super().shutdown(sockets)
+
+    def _call_off(self) -> None:
+        for task in self.server_state.tasks:
+            task.cancel()

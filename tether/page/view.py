@@ -9,7 +9,7 @@ from tether.control.messages import Facts
 from tether.journal.records import FrameSoFar, State
 from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import kind, measured_time, planned_time, stops
+from tether.wording import kind, measured_time, planned_time
 
 Data = dict[str, Any]
 
@@ -29,7 +29,7 @@ _STATES: dict[State, str] = {
 #: What a frame says, as the page calls it.
 _CALLED = {
     "headroom": "Headroom",
-    "water": "Headroom of the water",
+    "headroom of the water": "Headroom of the water",
     "rock": "Rock",
     "moved": "Moved",
     "sharp": "Sharpness",
@@ -38,10 +38,12 @@ _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_
 #: What the large buttons say.
 _ANSWER: Verb = "answer"
 _BACK: Verb = "take back"
+_MISSING: Verb = "not in the bag"
 _LEAVING: Verb = "stop now and keep"
+_STOPS = frozenset(STOPS)
 _ON_REGIONS: tuple[Verb, ...] = ("regions right", "regions wrong")
 #: Verbs that have a button of their own elsewhere.
-_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, *_ON_REGIONS, *STOPS)
+_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, _MISSING, *_ON_REGIONS, *STOPS)
 
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
@@ -50,16 +52,15 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "title": facts.title,
         "simulated": facts.simulated,
         "untried": not facts.simulated and _untried(snapshot),
-        "state": _STATES[snapshot.state],
+        "state": _state(snapshot),
         "rung": _rung(snapshot),
         "open": _open(snapshot),
-        "next": "" if snapshot.turn else told.next_turn(snapshot),
+        "next": "" if snapshot.turn or not _STOPS.isdisjoint(snapshot.pending) else told.next_turn(snapshot),
         "then": told.next_while_open(snapshot),
         "ask": _ask(snapshot),
         "back": _back(snapshot),
         "regions": _regions(snapshot),
         "last": _last(snapshot),
-        "light": _light(snapshot),
         "supplies": [
             *(
                 {"text": f"! Low: {text}" if low else text, "low": low}
@@ -71,7 +72,8 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in _ELSEWHERE],
         "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
-        "over": told.of_ladder(snapshot.over) if snapshot.over else None,
+        "over": told.of_ladder(snapshot.over, snapshot) if snapshot.over else None,
+        "may_resume": snapshot.over is not None and snapshot.over.outcome != "done",
     }
 
 
@@ -84,13 +86,24 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
         if snapshot.turn:
             return snapshot.turn.what
         return f"after {len(snapshot.frames)} frames" if snapshot.state == "waiting for your key" else "nothing"
-    if verb == "skip" and snapshot.turn:
+    if verb in ("skip", _MISSING) and snapshot.turn:
         return snapshot.turn.what
+    if verb == _MISSING:
+        return "nothing"
     if verb == _BACK:
         return f"{snapshot.done.what}, rung {snapshot.done.rung}" if snapshot.done else "nothing"
     if verb in _OPEN_VERBS:
         return f"frame {snapshot.open.frame}" if snapshot.open else "nothing"
     return None
+
+
+def _state(snapshot: Snapshot) -> str:
+    """Say what the run does; where it seems to do nothing, how many frames it is reading."""
+    read = next((place for place, one in enumerate(reversed(snapshot.frames)) if one.says), len(snapshot.frames))
+    left = sum(one.name is not None for one in snapshot.frames[len(snapshot.frames) - read :])
+    if snapshot.state == "ready" and left:
+        return "Reading 1 frame" if left == 1 else f"Reading {left} frames"
+    return _STATES[snapshot.state]
 
 
 def _untried(snapshot: Snapshot) -> bool:
@@ -111,7 +124,7 @@ def _rung(snapshot: Snapshot) -> Data | None:
 
 
 def _open(snapshot: Snapshot) -> Data | None:
-    if snapshot.open is None:
+    if snapshot.open is None or snapshot.over:
         return None
     which = "" if snapshot.open.kind == "rung" else f"{kind(snapshot.open.kind)} "
     return {
@@ -127,24 +140,19 @@ def _ask(snapshot: Snapshot) -> Data | None:
     if snapshot.turn:
         turn = snapshot.turn
         asks = turn.what.endswith("?")
+        no = {"button": "No" if asks else "Leave it out", "does": turn.otherwise}
         return {
             "what": turn.what,
             "reason": turn.reason,
             "waiting": told.waiting_costs(turn),
             "button": "Yes" if asks else "It is done",
-            "no": {"button": "No" if asks else "Leave it out", "does": turn.otherwise} if turn.otherwise else None,
+            "missing": told.asks_for_filters(turn),
+            "no": no if turn.otherwise else None,
             "of": of,
         }
     if snapshot.state == "waiting for your key":
-        what, reason = "take the frame", "it waits for your touch"
-        return {
-            "what": what,
-            "reason": reason,
-            "waiting": "",
-            "button": "Take it now",
-            "no": None,
-            "of": of,
-        }
+        asked = {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now"}
+        return {**asked, "waiting": "", "missing": False, "no": None, "of": of}
     return None
 
 
@@ -205,15 +213,8 @@ def _last(snapshot: Snapshot) -> Data | None:
     }
 
 
-def _light(snapshot: Snapshot) -> Data | None:
-    """Return what the light does: how much brighter than expected the rock is in the last frame without filters."""
-    for frame, off_stops in told.light_seen(snapshot):
-        return {"stops": stops(off_stops), "frame": frame}
-    return None
-
-
 def _button(snapshot: Snapshot, word: Word) -> Data:
-    """Return a button for a word; it stays where it is, and tells whether it is of use now."""
+    """Return a button for a word, which tells whether it is of use now: it is there only then."""
     return {
         "verb": word.verb,
         "does": word.does,
@@ -226,5 +227,6 @@ def _of_use(snapshot: Snapshot, word: Word) -> bool:
     if snapshot.over:
         return False
     if word.while_open:
-        return snapshot.open is not None
-    return (word.verb, snapshot.state) != ("pause", "paused")
+        return snapshot.open is not None and snapshot.open.way == "held"
+    rests = snapshot.state == "paused" or any(one.startswith("pauses") for one in snapshot.pending)
+    return rests if word.verb == "go on" else not (rests and word.verb == "pause")

@@ -10,8 +10,8 @@ from pathlib import Path
 from tether.files.state import words_of
 
 
-async def said_by(process: subprocess.Popen[bytes], within_s: float | None = None) -> bytes:
-    """Return what a process has printed once it ends; it is ended when nobody waits for it any more.
+async def said_by(process: subprocess.Popen[bytes], within_s: float | None = None) -> tuple[bytes, bytes]:
+    """Return what a process has printed and said once it ends; it is ended when nobody waits for it any more.
 
     Begin it at once, not as a task: one that is called off while it begins a process would leave that behind.
 
@@ -21,12 +21,11 @@ async def said_by(process: subprocess.Popen[bytes], within_s: float | None = Non
         If it takes longer; None: it may take as long as it likes.
     """
     try:
-        told, _ = await asyncio.wait_for(asyncio.to_thread(process.communicate), within_s)
+        return await asyncio.wait_for(asyncio.to_thread(process.communicate), within_s)
     finally:
         if process.poll() is None:  # the page was left, the server ends, or it takes too long
             process.kill()
             process.wait()
-    return told
 
 
 async def worked_out(command: Sequence[str | Path], what: str) -> bytes | None:
@@ -42,5 +41,5 @@ async def worked_out(command: Sequence[str | Path], what: str) -> bytes | None:
     _, log = words_of("page", what)
     with log:
         process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=log)  # noqa: S603 - our own
-    told = await said_by(process)
+    told, _ = await said_by(process)
     return told if process.returncode == 0 else None

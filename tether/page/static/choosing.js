@@ -1,12 +1,14 @@
 // Draws what there is to choose from; pictures come as the server makes them, all of the same part of each frame.
 "use strict";
 
-const cropPx = () => (wide() ? 172 : 128); // of the strip
-const LEAST_GAP_STOPS = 1 / 3; // frames nearer than this stand one under another
+const cropPx = () => (wide() ? 172 : 104); // of the strip: three fit a phone
+const LEAST_GAP_STOPS = 1 / 3; // frames nearer than this are at one place of the strip
 const STEPS = [[0, "all"], [4, "1:4"], [2, "1:2"], [1, "1:1"]];
 const VERDICTS = ["keep", "maybe", "no"];
 
 let frames = [];
+let columns = []; // places of the strip: where each is, which frames are there, and which of them is shown
+let places = {}; // of water and rock
 let token = "";
 let mayChoose = false;
 let place = {x: 0.5, y: 0.5};
@@ -14,7 +16,7 @@ let step = 1;
 let pair = [0, 0]; // the two that are compared: the one looked at, and the one it is held against
 let up = 0; // which of the two lies on top where there is room for one
 let size = {width: 1, height: 1}; // of the frames [px]
-let bounds = null; // between which the search for the right time still goes
+let bounds = null; // between which columns the search for the right time still goes
 
 const wide = () => matchMedia("(min-width: 60rem)").matches;
 const looked = () => frames[pair[up]];
@@ -26,14 +28,20 @@ function crop(frame, px, of, from = place) {
 
 // The part that is compared ---------------------------------------------------------------------------------------------
 
-function drawPlaces(places) {
-  at("places").replaceChildren(...Object.entries(places).map(([name, [x, y]]) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = name;
-    button.addEventListener("click", () => lookAt({x, y}));
-    return button;
+/** Fill a group with buttons: what each is named, and what it stands for. */
+function drawGroup(kind, named, act) {
+  at(`${kind}s`).replaceChildren(...named.map(([value, name]) => {
+    const element = make("button", {type: "button", onclick: () => act(value)}, name);
+    element.dataset[kind] = value;
+    return element;
   }));
+}
+
+/** Mark the one of a group that is in force. */
+function markOne(kind, isOne) {
+  at(`${kind}s`).querySelectorAll("button").forEach((element) => {
+    element.setAttribute("aria-pressed", String(isOne(element.dataset[kind])));
+  });
 }
 
 function drawOverview() {
@@ -52,6 +60,7 @@ function drawMark() {
   mark.style.width = `max(1.2rem, ${100 * Math.min(seen / size.width, 1)}%)`;
   mark.style.height = `max(1.2rem, ${100 * Math.min(seen / size.height, 1)}%)`;
   mark.hidden = step === 0;
+  markOne("place", (name) => places[name][0] === place.x && places[name][1] === place.y);
 }
 
 function lookAt(there) {
@@ -69,51 +78,41 @@ at("overview").addEventListener("click", (event) => {
 
 // The strip -------------------------------------------------------------------------------------------------------------
 
-function columns() {
+function inColumns() {
   const found = [];
   frames.forEach((frame, number) => {
     const last = found[found.length - 1];
     if (last && frame.at - last.at < LEAST_GAP_STOPS * 0.9) last.frames.push(number);
     else found.push({at: frame.at, frames: [number]});
   });
-  return found;
+  const best = (column) => ["keep", "maybe", null].map((choice) => column.frames.find((number) => frames[number].choice === choice));
+  return found.map((column) => ({...column, shown: best(column).find((number) => number !== undefined) ?? column.frames[0]}));
 }
+
+const columnOf = (number) => columns.findIndex((column) => column.frames.includes(number));
 
 /** Lay the frames along an axis on which a stop is as wide everywhere, so wide that no two lie on one another. */
 function drawStrip() {
-  const found = columns();
-  const gaps = found.slice(1).map((column, number) => column.at - found[number].at);
-  const [px, gapPx, rowPx] = [cropPx(), cropPx() + 10, cropPx() + 72];
+  const gaps = columns.slice(1).map((column, number) => column.at - columns[number].at);
+  const [px, gapPx] = [cropPx(), cropPx() + 10];
   const stopPx = gaps.length ? gapPx / Math.min(...gaps) : 0;
-  const axis = document.createElement("div");
-  axis.id = "axis";
-  const first = found[0].at;
-  const span = found[found.length - 1].at - first;
+  const axis = make("div", {id: "axis"});
+  const first = columns[0].at;
+  const span = columns[columns.length - 1].at - first;
   axis.style.width = `${span * stopPx + gapPx}px`;
-  axis.style.height = `${Math.max(...found.map((one) => one.frames.length)) * rowPx + 12}px`;
-  found.forEach((column) => column.frames.forEach((number, row) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.role = "option";
-    button.dataset.number = number;
-    button.style.left = `${(column.at - first) * stopPx}px`;
-    button.style.width = `${px}px`;
-    button.style.top = `${row * rowPx}px`;
-    const image = document.createElement("img");
-    image.alt = "";
-    image.loading = "lazy";
-    image.style.width = image.style.height = `${px - 4}px`;
-    const name = document.createElement("b");
-    name.textContent = frames[number].time;
-    const mark = document.createElement("small");
-    button.append(image, name, mark);
-    button.addEventListener("click", () => pick(number));
-    axis.append(button);
-  }));
+  axis.style.height = `${px + 84}px`;
+  columns.forEach((column) => {
+    const element = button("", "");
+    element.role = "option";
+    element.style.left = `${(column.at - first) * stopPx}px`;
+    element.style.width = `${px}px`;
+    element.prepend(make("img", {alt: "", loading: "lazy", width: px - 4, height: px - 4}));
+    element.addEventListener("click", () => touched(column));
+    axis.append(element);
+  });
   for (let stop = Math.ceil(first); stop <= first + span; stop += 1) {
-    const tick = document.createElement("i");
-    tick.style.left = `${(stop - first) * stopPx + px / 2}px`;
-    axis.append(tick);
+    axis.append(make("i"));
+    axis.lastChild.style.left = `${(stop - first) * stopPx + px / 2}px`;
   }
   at("strip").replaceChildren(axis);
   drawStripPictures();
@@ -121,38 +120,46 @@ function drawStrip() {
 
 const buttons = () => [...document.querySelectorAll("#axis > button")];
 
+/** Draw what stands at each place of the strip: its part of the frame that is shown, and what is thought of that. */
 function drawStripPictures() {
-  buttons().forEach((button) => {
-    const frame = frames[button.dataset.number];
-    button.querySelector("img").src = crop(frame, cropPx(), 1);
-  });
-  drawMarks();
-}
-
-function drawMarks() {
-  buttons().forEach((button) => {
-    const number = Number(button.dataset.number);
-    const frame = frames[number];
-    button.setAttribute("aria-selected", String(number === pair[up]));
-    button.setAttribute("aria-label", `${frame.time}, frame ${frame.frame}, ${frame.choice || "no choice yet"}`);
-    button.querySelector("small").textContent = [frame.choice, frame.note && "note"].filter(Boolean).join(", ") || `frame ${frame.frame}`;
+  buttons().forEach((element, number) => {
+    const {frames: here, shown} = columns[number];
+    const frame = frames[shown];
+    const source = crop(frame, cropPx(), 1);
+    const image = element.querySelector("img");
+    if (image.getAttribute("src") !== source) image.src = source;
+    element.querySelector("b").textContent = frame.time;
+    const which = here.length > 1 && `${here.indexOf(shown) + 1} of ${here.length}`;
+    const said = [which, frame.choice, frame.note && "note"].filter(Boolean).join(", ");
+    element.querySelector("small").textContent = said || `frame ${frame.frame}`;
+    element.setAttribute("aria-selected", String(shown === pair[up]));
+    const named = [frame.time, `frame ${frame.frame}`, which, frame.choice || "no choice yet"];
+    element.setAttribute("aria-label", named.filter(Boolean).join(", "));
   });
 }
 
 // Two frames ------------------------------------------------------------------------------------------------------------
 
-function pick(number) {
-  if (number !== pair[up]) pair = up === 0 ? [number, pair[0]] : [pair[1], number];
+/** Look at a place of the strip; where it is looked at, at the next of the frames there. */
+function touched(column) {
+  const here = column.frames.indexOf(pair[up]);
   bounds = null;
+  lookAlsoAt(here < 0 ? column.shown : column.frames[(here + 1) % column.frames.length]);
+}
+
+/** Look at a frame; the one that was looked at is the other of the two. */
+function lookAlsoAt(number) {
+  if (number !== pair[up]) pair = up === 0 ? [number, pair[0]] : [pair[1], number];
   show();
 }
 
 function show() {
-  drawMarks();
+  const column = columnOf(pair[up]);
+  columns[column].shown = pair[up];
+  drawStripPictures();
   drawViews();
   drawThink();
-  const chosen = document.querySelector(`#axis > button[data-number="${pair[up]}"]`);
-  if (chosen) chosen.scrollIntoView({inline: "center", block: "nearest"});
+  buttons()[column].scrollIntoView({inline: "center", block: "nearest"});
 }
 
 const viewPx = () => Math.round(at("views").clientWidth / (wide() ? 2 : 1)) || 360;
@@ -173,18 +180,23 @@ function drawViews() {
     if (image.getAttribute("src") !== source) image.src = source;
     figure.querySelector("figcaption").textContent = `${frame.time}  ·  ${frame.settings}  ·  frame ${frame.frame}`;
   });
-  at("zooms").querySelectorAll("button").forEach((button) => {
-    button.setAttribute("aria-pressed", String(Number(button.dataset.step) === step));
-  });
-  at("faster").disabled = next(-1) === null;
-  at("slower").disabled = next(1) === null;
+  markOne("zoom", (of) => Number(of) === step);
+  drawWay("faster", next(-1));
+  drawWay("slower", next(1));
   text("question", bounds ? question() : "");
 }
 
-/** Return the frame that lies on top of the half of times that is left, towards faster (-1) or slower (1). */
+function drawWay(id, there) {
+  at(id).disabled = there === null;
+  at(id).querySelector("small").textContent = there === null ? "none is left" : `shows ${timeAt(there)}`;
+}
+
+const timeAt = (column) => frames[columns[column].shown].time;
+
+/** Return the middle of the times that are left towards faster (-1) or slower (1); once that was left, the next. */
 function next(way) {
-  const [low, high] = bounds || [0, frames.length - 1];
-  const here = pair[up];
+  const [low, high] = bounds || [0, columns.length - 1];
+  const here = columnOf(pair[up]);
   const from = way < 0 ? low : here + 1;
   const to = way < 0 ? here - 1 : high;
   if (from > to) return null;
@@ -193,16 +205,15 @@ function next(way) {
 
 function question() {
   const [low, high] = bounds;
-  return low === high ? `Only ${looked().time} is left.` : `Faster or slower than this? Between ${frames[low].time} and ${frames[high].time}.`;
+  return low === high ? `Only ${looked().time} is left.` : `Faster or slower than this? Between ${timeAt(low)} and ${timeAt(high)}.`;
 }
 
 function go(way) {
   const there = next(way);
   if (there === null) return;
-  const here = pair[up];
+  const here = columnOf(pair[up]);
   if (bounds) bounds = way < 0 ? [bounds[0], here - 1] : [here + 1, bounds[1]];
-  pair = up === 0 ? [there, here] : [here, there];
-  show();
+  lookAlsoAt(columns[there].shown);
 }
 
 function flip() {
@@ -248,16 +259,9 @@ function drawThink() {
   const frame = looked();
   document.dispatchEvent(new CustomEvent("looked", {detail: frame}));
   text("of", `${frame.time}: ${frame.settings}, rung ${frame.rung}, frame ${frame.frame}`);
-  at("says").replaceChildren(...frame.says.map((said) => {
-    const element = document.createElement("li");
-    element.textContent = said;
-    return element;
-  }));
-  at("verdicts").querySelectorAll("button").forEach((button) => {
-    button.setAttribute("aria-pressed", String(button.dataset.verdict === frame.choice));
-    button.disabled = !mayChoose;
-  });
-  at("this-one").disabled = !mayChoose;
+  words("says", frame.says);
+  markOne("verdict", (verdict) => verdict === frame.choice);
+  [at("this-one"), ...at("verdicts").children].forEach((element) => { element.disabled = !mayChoose; });
   const note = at("note");
   note.disabled = !mayChoose;
   if (document.activeElement !== note) note.value = frame.note;
@@ -265,37 +269,18 @@ function drawThink() {
 
 async function choose(frame, choice, note = frame.note) {
   try {
-    const answer = await fetch("/choose", {
-      method: "POST",
-      headers: {"Content-Type": "application/json", "X-Tether-Token": token},
-      body: JSON.stringify({frame: frame.frame, choice, note}),
-    });
-    if (answer.ok) Object.assign(frame, await answer.json());
-    text("kept", answer.ok ? `Frame ${frame.frame}: ${frame.choice || "no choice"}${frame.note ? ", with a note" : ""}; kept in the outing.` : await answer.text());
-  } catch {
-    text("kept", "The page’s server does not answer; nothing was kept.");
+    Object.assign(frame, await send("/choose", {frame: frame.frame, choice, note}));
+    text("kept", `Frame ${frame.frame}: ${frame.choice || "no choice"}${frame.note ? ", with a note" : ""}; kept in the outing.`);
+  } catch (error) {
+    text("kept", whyNot(error, "The page’s server does not answer; nothing was kept."));
   }
-  drawMarks();
+  drawStripPictures();
   drawThink();
 }
 
 function wire() {
-  at("zooms").replaceChildren(...STEPS.map(([of, name]) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.dataset.step = of;
-    button.textContent = name;
-    button.addEventListener("click", () => { step = of; drawViews(); });
-    return button;
-  }));
-  at("verdicts").replaceChildren(...VERDICTS.map((verdict) => {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.dataset.verdict = verdict;
-    button.textContent = verdict;
-    button.addEventListener("click", () => choose(looked(), looked().choice === verdict ? null : verdict));
-    return button;
-  }));
+  drawGroup("zoom", STEPS, (of) => { step = of; drawViews(); });
+  drawGroup("verdict", VERDICTS.map((verdict) => [verdict, verdict]), (verdict) => choose(looked(), looked().choice === verdict ? null : verdict));
   at("flip").addEventListener("click", flip);
   at("faster").addEventListener("click", () => go(-1));
   at("slower").addEventListener("click", () => go(1));
@@ -337,13 +322,16 @@ async function begin() {
   }
   text("said", `${frames.length} frames, by shutter time. ${mayChoose ? "" : "This phone may look only."}`);
   ["where", "strip-part", "pair", "think"].forEach((id) => { at(id).hidden = false; });
-  const [water] = Object.values(told.places);
+  ({places} = told);
+  const [water] = Object.values(places);
   if (water) place = {x: water[0], y: water[1]};
   size = {width: told.size[0], height: told.size[1]};
-  const middle = Math.floor((frames.length - 1) / 2);
-  pair = [middle, Math.min(middle + 1, frames.length - 1)];
-  bounds = [0, frames.length - 1];
-  drawPlaces(told.places);
+  columns = inColumns();
+  at("several").hidden = columns.length === frames.length;
+  const middle = Math.floor((columns.length - 1) / 2);
+  pair = [middle, Math.min(middle + 1, columns.length - 1)].map((column) => columns[column].shown);
+  bounds = [0, columns.length - 1];
+  drawGroup("place", Object.entries(places).map(([name]) => [name, name]), (name) => lookAt({x: places[name][0], y: places[name][1]}));
   drawOverview();
   drawStrip();
   show();

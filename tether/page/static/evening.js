@@ -31,17 +31,6 @@ async function ask(path) {
   return answer.json();
 }
 
-async function send(path, body) {
-  const answer = await fetch(path, {
-    method: "POST",
-    headers: {"Content-Type": "application/json", "X-Tether-Token": token},
-    body: JSON.stringify(body),
-    keepalive: true, // a phone that is put away still has what it wished done
-  });
-  if (!answer.ok) throw new Error(await answer.text());
-  return answer.json();
-}
-
 function say(words, bad = false) {
   text("said", words);
   at("said").classList.toggle("bad", bad);
@@ -53,7 +42,7 @@ async function tried(doing, act) {
   try {
     return await act();
   } catch (error) {
-    say(error instanceof TypeError ? "The page’s server does not answer." : error.message, true);
+    say(whyNot(error), true);
     return null;
   }
 }
@@ -87,16 +76,10 @@ async function readPlans() {
   maySteer = got.may_steer;
   at("plans-none").hidden = got.plans.length > 0;
   at("plans").replaceChildren(...got.plans.map(planRow));
-  at("pace").replaceChildren(...got.paces.map((pace) => {
-    const option = document.createElement("option");
-    option.value = pace;
-    option.textContent = pace === 1 ? "in real time" : `${pace} times as fast`;
-    return option;
-  }));
+  at("pace").replaceChildren(...got.paces.map((pace) => new Option(pace === 1 ? "in real time" : `${pace} times as fast`, pace)));
 }
 
 function planRow(plan) {
-  const row = document.createElement("li");
   const open = button(plan.title, `${plan.file}, ${plan.where}. For: ${plan.body}`);
   open.addEventListener("click", () => openPlan({plan: plan.key, rehearse: false}));
   const copy = button("Copy", "to change it");
@@ -108,19 +91,7 @@ function planRow(plan) {
     at("copying").scrollIntoView({block: "center"});
   });
   [open, copy].forEach((one) => { one.disabled = !maySteer; });
-  row.append(open, copy);
-  return row;
-}
-
-function button(name, does) {
-  const made = document.createElement("button");
-  made.type = "button";
-  const bold = document.createElement("b");
-  bold.textContent = name;
-  const small = document.createElement("small");
-  small.textContent = does;
-  made.append(bold, small);
-  return made;
+  return make("li", {}, open, copy);
 }
 
 async function openPlan(asked) {
@@ -186,12 +157,8 @@ function drawGroup(group) {
   const id = `group-${group.name.replace(/\W/g, "-")}`;
   let box = document.getElementById(id);
   if (!box) {
-    box = document.createElement("details");
-    box.id = id;
-    box.open = OPEN_GROUPS.includes(group.name);
-    const head = document.createElement("summary");
-    head.textContent = group.name[0].toUpperCase() + group.name.slice(1);
-    box.append(head);
+    const head = make("summary", {}, group.name[0].toUpperCase() + group.name.slice(1));
+    box = make("details", {id, open: OPEN_GROUPS.includes(group.name)}, head);
     at("groups").append(box);
   }
   group.keys.forEach((one) => drawKey(box, one));
@@ -207,22 +174,14 @@ function drawKey(box, one) {
 }
 
 function keyRow(box, one) {
-  const row = document.createElement("div");
-  row.className = "key";
-  const label = document.createElement("label");
-  const input = document.createElement(one.choices.length && !one.hint ? "select" : "input");
-  input.id = `key-${one.key.replace(/\W/g, "-")}`;
-  label.htmlFor = input.id;
+  const id = `key-${one.key.replace(/\W/g, "-")}`;
+  const input = make(one.choices.length && !one.hint ? "select" : "input", {id, disabled: !maySteer});
   if (input.tagName === "SELECT") input.append(...one.choices.map((choice) => new Option(choice, choice)));
   else input.autocomplete = "off";
-  const wrong = document.createElement("p");
-  wrong.className = "wrong";
+  const wrong = make("p", {className: "wrong"});
   wrong.setAttribute("role", "alert");
-  const hint = document.createElement("p");
-  hint.className = "hint";
-  input.disabled = !maySteer;
   input.addEventListener("change", () => edit(one.key, input, wrong));
-  row.append(label, input, wrong, hint);
+  const row = make("div", {className: "key"}, make("label", {htmlFor: id}), input, wrong, make("p", {className: "hint"}));
   box.append(row);
   rows.set(one.key, row);
   return row;
@@ -241,19 +200,12 @@ async function edit(key, input, wrong) {
   }
 }
 
-function words(id, items) {
-  at(id).replaceChildren(...items.map((item) => {
-    const element = document.createElement("li");
-    element.textContent = item;
-    return element;
-  }));
-}
-
 // The ladder as a picture, what to pack, and cautions -----------------------------------------------------------------
 
 function drawLadder(ladder) {
   text("ending", ladder.ending);
-  at("rows").replaceChildren(...ladder.rows.map((row) => (row.task ? taskRow(row) : rungRow(row))));
+  at("rows").replaceChildren(...ladder.rows.map((row) => (
+    row.task ? make("li", {className: "task"}, `${row.task} (${row.takes})`) : rungRow(row))));
   words("unreached", ladder.unreached);
   words("bring", ladder.bring);
   words("fit", ladder.fit);
@@ -262,28 +214,13 @@ function drawLadder(ladder) {
   words("cautions", ladder.cautions);
 }
 
-function taskRow(row) {
-  const element = document.createElement("li");
-  element.className = "task";
-  element.textContent = `${row.task} (${row.takes})`;
-  return element;
-}
-
 function rungRow(row) {
-  const element = document.createElement("li");
-  element.className = `rung${row.bulb ? " bulb" : ""}${row.filters ? " through" : ""}`;
-  const part = (name, words) => {
-    const made = document.createElement("span");
-    made.className = name;
-    made.textContent = words;
-    element.append(made);
-    return made;
-  };
-  part("number", row.rung);
-  part("time", row.time);
-  part("bar", "").style.width = `${100 * row.share}%`;
-  part("more", [row.shot, row.filters, row.more].filter(Boolean).join(" · "));
-  return element;
+  const part = (name, said = "") => make("span", {className: name}, said);
+  const bar = part("bar");
+  bar.style.width = `${100 * row.share}%`;
+  const more = part("more", [row.shot, row.filters, row.more].filter(Boolean).join(" · "));
+  const kinds = `rung${row.bulb ? " bulb" : ""}${row.filters ? " through" : ""}`;
+  return make("li", {className: kinds}, part("number", row.rung), part("time", row.time), bar, more);
 }
 
 function drawChecks() {
@@ -307,22 +244,15 @@ function drawChecks() {
   at("fine-list").replaceChildren(...fine.map(findingRow));
 }
 
+const foundRow = (found) => make("li", {className: found.verdict}, make("b", {}, `${found.what}: `), found.text);
+
 function findingRow(found) {
-  const element = document.createElement("li");
-  element.className = found.verdict;
-  const bold = document.createElement("b");
-  bold.textContent = `${found.what}: `;
-  element.append(bold, found.text);
+  const element = foundRow(found);
   if (found.verdict === "stop") {
-    const label = document.createElement("label");
-    const input = document.createElement("input");
-    input.id = `despite-${found.what.replace(/\W/g, "-")}`;
+    const id = `despite-${found.what.replace(/\W/g, "-")}`;
+    const input = make("input", {id, maxLength: 200, autocomplete: "off"});
     input.dataset.what = found.what;
-    input.maxLength = 200;
-    input.autocomplete = "off";
-    label.htmlFor = input.id;
-    label.textContent = "Begin all the same, because";
-    element.append(label, input);
+    element.append(make("label", {htmlFor: id}, "Begin all the same, because"), input);
   }
   return element;
 }
@@ -344,10 +274,9 @@ function show(name) {
 }
 
 document.querySelectorAll("#tabs button").forEach((one) => one.addEventListener("click", () => show(one.dataset.tab)));
-at("undo").addEventListener("click", () => wish({wish: "undo"}));
-at("save").addEventListener("click", () => wish({wish: "save"}));
-at("check").addEventListener("click", () => wish({wish: "check"}, "Checking…"));
-at("halt").addEventListener("click", () => wish({wish: "halt"}));
+document.querySelectorAll("[data-wish]").forEach((one) => {
+  one.addEventListener("click", () => wish({wish: one.dataset.wish}, one.dataset.doing));
+});
 at("with-camera").addEventListener("click", () => openPlan({rehearse: false, pace: 1}));
 at("with-none").addEventListener("click", () => openPlan({rehearse: true, pace: Number(at("pace").value)}));
 at("pace").addEventListener("change", () => openPlan({rehearse: draft.rehearse, pace: Number(at("pace").value)}));
@@ -367,32 +296,35 @@ async function begin() {
 
 /** Have something done with the outing that takes a while, and show what was said of it. */
 async function atOuting(path, doing) {
-  const buttons = [at("finish"), at("resume"), at("again")];
+  const buttons = ["finish", "fetch", "resume", "again"].map(at);
   buttons.forEach((one) => { one.disabled = true; });
   const got = await tried(doing, () => send(path, {}));
   buttons.forEach((one) => { one.disabled = !maySteer; });
-  at("finished").hidden = !got;
-  if (got) {
-    text("finished", got.said);
-    say("");
-  }
+  text("finished", got ? got.said : "");
+  if (got) say("");
   return got;
 }
 
-at("finish").addEventListener("click", () => atOuting("/evening/finish", "Looking at the camera and the outing…"));
+async function finish(path, doing) {
+  const got = await atOuting(path, doing);
+  if (!got) return;
+  at("found").replaceChildren(...got.found.map(foundRow));
+  at("fetch").hidden = !got.fetch;
+}
+
+at("finish").addEventListener("click", () => finish("/evening/finish", "Looking at the camera and the outing…"));
+at("fetch").addEventListener("click", () => finish("/evening/fetch", "Copying what is on the card…"));
+
+/** Begin another run in the outing, and show it. */
+async function another(how, doing) {
+  const got = await atOuting(`/evening/${how}`, doing);
+  if (got && got.done) location.href = "/";
+}
+
+const resume = () => another("resume", "What is left of the ladder is taken up…");
 held(at("resume"), HOLD_BEGIN_MS, "How long it was held", resume, () => say("Not held for a second; nothing was resumed.", true));
-
-async function resume() {
-  const got = await atOuting("/evening/resume", "What is left of the ladder is taken up…");
-  if (got && got.done) location.href = "/";
-}
-
+const again = () => another("again", "A new base is looked for; then the ladder begins…");
 held(at("again"), HOLD_BEGIN_MS, "How long it was held", again, () => say("Not held for a second; nothing was begun.", true));
-
-async function again() {
-  const got = await atOuting("/evening/again", "A new base is looked for; then the ladder begins…");
-  if (got && got.done) location.href = "/";
-}
 
 async function drawPower() {
   const may = await tried("", () => ask("/evening/power"));

@@ -72,11 +72,7 @@ function drawRoom(frame) {
   const key = JSON.stringify(frame);
   if (at("room-more").dataset.of === key) return;
   at("room-more").dataset.of = key;
-  at("room-more").replaceChildren(...shown.flatMap(([name, said]) => [["dt", name], ["dd", said]]).map(([tag, said]) => {
-    const element = document.createElement(tag);
-    element.textContent = said;
-    return element;
-  }));
+  at("room-more").replaceChildren(...shown.flatMap(([name, said]) => [make("dt", {}, name), make("dd", {}, said)]));
   drawBars();
 }
 
@@ -144,9 +140,7 @@ function markOf({what, box: [left, top, right, bottom]}) {
 }
 
 function tagOf({what, box: [left, top, right]}) {
-  const tag = document.createElement("span");
-  tag.className = "tag";
-  tag.textContent = seen.kinds.find((one) => one.what === what).called;
+  const tag = make("span", {className: "tag"}, seen.kinds.find((one) => one.what === what).called);
   if (left < 0.6) tag.style.left = `${100 * left}%`;
   else tag.style.right = `${100 * (1 - right)}%`;
   tag.style.top = `${100 * top}%`;
@@ -247,10 +241,6 @@ at("mark-keep").addEventListener("click", async () => {
   pick(null);
 });
 at("mark-remove").addEventListener("click", removeBox);
-at("mark-undo").addEventListener("click", () => wish({wish: "undo"}));
-at("expose").addEventListener("click", () => wish({wish: "expose"}, "A frame is taken…"));
-at("find").addEventListener("click", () => wish({wish: "find"}, "Looking for the base…"));
-at("from-camera").addEventListener("click", () => wish({wish: "from camera"}));
 
 // Live view -----------------------------------------------------------------------------------------------------------
 

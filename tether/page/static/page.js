@@ -13,6 +13,7 @@ const RING_LATER_S = 60;
 const LONG_CHARS = 30;
 const ACKNOWLEDGED_MS = 6000;
 const LIVE_EVERY_MS = 300;
+const AT_HAND = ["pause", "go on"];
 
 let state = {view: null, link: {state: "absent", sentence: "Connecting…"}, silent_s: 0};
 let lines = [];
@@ -29,6 +30,7 @@ let rangAt = 0;
 let rings = 0;
 let leavesAtOnce = new URLSearchParams(location.search).has("leaving"); // asked for on another page
 let refused = false;
+let linkSaidAt = 0;
 
 // The run's clock -----------------------------------------------------------------------------------------------------
 
@@ -78,6 +80,7 @@ function listen() {
     Object.assign(state, message);
     drawLink();
     drawLive();
+    if (state.view) text("light", state.light);
   });
   source.onerror = async () => {
     try {
@@ -101,19 +104,8 @@ function take(event) {
 
 // Drawing -------------------------------------------------------------------------------------------------------------
 
-function list(id, items) {
-  at(id).replaceChildren(...items.map((item) => {
-    const element = document.createElement("li");
-    if (typeof item === "string") {
-      element.append(item);
-      return element;
-    }
-    const time = document.createElement("time");
-    time.textContent = item.at;
-    element.append(time, item.text);
-    return element;
-  }));
-}
+/** Write what happened, each with its time of day. */
+const drawLines = (id, happened) => words(id, happened.map((line) => [make("time", {}, line.at), line.text]));
 
 /** Ask for the next live picture once the last has come, as long as there are any. */
 function drawLive() {
@@ -136,15 +128,15 @@ function draw() {
   const view = state.view;
   drawLink();
   drawLive();
-  list("lines", lines.slice(-30).reverse());
-  at("steer").hidden = !maySteer;
+  drawLines("lines", lines.slice(-30).reverse());
+  at("steer").hidden = !maySteer || !view || Boolean(view.over);
   if (!view) {
     text("state", state.link.sentence);
     return;
   }
   at("simulated").hidden = !view.simulated;
   at("untried").hidden = !view.untried;
-  if (at("after")) at("after").hidden = !view.over;
+  drawAfter(view);
   text("title", view.title);
   document.dispatchEvent(new CustomEvent("told", {detail: view}));
   text("state", view.over ?? view.state);
@@ -152,15 +144,16 @@ function draw() {
   text("next", view.next);
   at("gone").hidden = !view.open;
   drawRung(view.rung);
-  const light = view.light;
-  text("light", light ? `The light: ${light.stops} stop since the base (frame ${light.frame}, no filter)` : "");
+  text("light", state.light);
+  text("times", state.times);
   text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
   drawSupplies(view.supplies);
   drawLast(view.last);
   drawAsk(view.ask);
   drawAtHand(view);
-  view.steering.forEach((button) => drawVerb(button, "verbs", tapped));
-  view.stops.forEach((button, place) => drawVerb(button, place ? "stops" : "stop-here", stopped));
+  view.steering.forEach((word) => drawVerb(word, AT_HAND.includes(word.verb) ? "pause-here" : "verbs", tapped));
+  view.stops.forEach((word, place) => drawVerb(word, place ? "stops" : "stop-here", stopped));
+  drawRegions(view.regions);
   drawLocked();
   tick();
   keepAwake();
@@ -172,8 +165,7 @@ function drawRung(rung) {
 }
 
 function drawAtHand(view) {
-  at("at-hand").hidden = !maySteer;
-  at("leave").disabled = !view.leaving;
+  at("at-hand").hidden = !maySteer || Boolean(view.over);
   if (view.leaving) text("leaving-does", view.leaving.does);
   else at("leaving").close();
   if (leavesAtOnce && view.leaving && maySteer && !isLocked()) {
@@ -187,52 +179,70 @@ function drawAtHand(view) {
   at("back").of = view.back.of;
 }
 
+function drawAfter(view) {
+  if (!at("after")) return;
+  at("after").hidden = !view.over;
+  at("resume").hidden = !view.may_resume || !maySteer;
+  if (!view.over) text("resumed", "");
+}
+
+/** Say how the page stands with the run; once all is well for a while, nothing. */
 function drawLink() {
-  let words = state.link.sentence;
-  let bad = state.link.state !== "attached";
+  let said = state.link.sentence;
+  let bad = !["attached", "over"].includes(state.link.state);
   if (refused) {
-    words = "This page’s server does not let this phone in any more. Open a new link from “tether page”.";
+    said = "This page’s server does not let this phone in any more. Open a new link from “tether page”.";
     bad = true;
   } else if (unheardS() >= STALE_S) {
-    words = `No word from the page’s server for ${Math.floor(unheardS())} s. Trying again.`;
+    said = `No word from the page’s server for ${Math.floor(unheardS())} s. Trying again.`;
     bad = true;
   } else if (state.silent_s >= STALE_S) {
-    words = `No word from the run for ${Math.floor(state.silent_s)} s.`;
+    said = `No word from the run for ${Math.floor(state.silent_s)} s.`;
     bad = true;
-  } else if (!maySteer && !bad && token) {
-    words = "Attached to the run. This phone watches only.";
+  } else if (!maySteer && state.link.state === "attached" && token) {
+    said = "Attached to the run. This phone watches only.";
   }
-  text("link", words);
+  if (at("link").textContent !== said) linkSaidAt = performance.now();
+  text("link", said);
+  const heard = performance.now() - linkSaidAt > ACKNOWLEDGED_MS;
+  at("link").classList.toggle("done", heard && maySteer && state.link.state === "attached" && !bad);
   at("link").classList.toggle("bad", bad);
   at("countdown").classList.toggle("unheard", bad);
 }
 
 function drawSupplies(supplies) {
-  at("supplies").replaceChildren(...supplies.map((one) => {
-    const element = document.createElement("li");
-    element.textContent = one.text;
-    element.classList.toggle("low", one.low);
-    return element;
-  }));
+  words("supplies", supplies.map((one) => one.text));
+  supplies.forEach((one, place) => at("supplies").children[place].classList.toggle("low", one.low));
 }
 
 function drawLast(last) {
   at("last").hidden = !last;
   if (!last) return;
   text("last-what", last.what);
-  list("last-says", last.says);
-  list("last-differs", last.differs);
-  picture("preview", last, "preview.jpg", "Preview");
+  words("last-says", last.says);
+  words("last-differs", last.differs);
+  at("preview").alt = `Preview of frame ${last.frame}`;
+  picture("preview", `/frames/${last.frame}/preview.jpg?of=${encodeURIComponent(last.name)}`);
 }
 
-function picture(id, last, name, what) {
+/** Show a picture once it has come; null: there is none. */
+function picture(id, source) {
   const image = at(id);
-  if (image.dataset.of === last.name) return;
-  image.dataset.of = last.name;
+  if (image.dataset.of === String(source)) return;
+  image.dataset.of = String(source);
   image.hidden = true;
   image.onload = () => { image.hidden = false; };
-  image.alt = `${what} of frame ${last.frame}`;
-  image.src = `/frames/${last.frame}/${name}?of=${encodeURIComponent(last.name)}`;
+  if (source) image.src = source;
+}
+
+/** Water and rock as they were proposed: shown once there are any, and judged at any time. Nothing waits for it. */
+function drawRegions(regions) {
+  at("regions").hidden = !regions;
+  if (!regions) return;
+  text("regions-what", regions.what);
+  picture("regions-picture", regions.picture && `/regions.jpg?of=${encodeURIComponent(regions.picture)}`);
+  at("regions-verbs").hidden = !maySteer;
+  regions.verbs.forEach((word) => drawVerb(word, "regions-verbs", tapped));
 }
 
 function drawAsk(ask) {
@@ -261,6 +271,9 @@ function drawAsk(ask) {
 }
 
 function drawNo(ask) {
+  const missing = at("ask-missing");
+  missing.hidden = !maySteer || !ask.missing;
+  missing.of = ask.of;
   const no = at("ask-no");
   no.hidden = !maySteer || !ask.no;
   no.of = ask.of;
@@ -271,26 +284,20 @@ function drawNo(ask) {
 
 function showMissed(missed) {
   if (!missed.length) return;
-  list("missed-lines", missed);
+  drawLines("missed-lines", missed);
   at("missed").hidden = false;
 }
 
-function drawVerb(button, place, wire) {
-  let element = at(place).querySelector(`[data-verb="${button.verb}"]`);
+function drawVerb(word, place, wire) {
+  let element = at(place).querySelector(`[data-verb="${word.verb}"]`);
   if (!element) {
-    element = document.createElement("button");
-    element.type = "button";
-    element.dataset.verb = button.verb;
-    const name = document.createElement("b");
-    name.textContent = button.verb;
-    const does = document.createElement("small");
-    does.textContent = place === "stop-here" ? "press and hold" : button.does;
-    element.append(name, does);
+    element = button(word.verb, place === "stop-here" ? "press and hold" : word.does);
+    element.dataset.verb = word.verb;
     wire(element);
     at(place).append(element);
   }
-  element.disabled = !button.of_use;
-  element.of = button.of;
+  element.hidden = !word.of_use;
+  element.of = word.of;
 }
 
 function tick() {
@@ -312,27 +319,23 @@ function tick() {
 
 /** Say a word to the run. What came of it stands at the button that was touched, and where all answers stand. */
 async function say(verb, of, button = null) {
-  const told = (words) => {
-    text("answer", words);
-    if (button) acknowledge(button, words);
-  };
-  told(`${verb} …`);
+  told(`${verb} …`, button);
   try {
-    const answer = await fetch("/say", {
-      method: "POST",
-      headers: {"Content-Type": "application/json", "X-Tether-Token": token},
-      body: JSON.stringify({verb, of}),
-    });
-    told(answer.ok ? (await answer.json()).sentence : await answer.text());
-    return answer.ok;
-  } catch {
-    told(`The page’s server does not answer; whether it heard “${verb}” is not known.`);
+    told((await send("/say", {verb, of})).sentence, button);
+    return true;
+  } catch (error) {
+    told(whyNot(error, `The page’s server does not answer; whether it heard “${verb}” is not known.`), button);
     return false;
   }
 }
 
-function acknowledge(button, words) {
-  button.dataset.said = words;
+/** Tell what came of a touch, where all answers stand and at its button, for as long as it is of interest. */
+function told(said, button = null) {
+  text("answer", said);
+  clearTimeout(told.forgets);
+  told.forgets = setTimeout(() => text("answer", ""), ACKNOWLEDGED_MS);
+  if (!button) return;
+  button.dataset.said = said;
   clearTimeout(button.forgets);
   button.forgets = setTimeout(() => delete button.dataset.said, ACKNOWLEDGED_MS);
 }
@@ -343,12 +346,7 @@ function tapped(element) {
 
 function stopped(element) {
   const act = (of) => say(element.dataset.verb, of, element);
-  held(element, HOLD_MS, `How long “${element.dataset.verb}” was held`, act, () => notHeld(element, "Not held for a second; nothing was done."));
-}
-
-function notHeld(button, words) {
-  text("answer", words);
-  acknowledge(button, words);
+  held(element, HOLD_MS, `How long “${element.dataset.verb}” was held`, act, () => told("Not held for a second; nothing was done.", element));
 }
 
 // Your turn: no stray touch answers for a filter.
@@ -368,14 +366,30 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", refusedIt, tooShort, tooEarly);
+held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => refused("skip", of, at("ask-no")), tooShort, tooEarly);
 
-async function refusedIt(of) {
-  const heard = await say("skip", of, at("ask-no"));
+held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => refused("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
+
+async function refused(verb, of, button) {
+  const heard = await say(verb, of, button);
   if (!heard) text("ask-said", at("answer").textContent);
 }
 
-held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => notHeld(at("back"), "Not held long enough; nothing was done."));
+held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => told("Not held long enough; nothing was done.", at("back")));
+
+// Over: what is left of a ladder is taken up right there.
+
+async function resume() {
+  text("resumed", "What is left of the ladder is taken up…");
+  try {
+    const got = await send("/evening/resume", {});
+    text("resumed", got.done ? "" : got.said);
+  } catch (error) {
+    text("resumed", whyNot(error));
+  }
+}
+
+if (at("resume")) held(at("resume"), HOLD_MS, "How long it was held", resume, () => text("resumed", "Not held for a second; nothing was resumed."));
 
 // Leaving, from anywhere, with a question of its own.
 

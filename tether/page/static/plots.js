@@ -34,9 +34,8 @@
   function show({pictures, drawn_s: drawn}) {
     drawnS = drawn;
     const found = pictures.map(([name, svg]) => {
-      const figure = document.createElement("figure");
+      const figure = make("figure", {}, pictureOf(svg));
       figure.dataset.name = name;
-      figure.append(pictureOf(svg));
       return figure;
     });
     at("plots").replaceChildren(...found);

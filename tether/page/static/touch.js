@@ -8,15 +8,38 @@ function text(id, words) {
   if (element.textContent !== words) element.textContent = words;
 }
 
+/** Return a new element that has what it is given, and that within. */
+function make(tag, given = {}, ...within) {
+  const made = Object.assign(document.createElement(tag), given);
+  made.append(...within);
+  return made;
+}
+
+/** Write a list, an item each: words, or several parts. */
+const words = (id, items) => at(id).replaceChildren(...items.map((item) => make("li", {}, ...[item].flat())));
+
+/** Have the server do something; it is done also where the phone is put away. Throws what a refusal says. */
+async function send(path, body) {
+  const headers = {"Content-Type": "application/json", "X-Tether-Token": token};
+  const answer = await fetch(path, {method: "POST", headers, body: JSON.stringify(body), keepalive: true});
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
+/** Return what a failed try says: a refusal by the server, or that it is silent. */
+const whyNot = (error, silent = "The page’s server does not answer.") => (error instanceof TypeError ? silent : error.message);
+
+/** Return a button with its name and what it does. */
+const button = (name, does) => make("button", {type: "button"}, make("b", {}, name), make("small", {}, does));
+
 /** Return a picture that came as text. */
 const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 
 /** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
 function held(element, ms, label, act, tooShort, deaf = () => false) {
-  const bar = document.createElement("progress");
-  bar.max = 1;
-  bar.value = 0;
+  const bar = make("progress", {max: 1, value: 0});
   bar.setAttribute("aria-label", label);
+  element.classList.add("held");
   element.append(bar);
   let since = null;
   let of = null;
