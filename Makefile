@@ -9,10 +9,12 @@ READY := $(VENV)/ready
 
 $(READY): requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(0 if sys.version_info >= (3, 11) else "Tether needs Python 3.11 or newer; this is %s. Name another with: make PYTHON=python3.12" % sys.version.split()[0])'
+	@echo "This sets up the environment in $(VENV), once; it takes some minutes. What is being fetched is named as it comes."
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --disable-pip-version-check --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
 	@touch $(READY)
+	@echo "The environment in $(VENV) is ready."
 
 demo: $(READY)  ## run a ladder on the simulated body
 	$(BIN)/tether rehearse profiles/plans/demo.toml --pace 60 --answer-for-me

@@ -25,3 +25,16 @@ def test_the_real_clock_counts_back_from_the_wall_clock_as_it_stands() -> None:
 def test_a_stepped_clock_counts_from_its_start() -> None:
     clock = SteppedClock(start_utc=EVENING)
     assert clock.utc_of(30 * NS) == EVENING + timedelta(seconds=30)
+
+
+def test_a_clock_that_goes_on_from_a_moment_that_is_to_come_begins_there_and_says_that_it_is_not_the_day() -> None:
+    later = datetime.now(UTC) + timedelta(hours=5)
+    for pace in (1.0, 60.0):
+        clock = AffineClock.started_now(pace, later)
+        assert clock.utc() >= later
+        assert clock.utc() - later < timedelta(minutes=10)
+        assert (clock.pace, clock.tells_the_day) == (pace, False)
+    before = datetime.now(UTC)
+    assert AffineClock.started_now(1.0, before - timedelta(hours=5)) == AffineClock()
+    assert AffineClock().tells_the_day
+    assert AffineClock.started_now(60.0, before - timedelta(hours=5)).utc() >= before

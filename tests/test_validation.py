@@ -8,7 +8,7 @@ import pytest
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from tether.errors import PlanError
-from tether.validation import LONGEST_SHOWN, key_path, key_sentence, key_sentences, read_toml
+from tether.validation import LONGEST_SHOWN, key_path, key_sentence, key_sentences, line_of, read_toml
 
 
 class Glass(BaseModel):
@@ -95,6 +95,15 @@ def test_a_mistake_may_lie_under_another_key() -> None:
         Glass.model_validate({"stops": 0.0})
     (error,) = raised.value.errors()
     assert key_sentence("a.toml", error, under=("filter", 0)).startswith("a.toml: filter[1].stops = 0.0:")
+
+
+def test_a_table_of_several_is_found_by_its_line() -> None:
+    text = (
+        'title = "A"\n[[filter]]\nname = "x"\n[[turn]]\nname = "y"\n  [[ filter ]]  # the other\non = true\n"stops"=3\n'
+    )
+    assert [line_of(text, "filter", 0, "name"), line_of(text, "filter", 0, "on")] == [3, 2]
+    assert [line_of(text, "filter", 1, "stops"), line_of(text, "filter", 1, None)] == [8, 6]
+    assert line_of(text, "filter", 2, "stops") is None
 
 
 def test_a_text_that_is_no_toml_says_where_and_how_it_is_written() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -105,6 +106,45 @@ def test_room_to_clipping_is_told_or_that_it_is_clipped(
     assert words.room(headroom_stops, clipped) == text
 
 
+@pytest.mark.parametrize(
+    ("numbers", "said"),
+    [([3], "3"), ([6, 9], "6 and 9"), ([6, 7], "6 and 7"), ([6, 7, 8], "6 to 8"), ([1, 3, 4], "1, 3 and 4")],
+)
+def test_numbers_are_put_together(numbers: list[int], said: str) -> None:
+    assert words.in_words(numbers) == said
+    assert words.which_rungs(numbers) == f"{'rung' if len(numbers) == 1 else 'rungs'} {said}"
+
+
+@pytest.mark.parametrize(
+    ("changed", "text"),
+    [
+        ((0.67, 0.0, 0.0), "opened 0.67 stop longer"),
+        ((-0.33, 1.0, -1.33), "opened 0.33 stop shorter, aperture 1.00 stop wider, ISO 1.33 stops lower"),
+        ((0.0, -0.5, 0.33), "aperture 0.50 stop narrower, ISO 0.33 stop higher"),
+        ((0.004, -0.004, 0.0), ""),
+    ],
+)
+def test_what_settings_let_in_more_is_told_by_which_of_them_does(
+    changed: tuple[float, float, float], text: str
+) -> None:
+    assert words.settings_changed(*changed) == text
+
+
+@pytest.mark.parametrize(
+    ("times_s", "text"),
+    [
+        ([2.0, 1.0, 0.5, 4.0], ""),
+        ([16.0, 2.0], "15 s is a mark, exactly 16 s"),
+        ([2 ** (8 / 3), 64.0, 2**-6], "6 s is a mark, exactly 6.35 s"),
+        ([15.0, 0.0], ""),
+        ([], ""),
+    ],
+)
+def test_a_mark_that_is_written_far_from_what_it_is_is_explained(times_s: list[float], text: str) -> None:
+    """Of a time that is no mark the number is what it says; below 0.3 s nobody reads figures."""
+    assert words.exact_mark(times_s).partition(":")[0] == text
+
+
 def test_filters_turns_and_places_on_the_earth() -> None:
     assert (words.filters([]), words.filters(["six", "ten"])) == ("none", "six + ten")
     assert (words.before(None), words.before(3)) == ("at the end", "before rung 3")
@@ -112,3 +152,14 @@ def test_filters_turns_and_places_on_the_earth() -> None:
     assert words.spot(-41.28664, 174.8) == "41.2866° S, 174.8° E"
     assert words.altitude(2.44) == "2.4° above the horizon"
     assert words.altitude(-6.0) == "6.0° below the horizon"
+
+
+def test_a_path_is_written_from_the_working_folder_where_that_is_shorter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = tmp_path / "a-long-name" / "of-a-folder"
+    here.mkdir(parents=True)
+    monkeypatch.chdir(here)
+    assert words.from_here(here / "outings" / "weir") == "outings/weir"
+    assert words.from_here(Path("outings/two words")) == "'outings/two words'"
+    assert words.from_here(Path("/srv")) == "/srv"

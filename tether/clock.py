@@ -84,12 +84,21 @@ class AffineClock:
     origin_utc: datetime | None = None
 
     @classmethod
-    def started_now(cls, pace: float) -> AffineClock:
-        """Make a clock of the given pace that agrees with the real one at this moment."""
-        if pace == 1:
+    def started_now(cls, pace: float, since: datetime | None = None) -> AffineClock:
+        """Make a clock of the given pace that agrees with the real one at this moment.
+
+        `since` is a moment that its wall time is not to begin before: it goes on from there where it would.
+        """
+        now_ns, now = time.monotonic_ns(), datetime.now(UTC)
+        begins = max(now, since or now)
+        if pace == 1 and begins == now:
             return cls()
-        now_ns = time.monotonic_ns()
-        return cls(pace=pace, origin_real_ns=now_ns, origin_ns=now_ns, origin_utc=datetime.now(UTC))
+        return cls(pace=pace, origin_real_ns=now_ns, origin_ns=now_ns, origin_utc=begins)
+
+    @property
+    def tells_the_day(self) -> bool:
+        """Whether its wall time is the time of day, and not that of a rehearsal."""
+        return self.origin_utc is None
 
     def now_ns(self) -> int:
         return self.origin_ns + round((time.monotonic_ns() - self.origin_real_ns) * self.pace)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -68,7 +69,9 @@ def _wrong(error: ErrorDetails, known: Iterable[str]) -> str:
         name = str(error["loc"][-1])
         near = difflib.get_close_matches(name, list(known), n=1)
         hint = f'; did you mean "{near[0]}"?' if near else ""
-        return f"is not a key that is known here{hint}"
+        value = error["input"]
+        is_table = isinstance(value, dict) or (isinstance(value, list) and any(isinstance(one, dict) for one in value))
+        return f"is not a {'table' if is_table else 'key'} that is known here{hint}"
     if kind in _KINDS:
         return f"must be {_KINDS[kind]}"
     if kind in _BOUNDS:
@@ -85,9 +88,30 @@ def _wrong(error: ErrorDetails, known: Iterable[str]) -> str:
     return error["msg"][:1].lower() + error["msg"][1:]
 
 
-def key_sentence(where: str, error: ErrorDetails, known: Iterable[str] = (), under: Sequence[int | str] = ()) -> str:
-    """Return one mistake as a sentence naming the file, the key, the value and what would be allowed."""
-    place = key_path([*under, *error["loc"]])
+def line_of(text: str, table: str, index: int, key: int | str | None) -> int | None:
+    """Return the line of a key in one of several tables, ``[[table]]``, of a TOML text, from 1.
+
+    Where the key is not found it is the line at which the table begins; None where the table is not found either.
+    """
+    headers = list(re.finditer(rf"^[ \t]*\[\[[ \t]*{table}[ \t]*\]\]", text, re.M))
+    if index >= len(headers):
+        return None
+    header = headers[index]
+    ends = re.compile(r"^[ \t]*\[", re.M).search(text, header.end())
+    found = re.compile(rf"^[ \t]*[\"']?{re.escape(str(key))}[\"']?[ \t]*=", re.M).search(
+        text, header.end(), ends.start() if ends else len(text)
+    )
+    return text.count("\n", 0, (found or header).start()) + 1
+
+
+def key_sentence(
+    where: str, error: ErrorDetails, known: Iterable[str] = (), under: Sequence[int | str] = (), of: str = ""
+) -> str:
+    """Return one mistake as a sentence naming the file, the key, the value and what would be allowed.
+
+    `of` is said beside the place of a mistake that lies `under` another key: a name, or a line.
+    """
+    place = key_path([*under, *error["loc"]]) + (f" ({of})" if of else "")
     wrong = _wrong(error, known)
     value: Any = error["input"]
     if error["type"] in {"missing", "extra_forbidden"} or isinstance(value, dict | list):

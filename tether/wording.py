@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+import os
+import shlex
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from pathlib import Path
 
 from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
@@ -22,6 +25,8 @@ REGIONS = {
 }
 LOCAL_RULES = "Local signs, wardens and rules count for more than anything that is said here."
 SIMULATED = "SIMULATED – no camera took these: the frames come from the simulated body."
+#: Said beside times of day that are of a rehearsal's clock, which goes faster than the day, and not of the day.
+REHEARSED_TIME = "(rehearsed time)"
 #: Said wherever a lens is focused.
 SUN_WHEN_FOCUSING = (
     "Never look at the sun through a viewfinder or a photographic filter. With the sun in the picture or near it, use"
@@ -29,6 +34,10 @@ SUN_WHEN_FOCUSING = (
 )
 #: Below this, people think in fractions of a second [s].
 _FRACTIONS_BELOW_S = 0.3
+#: Fewer stops than this are written as none.
+_NO_STOPS = 0.005
+#: From so far on, as a fraction, it is said what a time written so is exactly.
+_FAR_FROM_MARK = 0.03
 #: A value this near to a mark of the scale, as a fraction, is that mark.
 _IS_MARK = 0.01
 
@@ -36,6 +45,19 @@ _IS_MARK = 0.01
 def planned_time(time_s: float | None) -> str:
     """Write a time as people name it: ``1/125 s``, ``2 s``, ``4:16 min``."""
     return with_unit(time_label(time_s)) if time_s else NOT_KNOWN
+
+
+def exact_mark(times_s: Iterable[float]) -> str:
+    """Say of the longest time whose mark is written far from what it is exactly how that comes; empty: there is none.
+
+    ``15 s is a mark, exactly 16 s: ...``
+    """
+    for time_s in sorted((one for one in times_s if one >= _FRACTIONS_BELOW_S), reverse=True):
+        label = time_label(time_s)
+        if ":" not in label and abs(float(label) / time_s - 1) > _FAR_FROM_MARK:
+            exact = f"{time_s:.2f}".rstrip("0").rstrip(".")
+            return f"{label} s is a mark, exactly {exact} s: marks are a second doubled and halved, written rounded."
+    return ""
 
 
 def measured_time(time_s: float | None) -> str:
@@ -68,12 +90,30 @@ def stops(value: float | None) -> str:
     """Write a signed number of stops to a hundredth: ``+0.07``, ``0.00``."""
     if value is None:
         return NOT_KNOWN
-    return f"{value:+.2f}" if abs(value) >= 0.005 else "0.00"
+    return f"{value:+.2f}" if abs(value) >= _NO_STOPS else "0.00"
 
 
 def brighter(stops: float) -> str:
     """Write how much brighter or darker something is: ``0.33 stop darker``, ``1.40 stops darker``."""
-    return f"{abs(stops):.2f} {'stop' if abs(stops) < 1.005 else 'stops'} {'brighter' if stops > 0 else 'darker'}"
+    return f"{_amount(stops)} {'brighter' if stops > 0 else 'darker'}"
+
+
+def _amount(stops: float) -> str:
+    return f"{abs(stops):.2f} {'stop' if abs(stops) < 1.005 else 'stops'}"
+
+
+def settings_changed(time_stops: float, aperture_stops: float, iso_stops: float) -> str:
+    """Write which settings let in more (positive) or less light: ``opened 0.67 stop longer, ISO 0.33 stop higher``."""
+    parts = (
+        ("opened", time_stops, "longer", "shorter"),
+        ("aperture", aperture_stops, "wider", "narrower"),
+        ("ISO", iso_stops, "higher", "lower"),
+    )
+    return ", ".join(
+        f"{what} {_amount(stops)} {more if stops > 0 else less}"
+        for what, stops, more, less in parts
+        if abs(stops) >= _NO_STOPS
+    )
 
 
 def kind(stored: str) -> str:
@@ -107,6 +147,20 @@ def count(value: float) -> str:
 def filters(names: Sequence[str]) -> str:
     """Write what is in front of the lens, nearest first."""
     return " + ".join(names) or "none"
+
+
+def in_words(some: Sequence[int]) -> str:
+    """Write numbers that follow one another: ``3``, ``6 and 9``, ``6 to 8``."""
+    first, last = some[0], some[-1]
+    if len(some) > 2 and last - first == len(some) - 1:
+        return f"{first} to {last}"
+    *before, last = some
+    return f"{', '.join(map(str, before))} and {last}" if before else str(last)
+
+
+def which_rungs(numbers: Sequence[int]) -> str:
+    """Write which rungs: ``rung 3``, ``rungs 6 to 8``."""
+    return f"rung{'' if len(numbers) == 1 else 's'} {in_words(numbers)}"
 
 
 @lru_cache(maxsize=4096)
@@ -153,3 +207,8 @@ def spot(latitude: float, longitude: float) -> str:
 def altitude(degrees: float) -> str:
     """Write where the sun stands: ``2.4° above the horizon``."""
     return f"{abs(degrees):.1f}° {'above' if degrees >= 0 else 'below'} the horizon"
+
+
+def from_here(path: Path) -> str:
+    """Write a path as it is typed in the working folder: from there where that is shorter, quoted where it must be."""
+    return shlex.quote(min(os.path.relpath(path), str(path.absolute()), key=len))

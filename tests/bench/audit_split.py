@@ -56,7 +56,8 @@ def off_by(seed: int, folder: Path) -> list[tuple[float, float]]:
     ladder = work(folder, PLAN + FILTERS, truth=truth).ladder
     frames = {frame.frame: frame for frame in ladder.frames}
     return [
-        (split.rest_stops - _true_rest(frames[split.frame], truth), split.uncertainty_stops) for split in audit(ladder)
+        (split.rest_stops - _true_rest(frames[split.frame], truth), split.rest_uncertainty_stops)
+        for split in audit(ladder)
     ]
 
 

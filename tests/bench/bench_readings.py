@@ -32,7 +32,8 @@ import rawpy
 
 from tests.bench.bench_hold import HOLDS, ROUNDS, HeldCamera, at
 from tether.engine.analysis_queue import Reader
-from tether.files.dng import FrameFacts, SensorLevels, write_dng
+from tether.files.dng import SensorLevels, write_dng
+from tether.files.exif import FrameExif
 from tether.frames.asked import BaseAsked, FrameAnswer, FrameAsked
 from tether.frames.reading import answer
 
@@ -90,7 +91,7 @@ def draw(path: Path, shape: tuple[int, int]) -> None:
     signal = (WHITE - BLACK) * 0.7 * stones * 2.0 ** -(down + across)
     noise = rng.standard_normal(shape, dtype=np.float32) * np.sqrt(0.42 * signal + 2.2)
     mosaic = np.clip(np.round(BLACK + signal + noise), 0, WHITE).astype(np.uint16)
-    shot = FrameFacts(
+    shot = FrameExif(
         time_s=1.0,
         aperture=11,
         iso=100,
@@ -163,7 +164,9 @@ def off_while_read(camera: HeldCamera, path: Path, against: Path) -> tuple[list[
         if reader.done():
             read += 1
             reader.read(read, path)
-    return off, read + len(reader.last())
+    while reader.owes():
+        time.sleep(0.01)
+    return off, read + len(reader.done())
 
 
 def main() -> None:

@@ -15,24 +15,25 @@ from tests.frames.moving_water import BASE_PX, Drawn, exposed
 from tests.frames.simulated import wet_of
 from tether.body.simulated.world import SensorTruth, World
 from tether.exposure.optics import streak_px
-from tether.frames.water import Streak, Unmeasured, streak, water_base
+from tether.frames.water import streak, water_base
+from tether.journal.readings import StreakSaid
 
 SCENES = 12
 LENGTHS_PX = (10, 20, 40, 80, 120, 300)
 TIMES = (-8, -7, -6, -5, -4, -2)
 
-Found = list[Streak | Unmeasured]
+Found = list[StreakSaid]
 
 
 def told(true_px: float, found: Found) -> str:
     """Return what was found of streaks of one length, as a line."""
-    lengths = np.array([one.length_px for one in found if isinstance(one, Streak)])
-    whys = sorted({one.why for one in found if isinstance(one, Unmeasured)})
+    lengths = np.array([one.length_px for one in found if one.length_px is not None])
+    whys = sorted({one.why for one in found if one.why is not None})
     unmeasured = f"{len(found) - len(lengths)} of {len(found)} not measured {' '.join(whys)}"
     if not len(lengths):
         return f"{true_px:6.1f} px: {unmeasured}"
     off = lengths / true_px - 1
-    claimed = np.median([one.uncertainty_px / true_px for one in found if isinstance(one, Streak)])
+    claimed = np.median([one.uncertainty_px / true_px for one in found if one.uncertainty_px is not None])
     return (
         f"{true_px:6.1f} px: off by {off.mean():+.2f} ± {off.std():.2f} (claimed ± {claimed:.2f}), "
         f"{np.abs(off).max():.2f} at worst; {unmeasured}"

@@ -141,7 +141,7 @@ def test_the_body_is_put_back_as_it_was_found(monkeypatch: pytest.MonkeyPatch, e
 
     monkeypatch.setattr(LocalCamera, "leave", look_and_leave)
     with suppress(KeyboardInterrupt), session(leave_set=end == "left set") as one:
-        found = one._hands.camera.read_back()
+        found = one.camera.read_back()
         read = one.shoot(timed_at("1/8")).read
         assert read != found
         if end == "bad":
@@ -159,7 +159,7 @@ def test_a_turn_is_taken_at_once_in_a_simulated_world() -> None:
 @pytest.mark.parametrize("reach", [SIMULATED, Connection(way="wire", dialect="eos")], ids=["process", "wire"])
 def test_it_works_with_real_processes_in_real_time(reach: Connection) -> None:
     with session(reach, stepped=False) as one:
-        one.look("tether base")
+        one.require_ready("tether base")
         quick, long = one.shoot(timed_at("1/125")), one.shoot(held(1.0, F8, ISO100))
         assert one.seen.identity.simulated
         assert mean(long) > mean(quick)

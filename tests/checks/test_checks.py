@@ -14,7 +14,7 @@ from tests.engine.rig import BASE, work, world
 from tests.plan.plans import HEAD
 from tether.body.bodyfile import load_body_file
 from tether.body.protocol import NOT_TOLD, Finding
-from tether.checks.checks import names_of, parse_despite, stops_of, weighed
+from tether.checks.checks import in_order, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import DARK_FRAME
 from tether.clock import SteppedClock
 from tether.control.commands import Command, Item
@@ -87,6 +87,13 @@ def test_a_run_writes_down_all_it_looked_at_and_says_that_it_is_simulated(tmp_pa
     assert {"camera", "times", "disk", "battery"} <= set(checks)
     assert "SIMULATED" in checks["camera"].text
     assert not any(note.about == "check" for note in (*worked.told.notes, *worked.ladder.notes))
+
+
+def test_what_is_in_order_is_named_so_that_it_says_what_was_looked_at() -> None:
+    assert in_order(("camera", "tried", "finder", "variables", "real time", "holding")) == (
+        "Checked and fine: camera, whether the body was tried, viewfinder, surroundings of the camera library,"
+        " exact open times, bulb."
+    )
 
 
 def test_a_stop_ends_the_run_before_anything_is_exposed(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from pathlib import Path
 
 import pytest
 from rich.panel import Panel
@@ -52,3 +53,18 @@ def test_a_line_and_json_are_harmless_and_json_stays_what_it_was(text: str, caps
     said = capsys.readouterr().out
     assert not steers(said)
     assert json.loads(said)["text"] == "weir"
+
+
+def test_what_is_said_on_leaving_has_each_command_whole_on_a_line_of_its_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    outing = tmp_path / "outings" / "2026-11-27_gull-fall-above-the-ford"
+    monkeypatch.chdir(tmp_path)
+    page = common._Harmless(file=io.StringIO(), width=40)
+    common.say_left("You have left the desk.", "desk", outing, page)
+    assert page.file.getvalue().splitlines() == [  # type: ignore[attr-defined]
+        "You have left the desk.",
+        "  tether desk outings/2026-11-27_gull-fall-above-the-ford",
+        "Stop it:",
+        "  tether stop outings/2026-11-27_gull-fall-above-the-ford",
+    ]

@@ -7,17 +7,8 @@ from pathlib import Path
 import pytest
 
 from tests.command.written import written
-from tether.command import planning
 from tether.command.planning import write_plan
 from tether.errors import PlanError
-from tether.light.spot import Spot
-
-
-def test_a_place_is_read_or_the_form_is_told() -> None:
-    assert planning._spot(None) is None
-    assert planning._spot("64.1,-21.9") == Spot(latitude=64.1, longitude=-21.9)
-    with pytest.raises(PlanError, match="--place Rome: this is not a place; write latitude,longitude in degrees"):
-        planning._spot("Rome")
 
 
 def test_a_file_that_is_there_is_left_as_it_is(tmp_path: Path) -> None:

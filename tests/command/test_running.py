@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import CliRunner, Result, _NamedTextIOWrapper
 
 from tests.command.test_light import PLAN
 from tests.engine.rig import BASE
@@ -20,6 +20,7 @@ from tether.journal.records import LadderEnded
 from tether.journal.store import JOURNAL_NAME
 from tether.light.spot import Spot
 from tether.light.sun import altitude
+from tether.outing.job import read_job
 from tether.service import scheduler
 from tether.service.launch import StartedJob, give_plan
 from tether.service.series import Series
@@ -54,6 +55,9 @@ def test_a_run_is_planned_for_the_sun_of_its_plan(starts: list[datetime]) -> Non
         -0.833, abs=0.01
     )
     assert timedelta(0) < start - datetime.now(UTC) < timedelta(hours=25)
+    light = read_job(Path("dusk")).world.sun
+    assert light is not None
+    assert light.base_utc == start, "the light that is simulated follows the sun from then on"
 
 
 def test_an_outing_has_its_place_from_its_plan(starts: list[datetime]) -> None:
@@ -82,6 +86,23 @@ def test_where_the_last_ladder_is_not_done_it_says_how_that_is_resumed(starts: l
         result = run(PLAN, "--in", "2h")
         assert ("To resume that: tether run dusk" in " ".join(result.output.split())) == said
     assert len(starts) == 2
+
+
+@pytest.mark.parametrize(("words", "answer", "begun"), [((), "n\n", False), ((), "y\n", True), (("--yes",), "", True)])
+def test_another_ladder_beside_one_that_is_not_done_is_begun_when_the_person_says_so(
+    starts: list[datetime], monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], answer: str, begun: bool
+) -> None:
+    """Of six rungs the second was done in part only; which are open is said before anything is asked."""
+    Path("dusk").mkdir()
+    write_outing(Path("dusk"), weir())
+    Path("weir.toml").write_text(PLAN)
+    monkeypatch.setattr(_NamedTextIOWrapper, "isatty", lambda _self: True)
+    result = CliRunner().invoke(tether, ["run", "weir.toml", "--outing", "dusk", "--in", "2h", *words], input=answer)
+    said = " ".join(result.output.split())
+    assert "The last ladder of dusk is not done: rung 2 is open. To resume that: tether run dusk." in said
+    assert ("Begin another [y/N]:" in said) == (not words)
+    assert (len(starts) == 1) == begun
+    assert begun or str(result.exception) == "No other ladder is begun."
 
 
 # Now, and for later

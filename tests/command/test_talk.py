@@ -23,16 +23,16 @@ def test_rungs_and_ends_stand_at_the_margin_and_all_else_is_set_in() -> None:
         ladder_ended(),
         RunFailed(ladder=1, trouble="camera", text="It is gone."),
     ):
-        line = line_of(record, 5)
+        line = line_of(record, Snapshot())
         assert line is not None
         assert not line.startswith(" ")
-    line = line_of(exposed(1), 5)
+    line = line_of(exposed(1), Snapshot())
     assert line is not None
     assert line.startswith("  Frame 1")
 
 
 def test_what_is_not_worth_a_line_gets_none() -> None:
-    assert line_of(StateChanged(before="ready", state="setting", at_ns=1), 5) is None
+    assert line_of(StateChanged(before="ready", state="setting", at_ns=1), Snapshot()) is None
 
 
 @pytest.mark.parametrize(

@@ -6,14 +6,25 @@ import json
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import reduce
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.command.terminal import Terminal
+from tests.journal.planned import a_ladder
+from tests.journal.shown import exposed, readings
+from tether.clock import AffineClock
+from tether.command.watching import _now
+from tether.control.attachment import RunView
 from tether.control.registry import running
+from tether.journal.records import FrameRead, LadderBegun, Record
+from tether.journal.snapshot import Snapshot, after
 
 PLAN = """
 title = "Keys"
@@ -63,6 +74,21 @@ def tether(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 def log(folder: Path) -> dict[str, Any]:
     told: dict[str, Any] = json.loads(tether(folder, "log", "here", "--json").stdout)["ladders"][-1]
     return told
+
+
+def test_under_what_is_going_on_stands_what_the_light_has_done_and_how_long_ago_that_was_seen() -> None:
+    now = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+    clock = AffineClock(pace=1e-9, origin_real_ns=time.monotonic_ns(), origin_utc=now)  # it stands still
+    told: list[Record] = [
+        LadderBegun(planned=a_ladder(rungs=[{"rung": 1}])),
+        replace(exposed(5, None, "base"), closed_utc="2026-10-03T16:44:00+00:00"),
+    ]
+    begun = RunView(clock=clock, snapshot=reduce(after, told, Snapshot()))
+    assert _now(begun) == "SIMULATED  ready"
+    seen = after(begun.snapshot, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
+    under = "Light: -0.40 stop against the base, by frame 5 (no filter), measured 16 min ago"
+    assert _now(replace(begun, snapshot=seen)) == f"SIMULATED  ready\n{under}"
+    assert _now(RunView()) == ""
 
 
 @pytest.mark.prove
@@ -229,13 +255,20 @@ def test_a_start_planned_for_later_is_said_and_called_off(folder: Path, monkeypa
 def test_new_asks_at_a_terminal_for_what_was_not_given(folder: Path) -> None:
     with Terminal(folder, "new", "asked.toml", "--title", "Asked", "--iso", "200") as terminal:
         for question, answer in (
+            ("Where it is", "51.5,-0.1"),
+            ("Body file", ""),
+            ("Focal length", "35"),
+            ("Its widest aperture", ""),
+            ("Its narrowest aperture", ""),
+            ("Time of the base exposure", "1/50"),
+            ("Its aperture", "back"),
             ("Time of the base exposure", "1/60"),
             ("Its aperture", ""),
-            ("Focal length", "35"),
             ("Shortest rung", "1/125"),
             ("Longest rung", "2m"),
             ("Filters on hand", "Calder 6=6, Calder 10=10"),
             ("More filters", ""),
+            ("Write it", ""),
         ):
             terminal.wait_for(question)
             terminal.press(f"{answer}\n")

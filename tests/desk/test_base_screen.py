@@ -17,6 +17,7 @@ from tether.desk.base_screen import DASHES, moved
 from tether.desk.half_blocks import HalfBlocks
 from tether.desk.widgets import TextLine
 from tether.editor.messages import (
+    Begun,
     Doing,
     DraftFrame,
     DraftRegion,
@@ -32,7 +33,7 @@ from tether.editor.messages import (
     WishAnswer,
 )
 from tether.files.marked import plain_beside, write_marked
-from tether.journal.records import RegionsShown
+from tether.journal.records import RegionsSaid, RegionsShown
 
 
 def test_every_wish_for_the_base_is_on_a_key(frame: DraftFrame) -> None:
@@ -177,6 +178,33 @@ def test_the_regions_of_a_run_are_shown_large_with_marks_and_judged(
         assert run.said.get(timeout=5) == "regions right"
 
     play(run, do, size=size)
+
+
+@pytest.mark.parametrize(
+    ("state", "said"),
+    [
+        ("asked", "Proposed and in use: water 33%, rock 52% of the picture"),
+        ("right", "In use, as you said: water 33%, rock 52% of the picture"),
+        ("wrong", "Not used, as you said: water 33%, rock 52% of the picture"),
+    ],
+)
+def test_while_a_ladder_runs_that_was_begun_here_the_base_is_that_of_the_run(
+    run: PlayedRun, state: RegionsSaid, said: str
+) -> None:
+    shown = RegionsShown(picture=None, found="water 33%, rock 52% of the picture", state=state)
+
+    async def sit() -> None:
+        async with with_plan() as bench:
+            await bench.told(STATE, Begun(outing=str(run.outing)))
+            await bench.rig.attached(run, *begun(), shown)
+            await bench.pressed("2")
+            await bench.rig.shows(said)
+            assert "No rectangles are given" not in bench.rig.text()
+            wishes = len(bench.kept.wishes)
+            assert await bench.pressed("e", "l", "w") == [], "the camera is the run's"
+            assert len(bench.kept.wishes) == wishes
+
+    asyncio.run(sit())
 
 
 def test_a_rectangle_stays_in_the_picture_and_does_not_turn_over() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tether.desk.begin_screen import BeginScreen
+from tether.desk.draft_views import Summary
 
 
 @pytest.mark.parametrize("stopped", [True, False])
@@ -15,7 +16,5 @@ def test_enter_begins_it_once_the_question_is_gone_and_only_where_nothing_stops_
         def dismiss(self, *_: object) -> None:  # type: ignore[override]
             done.append("gone")
 
-    screen = Asked(lambda: done.append("begun"), None)
-    screen._stopped = stopped
-    screen.action_begin()
+    Asked("begin", Summary(lines=(), stopped=stopped), lambda: done.append("begun")).action_begin()
     assert done == ([] if stopped else ["gone", "begun"])

@@ -69,7 +69,7 @@ def test_the_last_rung_is_named_before_its_marker() -> None:
 def test_between_rungs_the_ends_are_named() -> None:
     row = lines(begun())[-1]
     assert row.startswith(" 1/2000 s")
-    assert row.endswith("3:59 min")
+    assert row.endswith("4:16 min")
 
 
 def test_a_rung_is_taken_by_its_frames_and_the_part_of_the_open_one() -> None:

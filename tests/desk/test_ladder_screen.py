@@ -12,7 +12,7 @@ import pytest
 from textual.events import Key
 
 from tests.desk.rig import PlayedRun, at_desk, begun, held, planned
-from tests.desk.test_draft import STATE, Bench, with_plan
+from tests.desk.test_draft import START, STATE, Bench, Kept, with_plan
 from tether.desk.ladder_screen import LadderScreen
 from tether.desk.widgets import Lines, TextLine
 from tether.editor.draft import Draft
@@ -53,6 +53,17 @@ def test_a_key_is_edited_in_place_and_stays_open_until_it_is_taken() -> None:
             assert "(not saved)" in bench.rig.text()
             assert await bench.pressed("u", "S") == [Undo(), Save()]
             assert await bench.pressed("enter", "x", "escape") == [], "an input that is left changes nothing"
+
+    asyncio.run(sit())
+
+
+@pytest.mark.parametrize("key", ["1", "2", "3"])
+def test_while_a_plan_is_being_opened_every_screen_says_so(key: str) -> None:
+    async def sit() -> None:
+        async with at_desk(None, start=START, keep=Kept) as rig:
+            await rig.press(key)
+            await rig.shows("weir.toml is being opened.")
+            assert "No plan is open" not in rig.text()
 
     asyncio.run(sit())
 

@@ -12,7 +12,7 @@ from tests.journal.shown import rung_ended
 from tether import wording as words
 from tether.desk import ladder_views
 from tether.editor.messages import PlanKey
-from tether.journal.planned import PlannedRung
+from tether.journal.planned import PlannedProof, PlannedRung
 from tether.journal.records import RungBegun
 from tether.journal.snapshot import Snapshot, after
 
@@ -32,6 +32,19 @@ def test_every_rung_stands_under_the_heads_of_its_columns() -> None:
     assert any(rung.proof for rung in rungs)
     for rung in rungs:
         assert len(ladder_views.rung_line(rung, "*")) == len(ladder_views.RUNGS_HEAD)
+
+
+def test_every_face_counts_the_test_exposures_before_a_rung() -> None:
+    """Two without glass and one through it."""
+    one = replace(rung(12), bare=(_proof(), _proof()), proof=_proof(), frames=2)
+    assert "2 timed, 3 tests" in ladder_views.rung_line(one, "")
+    assert "2 timed, test " in ladder_views.rung_line(replace(one, bare=()), "")
+
+
+def _proof() -> PlannedProof:
+    proof = rung(12).proof
+    assert proof is not None
+    return proof
 
 
 def rung(number: int) -> PlannedRung:

@@ -49,3 +49,17 @@ def test_every_figure_and_letter_has_a_shape_of_its_own() -> None:
 @pytest.mark.parametrize("state", get_args(State))
 def test_every_state_can_be_drawn(state: str) -> None:
     assert drawn(state.upper(), 118, 20) is not None
+
+
+@pytest.mark.parametrize(("columns", "rows", "high"), [(56, 12, 12), (76, 13, 12), (114, 27, 25), (200, 5, 4)])
+def test_a_task_is_drawn_on_as_many_lines_as_make_it_largest_and_a_filters_number_stays_at_its_name(
+    columns: int, rows: int, high: int
+) -> None:
+    """Three lines of seven dots, one between, are 23 dots, 12 cells; the last is 53 wide: 2.15 times that at 114."""
+    lines = drawn("take off Peat 3, fit Peat 6", columns, rows)
+    assert lines is not None
+    assert len(lines) == high
+    if high > 4:
+        last = drawn("fit Peat 6", columns, 4 if high == 12 else 8)
+        assert last is not None
+        assert lines[-1].strip() == last[-1].strip()

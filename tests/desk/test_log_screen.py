@@ -4,39 +4,78 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
-from typing import Any
 
 import pytest
 from rich.console import Console, ConsoleOptions
 
-from tests.desk.rig import at_desk
+from tests.desk.rig import PlayedRun, Rig, at_desk, begun, planned
+from tests.desk.test_run_screen import play
 from tests.journal.outings import ladder_started, run_started, write_outing
+from tests.journal.shown import ladder_ended, rung_ended
 from tests.report.printing import printed
 from tests.report.test_audit import base
 from tests.report.test_evening import bare
-from tether.desk.log_screen import LogScreen, _Rendered
+from tether.desk import resuming
+from tether.desk.log_screen import _Rendered
+from tether.journal.records import LadderOutcome, Record
 
 
-def idle(state: str, outcome: str | None) -> str:
-    """Return what is said beside the log of an outing whose last ladder came to this; None: there is no ladder."""
-    screen: Any = SimpleNamespace(desk=SimpleNamespace(sight=SimpleNamespace(state=state, outing=Path("dusk"))))
-    told: Any = SimpleNamespace(ladders=[] if outcome is None else [SimpleNamespace(outcome=outcome)])
-    return LogScreen._idle(screen, told)
+@pytest.mark.parametrize(("outcome", "left"), [("stopped after a frame", "12 rungs are left"), ("done", "")])
+def test_a_ladder_that_is_not_done_is_resumed_by_a_key_on_a_desk_opened_on_its_outing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, outcome: LadderOutcome, left: str
+) -> None:
+    """Of fourteen rungs the first is done, the second in part, the third was skipped."""
+    ended: list[Record] = [
+        rung_ended(1, "done"),
+        rung_ended(2, "done in part"),
+        rung_ended(3, "skipped"),
+        ladder_ended(outcome),
+    ]
+    write_outing(tmp_path / "dusk", [run_started(), replace(ladder_started(), planned=planned()), *ended])
+    monkeypatch.chdir(tmp_path)
+    resumed: list[Path] = []
+
+    def not_there(outing: Path) -> str:
+        resumed.append(outing)
+        return "The camera is not there."
+
+    monkeypatch.setattr(resuming, "resumed", not_there)
+
+    async def sit() -> None:
+        async with at_desk(tmp_path / "dusk", (80, 24)) as rig:
+            await rig.shows("Nothing is running.")
+            if not left:
+                assert "resume" not in rig.text()
+                return
+            assert f"B: resume this ladder, {left}" in rig.text()
+            assert "Or later:  tether run dusk" in rig.text()
+            for key in "135":
+                await rig.press(key, "B")
+                await rig.shows(f"The ladder of dusk: {left}.")
+                await rig.press("escape")
+            await rig.press("4")
+            await rig.shows(f"B: resume this ladder, {left}")
+            await rig.press("B", "enter")
+            await rig.shows("The camera is not there.")
+            assert resumed == [tmp_path / "dusk"]
+
+    asyncio.run(sit())
 
 
-@pytest.mark.parametrize("state", ["attached", "lost"])
-def test_where_a_run_goes_on_nothing_is_offered(state: str) -> None:
-    assert idle(state, "stopped") == ""
+def test_a_ladder_that_was_stopped_here_is_resumed_by_the_same_key_and_the_desk_turns_to_its_run(
+    run: PlayedRun, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(resuming, "resumed", lambda _: "")
 
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), ladder_ended("stopped after a frame"))
+        await rig.shows("B: resume this ladder, 10 rungs are left")
+        await rig.press("6", "B", "enter")
+        await rig.until(lambda: rig.desk.screen.CALLED == "run")  # type: ignore[attr-defined]
 
-@pytest.mark.parametrize(("outcome", "resumed"), [("stopped", True), ("failed", True), ("done", False), (None, False)])
-def test_a_ladder_that_is_not_done_can_be_gone_on_with(outcome: str | None, resumed: bool) -> None:
-    said = idle("over", outcome)
-    assert said.startswith("Nothing is running.")
-    assert ("Resume this ladder:  tether run dusk" in said.splitlines()) is resumed
-    assert "tether rehearse PLAN" in said
+    play(run, do)
 
 
 @pytest.mark.parametrize(("size", "drawn"), [((120, 40), True), ((80, 24), False)])

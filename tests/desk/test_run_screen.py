@@ -4,15 +4,25 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
+from functools import reduce
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from tests.desk.rig import PlayedRun, Rig, asked, at_desk, begun, held
-from tests.journal.shown import ladder_ended
+from tests.desk.rig import NOON, TURN, Hands, PlayedRun, Rig, asked, at_desk, begun, held
+from tests.journal.shown import exposed, ladder_ended
+from tether.clock import AffineClock
+from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS
-from tether.journal.records import CloseMoved, Said, StateChanged, Turn
+from tether.desk.letters import drawn
+from tether.desk.run_screen import RunScreen
+from tether.desk.widgets import Keys
+from tether.journal.records import CloseMoved, Record, RegionsShown, Said, StateChanged, Turn, WishesChanged
+from tether.journal.snapshot import Snapshot, after
 
+REGIONS = RegionsShown(picture="readings/ladder-1.jpg", found="water 33%, rock 33% of the picture", state="asked")
 Play = Callable[[Rig], Awaitable[None]]
 
 
@@ -53,6 +63,62 @@ def test_a_stop_is_asked_about_once(run: PlayedRun, verb: str) -> None:
         assert await rig.heard(run) == verb
         await rig.press("q", key)
         assert await rig.heard(run) == verb
+
+    play(run, do)
+
+
+def test_a_stop_says_which_frames_are_safe_and_which_stay_on_the_card(run: PlayedRun) -> None:
+    """Six frames are copied, the seventh was made and is not."""
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), exposed(7, 5, "rung"))
+        await rig.press("X")
+        await rig.shows("Stop how?")
+        assert "leave at once: the 6 frames copied are safe, 1 stays on the card" in " ".join(rig.text().split())
+        assert "drop" not in rig.text()
+
+    play(run, do)
+
+
+def test_a_task_that_was_done_can_be_taken_back_by_a_key_that_is_shown(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *asked())
+        assert "take back" not in rig.text()
+        done = replace(TURN, state="answered", fitted=["Calder 6"])
+        await rig.attached(run, done, StateChanged(before="your turn", state="ready", at_ns=0))
+        await rig.shows("u take back")
+
+    play(run, do, size=(120, 40))
+
+
+@pytest.mark.parametrize("more", [[], [WishesChanged(pending=["stop after this frame"])], [REGIONS]], ids=str)
+def test_at_80_columns_five_frames_and_large_letters_have_room_and_keys_two_lines(
+    run: PlayedRun, more: list[Record]
+) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *held(), *more)
+        await rig.shows("12:12:05")
+        lines = rig.text().splitlines()
+        assert sum("copied" in line for line in lines) == 5
+        countdown = drawn("12:05", 78, 4)
+        assert countdown is not None
+        assert all(line.strip() in rig.text() for line in countdown)
+        (keys,) = rig.desk.screen.query(Keys)
+        assert keys.size.height <= 2
+        assert "l longer  k shorter  c close and keep" in rig.text()
+        assert "? help" in lines[-1]
+
+    play(run, do)
+
+
+def test_pause_is_offered_while_it_goes_on_and_go_on_while_it_is_paused(run: PlayedRun) -> None:
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun())
+        assert "p pause" in rig.text()
+        assert "go on" not in rig.text()
+        await rig.attached(run, StateChanged(before="ready", state="paused", at_ns=0))
+        assert "g go on" in rig.text()
+        assert "p pause" not in rig.text()
 
     play(run, do)
 
@@ -144,3 +210,13 @@ def test_leaving_says_nothing_to_the_run(run: PlayedRun, key: str, events: list[
 
     play(run, do)
     assert run.said.empty()
+
+
+def test_the_time_of_day_at_which_a_frame_closes_is_said_to_be_rehearsed_where_it_is_not_the_days() -> None:
+    told = []
+    for clock in (AffineClock(), replace(AffineClock(), origin_utc=NOON), AffineClock(pace=60.0, origin_utc=NOON)):
+        sight = RunView(clock=clock, snapshot=reduce(after, held(left_s=725), Snapshot()))
+        desk = SimpleNamespace(sight=sight, moments=Hands().moments())
+        told.append(RunScreen._closes(SimpleNamespace(desk=desk)))  # type: ignore[arg-type]
+    closes = "Frame 7 closes at 12:12:05"
+    assert told == [closes, f"{closes} (rehearsed time)", f"{closes} (rehearsed time), 60 times as fast"]

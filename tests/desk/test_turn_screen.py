@@ -9,7 +9,9 @@ import pytest
 
 from tests.desk.rig import TURN, WAVE, PlayedRun, Rig, answered, asked, begun
 from tests.desk.test_run_screen import play
+from tether.desk.letters import drawn
 from tether.desk.turn_screen import RINGS_EVERY_S, TurnScreen
+from tether.desk.widgets import Large
 from tether.journal.records import StateChanged
 
 
@@ -236,9 +238,36 @@ def test_a_turn_answered_from_elsewhere_goes_away_also_under_a_question(run: Pla
     play(run, do)
 
 
+@pytest.mark.parametrize(("size", "rows"), [((60, 20), 12), ((80, 24), 12), ((120, 40), 20)])
+def test_what_is_to_be_done_is_the_largest_and_whole(run: PlayedRun, size: tuple[int, int], rows: int) -> None:
+    """In letters of four lines, three lines of them; larger where there is room."""
+    what = "take off Peat 3, fit Peat 6"
+    turn = replace(
+        TURN,
+        what=what,
+        reason="rung 5, 1/15 s, is made with Peat 6",
+        light_stops_per_min=-0.3,
+        otherwise="it is skipped",
+    )
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun(), StateChanged(before="ready", state="your turn", at_ns=0), turn)
+        await rig.shows("Space or enter")
+        shown = rig.desk.screen.query_one("#what", Large)
+        lines = drawn(what, *shown.size)
+        assert lines is not None
+        assert len(lines) >= rows
+        for line in lines:
+            assert line.strip() in rig.text()
+        above = rig.desk.screen.query_one("#large", Large).size.height
+        assert above < shown.size.height / 2
+
+    play(run, do, size=size)
+
+
 @pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
 def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: PlayedRun, size: tuple[int, int]) -> None:
-    turn = replace(TURN, light_stops_per_min=-0.3, otherwise="rung 5 is skipped from here on")
+    turn = replace(TURN, light_stops_per_min=-0.3, otherwise="rung 5 is skipped from here on", fitted=["Calder 6"])
 
     async def do(rig: Rig) -> None:
         await rig.attached(run, *begun(), StateChanged(before="ready", state="your turn", at_ns=0), turn)
@@ -247,5 +276,9 @@ def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: Playe
         assert "Waiting costs light: it falls by 0.3 stop a minute." in words
         assert "Space or enter: it is done." in words
         assert "s: leave it out; rung 5 is skipped from here on." in words
+        assert "m: not in the bag; what the ladder is like without it is said first." in words
+        rig.hands.at_s += 2
+        await rig.press("m")
+        assert await rig.heard(run) == "not in the bag"
 
     play(run, do, size=size)

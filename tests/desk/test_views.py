@@ -9,7 +9,7 @@ from functools import reduce
 import pytest
 
 from tests.desk.rig import NOW_NS, TURN, asked, begun, held, planned, said_by
-from tests.journal.shown import exposed, ladder_ended, readings, rung_ended
+from tests.journal.shown import exposed, home, ladder_ended, readings, rung_ended
 from tether.desk import views
 from tether.journal.planned import PlannedBody
 from tether.journal.records import (
@@ -102,14 +102,14 @@ def test_rungs_that_were_left_are_not_counted_as_finished() -> None:
 
 
 def test_the_light_is_told_by_frames_without_filters_only() -> None:
-    assert views.light(told(begun())) == (
+    assert views.light(told(begun()), None, 118) == (
         "Light: -0.08 stop against the base, by frame 6 (no filter); before that -0.06, -0.04, -0.02"
     )
     filtered = [*held(), *_made(frame=7, rung=14, off=-1.5)]
-    assert "by frame 6" in views.light(told(filtered))
+    assert "by frame 6" in views.light(told(filtered), None, 118)
     closing_base = [*begun(), *_made(frame=7, rung=None, off=-0.3)]
-    assert views.light(told(closing_base)).startswith("Light: -0.30 stop against the base, by frame 7")
-    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]))
+    assert views.light(told(closing_base), None, 118).startswith("Light: -0.30 stop against the base, by frame 7")
+    assert "not known yet" in views.light(told([LadderBegun(planned=planned())]), None, 118)
 
 
 def _made(frame: int, rung: int | None, off: float) -> list[Record]:
@@ -141,12 +141,33 @@ def test_what_is_not_known_is_a_dash() -> None:
 def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
-    assert (now.large, now.sentence) == ("ENDED", "The ladder has ended: failed. The card is full.")
+    assert now.large == "ENDED"
+    assert now.sentence == "The ladder has ended: failed: 4 of 14 rungs are done. The card is full."
 
 
 def test_states_without_more_to_say_are_their_word() -> None:
     settling = told([*begun(), StateChanged(before="ready", state="settling", at_ns=0)])
     assert views.now(settling, NOW_NS).large == "SETTLING"
+
+
+def test_while_it_reads_frames_or_looks_at_the_camera_the_large_word_says_so() -> None:
+    before = views.now(Snapshot(), NOW_NS)
+    assert (before.large, before.sentence) == ("CHECKING", "Camera and computer are checked before the ladder begins.")
+    copied = [home(7, "frame-7.dng"), home(8, "frame-8.dng")]
+    two = [*begun(), exposed(7, 5, "rung"), exposed(8, 5, "rung"), *copied]
+    reading = views.now(told(two), NOW_NS)
+    assert (reading.large, reading.short) == ("READING 2 FRAMES", "READING 2")
+    assert reading.sentence == "2 frames are read before it goes on; s goes on without what they say."
+    failed = FrameRead(frame=7, readings=None, problem="It can't be read.")
+    assert views.now(told([*two, failed]), NOW_NS).large == "READING 1 FRAME"
+    assert views.now(told([*two, failed, FrameRead(frame=8, readings=readings())]), NOW_NS).large == "GETTING ON"
+
+
+def test_of_the_light_as_much_is_told_as_there_is_room_for() -> None:
+    now = "Light: -0.08 stop against the base, by frame 6 (no filter)"
+    assert views.light(told(begun()), None, 58) == now
+    assert views.light(told(begun()), None, 78) == f"{now}; before that -0.06"
+    assert views.light(told(begun()), None, 118) == f"{now}; before that -0.06, -0.04, -0.02"
 
 
 def test_the_mark() -> None:

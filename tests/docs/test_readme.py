@@ -105,6 +105,14 @@ def test_every_target_that_is_written_about_is_there(target: str) -> None:
     assert made.stdout.strip()
 
 
+def test_setting_up_says_that_it_takes_minutes_and_shows_what_it_does(tmp_path: Path) -> None:
+    ready = f"{tmp_path}/new/ready"
+    lines = run(["make", "-n", f"VENV={tmp_path}/new", ready], ROOT).stdout.splitlines()
+    assert f"This sets up the environment in {tmp_path}/new, once; it takes some minutes." in lines[1]
+    (slow,) = [one for one in lines if "requirements.lock" in one]
+    assert "--quiet" not in slow
+
+
 def test_the_table_of_keys_is_the_programs_own() -> None:
     table = README[README.index("| key | does |") : README.index("Where standard input is no terminal")]
     keys = set(re.findall(r"`(.)`", table)) | ({" "} if "space" in table else set())
@@ -121,3 +129,31 @@ def test_the_world_file_that_is_shown_is_one() -> None:
 def test_every_file_that_is_pointed_at_is_there() -> None:
     for target in re.findall(r"\]\(([^)#]+)\)", README):
         assert (ROOT / target).exists(), target
+
+
+def named(group: click.Group, before: str = "") -> set[str]:
+    """Return every command by the words that call it."""
+    found: set[str] = set()
+    for name, command in group.commands.items():
+        found |= named(command, f"{name} ") if isinstance(command, click.Group) else {before + name}
+    return found
+
+
+def test_the_table_of_commands_has_each_of_them_once() -> None:
+    table = README.split("## Every command")[1].split("\n## ")[0]
+    cells = [line.split("|")[2] for line in table.splitlines() if line.startswith("| ") and "---" not in line]
+    assert sorted(re.findall(r"`([^`]+)`", " ".join(cells))) == sorted(named(tether))
+
+
+def test_what_to_do_when_something_is_wrong_names_commands_and_options_that_are_there() -> None:
+    table = README.split("## When something is wrong")[1].split("\n## ")[0]
+    lines = re.findall(r"`(tether [^`]+)`", table)
+    assert len(lines) > 5
+    for line in lines:
+        taken_words = [word for word in shlex.split(line)[1:] if word.islower() and not word.startswith("-")]
+        command: click.Command = tether
+        for word in taken_words:
+            assert isinstance(command, click.Group), line
+            command = command.commands[word]
+        options = {option for parameter in command.params for option in parameter.opts}
+        assert {word for word in shlex.split(line) if word.startswith("--")} <= options, line

@@ -94,7 +94,7 @@ def test_how_much_brighter_settings_are_is_the_sum_of_time_aperture_and_iso() ->
     run, _ = a_run()
     planned = run.ladder.rungs[LONG].choice
     other = replace(planned, time_s=planned.time_s / 4, aperture=parse_aperture("f/5.6"), iso=parse_iso("400"))
-    assert changed_stops(other, planned) == pytest.approx(-2 + 1 + 2)
+    assert changed_stops(other, planned) == pytest.approx((-2, 1, 2))
 
 
 # What is said
@@ -109,7 +109,7 @@ def told(run: Run, telling: Telling) -> list[str]:
 def test_what_is_made_otherwise_is_said_with_its_cause() -> None:
     run, telling = a_run(following=Followed(off_stops=-0.5, light_stops=-0.5))
     assert told(run, telling) == [
-        "Made 0.50 stop brighter than planned: the light is 0.50 stop darker than at the base."
+        "Opened 0.50 stop longer than planned, since the light is 0.50 stop darker than at the base."
     ]
 
 
@@ -194,7 +194,7 @@ def test_the_person_is_asked_beyond_what_was_agreed_and_then_not_before_another_
     say_at(run, 10.0, "answer")
     assert [asked(run, one) for one in (0.6, 0.7, 1.69)] == [True, True, True]
     (turn, _) = telling.of(Turn)
-    assert turn.what == "make rung 2 0.70 stop brighter than planned, or leave that (skip)"
+    assert turn.what == "give rung 2 0.70 stop more light than planned, or leave that (skip)"
     assert run.following.agreed_stops == pytest.approx(1.7)
 
 

@@ -65,7 +65,13 @@ def test_what_was_copied_before_is_not_told_again_and_counts(outing: Path) -> No
     copies.copy(asked(0))
     again = copier(outing)
     again.copy(asked(0, copied=True))
-    assert (again.done(), again.there, again.files) == ([], 1, 1)
+    assert (again.done(), again.there, again.files, again.by_size) == ([], 1, 1, 1)
+
+
+def test_what_was_copied_before_and_is_gone_is_copied_anew_and_told(outing: Path) -> None:
+    again = copier(outing)
+    again.copy(asked(0, copied=True))
+    assert ([one.name for one in again.done()], again.there, again.by_size) == ([name(0)], 1, 0)
 
 
 def test_what_a_disk_did_not_take_is_tried_again_once_it_takes_something(

@@ -298,6 +298,7 @@ def test_three_ways_to_stop_are_written_down_as_what_they_were(
     assert last.outcome == frame_outcome
     assert len(last.files) == files
     assert worked.rung_outcomes() == ["done", "dropped" if verb == "drop everything" else "stopped"]
+    assert ("makes it again" in " ".join(last.notes)) == (verb == "stop now and keep")
     assert any(
         "closed" in line for line in (worked.folder / "simulated-body" / "openings.jsonl").read_text().splitlines()
     )

@@ -83,7 +83,7 @@ def test_the_bodys_delays_lengthen_the_command_and_not_what_is_gathered() -> Non
 def test_of_a_timed_one_our_commands_tell_nothing() -> None:
     run, _, _ = a_run(ended(0.4, way="timed", asked_s=0.125))
     exposed = done(run, 1)
-    assert (exposed.outcome, exposed.commands_s, exposed.gathered_s) == ("made", None, 0.125)
+    assert (exposed.outcome, exposed.commands_s, exposed.wanted_s) == ("made", None, 0.125)
 
 
 def test_a_person_who_closes_it_makes_it_as_long_as_it_was() -> None:
@@ -91,6 +91,18 @@ def test_a_person_who_closes_it_makes_it_as_long_as_it_was() -> None:
     exposed = done(run)
     assert exposed.outcome == "closed early"
     assert exposed.wanted_s == pytest.approx(60.0)
+    assert exposed.problem is None
+
+
+@pytest.mark.parametrize(("held_s", "is_said"), [(60.0, True), (125.0, False)])
+def test_a_frame_that_a_stop_cuts_short_says_that_it_is_kept_and_made_again(held_s: float, is_said: bool) -> None:
+    """Of 128 s, 125 s is as good as whole: resuming makes no other (`journal.history`)."""
+    run, telling, _ = a_run((0.1, OPENED), ended(0.1 + held_s, closed_by="person"))
+    run.steering.stop = "stop now and keep"
+    exposed = done(run)
+    said = "Closed early to end the run: this frame is kept and does not count; resumed, the ladder makes it again."
+    assert (exposed.outcome, exposed.problem) == ("closed early", said if is_said else None)
+    assert telling.of(ExposeOutcome)[0].note == exposed.problem
 
 
 def test_what_was_changed_while_it_was_open_is_what_is_wanted() -> None:

@@ -14,8 +14,10 @@ from tests.plan.plans import plan_of
 from tether.body.simulated.world import SensorTruth
 from tether.control.commands import Verb
 from tether.engine.following import Following
+from tether.journal.readings import RockSaid
 from tether.journal.records import Record, RungEnded, Steered
 from tether.journal.snapshot import asks
+from tether.light.acting import Acting
 
 BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n'
 #: Two filters that were never measured.
@@ -196,3 +198,20 @@ def test_a_rate_that_the_plan_gives_and_the_sun_are_not_counted_twice() -> None:
     light = following.light(60.0)
     assert light is not None
     assert light.stops == pytest.approx(-0.2, abs=0.005)
+
+
+def test_how_the_light_goes_is_the_suns_course_until_frames_tell_it_and_once_they_are_ten_minutes_old() -> None:
+    """An evening on which 0.2 stop a minute are measured over eight minutes."""
+    dusk = datetime(2026, 3, 20, 23, 20, tzinfo=UTC)
+    rungs = BASE + '[rungs]\ntimes = ["1"]\n'
+    here, nowhere = plan_of("[place]\nlatitude = 42.44\nlongitude = -76.5\n" + rungs), plan_of(rungs)
+    acting = Acting(filters=(), aperture=8.0, iso=100.0)
+    for plan, before, old in ((here, True, True), (nowhere, False, False)):
+        following = Following(sure=True)
+        following.begin(plan, (), 0.0, dusk)
+        assert following.goes_by_sun(10.0) is before
+        for minute in range(9):
+            off = RockSaid(brighter_stops={}, uncertainty_stops=0.005, lifted_share=0.0, off_stops=-0.2 * minute)
+            following.saw(acting, 60.0 * minute, 0.01, off)
+        assert not following.goes_by_sun(500.0)
+        assert following.goes_by_sun(480.0 + 601) is old

@@ -134,6 +134,10 @@ def test_a_ladder_that_is_resumed_copies_what_is_missing_and_looks_at_the_rest(t
     told = [one for one in events if isinstance(one, CopyOutcome)]
     assert len(told) == FRAMES - 1, "the one that was there is looked at, and not told again"
     assert (told[-1].copied, told[-1].home) == (FRAMES, FRAMES)
+    assert said(events, "note")[-1] == (
+        f"Second copy: all 4 raw files are in {disk / 'evening'}: 3 were read back now and are the same; of 1, compared"
+        f" when it was copied, only the size was looked at. Compare all again: tether finish {broken.folder}"
+    )
 
 
 def test_a_run_that_is_dropped_copies_nothing_more(tmp_path: Path, disk: Path) -> None:

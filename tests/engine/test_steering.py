@@ -46,6 +46,7 @@ def a_run(**fields: Any) -> tuple[Run, Telling, FakeCamera]:
         ("pause", TIMED, "pauses after this frame"),
         ("go on", None, "continues"),
         ("skip", None, "leaves out what is left of this rung"),
+        ("not in the bag", None, "no filter is asked for now, so nothing changed"),
         ("again", None, "one more frame of this rung"),
         ("answer ahead", None, "the next task counts as done"),
         ("answer", None, "nothing is asked of you now"),
@@ -57,6 +58,27 @@ def test_what_a_word_does_is_said(verb: Verb, in_hand: OpenFrame | None, said: s
     assert effect(run, telling, verb) == said
     closes = "closes now" in said or (verb == "next" and in_hand is HELD)
     assert bool(camera.told("close_now")) == closes
+
+
+@pytest.mark.parametrize(
+    ("in_hand", "said"),
+    [
+        (None, "“fit Calder 6” will be asked again in a moment, after a test exposure where one is due"),
+        (TIMED, "“fit Calder 6” will be asked again after this frame"),
+        (HELD, "closes now, the frame is kept and does not count; “fit Calder 6” will be asked again then"),
+    ],
+)
+def test_when_a_task_that_is_taken_back_is_asked_again_is_said_until_it_is(
+    in_hand: OpenFrame | None, said: str
+) -> None:
+    task = DoneTask(what="fit Calder 6", at_s=1.0, first_frame=3)
+    run, telling, _ = a_run(hand=InHand(open=in_hand), steering=Steering(done_task=task))
+    assert effect(run, telling, "take back") == said
+    assert run.steering.pending("ready") == ["“fit Calder 6” is asked again"]
+    run.steering.take_back()
+    assert run.steering.pending("ready") == ["“fit Calder 6” is asked again"], "until it is, whatever comes before"
+    run.steering.ask()
+    assert run.steering.pending("ready") == []
 
 
 @pytest.mark.parametrize(("verb", "by_s"), [("longer", 6 * (2 ** (1 / 3) - 1)), ("shorter", 6 * (2 ** (-1 / 3) - 1))])

@@ -64,7 +64,7 @@ def test_faces_are_told_which_task_would_be_taken_back(tmp_path: Path) -> None:
     for event in worked.events:
         if isinstance(event, Steered) and event.verb == "take back":
             assert snapshot.done is not None
-            assert f"“{snapshot.done.what}” is asked again" in event.effect
+            assert f"“{snapshot.done.what}” will be asked again" in event.effect
         snapshot = after(snapshot, event)
         if isinstance(event, FrameOpened):
             told.append((event.rung, snapshot.done is not None))

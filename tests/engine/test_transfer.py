@@ -34,8 +34,7 @@ def on_card(name: str = "A_0001.NEF", *beside: str) -> CardFile:
 
 
 def exif(time_s: float = 0.5, iso: float = 100.0) -> FrameExif:
-    nothing = dict.fromkeys(["focal_mm", "bias_stops", "make", "model", "serial", "lens", "software", "description"])
-    return FrameExif(time_s=time_s, aperture=8.0, iso=iso, taken_at=None, **nothing)
+    return FrameExif(time_s=time_s, aperture=8.0, iso=iso)
 
 
 class Desk:

@@ -1,19 +1,17 @@
-"""The short list that the room of exposure re-exports is neither short of a name nor long by one."""
+"""Every name of the room of exposure that others may use says what it is."""
 
 from __future__ import annotations
 
 import importlib
 import inspect
 import pkgutil
-from types import ModuleType
-
-import pytest
 
 import tether.exposure
 
 
-def defined_in(package: ModuleType) -> dict[str, object]:
+def public() -> dict[str, object]:
     """Return every public function and class written in the package's modules, by name."""
+    package = tether.exposure
     names = [f"{package.__name__}.{found.name}" for found in pkgutil.iter_modules(package.__path__)]
     modules = [importlib.import_module(name) for name in names]
     return {
@@ -26,13 +24,6 @@ def defined_in(package: ModuleType) -> dict[str, object]:
     }
 
 
-@pytest.mark.parametrize("package", [tether.exposure])
-def test_the_public_list_is_what_the_modules_define(package: ModuleType) -> None:
-    defined = defined_in(package)
-    assert sorted(defined) == sorted(package.__all__)
-    assert all(getattr(package, name) is value for name, value in defined.items())
-
-
-@pytest.mark.parametrize("package", [tether.exposure])
-def test_every_public_name_has_a_docstring(package: ModuleType) -> None:
-    assert [name for name, value in defined_in(package).items() if not inspect.getdoc(value)] == []
+def test_every_public_name_has_a_docstring() -> None:
+    assert len(public()) > 60
+    assert [name for name, value in public().items() if not inspect.getdoc(value)] == []

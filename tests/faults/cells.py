@@ -6,7 +6,7 @@ import itertools
 import sqlite3
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -27,6 +27,7 @@ from tests.faults.harness import (
     Moment,
     Setting,
     Strike,
+    Target,
     Went,
     end_all,
     strike,
@@ -120,17 +121,20 @@ def _went(went: Went, *, heals: bool = True, in_time: bool = True) -> Came:
 
 def _strikes() -> Iterator[Cell]:
     alone = [Strike(targets=(one,), sent=sent, moment=at) for one in TARGETS for sent in SENT for at in MOMENTS]
-    alone += [Strike(targets=(one,), sent=sent, moment=_moment_of(one)) for one in FACES for sent in SENT]
-    two = [Strike(targets=pair, sent=sent) for pair in itertools.combinations((*TARGETS, *FACES), 2) for sent in SENT]
-    every = [Strike(targets=(*TARGETS, *FACES), sent=sent) for sent in SENT]
+    alone += [Strike(targets=(one,), sent=sent, moment=_moment_of((one,))) for one in FACES for sent in SENT]
+    pairs = itertools.combinations((*TARGETS, *FACES), 2)
+    two = [Strike(targets=pair, sent=sent, moment=_moment_of(pair)) for pair in pairs for sent in SENT]
+    groups = ((*TARGETS, *FACES), (*TARGETS, "desk", "page"))
+    every = [Strike(targets=group, sent=sent, moment=_moment_of(group)) for group in groups for sent in SENT]
     core = [Strike(targets=TARGETS, sent=sent, moment=at) for sent in SENT for at in MOMENTS]
     for kind, strikes in (("one process", alone), ("two processes", two), ("all processes", [*every, *core])):
         for what in strikes:
             yield Cell(kind=kind, name=str(what), run=_struck(what))
 
 
-def _moment_of(target: str) -> Moment:
-    return "fetching" if target == "analysis" else "early open"
+def _moment_of(targets: Sequence[Target]) -> Moment:
+    """Return when all of them are there: what reads a frame lives from when it is copied until it is read."""
+    return "fetching" if "analysis" in targets else "early open"
 
 
 def _struck(what: Strike) -> Callable[[Path], Came]:

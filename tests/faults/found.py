@@ -247,7 +247,12 @@ def _counts(frame: FrameStory) -> bool:
 
 
 def _said_s(frame: FrameStory) -> tuple[float | None, float]:
-    """Return between what the journal says the shutter was open [s]; None where it does not say."""
+    """Return between what the log says the shutter was open [s]; None where it does not say.
+
+    Where the Exif showed that the body did something else, it says that instead of what the commands told.
+    """
+    if not frame.as_asked:
+        return frame.believed_open_s, frame.believed_open_s or 0.0
     for note in frame.notes:
         if between := _BETWEEN.search(note):
             return float(between[1]), float(between[2])

@@ -47,6 +47,8 @@ MOMENTS: tuple[Moment, ...] = (
 HEALS_WITHIN_S = 420.0
 #: Real seconds that a run which nothing is left to heal is given to show that it does not go on by itself.
 LEFT_ALONE_S = 8.0
+#: How long is waited for a process that is to be struck, such as the one that reads the frame just copied [s].
+THERE_WITHIN_S = 10.0
 #: Real seconds that a run whose ladder is over may take to bring all home and end.
 ENDS_WITHIN_S = 60.0
 #: How late a shutter may shut whose camera process was left alone, on a machine that is busy [real s].
@@ -110,7 +112,7 @@ class Strike:
         return f"{self.sent} {' and '.join(self.targets)}, {self.moment}"
 
     def __call__(self, outing: Path) -> bool:
-        there = processes(outing)
+        there = _all_there(outing, self.targets)
         for target in self.targets:
             for pid in there[target]:
                 _send(pid, signal.Signals[self.sent])
@@ -368,6 +370,16 @@ def processes(outing: Path) -> dict[Target, list[int]]:
     held = _holders(outing)
     ours = [(pid, words) for pid, words in _all() if pid in held or _is_of(pid, words, outing)]
     return {target: [pid for pid, words in ours if module in words] for target, module in _MODULES.items()}
+
+
+def _all_there(outing: Path, targets: Sequence[Target]) -> dict[Target, list[int]]:
+    """Return the processes once all that are meant are there, or as they are after a while."""
+    until_s = time.monotonic() + THERE_WITHIN_S
+    while True:
+        there = processes(outing)
+        if all(there[target] for target in targets) or time.monotonic() > until_s:
+            return there
+        time.sleep(0.01)
 
 
 def _holders(outing: Path) -> set[int]:

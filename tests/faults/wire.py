@@ -27,7 +27,7 @@ from tether.body.responder.faults import WireFault
 from tether.body.responder.start import WireHow
 from tether.body.simulated.faults import Fault
 from tether.clock import AffineClock
-from tether.errors import CameraError
+from tether.errors import CameraError, LostError
 from tether.journal.records import ExposeOutcome, FrameOpened, Record
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
@@ -230,11 +230,13 @@ def work(
 
 
 def _run(rehearsal: Rehearsal, hear: Callable[[Record], None]) -> tuple[str, str | None]:
-    """Run it, and return how it ended; where it could not be begun, with the sentence that says why."""
+    """Run it, and return how it ended; where it could not be begun or was given up, with the sentence that says why."""
     try:
         return str(rehearsal.run(hear).outcome), None
     except CameraError as error:
         return "not begun", str(error)
+    except LostError as error:
+        return "failed", str(error)
 
 
 def _last_note(outing: Path) -> str | None:

@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tether.files.dng import FrameFacts, SensorLevels, write_dng
+from tether.files.dng import SensorLevels, write_dng
+from tether.files.exif import FrameExif
 
-SHOT = FrameFacts(
+SHOT = FrameExif(
     time_s=128.53,
     aperture=11,
     iso=100,

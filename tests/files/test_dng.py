@@ -14,7 +14,7 @@ import rawpy
 
 from tests.files.conftest import SENSOR, SHOT, Written
 from tether.errors import PlanError
-from tether.files.dng import write_dng
+from tether.files.dng import exif_fields, write_dng
 from tether.files.exif import read_exif
 
 
@@ -121,7 +121,7 @@ def test_what_is_not_known_is_left_out(written: Written, tmp_path: Path) -> None
 )
 def test_a_shot_that_cannot_be(wrong: dict[str, Any]) -> None:
     with pytest.raises(ValueError, match=next(iter(wrong))):
-        replace(SHOT, **wrong)
+        exif_fields(replace(SHOT, **wrong))
 
 
 def test_arrays_of_the_wrong_shape(written: Written, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from tests.frames.scenes import Scene
 from tether.files.errors import UnreadableFileError
-from tether.frames.against import Against, boiled_down, cells_of, compared
+from tether.frames.against import Against, boiled_down, cells_of, compared, rock_clips
 from tether.frames.levels import clip_level, histograms
 from tether.frames.regions import Regions, proposed
 
@@ -53,6 +53,14 @@ def test_too_dark_a_frame_has_no_level(tmp_path: Path) -> None:
     scene.fit("Calder", 16.0)
     assert compared(cells_of(scene.frame("1/500"), against.clips_at), against) is None
     assert compared(cells_of(scene.frame("1"), against.clips_at), against) is None, "all white"
+
+
+@pytest.mark.parametrize(("time", "clips"), [("1/60", False), ("1/15", False), ("1/4", True), ("1", True)])
+def test_rock_of_which_most_is_clipped_is_said_to_be(tmp_path: Path, time: str, clips: bool) -> None:
+    """It is an eighth of the way to clipping in the base: half of it two stops brighter, twice it with four."""
+    scene = Scene(tmp_path)
+    against = base_of(scene)
+    assert rock_clips(cells_of(scene.frame(time), against.clips_at), against) is clips
 
 
 def test_what_is_kept_comes_back_as_it_was(tmp_path: Path) -> None:

@@ -79,35 +79,34 @@ ALIKE = np.ones(4, dtype=bool)
 
 
 def test_the_quietest_third_stands_still_whatever_the_light_does() -> None:
-    chosen = still_cells(moving(20), ALIKE, None)
+    chosen = still_cells(moving(20), ALIKE)
     assert chosen[0].tolist() == [True] * 20 + [False] * 40
 
 
 def test_never_fewer_than_a_dozen() -> None:
-    assert still_cells(moving(12, 15), ALIKE, None).sum() == 12
+    assert still_cells(moving(12, 15), ALIKE).sum() == 12
 
 
 def test_frames_that_do_not_show_the_same_tell_nothing_of_what_moves() -> None:
     frames = moving(20)
     other = made(np.array(frames[3].levels["G"]) * np.where(np.arange(60) < 20, np.linspace(0.1, 9, 60), 1.0))
     alike = np.array([True, True, True, False])
-    assert still_cells([*frames[:3], other], alike, None)[0].tolist() == [True] * 20 + [False] * 40
+    assert still_cells([*frames[:3], other], alike)[0].tolist() == [True] * 20 + [False] * 40
 
 
-def test_only_what_is_usable_in_all_frames_and_lies_within_is_chosen() -> None:
+def test_only_what_is_usable_in_all_frames_is_chosen() -> None:
     frames = moving(40)
-    unusable = np.ones((1, 60), dtype=bool)
-    unusable[0, :5] = False
-    frames[2] = made(np.array(frames[2].levels["G"]), unusable)
-    within = np.ones((1, 60), dtype=bool)
-    within[0, 5:10] = False
-    chosen = still_cells(frames, ALIKE, within)
+    usable = np.ones((1, 60), dtype=bool)
+    usable[0, :10] = False
+    frames[2] = made(np.array(frames[2].levels["G"]), usable)
+    chosen = still_cells(frames, ALIKE)
     assert not chosen[0, :10].any()
     assert chosen.sum() == round(50 / 3)
     few = np.zeros((1, 60), dtype=bool)
     few[0, 20:31] = True
+    frames[1] = made(np.array(frames[1].levels["G"]), few)
     with pytest.raises(ValueError, match="too little of the picture is bright enough and yet not clipped"):
-        still_cells(frames, ALIKE, few)
+        still_cells(frames, ALIKE)
 
 
 def test_the_middle_half_votes() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tether.files.raw import RawFrame
-from tether.frames.mosaic import green
+from tether.frames.mosaic import channels
 from tether.frames.patches import corners_in, cut, looked_at, noise_in, spread
 
 
@@ -15,7 +15,7 @@ def test_squares_are_the_green_plane(pattern: str) -> None:
     mosaic = np.random.default_rng(1).integers(500, 4000, (120, 160)).astype(np.uint16)
     frame = RawFrame(mosaic=mosaic, pattern=pattern, black=(500.0, 510.0, 520.0, 530.0), white=16383)
     found = cut(frame, np.array([[0, 0], [10, 23]]), 32)
-    assert found.mean[1] == pytest.approx(green(frame)[10:42, 23:55])
+    assert found.mean[1] == pytest.approx(channels(frame)["G"][10:42, 23:55])
     assert found.clipped.max() == 0
 
 

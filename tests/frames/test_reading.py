@@ -270,14 +270,14 @@ def test_a_streak_is_told_of_a_frame_at_least_twice_as_long_as_the_base(
 
     def streak(_water: object, _frame: RawFrame, *, base_share: float, moved_px: tuple[float, float]) -> StreakSaid:
         given.append((base_share, moved_px))
-        return StreakSaid(length_px=3.0, upper_px=float("inf"))
+        return StreakSaid(length_px=3.0)
 
     monkeypatch.setattr(reading, "streak", streak)
     water: Any = object()
     against = replace(Against.load(asked.keep), water=water)
     for still, moved_px in ((STILL, (0.5, 0.0)), (None, (0.0, 0.0))):
         found = reading._streak(files["later"], against, still, time_s)
-        assert found == (StreakSaid(length_px=3.0) if told else None)  # no bound above: not known
+        assert found == (StreakSaid(length_px=3.0) if told else None)
         if time_s is not None and told:
             share, lies_px = given.pop()
             assert share == pytest.approx(0.01 / time_s)

@@ -121,7 +121,7 @@ def test_too_few_frames_or_cells_are_refused() -> None:
 def test_the_still_cells_of_a_simulated_scene_are_rock_and_not_water_or_leaves() -> None:
     drawn = draw(3)
     shots = list(Person(drawn).shots(filtered=False, count=6))
-    chosen = still_cells([shot.cells for shot in shots], np.ones(6, dtype=bool), None)
+    chosen = still_cells([shot.cells for shot in shots], np.ones(6, dtype=bool))
     wet = scene_of(drawn.world, PITCH_UM).wet
     side = 2 * side_px((wet.shape[0], wet.shape[1]))
     rows, columns = wet.shape[0] // side, wet.shape[1] // side

@@ -135,7 +135,7 @@ def frame_begun(
     held = way == "held"
     asked = applied(None, "bulb", planned.aperture or 1, planned.iso or 1) if held else planned
     return [
-        ApplyIntent(frame=frame, asked=asked),
+        ApplyIntent(frame=frame, asked=asked, rung=rung),
         ApplyOutcome(frame=frame, read_back=asked),
         ExposeIntent(
             frame=frame,

@@ -6,6 +6,7 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
+from tether.exposure.labels import time_label
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.story import LadderStory
 
@@ -36,7 +37,7 @@ def a_ladder(**given: Any) -> PlannedLadder:
     """Return a planned ladder that is as given, and believable in all else."""
     whole = _LADDER | given
     base = {**_EXPOSURE, "measured": False, "filters": [], **given.get("base", {})}
-    rungs = [_RUNG | one for one in given.get("rungs", [])]
+    rungs = [_RUNG | _asked_as_made(one) | one for one in given.get("rungs", [])]
     return TypeAdapter(PlannedLadder).validate_python(
         whole
         | {
@@ -45,6 +46,12 @@ def a_ladder(**given: Any) -> PlannedLadder:
             "turns": [_TURN | one for one in whole["turns"]],
         }
     )
+
+
+def _asked_as_made(rung: dict[str, Any]) -> dict[str, Any]:
+    """Return the time that was asked for where nothing else is given: the one that it is made with."""
+    time_s = rung.get("stands_for_s") or rung.get("time_s")
+    return {"wanted_s": time_s, "wanted_label": time_label(time_s)} if time_s else {}
 
 
 def rungs_of(ladder: LadderStory) -> tuple[PlannedRung, ...]:

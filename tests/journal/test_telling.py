@@ -33,12 +33,13 @@ from tether.journal.records import (
     Noted,
     Record,
     RungEnded,
+    Said,
     Steered,
     Turn,
 )
 from tether.journal.store import Journal
 from tether.journal.story import CUT_SHORT, STILL_RUNNING
-from tether.journal.telling import OutingReader, _Telling, read_outing
+from tether.journal.telling import OutingReader, _Telling, read_outing, tell
 
 
 def test_an_outing_reads_the_same_from_disk(tmp_path: Path) -> None:
@@ -176,6 +177,24 @@ def test_a_ladder_begun_again_keeps_what_it_had() -> None:
     (ladder,) = told([*weir(end=False), run_started(), ladder_started()]).ladders
     assert len(ladder.frames) == 9
     assert len(ladder.steering) == 2
+
+
+def test_a_setting_that_was_never_exposed_has_its_line_and_the_next_frame_its_number() -> None:
+    """A correction was told, the body set for it, and the person left: frame 10 is made by the next run, otherwise."""
+    said = Said(about="note", text="Opened 0.33 stop shorter than planned.", rung=3)
+    set_only = [said, *frame_begun(10, 3, applied(2.0, "2"))[:2], RungEnded(ladder=1, rung=3, outcome="stopped")]
+    notes = [(one.rung, one.text) for one in told([*weir(), *set_only]).ladders[0].notes[-2:]]
+    line = (3, "Set as frame 10 (2 s, f/11, ISO 100), not exposed.")
+    assert notes == [(3, said.text), line]
+    again = told([*weir(), *set_only, run_started(), *frame_begun(10, 3, applied(1.0, "1")), frame_exposed(10, None)])
+    assert again.ladders[0].notes[-1].text == line[1]
+    assert (frame(again, 10).asked.time_s, again.next_frame()) == (1.0, 11)
+
+
+@pytest.mark.parametrize("running", [True, False])
+def test_a_setting_whose_run_broke_off_has_its_line_once_that_is_known(running: bool) -> None:
+    outing = tell(as_entries([*weir(), *frame_begun(10, 3, applied(2.0, "2"))[:2]]), name="weir", running=running)
+    assert any("not exposed" in note.text for note in outing.ladders[0].notes) is not running
 
 
 def test_settings_that_were_not_taken_are_noted_though_no_frame_was_made() -> None:

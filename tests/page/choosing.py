@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from tests.journal.outings import weir, write_outing
-from tether.files.dng import FrameFacts, SensorLevels, write_dng
+from tether.files.dng import SensorLevels, write_dng
+from tether.files.exif import FrameExif
 from tether.journal.telling import read_outing
 
 HEIGHT, WIDTH, BLACK, WHITE = 120, 180, 512, 16383
@@ -21,7 +22,7 @@ def draw(path: Path, seed: int, *, level: float = 0.4, orientation: int = 1) -> 
     light[::2, ::2] *= 0.5  # red and blue get half of what green gets
     light[1::2, 1::2] *= 0.5
     mosaic = np.clip(np.round(BLACK + (WHITE - BLACK) * light), 0, WHITE).astype(np.uint16)
-    facts = FrameFacts(
+    facts = FrameExif(
         time_s=1.0,
         aperture=8,
         iso=100,

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 import socket
 from collections.abc import Iterator
 from contextlib import ExitStack, closing
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -123,7 +125,26 @@ def test_beats_come_between_and_carry_the_runs_clock(browser: Browser) -> None:
         beat = next(one for one in events if one["event"] == "beat")
         assert before <= beat["now_s"] <= CLOCK.now_ns() / 1e9
         assert beat["pace"] == 60.0
+        assert beat["times"] == "(rehearsed time)"
         assert beat["id"] is None
+
+
+def test_how_long_ago_the_light_was_measured_is_told_with_every_beat(own: tuple[FakeRun, Page, Browser]) -> None:
+    """The run's clock goes sixty times as fast: a minute is a second."""
+    run, _, browser = own
+    closed = (CLOCK.utc() - timedelta(hours=1)).isoformat()
+    with browser.events() as events:
+        assert next(events)["light"] == ""
+        run.tell(
+            LadderBegun(planned=PLANNED),
+            replace(over(1, rung=1), closed_utc=closed),
+            FrameRead(frame=1, readings=readings(off_stops=0.12)),
+        )
+        change = [next_change(events) for _ in range(3)][-1]
+        beat = next(one for one in events if one["event"] == "beat")
+    told = re.compile(r"Light: \+0\.12 stop against the base, by frame 1 \(no filter\), measured (\d+) min ago")
+    ages = [int(found[1]) for one in (change, beat) if (found := told.fullmatch(one["light"]))]
+    assert 60 <= ages[0] <= ages[1] < 90
 
 
 def test_an_open_shutter_is_told_with_when_it_closes(own: tuple[FakeRun, Page, Browser]) -> None:
@@ -216,7 +237,7 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     with browser.events() as events:
         next(events)
         run.tell(ladder_ended("closed and kept"))
-        assert next_change(events)["view"]["over"] == "The ladder has ended: closed and kept."
+        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped, and the open frame kept."
         run.close()
         gone = next_change(events)
         assert gone["link"] == {"state": "over", "sentence": "The run has ended, as you asked."}

@@ -59,8 +59,8 @@ def button(view: dict[str, Any], verb: Verb) -> dict[str, Any]:
 def test_before_anything_has_happened_there_is_nothing_to_show_but_the_run() -> None:
     view = shown()
     assert (view["title"], view["simulated"], view["state"]) == ("Weir", True, "Getting ready")
-    nothing = ("rung", "open", "ask", "last", "light", "over")
-    assert [view[name] for name in nothing] == [None] * 6
+    nothing = ("rung", "open", "ask", "last", "over")
+    assert [view[name] for name in nothing] == [None] * 5
     assert (view["supplies"], view["pending"]) == ([], "")
 
 
@@ -126,6 +126,7 @@ def test_a_turn_is_asked_for_in_its_own_words() -> None:
         "what": "fit Calder 6",
         "reason": "rung 2 is made with it",
         "waiting": "",
+        "missing": False,
         "button": "It is done",
         "no": None,
         "of": "fit Calder 6",
@@ -147,6 +148,16 @@ def test_no_says_before_what_it_does_and_waiting_what_it_costs() -> None:
 def test_no_is_about_what_was_asked() -> None:
     assert about(stands(turn(2, "fit Calder 6", "it is due")), "skip") == "fit Calder 6"
     assert about(stands(), "skip") is None
+
+
+def test_only_a_task_that_puts_filters_on_can_be_answered_with_one_that_is_missing() -> None:
+    fit, off = (
+        replace(turn(2, "fit Calder 6", ""), fitted=["Calder 6"]),
+        replace(turn(2, "take off A", ""), fitted=["B"]),
+    )
+    assert shown(fit)["ask"]["missing"] is True
+    assert shown(off)["ask"]["missing"] is shown(turn(2, "cover the viewfinder", ""))["ask"]["missing"] is False
+    assert (about(stands(fit), "not in the bag"), about(stands(), "not in the bag")) == ("fit Calder 6", "nothing")
 
 
 FITTED = replace(turn(2, "fit Calder 6", "", "answered"), fitted=["Calder 6"])
@@ -204,11 +215,8 @@ def test_a_word_is_about_the_open_frame_or_about_the_run(verb: Verb, is_open: bo
 def test_every_word_but_the_large_buttons_has_a_button_and_its_place() -> None:
     for view in (shown(), shown(opened()), shown(ladder_ended())):
         assert [one["verb"] for one in view["stops"]] == list(STOPS)
-        rest = [
-            word.verb
-            for word in WORDS
-            if word.verb not in (*STOPS, "answer", "take back", "regions right", "regions wrong")
-        ]
+        large = (*STOPS, "answer", "take back", "not in the bag", "regions right", "regions wrong")
+        rest = [word.verb for word in WORDS if word.verb not in large]
         assert [one["verb"] for one in view["steering"]] == rest
 
 
@@ -228,7 +236,7 @@ def test_a_button_is_of_use_where_its_word_would_do_something() -> None:
     assert not any(one["of_use"] for one in (*over["steering"], *over["stops"]))
 
 
-# The last frame, the light, the end
+# The last frame, the end
 
 
 def test_the_last_frame_is_the_last_that_is_home_and_ours() -> None:
@@ -249,13 +257,6 @@ def test_the_last_frame_is_told_in_words() -> None:
     assert last["differs"] == ["It is darker."]
     proof = shown(exposed(1, None, "proof"), home(1, "a.dng"))["last"]
     assert (proof["what"], proof["says"]) == ("Frame 1, test: made", [])
-
-
-def test_the_light_is_of_frames_without_filters() -> None:
-    happened: list[Record] = [LadderBegun(planned=PLANNED)]
-    for frame, rung, off_stops in ((1, 1, 0.12), (2, 2, -0.4)):
-        happened += [exposed(frame, rung), FrameRead(frame=frame, readings=readings(off_stops=off_stops))]
-    assert shown(*happened)["light"] == {"stops": "+0.12", "frame": 1}
 
 
 def test_at_its_end_it_says_how_and_that_nothing_is_to_be_done() -> None:

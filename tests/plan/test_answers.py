@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tether.command.commands import FILTER_HELP
 from tether.errors import PlanError
 from tether.exposure.strengths import Strength
 from tether.plan.answers import filter_of, parts_of, read_answer
@@ -83,6 +84,12 @@ def test_another_answer_that_makes_no_sense_itself_refuses_nothing() -> None:
 )
 def test_a_filter_is_a_strength_with_a_name_before_it_or_without(text: str, name: str, strength: Strength) -> None:
     assert filter_of(text) == NewFilter(name=name, strength=strength)
+
+
+def test_a_number_behind_a_name_is_stops_up_to_where_the_help_says_and_a_factor_above() -> None:
+    assert FILTER_HELP.endswith("After a name a number alone is stops up to 30, and a factor above that.")
+    assert filter_of("Peat=30").strength == Strength(way="stops", number=30)
+    assert (filter_of("Peat=31").strength.way, filter_of("Peat=64").strength.way) == ("factor", "factor")
 
 
 def test_a_number_with_figures_after_the_point_behind_a_name_is_stops_as_documented_and_says_so() -> None:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from tests.plan.plans import BASE, SIX, TEN, abilities_of, ladder_of, plan_of
-from tether.plan.base import base_frames, base_marks, base_wanted
+from tether.plan.base import base_frames, base_marks, base_unkept, base_wanted
 
 RUNGS = '[rungs]\ntimes = ["1/125"]\n'
 REGION = '[[region]]\nkind = "water"\nright = 0.5\n'
@@ -38,6 +38,29 @@ def test_they_are_taken_by_the_bodys_own_marks_or_not_at_all() -> None:
         without = replace(abilities, **{lacking: getattr(abilities, lacking)[:2]})
         assert base_marks(plan, without) is None
         assert base_frames(plan, without, ()).before == 0
+
+
+@pytest.mark.parametrize(
+    ("written", "meant", "said"),
+    [
+        ("iso = 100", "iso = 110", "Simulated body has no ISO 110 of its own, the nearest is ISO 100"),
+        ('"f/8"', '"f/8.5"', "Simulated body has no f/8.5 of its own, the nearest is f/9"),
+        ('"1/125"', '"1/110"', "Simulated body has no 1/110 s of its own, the nearest is 1/100 s"),
+    ],
+)
+def test_a_base_that_the_body_has_no_value_for_is_said_in_the_ladder_with_the_nearest(
+    written: str, meant: str, said: str
+) -> None:
+    plan = plan_of(BASE.replace(written, meant) + RUNGS)
+    assert base_unkept(plan, abilities_of(plan)) == said
+    (note,) = (one for one in ladder_of(BASE.replace(written, meant) + RUNGS).notes if said in one)
+    assert note == f"The base: {said}. No base frames are taken, and rungs differ from it by what is rounded."
+
+
+def test_a_base_of_the_bodys_own_values_needs_no_word() -> None:
+    plan = plan_of(BASE + RUNGS)
+    assert base_unkept(plan, abilities_of(plan)) is None
+    assert not any("base" in one for one in ladder_of(BASE + RUNGS).notes)
 
 
 @pytest.mark.parametrize(

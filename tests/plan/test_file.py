@@ -160,6 +160,42 @@ def test_leave_by_is_a_time_of_day() -> None:
     assert plan_of(BASE + RUNGS + "[run]\nleave_by = 18:40:00\n").run.leave_by == time(18, 40)
 
 
+@pytest.mark.parametrize("written", ["1900", "19", "190000", "T19:00"])
+def test_a_time_of_day_has_a_colon_and_another_number_is_not_taken_for_one(written: str) -> None:
+    (sentence,) = mistakes(f'{HEAD}{BASE}{RUNGS}[run]\nleave_by = "{written}"\n')
+    assert f'run.leave_by = "{written}": is not a time of day; write "18:40"' in sentence
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[limit]\niso = [100, 400]\n", 'limit: is not a table that is known here; did you mean "limits"?'),
+        ('[[filters]]\nname = "A"\n', 'filters: is not a table that is known here; did you mean "filter"?'),
+        ("[forecast]\nrain = true\n", "forecast: is not a table that is known here."),
+    ],
+)
+def test_a_table_that_is_not_known_is_told_with_the_one_that_may_be_meant(text: str, said: str) -> None:
+    assert mistakes(HEAD + BASE + RUNGS + text) == [f"plan.toml: {said}"]
+
+
+def test_a_mistake_in_one_of_several_tables_names_the_filter_and_the_line() -> None:
+    bag = '[[filter]]\nname = "Peat 3"\nstops = 3\n\n[[filter]]  # the second\nname = "Peat 6"\nfactr = 64\nstops = 6\n'
+    text = HEAD + BASE + RUNGS + bag
+    line = text.splitlines().index("factr = 64") + 1
+    (sentence,) = mistakes(text)
+    assert sentence == (
+        f'plan.toml: filter[2].factr ("Peat 6", line {line}): is not a key that is known here; did you mean "factor"?'
+    )
+
+
+def test_a_key_that_is_missing_is_told_by_the_line_where_its_table_begins_and_lists_in_a_line_by_none() -> None:
+    (sentence,) = mistakes(f"{HEAD}{BASE}{RUNGS}[[filter]]\nstops = 3\n")
+    line = f"{HEAD}{BASE}{RUNGS}[[filter]]".count("\n") + 1
+    assert sentence == f"plan.toml: filter[1].name (line {line}): is missing; it must be given."
+    (sentence,) = mistakes(f"filter = [{{stops = 3}}]\n{HEAD}{BASE}{RUNGS}")
+    assert sentence == "plan.toml: filter[1].name: is missing; it must be given."
+
+
 def test_the_shipped_plans_can_be_read() -> None:
     plans = sorted(path for folder in profile_folders("plans") for path in folder.glob("*.toml"))
     assert plans

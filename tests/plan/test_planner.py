@@ -94,8 +94,8 @@ def test_every_rung_gives_the_light_it_says(
             assert choice.error_stops == 0
         else:
             assert choice.time_label in [mark.label for mark in abilities.times]
-    asked = {rung.asked for rung in ladder.rungs} | {one.wanted for one in ladder.unreached}
-    assert asked == {one.time for one in wanted_rungs(plan, abilities.pitch_um, Step.THIRD)}
+    asked = {rung.asked.exact for rung in ladder.rungs} | {one.wanted_s for one in ladder.unreached}
+    assert asked == {one.time.exact for one in wanted_rungs(plan, abilities.pitch_um, Step.THIRD)}
 
 
 def test_a_graduated_filter_is_fitted_where_asked_and_pays_nothing() -> None:
@@ -181,7 +181,7 @@ def test_filters_that_must_be_on_together_and_may_not_are_a_mistake_of_the_plan(
         ladder_of(also + grad + "smallest_focal_mm = 28\n")
     alone = ladder_of(also + grad + SIX)
     assert [rung.wanted.label for rung in alone.rungs] == ["1/125", "1/15"]  # Calder 6 may not go with it
-    assert [one.wanted.label for one in alone.unreached] == ["0.5"]
+    assert [one.wanted_label for one in alone.unreached] == ["0.5"]
 
 
 def test_a_graduated_filter_that_is_on_for_no_rung_is_said() -> None:

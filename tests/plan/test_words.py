@@ -20,7 +20,7 @@ from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.plan.choices import make_space
 from tether.plan.paying import Cost
-from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, unreached_sentence, way_words
+from tether.plan.words import bracket_words, in_stops, paid_words, reason, unreached_sentence, way_words
 
 
 @pytest.mark.parametrize(
@@ -82,14 +82,6 @@ FREE = Cost(noise_stops=0.0, sharp_stops=0.0, dark_stops=0.0, headroom_stops=0.0
 )
 def test_stops_are_counted_in_tenths(stops: float, said: str) -> None:
     assert in_stops(stops) == said
-
-
-@pytest.mark.parametrize(
-    ("numbers", "said"),
-    [([3], "3"), ([6, 9], "6 and 9"), ([6, 7], "6 and 7"), ([6, 7, 8], "6 to 8"), ([1, 3, 4], "1, 3 and 4")],
-)
-def test_numbers_are_put_together(numbers: list[int], said: str) -> None:
-    assert in_words(numbers) == said
 
 
 @pytest.mark.parametrize(

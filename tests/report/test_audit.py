@@ -117,6 +117,23 @@ def test_without_a_base_or_a_number_nothing_is_split() -> None:
     assert [one.frame for one in audit(ladder_of(*base(), *long[:-1], read(2, nan, 0.0)))] == [1]
 
 
+def test_a_test_exposure_has_no_rounding_whatever_it_was_planned_for() -> None:
+    """2 s at ISO 1600 for a base of 1/8 s at ISO 100: eight stops more, none of which a list of values left."""
+    bright = applied(2.0, "2", iso=1600.0)
+    test = [*frame_begun(2, 5, bright, kind="proof"), frame_exposed(2, None), read(2, 8.0, 8.0)]
+    split = audit(ladder_of(*base(), *test))[-1]
+    assert (split.kind, split.wanted_stops, split.rounding_stops) == ("proof", 8.0, 0.0)
+
+
+def test_a_frame_whose_rock_is_clipped_is_in_no_sum() -> None:
+    long = held(2, planned_s=128.0, asked_s=128.0, held_s=128.0, brighter=0.19)
+    read_of = long[-1]
+    assert isinstance(read_of, FrameRead)
+    assert read_of.readings is not None
+    clipped = replace(read_of, readings=replace(read_of.readings, rock_clipped=True))
+    assert [one.frame for one in audit(ladder_of(*base(), *long[:-1], clipped))] == [1]
+
+
 def test_a_frame_that_was_not_as_asked_tells_next_to_nothing_of_the_light() -> None:
     """It came out three stops too bright; taken at its word the light would have risen for the frame after it."""
     wrong = held(2, planned_s=128.0, asked_s=128.0, held_s=128.0, brighter=3.0)

@@ -29,6 +29,14 @@ def test_each_frame_stands_on_a_line_with_its_parts_within_the_terminal(width: i
     assert "level = wanted + rounding + changed + hold + light + rest" in " ".join(" ".join(found).split())
 
 
+def test_frames_whose_rock_is_clipped_are_named_below() -> None:
+    clipped = FrameReadings(headroom_stops=None, clipped_share=0.97, rock_clipped=True)
+    tests = [one for frame in (2, 3) for one in frame_begun(frame, 5, applied(2.0, "2"), kind="proof")]
+    said = [FrameRead(frame=frame, readings=clipped) for frame in (2, 3)]
+    text = " ".join(" ".join(lines(*base(), *tests, *said)).split())
+    assert "Clipped where all stands still, so that nothing is measured there: frame 2 and 3." in text
+
+
 def test_where_no_frame_could_be_read_it_says_so() -> None:
     assert "No frame of it could be read against its base." in lines()
 

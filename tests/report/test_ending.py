@@ -60,4 +60,7 @@ def test_rungs_that_would_end_too_late_are_counted_as_a_run_leaves_them_out() ->
 
 def test_a_rehearsal_that_is_faster_ends_sooner_and_is_not_held_against_a_time_of_day() -> None:
     ladder = replace(planned(), forecast_s=600.0, leave_by="12:05")
-    assert ending(ladder, NOON, 60.0) == "14 rungs, 10 min; rehearsed now, 60 times as fast, it ends at 12:00."
+    assert (
+        ending(ladder, NOON, 60.0)
+        == "14 rungs, 10 min; rehearsed now, 60 times as fast, it ends at 12:00 at the earliest."
+    )

@@ -69,9 +69,9 @@ def test_held_rungs_end_round_and_timed_ones_straight() -> None:
 
 
 def test_many_frames_are_dashed_on_to_the_time_they_stand_for() -> None:
-    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
+    rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0, wanted_s=256.0, wanted_label="4:16")
     picture = drawn(replace(PLANNED, rungs=(*PLANNED.rungs[:3], rung)))
-    assert "8 × 30 s" in texts(picture)
+    assert "4:16 min: 8 × 30 s" in texts(picture)
     assert sum(1 for one in picture.iter(f"{SVG}path") if one.get("stroke-dasharray")) == 1
 
 

@@ -23,6 +23,38 @@ def test_a_planned_ladder_shows_every_rung(width: int) -> None:
     assert fast.split()[-1] == "-1.00"
 
 
+def test_a_rung_is_named_by_what_was_asked_for_and_its_own_time_stands_below() -> None:
+    """A bulb exposure of 54.9 s for the minute that was asked for; eight of 30 s for four."""
+    bulb = replace(PLANNED.rungs[4], rung=1, time_s=54.9, wanted_s=64.0, wanted_label="1:04")
+    many = replace(
+        PLANNED.rungs[3], rung=2, way="many", frames=8, stands_for_s=256.0, wanted_s=256.0, wanted_label="4:16"
+    )
+    whole = printed(LadderView(replace(PLANNED, rungs=(bulb, many))), 80)
+    rows = [line.split()[:3] for line in whole.splitlines() if line.lstrip().startswith(("1 ", "2 "))]
+    assert rows[:2] == [["1", "1:04", "min"], ["2", "4:16", "min"]]
+    text = " ".join(whole.split())
+    assert "Time: the name of the rung. Planned to be open for another: rung 1 54.9 s, rung 2 8 × 30 s." in text
+    assert "Planned to be open" not in printed(LadderView(replace(PLANNED, rungs=PLANNED.rungs[:3])), 80)
+
+
+def test_what_tests_before_a_rung_are_for_is_said_below_the_table() -> None:
+    rung = PLANNED.rungs[4]
+    assert rung.proof is not None
+    tested = replace(rung, bare=(rung.proof,) * 3)
+    text = " ".join(printed(LadderView(replace(PLANNED, rungs=(tested,))), 80).split())
+    assert "1 + 4 tests" in text
+    assert "Tests before rung 5: 3 without its filters, for each ISO's own step, then 1 through them." in text
+    assert "Tests before" not in printed(LadderView(PLANNED), 80)
+
+
+def test_a_mark_that_is_another_time_exactly_is_explained_below_the_table() -> None:
+    """30 s is the mark of 32 s."""
+    said = "30 s is a mark, exactly 32 s: marks are a second doubled and halved, written rounded."
+    timed = replace(PLANNED.rungs[3], way="timed")
+    assert said in " ".join(printed(LadderView(replace(PLANNED, rungs=(timed,))), 80).split())
+    assert "is a mark" not in printed(LadderView(PLANNED), 80), "a bulb exposure is as long as it says"
+
+
 def test_a_planned_ladder_tells_turns_cautions_and_total() -> None:
     text = " ".join(printed(LadderView(PLANNED), 80).split())
     assert "before rung 5 cover the viewfinder (Stray light spoils long exposures.)" in text

@@ -105,6 +105,20 @@ def test_a_simulated_sheet_is_marked(tmp_path: Path) -> None:
     assert plain == 0
 
 
+def test_a_sheet_says_in_its_heading_which_rungs_were_not_taken(tmp_path: Path) -> None:
+    """The line of the heading is longer by the words than where all were taken."""
+    whole = weir()
+    begun = [one for one in whole if (getattr(one, "frame", 0) or 0) < 9]
+    for name, records in (("whole", whole), ("stopped", begun)):
+        write_outing(tmp_path / name, records)
+        make_sheet(tmp_path / name, 1, tmp_path / f"{name}.png")
+    ends = [
+        int(np.nonzero((np.asarray(Image.open(tmp_path / f"{name}.png"))[76:116] > 200).any(axis=(0, 2)))[0].max())
+        for name in ("whole", "stopped")
+    ]
+    assert ends[1] > ends[0] + 100
+
+
 @pytest.mark.parametrize(
     ("ladder", "name", "rungs", "sentence"),
     [

@@ -30,7 +30,8 @@ READ = FrameReadings(
     streak=StreakSaid(length_px=42.0),
 )
 DARKER = Split(frame=8, rung=5, kind="rung", level_stops=-0.5, wanted_stops=0.0, rounding_stops=0.0, changed_stops=0.0,
-               hold_stops=0.0, light_stops=-0.35, rest_stops=-0.15, uncertainty_stops=0.05)  # fmt: skip
+               hold_stops=0.0, light_stops=-0.35, rest_stops=-0.15, uncertainty_stops=0.05,
+               rest_uncertainty_stops=0.06)  # fmt: skip
 
 
 def told(records: list[Record]) -> Outing:

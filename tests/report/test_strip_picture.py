@@ -92,6 +92,19 @@ def test_a_caption_says_time_rung_and_choice() -> None:
     assert captions(undecided) == ("34:08 min", "rung 10", "")
 
 
+def test_a_rung_that_leaves_a_gap_is_told_above(outing: Path, tmp_path: Path) -> None:
+    """More stands above the pictures than where none is missing."""
+    frames = candidates([0.0, 3.0])
+
+    def made(size: tuple[int, int]) -> Pictures:
+        return Pictures(jpegs={one.frame: flat(255, size) for one in frames}, words="the water, 1:2")
+
+    without, told = (
+        draw_strip("A ladder", frames, made, said, simulated=False) for said in ("", "Rung 11 left out. " * 5)
+    )
+    assert told.height > without.height
+
+
 def test_the_ladder_in_two_lines_fills_its_room() -> None:
     """At least three quarters of the strip's width are pictures where a stop is between two of them."""
     found = blocks(strip(LADDER))

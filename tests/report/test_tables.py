@@ -10,7 +10,7 @@ import pytest
 from tests.journal.outings import as_entries, run_started, weir
 from tests.journal.shown import readings
 from tests.report.printing import printed
-from tether.journal.records import ExposeOutcome, FetchOutcome, FrameRead, Noted, Record, RegionsSet
+from tether.journal.records import ExposeOutcome, FetchOutcome, FrameRead, LadderEnded, Noted, Record, RegionsSet
 from tether.journal.telling import tell
 from tether.report.tables import LogView
 
@@ -33,10 +33,30 @@ def test_room_is_used_for_held_exif_and_file() -> None:
     assert not any(heading in narrow for heading in ("Held", "Exif", "File", "SIM_0008"))
 
 
+def test_what_a_mark_is_exactly_is_said_once_below_the_table() -> None:
+    """The longest of those that a body timed whose number is not its time; a base of 1/8 s is what it says."""
+    told = " ".join(log(weir()).split())
+    assert told.count("is a mark, exactly") == 1
+    assert "30 s is a mark, exactly 32 s: marks are a second doubled and halved, written rounded." in told
+
+
+def test_a_ladder_that_was_stopped_says_how_far_it_is() -> None:
+    stopped = [replace(one, outcome="stopped after a frame") if isinstance(one, LadderEnded) else one for one in weir()]
+    assert "Outcome: stopped: 5 of 6 rungs are done " in " ".join(log(stopped).split())
+
+
 def test_a_simulated_outing_says_so_first() -> None:
     assert log(weir()).startswith("SIMULATED")
     real = replace(run_started(), simulated=False)
     assert "SIMULATED" not in log([real, *weir()[1:]])
+
+
+def test_a_time_of_day_that_is_a_rehearsals_own_is_said_to_be() -> None:
+    """So is that of a run of real pace that goes on from a faster one, but never that of a camera's."""
+    told = [("1.0", True), ("max", True), ("1.0", True), ("1.0", False), ("20.0", True)]
+    runs: list[Record] = [replace(run_started(), pace=pace, simulated=simulated) for pace, simulated in told]
+    lines = [line for line in log(runs, 120).splitlines() if "pace" in line]
+    assert ["UTC (rehearsed time), " in line for line in lines] == [False, True, True, False, True]
 
 
 def test_turns_steering_and_notes_are_told() -> None:
@@ -84,11 +104,18 @@ def test_headroom_regions_and_rock_are_told_where_frames_were_read() -> None:
     confirmed = RegionsSet(ladder=1, source="confirmed", cells=("wr",))
     narrow, wide = (log([*weir(), said, confirmed], width) for width in (80, 120))
     assert "Regions: proposed from what moves, and confirmed." in narrow
-    assert "stops until a thousandth of the water clips" in " ".join(narrow.split())
+    assert "Headroom: of the water, where it is known: stops until a thousandth of it clips" in " ".join(narrow.split())
     assert "Rock:" not in narrow
     assert "Rock: stops that the still parts are brighter (+) or darker (-)" in wide
     (line,) = [line for line in wide.splitlines() if "closed early" in line]
     assert [cell for cell in ("0.8", "-0.35") if cell not in line.split()] == []
+
+
+def test_rock_that_is_clipped_has_no_level() -> None:
+    said = FrameRead(frame=8, readings=replace(readings(off_stops=-0.19), rock_clipped=True))
+    (line,) = [line for line in log([*weir(), said], 120).splitlines() if "closed early" in line]
+    assert "clipped" in line.split()
+    assert "-0.19" not in line
 
 
 def test_a_hold_without_real_time_scheduling_is_noted_at_its_frame() -> None:

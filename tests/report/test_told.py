@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from functools import reduce
 
 import pytest
@@ -15,6 +16,7 @@ from tether.journal.records import (
     FrameKind,
     FrameOpened,
     FrameRead,
+    FrameSoFar,
     KeyTurn,
     LadderBegun,
     Record,
@@ -25,6 +27,8 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot, after
 from tether.plan.as_json import planned_of
 from tether.report.told import (
+    ladder_outcome,
+    light,
     light_seen,
     line_of,
     next_while_open,
@@ -58,13 +62,42 @@ from tether.report.told import (
         (rung_ended(3, "done in part", "why"), "Rung 3: done in part (why)"),
         (rung_ended(3), "Rung 3: done"),
         (ladder_ended(), "The ladder has ended: done."),
-        (ladder_ended("failed", "It is gone."), "The ladder has ended: failed. It is gone."),
-        (RunFailed(ladder=1, text="It is gone.", trouble="lost"), "The ladder has ended: failed. It is gone."),
+        (
+            ladder_ended("failed", "It is gone."),
+            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+        ),
+        (
+            RunFailed(ladder=1, text="It is gone.", trouble="lost"),
+            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+        ),
         (differs(4), None),
     ],
 )
 def test_a_record_is_told_in_a_line_or_not_at_all(record: Record, line: str | None) -> None:
-    assert line_of(record, 9) == line
+    assert (
+        line_of(
+            record,
+            after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": number} for number in range(1, 10)]))),
+        )
+        == line
+    )
+
+
+@pytest.mark.parametrize(
+    ("outcome", "words"),
+    [
+        ("done", "done"),
+        ("stopped after a frame", "stopped: 2 of 13 rungs are done"),
+        ("closed and kept", "stopped, and the open frame kept: 2 of 13 rungs are done"),
+        ("dropped", "stopped, and the open frame dropped: 2 of 13 rungs are done"),
+        ("done in part", "done in part: 2 of 13 rungs are done"),
+    ],
+)
+def test_a_ladder_that_was_stopped_says_how_many_of_its_rungs_are_done(outcome: str, words: str) -> None:
+    """One was skipped and one stopped: neither is done."""
+    ended = [rung_ended(1), rung_ended(2, "done, differs"), rung_ended(3, "skipped"), rung_ended(4, "stopped")]
+    assert ladder_outcome(outcome, ended, 13) == words
+    assert ladder_outcome(outcome, ended, 0) == words.partition(":")[0], "nothing is made up where it is not known"
 
 
 def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
@@ -74,12 +107,14 @@ def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
     )
     assert says(whole) == [
         ("headroom", "2.4% clipped"),
-        ("water", "0.5 stops"),
+        ("headroom of the water", "0.5 stops"),
         ("rock", "-0.07 stop"),
         ("moved", "5.0 px"),
         ("sharp", "-20%"),
     ]
     assert says(readings(headroom_stops=None)) == [("headroom", "– stops")]
+    clipped = replace(readings(off_stops=-0.19), rock_clipped=True)
+    assert (says(clipped)[1:], clipped.off_stops) == ([("rock", "clipped")], None)
     assert says(readings(moved=(0.0, 0.0), lost=0.004))[-1] == ("sharp", "+0%"), "no minus nothing"
 
 
@@ -132,7 +167,7 @@ def test_the_light_is_that_of_frames_without_filters_the_latest_first() -> None:
     for number, (rung, kind, off_stops) in enumerate(frames, 1):
         snapshot = after(snapshot, exposed(number, rung, kind))
         snapshot = after(snapshot, FrameRead(frame=number, readings=readings(off_stops=off_stops)))
-    assert light_seen(snapshot) == [(6, -0.3), (2, -0.1), (1, 0.0)]
+    assert light_seen(snapshot) == [(6, -0.3, None), (2, -0.1, None), (1, 0.0, None)]
     assert light_seen(Snapshot()) == []
 
 
@@ -143,7 +178,35 @@ def test_a_rung_as_it_is_planned_is_bare_where_only_what_is_always_on_is_on() ->
     told: list[Record] = [LadderBegun(planned=ladder)]
     for frame, rung in ((1, 1), (2, 2)):
         told += [exposed(frame, rung, "rung"), FrameRead(frame=frame, readings=readings(off_stops=-0.2))]
-    assert light_seen(reduce(after, told, Snapshot())) == [(1, -0.2)]
+    assert light_seen(reduce(after, told, Snapshot())) == [(1, -0.2, None)]
+
+
+@pytest.mark.parametrize(
+    ("passed", "ago"),
+    [
+        (timedelta(seconds=-5), ""),
+        (timedelta(seconds=119), ""),
+        (timedelta(seconds=120), ", measured 2 min ago"),
+        (timedelta(minutes=16), ", measured 16 min ago"),
+        (timedelta(hours=5, minutes=2), ", measured 5 h 02 min ago"),
+        (None, ""),
+    ],
+    ids=str,
+)
+def test_light_that_was_measured_two_minutes_ago_or_longer_says_so(passed: timedelta | None, ago: str) -> None:
+    closed = datetime(2026, 10, 3, 17, 0, tzinfo=UTC)
+    begun = after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": 1}])))
+    made = after(begun, replace(exposed(5, None, "base"), closed_utc=closed.isoformat()))
+    told = after(made, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
+    now = passed if passed is None else closed + passed
+    assert light(told, now) == f"Light: -0.40 stop against the base, by frame 5 (no filter){ago}"
+    assert light(made, now) == "", "nothing has told of it"
+
+
+def test_a_frame_of_which_it_is_not_kept_when_it_was_made_tells_the_light_without_its_age() -> None:
+    frame = FrameSoFar(frame=5, kind="base", outcome="made", says=readings(off_stops=-0.4))
+    told = after(Snapshot(), LadderBegun(planned=a_ladder(rungs=[{"rung": 1}]), frames=(frame,)))
+    assert light(told, datetime.now(UTC)).endswith("by frame 5 (no filter)")
 
 
 @pytest.mark.parametrize(
@@ -159,6 +222,17 @@ def test_a_rung_as_it_is_planned_is_bare_where_only_what_is_always_on_is_on() ->
 )
 def test_what_waiting_costs_is_said_by_the_light_as_measured(goes: float | None, said: str) -> None:
     assert waiting_costs(replace(turn(2, "fit Calder 6", "it is due"), light_stops_per_min=goes)) == said
+
+
+def test_what_waiting_costs_is_said_to_be_by_the_sun_where_no_frame_tells_it() -> None:
+    asked = replace(turn(2, "fit Calder 6", "it is due"), light_by_sun=True)
+    said = [waiting_costs(replace(asked, light_stops_per_min=goes)) for goes in (None, 0.004, -0.1, -0.2)]
+    assert said == [
+        "",
+        "No hurry: by the sun the light is steady.",
+        "No hurry: by the sun the light falls by 0.1 stop a minute.",
+        "Waiting costs light: by the sun it falls by 0.2 stop a minute.",
+    ]
 
 
 def open_frame(kind: str = "rung") -> FrameOpened:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import queue
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,11 +15,11 @@ import pytest
 from tests.engine.small import Telling
 from tests.journal.outings import applied, frame_begun, ladder_started, run_started, write_outing
 from tests.plan.plans import BASE, plan_of
-from tether.body.connection import SIMULATED
+from tether.body.connection import SIMULATED, Connection
 from tether.body.protocol import Identity
-from tether.body.simulated.world import World
+from tether.body.simulated.world import Sun, World
 from tether.clock import AffineClock, SteppedClock
-from tether.journal.records import Noted, Record, RunStarted
+from tether.journal.records import Noted, Record, RunStarted, Said
 from tether.journal.store import open_journal
 from tether.outing.folder import open_folder
 from tether.outing.prepare import prepare
@@ -111,14 +112,37 @@ def test_frames_are_read_in_processes_of_their_own_where_time_really_passes(tmp_
         assert run.reader.apart
 
 
+def works_nothing(monkeypatch: pytest.MonkeyPatch, checked: Callable[[], None] = lambda: None) -> None:
+    monkeypatch.setattr(setup, "check", lambda *_, **__: checked())
+    monkeypatch.setattr(setup, "Engine", lambda _run: SimpleNamespace(work=lambda: "done", trouble=None))
+
+
+@pytest.mark.usefixtures("camera")
+@pytest.mark.parametrize(
+    ("reach", "begun", "times"),
+    [(SIMULATED, [], 1), (SIMULATED, [run_started(), ladder_started()], 0), (Connection(way="camera"), [], 0)],
+    ids=["a rehearsal", "resumed", "a camera"],
+)
+def test_that_the_light_of_a_rehearsal_follows_the_sun_is_said_once(
+    reach: Connection, begun: list[Record], times: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    telling = Telling()
+    works_nothing(monkeypatch)
+    sun = Sun(latitude=47.0, longitude=8.0, base_utc=datetime(2026, 10, 3, 17, 0, tzinfo=UTC))
+    changes = {"stream": telling, "world": World(sun=sun), "reach": reach}
+    with work(tmp_path, *begun, **changes) as one, one.opened() as run:
+        one.done(run, despite={}, again="tether run here")
+    said = [one.text for one in telling.of(Said)]
+    assert said == ["Simulated light: it follows the sun at this place, with drawn haze."] * times
+
+
 @pytest.mark.usefixtures("camera")
 def test_who_the_camera_is_and_the_cautions_are_written_down_before_it_is_checked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     told_before: list[int] = []
     telling = Telling()
-    monkeypatch.setattr(setup, "check", lambda *_, **__: told_before.append(len(telling.records)))
-    monkeypatch.setattr(setup, "Engine", lambda _run: SimpleNamespace(work=lambda: "done", trouble=None))
+    works_nothing(monkeypatch, lambda: told_before.append(len(telling.records)))
     with work(tmp_path, stream=telling, pace=60.0) as one, one.opened() as run:
         assert one.done(run, despite={}, again="tether run here") == ("done", None)
     (started,) = telling.of(RunStarted)

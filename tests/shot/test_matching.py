@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from typing import Any
 
 from hypothesis import given
@@ -10,28 +11,44 @@ from hypothesis import strategies as st
 
 from tether.journal.records import Applied
 from tether.shot.comparison import AskedFrame
-from tether.shot.matching import ArrivedFile, BodyClock, Candidate, clock_of, matched
+from tether.shot.made import Made
+from tether.shot.matching import ArrivedFile, BodyClock, clock_of, matched
 
 #: The body's clock is an hour and some ahead of ours.
 AHEAD_S = 3607.0
 BEGAN_S = 1_790_000_000.0
 
 
+@dataclass(frozen=True, kw_only=True)
+class Exposure(Made):
+    sure: bool
+
+    @property
+    def began_s(self) -> float:
+        assert self.opened_at is not None
+        return self.opened_at.timestamp()
+
+
 def exposure(
     frame: int, opened_s: float, time_s: float = 1 / 128, *, iso: float = 100.0, sure: bool = True
-) -> Candidate:
+) -> Exposure:
     asked = Applied(time_s=time_s, aperture=8.0, iso=iso)
-    return Candidate(
-        frame=frame, wanted=AskedFrame(way="timed", asked=asked, open_s=time_s), opened_s=BEGAN_S + opened_s, sure=sure
+    return Exposure(
+        frame=frame,
+        kind="rung",
+        rung=1,
+        wanted=AskedFrame(way="timed", asked=asked, open_s=time_s),
+        filters=(),
+        filter_stops=0.0,
+        opened_at=datetime.fromtimestamp(BEGAN_S + opened_s, UTC),
+        sure=sure,
     )
 
 
-def file_of(one: Candidate, number: int | None = None, **other: Any) -> ArrivedFile:
+def file_of(one: Exposure, number: int | None = None, **other: Any) -> ArrivedFile:
     """Return the file that a body makes of an exposure, its time in whole seconds."""
-    opened_s = one.opened_s
-    assert opened_s is not None
     said = replace(one.wanted.asked, **other)
-    return ArrivedFile(said=said, taken_s=float(int(opened_s + AHEAD_S)), number=number)
+    return ArrivedFile(said=said, taken_s=float(int(one.began_s + AHEAD_S)), number=number)
 
 
 def by_hand(at_s: float, iso: float = 100.0) -> ArrivedFile:
@@ -41,10 +58,11 @@ def by_hand(at_s: float, iso: float = 100.0) -> ArrivedFile:
 
 
 def match(
-    exposures: list[Candidate], files: list[ArrivedFile], ahead_s: float | None = AHEAD_S, slack_s: float = 3.0
+    exposures: list[Exposure], files: list[ArrivedFile], ahead_s: float | None = AHEAD_S, slack_s: float = 3.0
 ) -> list[int | None]:
     clock = None if ahead_s is None else BodyClock(ahead_s=ahead_s, slack_s=slack_s)
-    return list(matched(exposures, files, clock=clock, now_s=BEGAN_S + 10_000))
+    sure = {one.frame for one in exposures if one.sure}
+    return list(matched(exposures, files, sure=sure, clock=clock, now_s=BEGAN_S + 10_000))
 
 
 #: Exposures at least ten seconds apart, as a ladder's are; many with the same settings.
@@ -61,7 +79,7 @@ ladders = st.lists(
 
 
 @given(ladders, st.randoms())
-def test_whatever_their_order_each_file_goes_to_its_exposure(exposures: list[Candidate], rng: object) -> None:
+def test_whatever_their_order_each_file_goes_to_its_exposure(exposures: list[Exposure], rng: object) -> None:
     files = [file_of(one) for one in exposures]
     places = list(range(len(files)))
     rng.shuffle(places)  # type: ignore[attr-defined]
@@ -77,29 +95,27 @@ def test_a_frame_that_the_body_was_slow_to_open_is_no_strangers() -> None:
 
 
 @given(ladders, st.data())
-def test_a_missing_file_shifts_none_of_the_others(exposures: list[Candidate], data: st.DataObject) -> None:
+def test_a_missing_file_shifts_none_of_the_others(exposures: list[Exposure], data: st.DataObject) -> None:
     missing = data.draw(st.integers(0, len(exposures) - 1))
     left = [one for place, one in enumerate(exposures) if place != missing]
     assert match(exposures, [file_of(one) for one in left]) == [one.frame for one in left]
 
 
 @given(ladders, st.data())
-def test_a_frame_by_hand_between_them_is_of_none(exposures: list[Candidate], data: st.DataObject) -> None:
+def test_a_frame_by_hand_between_them_is_of_none(exposures: list[Exposure], data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(exposures) - 1))
-    opened_s = exposures[place].opened_s
-    assert opened_s is not None
-    stranger = by_hand(opened_s - BEGAN_S - 5.0, iso=data.draw(st.sampled_from([100.0, 400.0])))
+    stranger = by_hand(exposures[place].began_s - BEGAN_S - 5.0, iso=data.draw(st.sampled_from([100.0, 400.0])))
     files = [*(file_of(one) for one in exposures), stranger]
     assert match(exposures, files) == [*(one.frame for one in exposures), None]
 
 
 @given(ladders)
-def test_without_a_known_clock_their_order_tells(exposures: list[Candidate]) -> None:
+def test_without_a_known_clock_their_order_tells(exposures: list[Exposure]) -> None:
     assert match(exposures, [file_of(one) for one in exposures], None) == [one.frame for one in exposures]
 
 
 @given(ladders)
-def test_no_file_is_of_two_exposures_and_no_exposure_has_two_files(exposures: list[Candidate]) -> None:
+def test_no_file_is_of_two_exposures_and_no_exposure_has_two_files(exposures: list[Exposure]) -> None:
     files = [file_of(one) for one in exposures for _ in range(2)]
     found = [frame for frame in match(exposures, files) if frame is not None]
     assert len(found) == len(set(found)) == len(exposures)

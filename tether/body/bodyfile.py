@@ -20,10 +20,6 @@ from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, time_ma
 from tether.validation import key_sentence
 
 
-def _step(value: object) -> object:
-    return Step(value) if isinstance(value, str) and value in {s.value for s in Step} else value
-
-
 def _read_by(parse: Callable[[str, Step], Mark]) -> Callable[[object], Mark]:
     """Return a reader of labels whose refusal is told with the key; the ends of half- and third-stop lists are one."""
 
@@ -36,9 +32,14 @@ def _read_by(parse: Callable[[str, Step], Mark]) -> Callable[[object], Mark]:
     return read
 
 
-StepKey = Annotated[Step, BeforeValidator(_step)]
 TimeKey = Annotated[Mark, BeforeValidator(_read_by(parse_time))]
 IsoKey = Annotated[Mark, BeforeValidator(_read_by(parse_iso))]
+
+
+def _between(marks: tuple[Mark, ...], least: float, most: float) -> tuple[Mark, ...]:
+    """Return the marks from one value to another."""
+    edge = 2.0 ** (1 / 24)  # an eighth of a third-stop step: keeps the ends of a range in it
+    return tuple(mark for mark in marks if least / edge <= mark.exact <= most * edge)
 
 
 class _Section(BaseModel):
@@ -54,19 +55,14 @@ class Times(_Section):
 
     shortest: TimeKey
     longest: TimeKey
-    step: StepKey
+    step: Step
     also: tuple[TimeKey, ...] = ()
     means_s: dict[str, Annotated[float, Field(gt=0)]] = {}
 
     def marks(self) -> tuple[Mark, ...]:
         """Return every time the body keeps by itself, ascending."""
-        edge = 2.0 ** (1 / 24)  # an eighth of a third-stop step: keeps the ends of a range in it
-        marks = [
-            mark
-            for mark in time_marks(self.step)
-            if self.shortest.exact / edge <= mark.exact <= self.longest.exact * edge
-        ]
-        marks += [mark for mark in self.also if mark not in marks]
+        marks = _between(time_marks(self.step), self.shortest.exact, self.longest.exact)
+        marks += tuple(mark for mark in self.also if mark not in marks)
         meant = [Mark(label=mark.label, exact=self.means_s.get(mark.label, mark.exact)) for mark in marks]
         return tuple(sorted(meant, key=lambda mark: mark.exact))
 
@@ -74,7 +70,7 @@ class Times(_Section):
 class Apertures(_Section):
     """How the body steps apertures."""
 
-    step: StepKey
+    step: Step
 
 
 class Isos(_Section):
@@ -82,7 +78,7 @@ class Isos(_Section):
 
     lowest: IsoKey
     highest: IsoKey
-    step: StepKey
+    step: Step
     base_iso: IsoKey
 
 
@@ -174,20 +170,13 @@ class BodyFile(_Section):
 
     def abilities(self, widest: float, narrowest: float) -> Abilities:
         """Return what this body can do with a lens whose f-numbers run from `widest` to `narrowest`."""
-        edge = 2.0 ** (1 / 24)  # an eighth of a third-stop step: keeps the ends of a range in it
         return Abilities(
             name=self.name,
             simulated=self.simulated,
             tried=self.tried,
             times=self.times.marks(),
-            apertures=tuple(
-                mark for mark in aperture_marks(self.apertures.step) if widest / edge <= mark.exact <= narrowest * edge
-            ),
-            isos=tuple(
-                mark
-                for mark in iso_marks(self.isos.step)
-                if self.isos.lowest.exact / edge <= mark.exact <= self.isos.highest.exact * edge
-            ),
+            apertures=_between(aperture_marks(self.apertures.step), widest, narrowest),
+            isos=_between(iso_marks(self.isos.step), self.isos.lowest.exact, self.isos.highest.exact),
             base_iso=self.isos.base_iso.exact,
             can_hold=self.hold.can_hold,
             longest_hold_s=self.hold.longest_s,

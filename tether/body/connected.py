@@ -47,32 +47,24 @@ def connected() -> tuple[Connected, ...]:
     from tether.body.driver.session import cameras_found  # the camera library, which a run leaves to another process
 
     found, devices = cameras_found(), {device.port: device for device in find_devices()}
-    known = [
-        Connected(model=model, port=port, hindrance=_hindrance(devices.get(port)), device=devices.get(port))
-        for model, port in found
-    ]
-    ports = {port for _, port in found}
-    unknown = [
+    known = {port for _, port in found}
+    unknown = [(device.name, port) for port, device in devices.items() if port not in known]
+    return tuple(
         Connected(
-            model=device.name,
-            port=device.port,
-            hindrance=_hindrance(device) or "The camera library does not know it.",
-            device=device,
+            model=model, port=port, device=devices.get(port), hindrance=_hindrance(devices.get(port), port in known)
         )
-        for device in devices.values()
-        if device.port not in ports
-    ]
-    return (*known, *unknown)
+        for model, port in (*found, *unknown)
+    )
 
 
-def _hindrance(device: UsbDevice | None) -> str | None:
+def _hindrance(device: UsbDevice | None, is_known: bool) -> str | None:
     if device is None:
         return None
     if refusal := refusal_of(device):
         return refusal
     if holders := holders_of(device):
         return f"{', '.join(holders)} has it open: end that, or pull the cable out and in again."
-    return None
+    return None if is_known else "The camera library does not know it."
 
 
 def the_one(cameras: Iterable[Connected], port: str = "") -> Connected:

@@ -1,4 +1,4 @@
-"""What both of the engine's handles on a body share: each question that is passed on to it, written down once."""
+"""What all handles on a body share: each question that is passed on to it, written down once."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from abc import abstractmethod
 from collections.abc import Callable
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
-from tether.body.protocol import Camera
+from tether.body.protocol import Camera, Identifies, Rehearsable, Settable, ShowsLive, Stores, Tells
 from tether.body.stamps import Stamps
 
 P = ParamSpec("P")
@@ -17,22 +17,17 @@ T = TypeVar("T")
 QUESTIONS: list[str] = ["reach_again"]
 
 
-def _passed_on(question: Callable[Concatenate[Any, P], T]) -> Callable[Concatenate[Handle, P], T]:
+def _passed_on(question: Callable[Concatenate[Any, P], T]) -> Callable[Concatenate[Asking, P], T]:
     QUESTIONS.append(question.__name__)
 
-    def ask(handle: Handle, /, *args: P.args, **named: P.kwargs) -> T:
+    def ask(handle: Asking, /, *args: P.args, **named: P.kwargs) -> T:
         return cast("T", handle._ask(question.__name__, *args, *named.values()))
 
     return ask
 
 
-class Handle(Camera):
-    """A handle on a body, as :class:`~tether.body.protocol.Camera` has it; how a question gets there is its own.
-
-    `left` is what an earlier camera process of the folder knew of its last exposure; None: nothing.
-    """
-
-    left: Stamps | None = None
+class Asking(Identifies, Settable, Stores, Tells, ShowsLive, Rehearsable):
+    """What a body can be asked; how a question gets there is its own."""
 
     identify = _passed_on(Camera.identify)
     apply = _passed_on(Camera.apply)
@@ -52,3 +47,12 @@ class Handle(Camera):
     @abstractmethod
     def _ask(self, question: str, *values: Any) -> Any:
         """Put a question to the body by its name in the protocol, and return the answer. Raises as the body does."""
+
+
+class Handle(Asking, Camera):
+    """A handle on a body, as :class:`~tether.body.protocol.Camera` has it.
+
+    `left` is what an earlier camera process of the folder knew of its last exposure; None: nothing.
+    """
+
+    left: Stamps | None = None

@@ -18,13 +18,7 @@ from tether.body.hold import (
     take,
 )
 from tether.body.open import EventBox, RehearsableBody
-from tether.body.protocol import (
-    CameraEvent,
-    Ended,
-    Failed,
-    Order,
-    ShutterRecord,
-)
+from tether.body.protocol import CameraEvent, Ended, Failed, Order, ShutterRecord
 from tether.clock import SteppedClock
 from tether.errors import BusyError, LostError
 

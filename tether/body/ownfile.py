@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 import tomlkit
@@ -68,8 +69,7 @@ def draft(model: str, family: str, offers: Offers, *, name: str, day: str, libra
         _put(document, key, value)
     for table in ("times", "isos"):
         if table in document:
-            _put(document, f"sources.{table}.kind", "own measurement")
-            _put(document, f"sources.{table}.what", f"the list it offered on {day}, {library}")
+            _put_source(document, table, f"the list it offered on {day}, {library}")
     return tomlkit.dumps(document)
 
 
@@ -87,9 +87,7 @@ def write_new(path: Path, text: str) -> None:
     """Write a new body file. Raises PlanError if there is a file of that name, SupplyError if it can't be written."""
     if path.exists():
         raise PlanError(f"{path}: this file is there already and is left as it is; give another name.")
-    with disk_sentences(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-    safe_write(path, text.encode())
+    _write(path, text)
 
 
 def measured(path: Path, values: Mapping[str, Value], what: str) -> None:
@@ -109,18 +107,35 @@ def measured(path: Path, values: Mapping[str, Value], what: str) -> None:
     PlanError, SupplyError, LostError
         If the file is no TOML, or can't be written.
     """
+    with changed_toml(path) as document:
+        for key, value in values.items():
+            _put(document, key, value)
+        for key in values:
+            if "." in key:
+                _put_source(document, key, what)
+
+
+@contextmanager
+def changed_toml(path: Path) -> Iterator[tomlkit.TOMLDocument]:
+    """Yield what a TOML file of the user's says, nothing where there is none; what the block makes of it is written.
+
+    Raises
+    ------
+    PlanError, SupplyError, LostError
+        If the file is no TOML, or can't be written.
+    """
     try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8")) if path.exists() else tomlkit.document()
+        document = tomlkit.parse(path.read_text(encoding="utf-8-sig")) if path.exists() else tomlkit.document()
     except (OSError, UnicodeDecodeError, TOMLKitError) as error:
         raise PlanError(f"{path}: this file can't be read as TOML, so nothing was put into it: {error}") from error
-    for key, value in values.items():
-        _put(document, key, value)
-    for key in values:
-        if "." in key:
-            _put_source(document, key, what)
+    yield document
+    _write(path, tomlkit.dumps(document))
+
+
+def _write(path: Path, text: str) -> None:
     with disk_sentences(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-    safe_write(path, tomlkit.dumps(document).encode())
+    safe_write(path, text.encode())
 
 
 def _put(document: tomlkit.TOMLDocument, key: str, value: Value) -> None:
@@ -128,7 +143,7 @@ def _put(document: tomlkit.TOMLDocument, key: str, value: Value) -> None:
     place: tomlkit.TOMLDocument | Table = document
     for table in tables:
         if table not in place:
-            place[table] = tomlkit.table(is_super_table=table == "sources")
+            place[table] = tomlkit.table()
         place = place[table]
     place[last] = value
 

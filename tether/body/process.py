@@ -23,17 +23,7 @@ from typing import Any, TypeVar
 
 from tether.body import stamps
 from tether.body.handle import QUESTIONS
-from tether.body.hold import (
-    EXPOSING,
-    HEARING_ENDS_S,
-    CloseNow,
-    Move,
-    Word,
-    close_left_open,
-    hold,
-    left_open,
-    take,
-)
+from tether.body.hold import EXPOSING, HEARING_ENDS_S, CloseNow, Move, Word, close_left_open, hold, left_open, take
 from tether.body.open import RehearsableBody, open_body
 from tether.body.protocol import CameraEvent, Ended, Failed, Held, Opened, Order, Remark, ShutterRecord
 from tether.body.scheduling import ask_for_short_turns

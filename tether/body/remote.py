@@ -20,15 +20,7 @@ from tether.body.handle import Handle
 from tether.body.hold import EXPOSING
 from tether.body.open import BodyChoice, EventBox
 from tether.body.process import STAMPS_NAME, START_NAME
-from tether.body.protocol import (
-    CameraEvent,
-    Changed,
-    Ended,
-    Failed,
-    Opened,
-    Order,
-    Remark,
-)
+from tether.body.protocol import CameraEvent, Changed, Ended, Failed, Opened, Order, Remark
 from tether.body.stamps import Stamps
 from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked_error
 from tether.clock import AffineClock, to_s

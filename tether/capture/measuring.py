@@ -11,10 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import tomlkit
-from tomlkit.exceptions import TOMLKitError
 
 from tether.body.bodyfile import BodyFile
-from tether.body.ownfile import Value
+from tether.body.ownfile import Value, changed_toml
 from tether.body.protocol import Fitted, SceneChange
 from tether.capture.session import CapturedFrame, CaptureSession, held, timed
 from tether.clock import to_ns, to_s
@@ -23,9 +22,7 @@ from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark, nearest
-from tether.files.errors import disk_sentences
 from tether.files.raw import read_raw
-from tether.files.safe import safe_write
 from tether.frames.cells import Cells, cells
 from tether.frames.levels import levels
 from tether.frames.opening import Lamplit, ShutterTiming, flickers, opening
@@ -243,19 +240,13 @@ def store_filters(path: Path, found: Iterable[MeasuredFilter]) -> None:
 
     Raises PlanError, SupplyError, LostError where the file can't be read or written.
     """
-    try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8-sig")) if path.exists() else tomlkit.document()
-    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-        raise PlanError(f"{path}: this file can't be read as TOML, so nothing was put into it: {error}") from error
-    tables = document.setdefault("filter", tomlkit.aot())
-    for one in found:
-        for place in reversed(range(len(tables))):
-            if (tables[place].get("name"), tables[place].get("simulated", False)) == (one.name, one.simulated):
-                del tables[place]
-        tables.append(tomlkit.item(one.model_dump(exclude_defaults=True)))
-    with disk_sentences(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-    safe_write(path, tomlkit.dumps(document).encode())
+    with changed_toml(path) as document:
+        tables = document.setdefault("filter", tomlkit.aot())
+        for one in found:
+            for place in reversed(range(len(tables))):
+                if (tables[place].get("name"), tables[place].get("simulated", False)) == (one.name, one.simulated):
+                    del tables[place]
+            tables.append(tomlkit.item(one.model_dump(exclude_defaults=True)))
 
 
 def as_stored(found: FilterMeasured, day: date, *, with_body: str, simulated: bool) -> MeasuredFilter:

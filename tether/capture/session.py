@@ -9,18 +9,18 @@ from __future__ import annotations
 import queue
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import Any
 
 from tether.body.connection import Connection
+from tether.body.handle import Asking
 from tether.body.protocol import (
     BULB,
     Camera,
     CardFile,
     Ended,
     Failed,
-    LivePicture,
     Order,
     ReadBack,
     Remark,
@@ -41,22 +41,18 @@ from tether.files.check import check_frame
 from tether.files.errors import UnreadableFileError, disk_sentences
 from tether.files.exif import FrameExif, read_exif
 from tether.files.safe import MOST_FETCHES, arriving, settle
-from tether.journal.records import FrameKind
 from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import passing_folder
 from tether.outing.prepare import Prepared
 from tether.shot.comparison import applied_of_exif, by_commands_s, exif_differs, other_values, wanted_of
 from tether.shot.shot import Shot
 
-T = TypeVar("T")
-
 #: A body may be busy so much longer than the frame took [s], and is asked again so often [s].
 BUSY_S = 60.0
 AGAIN_S = 0.5
 
 
-@dataclass
-class CameraClient:
+class CameraClient(Asking):
     """What is done with an open camera: ask it patiently, expose, bring a file home.
 
     Parameters
@@ -68,19 +64,23 @@ class CameraClient:
     ----------
     remarks
         What the camera said beside, as sentences.
+    busy_for_s
+        So long the body may be with a dark frame of its own: as long as the last frame took [s].
     """
 
-    camera: Camera
-    clock: Clock
-    box: queue.SimpleQueue[Item]
-    remarks: list[str] = field(default_factory=list)
+    def __init__(self, camera: Camera, clock: Clock, box: queue.SimpleQueue[Item]) -> None:
+        self.camera = camera
+        self.clock = clock
+        self.remarks: list[str] = []
+        self.busy_for_s = 0.0
+        self._box = box
 
-    def patiently(self, ask: Callable[[], T], busy_for_s: float = 0.0) -> T:
-        """Ask, and again while the body is busy: it may be with a dark frame of its own, as long as `busy_for_s`."""
-        until_ns = self.clock.now_ns() + to_ns(busy_for_s + BUSY_S)
+    def _ask(self, question: str, *values: Any) -> Any:
+        """Ask, and again while the body is busy."""
+        until_ns = self.clock.now_ns() + to_ns(self.busy_for_s + BUSY_S)
         while True:
             try:
-                return ask()
+                return getattr(self.camera, question)(*values)
             except BusyError:
                 if self.clock.now_ns() > until_ns:
                     raise
@@ -88,9 +88,10 @@ class CameraClient:
 
     def expose(self, order: Order) -> Ended:
         """Make one exposure and return how it went. Raises the camera's error where it was not made."""
+        self.busy_for_s = order.command_s
         self.camera.begin(order)
         until_ns = self.clock.now_ns() + to_ns(2 * order.command_s + BUSY_S)
-        while (item := self.clock.take(self.box, until_ns)) is not None:
+        while (item := self.clock.take(self._box, until_ns)) is not None:
             if isinstance(item, Remark) and item.text:
                 self.remarks.append(item.text)
             if isinstance(item, Failed):
@@ -99,25 +100,23 @@ class CameraClient:
                 return item
         raise LostError("The camera did not say that the exposure was over.")
 
-    def new_file(self, busy_for_s: float) -> CardFile:
+    def new_file(self) -> CardFile:
         """Return the file of the frame that was just made. Raises LostError where none comes."""
         began_ns = self.clock.now_ns()
-        files = self.camera.new_files(1, busy_for_s + BUSY_S)
+        files = self.camera.new_files(1, self.busy_for_s + BUSY_S)
         if not files:
             raise LostError(f"No file came within {to_s(self.clock.now_ns() - began_ns):.0f} s.")
         return files[0]
 
-    def fetch(self, file: CardFile, into: Path, busy_for_s: float) -> int:
-        """Write a file's bytes to a path and return how many there were."""
-        return self.patiently(lambda: self.camera.fetch(file, into), busy_for_s)
-
-    def put_back(self) -> None:
-        """Set the body back as it was found; what could not be is among the remarks."""
-        self.remarks += self.patiently(self.camera.put_back)
+    def put_back(self) -> tuple[str, ...]:
+        """Set the body back as it was found; what could not be is among the remarks too."""
+        failed = super().put_back()
+        self.remarks += failed
+        return failed
 
 
 @contextmanager
-def put_back_after(hands: CameraClient, *, leave_set: bool = False) -> Iterator[None]:
+def put_back_after(client: CameraClient, *, leave_set: bool = False) -> Iterator[None]:
     """Set the body back as it was found, however the block ends; an open shutter is closed first.
 
     Parameters
@@ -129,28 +128,28 @@ def put_back_after(hands: CameraClient, *, leave_set: bool = False) -> Iterator[
         yield
     except BaseException:
         with suppress(TetherError):
-            hands.camera.close_now()
+            client.camera.close_now()
         with suppress(TetherError):
-            hands.put_back()
+            client.put_back()
         raise
     if not leave_set:
         with suppress(TetherError):
-            hands.put_back()
+            client.put_back()
 
 
-def timed(time: Mark, aperture: Mark, iso: Mark, kind: FrameKind = "base") -> Shot:
+def timed(time: Mark, aperture: Mark, iso: Mark) -> Shot:
     """Return the frame that the body times by itself; `time` is one of its own marks."""
-    return _shot("timed", time.exact, time.label, aperture, iso, kind)
+    return _shot("timed", time.exact, time.label, aperture, iso)
 
 
-def held(time_s: float, aperture: Mark, iso: Mark, kind: FrameKind = "base") -> Shot:
+def held(time_s: float, aperture: Mark, iso: Mark) -> Shot:
     """Return the frame whose shutter is held open from here, so that it gathers light for `time_s`."""
-    return _shot("held", time_s, BULB, aperture, iso, kind)
+    return _shot("held", time_s, BULB, aperture, iso)
 
 
-def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark, kind: FrameKind) -> Shot:
+def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark) -> Shot:
     return Shot(
-        kind=kind,
+        kind="base",
         rung=None,
         way=way,
         time_s=time_s,
@@ -215,13 +214,15 @@ class CapturedFrame:
         return (self.opened_ns + self.closed_ns) // 2
 
 
-class CaptureSession:
+class CaptureSession(CameraClient):
     """A camera with which a few frames are taken; see :func:`shooting`.
 
     Parameters
     ----------
-    hands, abilities
-        The open camera, and what it can do.
+    camera, clock, box
+        As of any client.
+    abilities
+        What the camera can do.
     folder
         Where the frames go.
     simulated
@@ -235,29 +236,27 @@ class CaptureSession:
         What the camera said at first.
     """
 
+    seen: BodySeen
+
     def __init__(
-        self, hands: CameraClient, abilities: Abilities, folder: Path, *, simulated: bool, ask: Callable[[str], None]
+        self,
+        camera: Camera,
+        clock: Clock,
+        box: queue.SimpleQueue[Item],
+        abilities: Abilities,
+        folder: Path,
+        *,
+        simulated: bool,
+        ask: Callable[[str], None],
     ) -> None:
-        self._hands = hands
-        self._ask = ask
+        super().__init__(camera, clock, box)
+        self._ask_person = ask
         self._folder = folder
         self._taken = 0
-        self._busy_s = 0.0  # the body may be with a dark frame as long as the last one
         self.abilities = abilities
         self.simulated = simulated
-        self.seen: BodySeen = see(hands.camera, hands.clock)
 
-    @property
-    def clock(self) -> Clock:
-        """The clock of the frames' moments."""
-        return self._hands.clock
-
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """What the camera said beside, as sentences."""
-        return tuple(self._hands.remarks)
-
-    def look(self, again: str, despite: Mapping[str, str] | None = None) -> None:
+    def require_ready(self, again: str, despite: Mapping[str, str] | None = None) -> None:
         """Refuse a camera that does not stand as frames need it.
 
         Parameters
@@ -277,26 +276,10 @@ class CaptureSession:
 
     def set(self, shot: Shot) -> ReadBack:
         """Set the body for a frame and return what it reads back. Raises CameraError where a value was not taken."""
-        read = self._hands.patiently(lambda: self._hands.camera.apply(shot.settings), self._busy_s)
+        read = self.apply(shot.settings)
         if wrong := other_values(shot, read):
             raise CameraError(f"The body does not take what was asked of it: {'; '.join(wrong)}.")
         return read
-
-    def read_back(self) -> ReadBack:
-        """Return what the body says it is set to."""
-        return self._hands.patiently(self._hands.camera.read_back, self._busy_s)
-
-    def live(self, into: Path, at: tuple[float, float] | None) -> LivePicture:
-        """Write a live picture to a path; as :meth:`tether.body.protocol.ShowsLive.live`."""
-        return self._hands.patiently(lambda: self._hands.camera.live(into, at), self._busy_s)
-
-    def live_off(self) -> None:
-        """Switch live view off."""
-        self._hands.patiently(self._hands.camera.live_off, self._busy_s)
-
-    def nudge_focus(self, steps: int) -> None:
-        """Move the focus; as :meth:`tether.body.protocol.ShowsLive.nudge_focus`."""
-        self._hands.patiently(lambda: self._hands.camera.nudge_focus(steps), self._busy_s)
 
     def shoot(self, shot: Shot) -> CapturedFrame:
         """Set the body, believe only what it reads back, make the frame and bring it home.
@@ -310,12 +293,11 @@ class CaptureSession:
         """
         read = self.set(shot)
         self._taken += 1
-        self._busy_s = shot.time_s
         order = Order(frame=self._taken, way=shot.way, command_s=shot.between_commands_s(self.abilities))
-        opening = self._hands.expose(order).opening
+        opening = self.expose(order).opening
         commands_s = by_commands_s(shot, order, opening)
         open_s = shot.time_s if commands_s is None else commands_s
-        path = self._home(open_s)
+        path = self._home()
         exif = read_exif(path)
         said = applied_of_exif(exif, self.abilities)
         rounded_s = 0.0 if said.time_s is None else rounded_to_s(said.time_s, writes_fractions=False)
@@ -330,26 +312,22 @@ class CaptureSession:
         if self.simulated:
             self.stage(stage)
         else:
-            self._ask(what)
+            self._ask_person(what)
 
-    def stage(self, stage: SceneChange) -> None:
-        """Change the simulated world; nothing happens with a camera."""
-        self._hands.camera.stage(stage)
-
-    def _home(self, busy_for_s: float) -> Path:
-        file = self._hands.new_file(busy_for_s)
+    def _home(self) -> Path:
+        file = self.new_file()
         # Bodies begin to count anew; no frame that was kept is written over.
         path = self._folder / f"{self.clock.utc().astimezone():%Y-%m-%d-%H%M%S}_{file.name}"
         temp = arriving(path)
         for attempt in range(1, MOST_FETCHES + 1):
-            self._hands.fetch(file, temp, busy_for_s)
+            self.fetch(file, temp)
             try:
                 settle(temp, path, expected_size=file.size, check=check_frame)
                 break
             except UnreadableFileError as error:
                 if attempt == MOST_FETCHES:
                     raise
-                self._hands.remarks.append(f"{error} It is copied again.")
+                self.remarks.append(f"{error} It is copied again.")
         return path
 
 
@@ -424,6 +402,7 @@ def shooting(
         with disk_sentences(frames):
             frames.mkdir(parents=True, exist_ok=True)
         camera = stack.enter_context(opened_camera(reach, ready, world, place, clock, box))
-        hands = CameraClient(camera, clock, box)
-        stack.enter_context(put_back_after(hands, leave_set=leave_set))
-        yield CaptureSession(hands, ready.abilities, frames, simulated=simulated, ask=ask)
+        session = CaptureSession(camera, clock, box, ready.abilities, frames, simulated=simulated, ask=ask)
+        stack.enter_context(put_back_after(session, leave_set=leave_set))
+        session.seen = see(camera, clock)
+        yield session

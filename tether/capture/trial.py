@@ -9,12 +9,7 @@ from math import log2
 from pathlib import Path
 
 from tether.body.bodyfile import BodyFile
-from tether.body.protocol import (
-    BULB,
-    Ended,
-    Order,
-    Settings,
-)
+from tether.body.protocol import BULB, Ended, Order, Settings
 from tether.capture.session import CameraClient
 from tether.capture.trial_result import FrameTried, OneSet, SetTried, Trial
 from tether.checks.checks import see
@@ -51,8 +46,8 @@ class Trying:
 
     Parameters
     ----------
-    hands
-        What the open camera is worked by.
+    camera
+        The open camera.
 
     Attributes
     ----------
@@ -65,11 +60,10 @@ class Trying:
         If it does not answer.
     """
 
-    def __init__(self, hands: CameraClient) -> None:
-        self._hands = hands
-        self._camera, self._clock = hands.camera, hands.clock
+    def __init__(self, camera: CameraClient) -> None:
+        self._camera, self._clock = camera, camera.clock
         self._began_ns = self._clock.now_ns()
-        self.seen = see(self._camera, self._clock)
+        self.seen = see(camera.camera, camera.clock)
 
     # Settings
 
@@ -102,7 +96,7 @@ class Trying:
         for settings in wanted:
             began_ns = self._clock.now_ns()
             try:
-                read = self._hands.patiently(lambda settings=settings: self._camera.apply(settings)).settings  # type: ignore[misc]
+                read = self._camera.apply(settings).settings
             except LostError:
                 raise
             except TetherError as error:
@@ -140,21 +134,21 @@ class Trying:
         time = middle.time if order.way == "timed" else BULB
         settings = Settings(time=time, aperture=middle.aperture, iso=middle.iso)
         try:
-            read = self._hands.patiently(lambda: self._camera.apply(settings), 2 * order.command_s)
+            read = self._camera.apply(settings)
             if order.way == "timed" and read.time_s is not None:
                 order = Order(frame=order.frame, way="timed", command_s=read.time_s)
-            ended = self._hands.expose(order)
+            ended = self._camera.expose(order)
             return self._fetched(order, ended, self._clock.now_ns())
         except TetherError as error:
             return FrameTried(way=order.way, asked_s=order.command_s, problem=str(error))
 
     def _fetched(self, order: Order, ended: Ended, ended_ns: int) -> FrameTried:
-        file = self._hands.new_file(order.command_s)
+        file = self._camera.new_file()
         came_s = to_s(self._clock.now_ns() - ended_ns)
         with tempfile.TemporaryDirectory(prefix="tether-") as folder:
             began_ns = self._clock.now_ns()
             files = (file, *file.beside)
-            sizes = [self._hands.fetch(one, Path(folder) / one.name, order.command_s) for one in files]
+            sizes = [self._camera.fetch(one, Path(folder) / one.name) for one in files]
             fetch_s = to_s(self._clock.now_ns() - began_ns)
             exif_s = read_exif(Path(folder) / file.name).time_s
         opening = ended.opening
@@ -176,8 +170,8 @@ class Trying:
 
     def end(self, settings: SetTried, frames: Iterable[FrameTried]) -> Trial:
         """Set the body back as it was found, and return what came of it all."""
-        status = self._hands.patiently(self._camera.status)
-        self._hands.put_back()
+        status = self._camera.status()
+        self._camera.put_back()
         return Trial(
             identity=self.seen.identity,
             looked=self.seen.looked,
@@ -186,7 +180,7 @@ class Trying:
             frames=tuple(frames),
             battery=(self.seen.status.battery, status.battery),
             took_s=to_s(self._clock.now_ns() - self._began_ns),
-            remarks=tuple(self._hands.remarks),
+            remarks=tuple(self._camera.remarks),
         )
 
 

@@ -10,8 +10,9 @@ from typing import Any
 from tether.body.bodyfile import BodyFile
 from tether.body.driver.profile import Profile
 from tether.body.driver.reading import matches
-from tether.body.protocol import Finding, Verdict
+from tether.body.protocol import Finding
 from tether.capture.trial_file import REPORT_SCHEMA
+from tether.checks.findings import note, ok, stop
 from tether.errors import PlanError
 from tether.exposure.labels import parse_iso
 
@@ -72,12 +73,8 @@ def tried_line(report: Report, found: Iterable[Finding]) -> str | None:
     )
 
 
-def _said(what: str, verdict: Verdict, sentence: str) -> Finding:
-    return Finding(what=what, verdict=verdict, sentence=sentence)
-
-
 def _agrees(what: str, agrees: bool, sentence: str) -> Finding:
-    return _said(what, "ok" if agrees else "stop", sentence)
+    return ok(what, sentence) if agrees else stop(what, sentence)
 
 
 def _model(model: str | None, profile: Profile) -> Finding:
@@ -91,13 +88,13 @@ def _entries(entries: Iterable[Mapping[str, Any]], profile: Profile) -> Iterator
     """Say for each of the three dials by which entry it was read, and whether that can be written."""
     seen = {one["name"]: one for one in entries}
     if not seen:
-        yield _said("entries", "note", "The report has none.")
+        yield note("entries", "The report has none.")
         return
     for dial, reading in (("time", profile.time), ("aperture", profile.aperture), ("iso", profile.iso)):
         name = next((one for one in reading.entries if one in seen and seen[one]["failed"] is None), None)
         if name is None:
             wanted = ", ".join(reading.entries)
-            yield _said(f"{dial} entry", "stop", f"None of {wanted} can be read.")
+            yield stop(f"{dial} entry", f"None of {wanted} can be read.")
             continue
         writable = bool(seen[name]["writable"])
         yield _agrees(
@@ -108,7 +105,7 @@ def _entries(entries: Iterable[Mapping[str, Any]], profile: Profile) -> Iterator
 def _times(offered: Sequence[str], filed: Sequence[str]) -> Finding:
     """Compare the times that a body offered with those of its file."""
     if not offered:
-        return _said("times", "stop", "None was offered.")
+        return stop("times", "None was offered.")
     besides = [label for label in offered if label not in filed]
     missing = [label for label in filed if label not in offered]
     parts = [f"{offered[0]} to {offered[-1]}, {len(offered)} values"]
@@ -125,7 +122,7 @@ def _few(labels: Sequence[str]) -> str:
 def _isos(offered: Sequence[str], file: BodyFile) -> Finding:
     """Compare the ends of the ISO list; which steps lie between is the body's own matter."""
     if not offered:
-        return _said("ISO", "stop", "None was offered.")
+        return stop("ISO", "None was offered.")
     ends = [parse_iso(label).exact for label in (offered[0], offered[-1])]
     filed = [file.isos.lowest.exact, file.isos.highest.exact]
     same = all(abs(one / other - 1) < 0.01 for one, other in zip(ends, filed, strict=True))
@@ -150,10 +147,10 @@ def _settings(settings: Mapping[str, Any]) -> Finding:
 def _frame(frame: Mapping[str, Any]) -> Finding:
     what = f"{'bulb' if frame['way'] == 'held' else 'timed'} {frame['asked_s']:g} s"
     if frame["problem"]:
-        return _said(what, "stop", str(frame["problem"]))
+        return stop(what, str(frame["problem"]))
     counted = (frame[key] for key in ("held_s", "body_said_s", "exif_s"))
     held, said, exif = (f"{one:.3f} s" if one is not None else "not told" for one in counted)
-    return _said(what, "ok", f"Made. Between our commands {held}, by its own count {said}, by its Exif {exif}.")
+    return ok(what, f"Made. Between our commands {held}, by its own count {said}, by its Exif {exif}.")
 
 
 def _figures(frames: Sequence[Mapping[str, Any]], file: BodyFile) -> Iterator[Finding]:
@@ -166,8 +163,8 @@ def _figures(frames: Sequence[Mapping[str, Any]], file: BodyFile) -> Iterator[Fi
         values = [frame[key] for frame in made if frame[key]]
         if not values or not filed:
             told = f"{max(values) / scale:.2f} {unit}" if values else "Not measured"
-            yield _said(what, "note", f"{told}; the file does not say." if not filed else f"{told}.")
+            yield note(what, f"{told}; the file does not say." if not filed else f"{told}.")
             continue
         same = filed / _ABOUT <= max(values) <= filed * _ABOUT
         sentence = f"{max(values) / scale:.2f} {unit}; the file says {filed / scale:.2f} {unit}."
-        yield _said(what, "ok" if same else "note", sentence)
+        yield ok(what, sentence) if same else note(what, sentence)

@@ -35,6 +35,21 @@ T = TypeVar("T")
 #: Checks without which nothing can be begun.
 NEEDED = ("connection", "camera")
 
+#: What a check looks at, where its name alone does not say that to people.
+_LOOKED_AT = {
+    "tried": "whether the body was tried",
+    "times": "exposure times",
+    "holding": "bulb",
+    "shake": "shake by the shutter",
+    "finder": "viewfinder",
+    "disk": "room on the disk",
+    "variables": "surroundings of the camera library",
+    "connection": "cable",
+    "power": "the computer's power",
+    "real time": "exact open times",
+    "sleep": "kept awake",
+    "clock": "the computer's clock",
+}
 #: Waits before a body that is busy is looked at again [s].
 BUSY_WAITS_S = (0.5, 1.0, 2.0, 4.0)
 #: The checks that every run has; those of the body file come on top.
@@ -312,13 +327,17 @@ def check(
     found = weighed((*_seen(run, ready), machine.variables(), *others), despite, begun=begun)
     for one in found:
         run.tell(Noted(about="check", text=one.sentence, what=one.what, verdict=one.verdict))
-    in_order = [one.what for one in found if one.verdict == "ok"]
-    run.tell(Mentioned(about="note", text=f"Checked and fine: {', '.join(in_order)}."))
+    run.tell(Mentioned(about="note", text=in_order([one.what for one in found if one.verdict == "ok"])))
     for one in found:
         if one.verdict == "note":  # what stops is told by the error
             run.tell(Mentioned(about="note", text=f"{one.what}: {one.sentence}"))
     if stopped := stops_of(found, again):
         raise stopped
+
+
+def in_order(names: Sequence[str]) -> str:
+    """Say what is in order, by what was looked at."""
+    return f"Checked and fine: {', '.join(_LOOKED_AT.get(one, one) for one in names)}."
 
 
 def _seen(run: Checked, ready: Prepared) -> tuple[Finding, ...]:

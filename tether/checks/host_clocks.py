@@ -74,16 +74,13 @@ def between(earlier: ClockReading, later: ClockReading) -> Passed:
     )
 
 
-def slept_sentence(passed: Passed, *, frame_open: bool) -> str | None:
-    """Say that the machine slept and what that means for the frame in hand, if there was one; None if it did not."""
+def slept_sentence(passed: Passed) -> str | None:
+    """Say that the machine slept while a frame was open, and what that means for it; None if it did not."""
     if not passed.slept_s:
         return None
-    slept = f"The machine slept for {_how_long(passed.slept_s)}"
-    if not frame_open:
-        return f"{slept}; everything after it is later by as much."
     return (
-        f"{slept} while this frame was open. It could not be closed meanwhile: unless the body closed it by itself, it "
-        "was open longer than planned, up to as much."
+        f"The machine slept for {_how_long(passed.slept_s)} while this frame was open. It could not be closed"
+        " meanwhile: unless the body closed it by itself, it was open longer than planned, up to as much."
     )
 
 

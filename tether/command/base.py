@@ -63,7 +63,7 @@ def find_base_of(
         said.print(SIMULATED, soft_wrap=True)
     look_for(reach, again)
     with shooting(reach, ready, truth, keep=keep, leave_set=leave_set) as session:
-        session.look(again, reasons)
+        session.require_ready(again, reasons)
         found = find_base(
             session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, span_s=span_s, tell=tell
         )

@@ -148,9 +148,9 @@ def _opened(reach: Connection, file: BodyFile, folder: Folder) -> Iterator[Tryin
     # A simulated camera on the wire has to be told what it can do; a real one is asked.
     abilities = file.abilities(*SIMULATED_LENS) if reach.way == "wire" else abilities_to_try(file)
     with opened_body(reach, abilities, file, World(), folder, clock, box) as camera:
-        hands = CameraClient(camera, clock, box)
-        with put_back_after(hands):
-            yield Trying(hands)
+        client = CameraClient(camera, clock, box)
+        with put_back_after(client):
+            yield Trying(client)
 
 
 @dataclass(frozen=True, kw_only=True)

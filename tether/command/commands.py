@@ -48,7 +48,7 @@ PAGE_PORT = 8437
 #: How filters on hand are written.
 FILTER_HELP = (
     'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
-    "was measured; may be repeated. After a name a number alone is stops."
+    "was measured; may be repeated. After a name a number alone is stops up to 30, and a factor above that."
 )
 
 
@@ -100,12 +100,14 @@ def tether() -> None:
 )
 @click.option("--longest", default=Answers.longest, show_default=True, help="Time of the longest rung, as 4m or 90s.")
 @click.option("--filter", "filters", multiple=True, metavar="[NAME=]STRENGTH", help=FILTER_HELP)
-@click.option("--place", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun.")
+@click.option(
+    "--place", "spot", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun."
+)
 @click.option("--like", type=OUTING, help="Take the plan of an earlier outing's last ladder instead.")
 def new(**given: Any) -> None:
     """Write a commented plan to FILE.
 
-    What is not given as an option is asked for at a terminal, or has its default.
+    What is not given as an option is asked for at a terminal, where “back” goes back one answer, or has its default.
     """
     from tether.command.planning import write_plan
 
@@ -145,10 +147,12 @@ def ladder(**given: Any) -> None:
 @THROUGH_DRIVER
 @DESPITE
 @DETACH
+@YES
 def rehearse(**given: Any) -> None:
     """Run the ladder of PLAN on the simulated body. "?" shows the keys, Ctrl-C leaves it to itself.
 
-    A new outing is made for it; with --outing the ladder is added to what is in that folder.
+    A new outing is made for it; with --outing the ladder is added to what is in that folder. Where the last ladder of
+    that is not done, you are asked first: "tether run OUTING" resumes it, also a rehearsed one.
     """
     from tether.command.running import rehearse_plan
 
@@ -168,6 +172,7 @@ def rehearse(**given: Any) -> None:
 @PORT
 @MODEL
 @DESPITE
+@YES
 def run(**given: Any) -> None:
     """Run a plan's ladder, or resume an outing's.
 
@@ -223,9 +228,10 @@ def watch(**given: Any) -> None:
 def say(**given: Any) -> None:
     """Say WORDS to a run, such as pause or brighter.
 
-    A run understands: answer, answer ahead, take back, again, skip, next, pause, go on, brighter, darker, I changed
-    something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter, close and keep;
-    and stop after this frame, stop now and keep, drop everything. Where several are running, --outing says which.
+    A run understands: answer, answer ahead, take back, again, skip, not in the bag, next, pause, go on, brighter,
+    darker, I changed something, quick frame, headlamp, regions right, regions wrong; while it is open: longer, shorter,
+    close and keep; and stop after this frame, stop now and keep, drop everything. Where several are running, --outing
+    says which.
     """
     from tether.command.attached import say_words
 

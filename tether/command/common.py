@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 
 import click
 from rich.console import Console, ConsoleOptions, RenderableType
@@ -10,6 +11,7 @@ from rich.segment import Segment
 
 from tether.report.harmless import json_text, plain
 from tether.report.printed import plain_segments
+from tether.wording import from_here
 
 
 class _Harmless(Console):
@@ -28,6 +30,13 @@ def out() -> Console:
 def talk() -> Console:
     """Return the console for talk."""
     return _Harmless(stderr=True, highlight=False, markup=False)
+
+
+def say_left(sentence: str, command: str, outing: Path, to: Console) -> None:
+    """Say that a face was left while its run goes on; commands stand on lines of their own, to be copied whole."""
+    path = from_here(outing)
+    for line in (sentence, f"  tether {command} {path}", "Stop it:", f"  tether stop {path}"):
+        to.print(line, soft_wrap=True)
 
 
 def echo(text: str) -> None:

@@ -6,7 +6,7 @@ import sys
 from functools import partial
 from pathlib import Path
 
-from tether.command.common import talk
+from tether.command.common import say_left, talk
 from tether.control.registry import find, running
 from tether.control.ringing import ringer_of
 from tether.editor.messages import Start
@@ -61,10 +61,8 @@ def open_desk(
     app.draft.wait()
     if app.refused is not None:
         raise app.refused
-    if app.sight.state in ("attached", "lost"):
-        left = app.sight.outing
-        talk().print(f"You have left the desk; the run continues. Come back: tether desk {left}", soft_wrap=True)
-        talk().print(f"Stop it: tether stop {left}", soft_wrap=True)
+    if app.runs and app.sight.outing is not None:
+        say_left("You have left the desk; the run continues. Come back:", "desk", app.sight.outing, talk())
 
 
 def _read(plan: Path | None) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 from tether.command.common import out, print_json, talk
 from tether.command.talk import line_of
 from tether.journal.records import Record
+from tether.journal.snapshot import Snapshot
 from tether.report.checks_view import AFTER, ChecksView, finish_json
 from tether.service.finish import finish, read_ended
 
@@ -17,7 +18,7 @@ def finish_outing(outing: Path, fetch: bool, copy_to: Path | None, port: str, as
     said = talk()
 
     def tell_line(record: Record) -> None:
-        if line := line_of(record, 0):
+        if line := line_of(record, Snapshot()):
             said.print(line, soft_wrap=True)
 
     found = finish(read_ended(outing), fetch=fetch, copy_to=copy_to, port=port, show=tell_line)

@@ -91,7 +91,7 @@ def measure_filters(
         )
     given = load_world(world) if world else World(sensor=_SMALL)
     with _session(reach, ready, world_of(ready.plan, given)) as session:
-        session.look("tether measure filter")
+        session.require_ready("tether measure filter")
         always_on = [one for one in ready.plan.filters if one.kind == "always on"]
         base = ready.plan.base
         measuring = Measuring(session, base.aperture, base.iso, base.time.exact, always_on, _say)
@@ -169,7 +169,7 @@ def measure_opening(
     if reach.way == "camera":
         _refuse_family(ready, port)
     with _session(reach, ready, World(sensor=_SMALL, scene=still, base=base, base_level_stops=-5.0)) as session:
-        session.look("tether measure hold")
+        session.require_ready("tether measure hold")
         found = measure_hold(session, times_s, repeats, _say)
         simulated = session.simulated
     path = own_path(file_name)

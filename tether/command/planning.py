@@ -8,10 +8,8 @@ from pathlib import Path
 import click
 
 from tether.command.common import echo, out, print_json, talk
-from tether.command.places import FORM, read_place
 from tether.command.plans import plans_by_name
 from tether.errors import PlanError
-from tether.light.spot import Spot
 from tether.outing.prepare import prepare
 from tether.plan.as_json import ladder_json, planned_of
 from tether.validation import read_toml
@@ -19,9 +17,7 @@ from tether.validation import read_toml
 PLANS_SCHEMA = "tether-plans/1"
 
 
-def write_plan(
-    file: Path, like: Path | None, filters: tuple[str, ...], place: str | None = None, **answers: object
-) -> None:
+def write_plan(file: Path, like: Path | None, filters: tuple[str, ...], **answers: object) -> None:
     """Write a new plan to `file`, from options and what is asked, or as an earlier outing had it."""
     from tether.command.asking import answered  # what writes plans, which showing one does without
     from tether.plan.new import Answers, new_plan
@@ -35,9 +31,8 @@ def write_plan(
         taken = plan_like(like)
         text = taken.text
     else:
-        spot = _spot(place)
         said, on_hand = answered(click.get_current_context(), answers, filters, asking=sys.stdin.isatty())
-        text = new_plan(Answers(filters=on_hand, spot=spot, **said))  # type: ignore[arg-type]
+        text = new_plan(Answers(filters=on_hand, **said))  # type: ignore[arg-type]
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -45,15 +40,6 @@ def write_plan(
     for sentence in taken.sentences if taken else ():
         talk().print(sentence, soft_wrap=True)
     talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
-
-
-def _spot(place: str | None) -> Spot | None:
-    if place is None:
-        return None
-    spot = read_place(place)
-    if spot is None:
-        raise PlanError(f"--place {place}: this is not a place; write {FORM}.")
-    return spot
 
 
 def show_plans(as_json: bool) -> None:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
 from tzlocal import get_localzone
 
 from tether import wording as words
@@ -31,6 +32,7 @@ from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
 from tether.service.launch import StartedJob, give_again, give_plan, start
 from tether.service.start_time import parse_start
+from tether.wording import in_words
 
 if TYPE_CHECKING:
     from tether.service.series import Series
@@ -49,13 +51,14 @@ def rehearse_plan(
     dialect: Dialect | None,
     despite: tuple[str, ...],
     detach: bool,
+    yes: bool = False,
 ) -> None:
     """Run the ladder of a plan on the simulated body."""
     if dialect and pace != 1.0:
         raise PlanError(f"--through-driver: the driver works in real time only; leave --pace {pace} out.")
     reach = Connection(way="wire", dialect=dialect) if dialect else SIMULATED
     reasons = _despite(despite, reach, prepare(plan))
-    _say_what_is_open(outing)
+    _another_is_meant(outing, yes=yes)
     if isinstance(pace, str):
         from tether.engine.engine import verdict  # a whole run's engine, which only this process's own run needs
         from tether.service.rehearsal import Rehearsal
@@ -79,14 +82,25 @@ def rehearse_plan(
     _start_and_watch(given, detach)
 
 
-def _say_what_is_open(outing: Path | None) -> None:
-    """Say that an outing which gets another ladder has one that is not done, and how that is resumed."""
+def _another_is_meant(outing: Path | None, *, yes: bool) -> None:
+    """Say that an outing which gets another ladder has one that is not done, and how that is resumed, and ask.
+
+    Where nobody is at a terminal it is only said. Raises PlanError where the person does not mean another.
+    """
     if outing is None or not (outing / JOURNAL_NAME).exists():
         return
-    ladders = read_outing(outing).ladders
-    if ladders and ladders[-1].outcome != "done":
-        said = f"The last ladder of {outing} is not done. To resume that: tether run {outing}. This begins another."
-        talk().print(said, soft_wrap=True)
+    told = read_outing(outing)
+    if not told.ladders or told.ladders[-1].outcome == "done":
+        return
+    last = told.ladders[-1]
+    done = told.rungs_done(last.ladder)
+    left = [one.rung for one in last.planned.rungs if one.rung not in done] if last.planned else []
+    rungs, are = ("rung", "is") if len(left) == 1 else ("rungs", "are")
+    which = f": {rungs} {in_words(left)} {are} open" if left else ""
+    said = f"The last ladder of {outing} is not done{which}. To resume that: tether run {outing}. This begins another."
+    talk().print(said, soft_wrap=True)
+    if not yes and sys.stdin.isatty() and not click.confirm("Begin another", err=True):
+        raise PlanError("No other ladder is begun.")
 
 
 def _despite(texts: tuple[str, ...], reach: Connection, ready: Prepared) -> dict[str, str]:
@@ -106,6 +120,7 @@ def run_plan_or_outing(
     model: str,
     despite: tuple[str, ...],
     same_again: bool,
+    yes: bool,
 ) -> None:
     """Run a plan's ladder, or go on with an outing's, now or later; or a ladder every so often until an end."""
     if same_again:
@@ -127,8 +142,11 @@ def run_plan_or_outing(
         series = _series(ready, start_utc, every, until) if every and until else None
         reach = reach_of_run(ready, port, model)
         reasons = _despite(despite, reach, ready)
-        _say_what_is_open(outing)
-        given = give_plan(plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons)
+        _another_is_meant(outing, yes=yes)
+        begins = series.first if series else start_utc
+        given = give_plan(
+            plan_or_outing, pace=1.0, root=under, outing=outing, reach=reach, despite=reasons, begins=begins
+        )
         if series is not None:
             _plan_series(given, series)
             return

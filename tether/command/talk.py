@@ -9,9 +9,9 @@ from tether.report import told
 from tether.wording import countdown, planned_time
 
 
-def line_of(record: Record, rungs: int) -> str | None:
-    """Return the line that is printed for a record, or None where it is not worth one. `rungs`: how many there are."""
-    line = told.line_of(record, rungs)
+def line_of(record: Record, snapshot: Snapshot) -> str | None:
+    """Return the line that is printed for a record, or None where it is not worth one."""
+    line = told.line_of(record, snapshot)
     at_margin = isinstance(record, RungBegun | LadderEnded | RunFailed)
     return line if line is None or at_margin else f"  {line}"
 

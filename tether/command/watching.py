@@ -14,6 +14,7 @@ from rich.live import Live
 from rich.padding import Padding
 from rich.text import Text
 
+from tether.command.common import say_left
 from tether.command.keys import listening
 from tether.command.talk import key_help, line_of, now_line
 from tether.control.attachment import Attachment, RunView, WordReply
@@ -23,6 +24,7 @@ from tether.control.ringing import Ringer
 from tether.guard import LOG_NAME
 from tether.journal.records import LadderEnded, Record
 from tether.journal.snapshot import Snapshot, after, asks
+from tether.report.told import light
 
 if TYPE_CHECKING:
     from tether.control.commands import Item
@@ -66,8 +68,7 @@ def watch(run: Running, talk: Console, ringer: Ringer | None = None) -> LadderEn
         with listening(person.said.put, lambda: talk.print(key_help()), talk.print):
             return _watched(run, person, talk, ringer)
     except LeaveError:
-        talk.print(f"You have left; the run continues. Watch it again: tether watch {run.outing}", soft_wrap=True)
-        talk.print(f"Stop it: tether stop {run.outing}", soft_wrap=True)
+        say_left("You have left; the run continues. Watch it again:", "watch", run.outing, talk)
         return None
     finally:
         signal.signal(signal.SIGINT, before)
@@ -95,8 +96,14 @@ def _watched(run: Running, person: _Person, talk: Console, ringer: Ringer | None
                 talk.print(f"The run no longer answers. What happened is in {run.outing / LOG_NAME}")
                 return None
             if talk.is_terminal:
-                now = now_line(sight.snapshot, sight.clock.now_ns()) if sight.clock else ""
-                live.update(Text(now, style="bold"), refresh=True)
+                live.update(Text(_now(sight), style="bold"), refresh=True)
+
+
+def _now(sight: RunView) -> str:
+    """Return what is going on, and under it what the light has done."""
+    if sight.clock is None:
+        return ""
+    return f"{now_line(sight.snapshot, sight.clock.now_ns())}\n{light(sight.snapshot, sight.clock.utc())}".rstrip()
 
 
 def _ended_unseen(run: Running, talk: Console) -> LadderEnded:
@@ -133,7 +140,7 @@ def tell(record: Record, snapshot: Snapshot, talk: Console, ringer: Ringer | Non
         talk.bell()
         if ringer is not None:
             ringer.ring()
-    line = line_of(record, len(snapshot.planned.rungs) if snapshot.planned else 0)
+    line = line_of(record, snapshot)
     if line:
         _print(line, talk)
 

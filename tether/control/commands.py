@@ -14,6 +14,7 @@ Verb = Literal[
     "take back",
     "again",
     "skip",
+    "not in the bag",
     "next",
     "pause",
     "go on",
@@ -60,6 +61,7 @@ WORDS: tuple[Word, ...] = (
     Word(verb="take back", key="u", does="the last task was not done: it is asked again"),
     Word(verb="again", key="a", does="one more frame of this rung"),
     Word(verb="skip", key="s", does="leave out what is left of this rung"),
+    Word(verb="not in the bag", key="m", does="you do not have that filter: a ladder without it is proposed"),
     Word(verb="next", key="n", does="next rung now; an open frame is closed and kept"),
     Word(verb="pause", key="p", does="pause after this frame"),
     Word(verb="go on", key="g", does="go on after a pause"),
@@ -77,7 +79,11 @@ WORDS: tuple[Word, ...] = (
     Word(verb="close and keep", key="c", does="close now and keep the frame", while_open=True),
     Word(verb="stop after this frame", key="q", does="end the run when this frame is copied"),
     Word(verb="stop now and keep", key="w", does="close now, keep the frame, end the run"),
-    Word(verb="drop everything", key="X", does="close now and leave at once, nothing more is copied"),
+    Word(
+        verb="drop everything",
+        key="X",
+        does="close now and leave at once: frames copied are safe, the others stay on the card",
+    ),
 )
 STOPS: tuple[Verb, ...] = ("stop after this frame", "stop now and keep", "drop everything")
 _BY_KEY = {word.key: word.verb for word in WORDS} | {"\r": "answer", "\n": "answer"}

@@ -22,6 +22,7 @@ from tether.desk.draft import DraftView, Keeps
 from tether.desk.moments import Moments
 from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
+from tether.desk.widgets import Key
 from tether.editor.client import Drafting
 from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, SameAgain, Start
 from tether.errors import TetherError
@@ -31,11 +32,13 @@ from tether.journal.story import Outing
 from tether.journal.telling import OutingReader
 
 if TYPE_CHECKING:
+    from tether.desk.draft_views import Summary
     from tether.desk.strip_pictures import Crops
 
 _NO_PLAN_TO_BEGIN = (
     "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"
 )
+_RESUMING = "The ladder is being resumed; the run comes up in a moment."
 
 
 class RunLine(Protocol):
@@ -105,6 +108,7 @@ class Desk(App[None]):
         *(Binding(key, f"place('{name}')", name, show=False) for key, name in PLACE_KEYS),
         Binding("v", "look", "look", show=False),
         Binding("question_mark", "explain", "help", show=False),
+        Binding("B", "resume", "resume", show=False),
         Binding("ctrl+c,ctrl+q", "leave", "leave", show=False, priority=True),
     ]
     MODES: ClassVar[dict[str, str | Callable[[], Screen[Any]]]] = {
@@ -203,6 +207,25 @@ class Desk(App[None]):
         return [one for one in found if one]
 
     @property
+    def runs(self) -> bool:
+        """Whether a run goes on that the desk is attached to, or was until just now."""
+        return self.sight.state in ("attached", "lost")
+
+    @property
+    def unfinished(self) -> str:
+        """How much is left of the outing's last ladder, in words; empty where it is done, or a run works on it."""
+        snapshot = self.sight.snapshot
+        if snapshot.over:
+            return views.left_of(snapshot.over.outcome, snapshot.planned, snapshot.rungs)
+        told = None if self.runs else self.told()
+        last = told.ladders[-1] if told and told.ladders else None
+        return views.left_of(last.outcome, last.planned, last.rungs) if last else ""
+
+    def key_to_resume(self) -> tuple[Key, ...]:
+        """Return the key that goes on with a ladder, where one can be gone on with."""
+        return (Key(key="B", label="resume", action="app.resume"),) if self.unfinished else ()
+
+    @property
     def unsaved(self) -> Drafted | None:
         """The plan that was changed and not saved; None: nothing is lost by leaving."""
         state = self.draft.state
@@ -262,7 +285,7 @@ class Desk(App[None]):
         if sight.state == "attached" and sight.attached > before.attached and self._to_run:
             self._to_run = False
             self.switch_mode("run")
-        turn = sight.snapshot.turn if sight.state in ("attached", "lost") else None
+        turn = sight.snapshot.turn if self.runs else None
         asked = (sight.attached, turn) if turn else None
         if asked == self._asked:
             return
@@ -324,16 +347,55 @@ class Desk(App[None]):
         self._draw()
 
     def action_begin(self) -> None:
-        """Ask once more, then begin the ladder as it is drafted; a second one goes into the same outing."""
-        if self.draft.state is None or self.sight.state in ("attached", "lost"):
+        """Ask once more, then begin the ladder as it is drafted; a second one goes into the same outing.
+
+        Where no plan is open, the outing's last ladder is gone on with.
+        """
+        if self.draft.state is None and self.unfinished:
+            self.action_resume()
+            return
+        if self.draft.state is None or self.runs:
             self.refusal = _NO_PLAN_TO_BEGIN
             self._draw()
             return
         outing = self.sight.outing if self.sight.state == "over" else None
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
+        from tether.desk import draft_views
+
+        draft = self.draft
+        found = draft_views.summary(draft.known, draft.despite, self.moments.wall(), draft.pace, outing)
+        self._ask_to_begin("begin", found, lambda: self._wish(wish))
+
+    def _ask_to_begin(self, called: str, found: Summary, begin: Callable[[], None]) -> None:
         from tether.desk.begin_screen import BeginScreen
 
-        self.push_screen(BeginScreen(lambda: self._wish(wish), outing))
+        self.push_screen(BeginScreen(called, found, begin))
+
+    def action_resume(self) -> None:
+        """Ask once more, then go on with the outing's last ladder where it is not done; else begin one."""
+        outing, left = self.sight.outing, self.unfinished
+        if outing is None or not left:
+            self.action_begin()
+            return
+        from tether.desk import draft_views
+
+        self._ask_to_begin("resume", draft_views.resuming(outing, left), lambda: self._resume(outing))
+
+    def _resume(self, outing: Path) -> None:
+        self.draft.rest()
+        self.refusal = _RESUMING
+        self._draw()
+        self.run_worker(partial(self._go_on, outing), thread=True)
+
+    def _go_on(self, outing: Path) -> None:
+        """Have the ladder gone on with, once the camera is let go; in a thread, for it takes a while."""
+        from tether.desk import resuming
+
+        self.draft.wait()
+        why_not = resuming.resumed(outing)
+        self._hear(WordReply(verb="go on", ok=not why_not, sentence=why_not))
+        if not why_not:
+            self._hear(Begun(outing=str(outing)))
 
     def action_same_again(self) -> None:
         """Have a ladder like the last one begun for a new composition, once that is over."""

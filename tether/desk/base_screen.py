@@ -128,7 +128,7 @@ class BaseScreen(MainScreen):
     def keys(self) -> Sequence[Key]:
         """Return what can be done for the base."""
         draft = self.desk.draft
-        if draft.state is None:
+        if self._of_a_run:
             return tuple(steering("regions right", "regions wrong")) if self._asks_of_regions() else ()
         if self._setting:
             return (
@@ -174,7 +174,7 @@ class BaseScreen(MainScreen):
         self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
         self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
         self.query_one("#base-room").set_class(self.size.width < _BESIDE_FROM, "-below")
-        if known.state is None:
+        if self._of_a_run or known.state is None:
             self._of_run()
             return
         frame = known.frames[-1] if known.frames else None
@@ -195,16 +195,28 @@ class BaseScreen(MainScreen):
     def _of_run(self) -> None:
         """Show the base of the ladder that runs, or ran last: its regions over it, where they were drawn."""
         sight = self.desk.sight
-        pictures = _regions_in(sight.outing) if sight.outing else []
+        picture = self._picture_of_run()
         self.query_one("#room").display = False
         self.query_one("#bars", TextLine).say("")
-        marked = marked_in(pictures[-1] if pictures else None)
-        told = (views.regions(sight.snapshot, here=True), _LEGEND if marked else "")
+        marked = marked_in(picture)
+        told = (views.regions_taken(sight.snapshot), _LEGEND if marked else "")
         self.query_one("#regions", TextLine).say("\n".join(line for line in told if line))
-        bases = [views.base_line(sight.snapshot), draft_views.NO_REGIONS if not pictures else ""]
-        self.query_one("#base-frame", TextLine).say("\n".join(line for line in bases if line))
-        shown = marked.picture if marked else picture_in(pictures[-1] if pictures else None)
+        bases = (views.base_line(sight.snapshot), "" if picture else draft_views.NO_REGIONS)
+        self.query_one("#base-frame", TextLine).say(
+            self.desk.draft.opening or "\n".join(line for line in bases if line)
+        )
+        shown = marked.picture if marked else picture_in(picture)
         self.query_one("#base-picture", HalfBlocks).show(shown, marks=marked.cells if marked else ())
+
+    def _picture_of_run(self) -> Path | None:
+        """Return the picture of the regions: of the ladder that runs, as it told of it, else of the outing's last."""
+        sight = self.desk.sight
+        told = sight.snapshot.regions
+        if sight.outing is None or (self.desk.runs and told is None):
+            return None
+        if told is not None:
+            return sight.outing / told.picture if told.picture else None
+        return next(reversed(_regions_in(sight.outing)), None)
 
     def _picture(self) -> Picture | None:
         known = self.desk.draft.known
@@ -241,16 +253,26 @@ class BaseScreen(MainScreen):
 
     # What the person does ----------------------------------------------------------------------------------------
 
+    @property
+    def _of_a_run(self) -> bool:
+        """Whether the base of a run is shown here: where no plan is open, and while its ladder is worked."""
+        return self.desk.draft.state is None or self.desk.runs
+
     def _asks_of_regions(self) -> bool:
         """Say whether the regions of a run are shown here that the person has not judged."""
-        return self.desk.draft.state is None and bool(views.regions(self.desk.sight.snapshot))
+        return self._of_a_run and bool(views.regions(self.desk.sight.snapshot))
+
+    def _wish(self, wish: EditorRequest) -> None:
+        """Have something done at the camera of the draft; that of a run is the run's."""
+        if not self._of_a_run:
+            self.desk.draft.wish(wish)
 
     def action_wish(self, name: str) -> None:
         """Have something done at the camera; of a run whose regions are shown, `f` says that they are wrong."""
         if name == "find" and self._asks_of_regions():
             self.desk.action_say("regions wrong")
             return
-        self.desk.draft.wish(_AT_CAMERA[name])
+        self._wish(_AT_CAMERA[name])
 
     def action_halt(self) -> None:
         """End what is going on."""
@@ -260,7 +282,7 @@ class BaseScreen(MainScreen):
     def action_live(self) -> None:
         """Switch live view on or off."""
         self._closer = False
-        self.desk.draft.wish(Halt() if self.desk.draft.known.live else ShowLive())
+        self._wish(Halt() if self.desk.draft.known.live else ShowLive())
         self.draw()
 
     def action_closer(self) -> None:
@@ -292,6 +314,8 @@ class BaseScreen(MainScreen):
             return
         known = self.desk.draft.known
         state = known.state
+        if self._of_a_run:
+            return
         if not known.frames:
             self.desk.refusal = "Take a frame first (e), to see where the water is."
             self.draw()

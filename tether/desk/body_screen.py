@@ -73,8 +73,8 @@ class BodyScreen(MainScreen):
         elif told := self.desk.told():
             self.query_one("#told-body", TextLine).say(draft_views.of_run_line(told, sight.state))
             lines = draft_views.checks_of_run(told)
-        elif start := self.desk.draft.start:
-            self.query_one("#told-body", TextLine).say(f"{start.path} is being opened.")
+        elif opening := self.desk.draft.opening:
+            self.query_one("#told-body", TextLine).say(opening)
             lines = ()
         else:
             self.query_one("#told-body", TextLine).say(

@@ -61,6 +61,12 @@ class DraftView:
         return self.known.state
 
     @property
+    def opening(self) -> str:
+        """Say that a plan is being opened; empty where none is, or it could not be."""
+        opens = self.start is not None and self.state is None and not self.known.refused
+        return f"{self.start.path} is being opened." if self.start and opens else ""
+
+    @property
     def pace(self) -> float:
         """How many seconds of its run pass in a real one: 1, but for a rehearsal."""
         return self.start.pace if self.start and self.state and self.state.simulated else 1.0

@@ -108,13 +108,25 @@ def summary(known: Known, despite: Mapping[str, str], now: datetime, pace: float
     return Summary(lines=(*lines, *care(ladder)), stopped=bool(stops))
 
 
+def resuming(outing: Path, left: str) -> Summary:
+    """Say what is about to be gone on with."""
+    lines = (
+        f"The ladder of {outing.name}: {left}.",
+        "It goes on where it stood; what is finished is not made again, and the filters count as they were left.",
+    )
+    return Summary(lines=lines, stopped=False)
+
+
 def care(ladder: PlannedLadder) -> tuple[str, ...]:
     """Say what to take care of, as one paragraph of lines."""
     said = [f"· {one}" for one in ladder.cautions]
     return ("\n".join(("Take care:", *said, words.LOCAL_RULES)),) if said else ()
 
 
-NO_REGIONS = "No picture of the regions was drawn for this ladder."
+NO_REGIONS = (
+    "There is no picture of water and rock: none is drawn before the base frames are read, nor where the plan gives"
+    " rectangles."
+)
 _KINDS = {"water": "dashes: water", "rock": "dots: rock", "ignore": "sparse dashes: left out"}
 
 

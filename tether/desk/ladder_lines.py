@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from math import log2
 
-from tether import wording as words
 from tether.journal.planned import PlannedRung
 from tether.journal.snapshot import Snapshot
 
@@ -113,7 +112,7 @@ def _marker(snapshot: Snapshot, rungs: tuple[PlannedRung, ...], each: int, at: i
     """Return the row below the bars: the marker with its rung, or how long the first and the last one are."""
     width = each * len(rungs)
     if at is None or snapshot.rung is None:
-        first, last = (words.planned_time(one.time_s) for one in (rungs[0], rungs[-1]))
+        first, last = (one.name for one in (rungs[0], rungs[-1]))
         return f" {first}{last:>{max(width - len(first) - 1, 1)}}"
     here = f"rung {snapshot.rung.rung}, {snapshot.rung.label}"
     right = f"{' ' * at}{_HERE} {here}"

@@ -155,7 +155,8 @@ class LadderScreen(MainScreen):
         known = self.desk.draft.known
         ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
         now = self.desk.moments.wall() if known.state else None
-        mistakes = known.state.mistakes if known.state else ("No plan is open, and no ladder has begun.",)
+        none = self.desk.draft.opening or "No plan is open, and no ladder has begun."
+        mistakes = known.state.mistakes if known.state else (none,)
         ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now, self.desk.draft.pace)
         self._hint(ends)
         why = self.query_one("#why", TextLine)

@@ -11,9 +11,9 @@ from tether.editor.messages import PlanKey
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.snapshot import Snapshot
 from tether.report.ending import ending, length
-from tether.report.ladder_view import more_or_less, rung_time
+from tether.report.ladder_view import more_or_less
 
-_FILTERS, _FRAMES, _CALLED = 17, 14, 18
+_FILTERS, _FRAMES, _CALLED = 17, 17, 18
 RUNGS_HEAD = (
     f"  {'No':>2} {'Time':>10} {'f/':>4} {'ISO':>5} {'Filters':<{_FILTERS}}{'ND':>5} {'Frames':<{_FRAMES}}{'Off':>5}"
 )
@@ -27,12 +27,13 @@ def rung_line(rung: PlannedRung, mark: str) -> str:
     """Write a rung in the columns of `RUNGS_HEAD`, after a mark of one sign and that of a must-have."""
     filters = words.filters(rung.filters) if rung.filters else "none"
     around = rung.bracket_stops
-    beside = f", {around:+.3g}" if around is not None else ", test" if rung.proof else ""
+    tests = {0: "", 1: ", test"}.get(len(rung.tests), f", {len(rung.tests)} tests")
+    beside = f", {around:+.3g}" if around is not None else tests
     frames = f"{rung.frames} {words.way(rung.way)}{beside}"
     aperture = words.aperture(rung.aperture).removeprefix("f/")
     must = MUST if rung.must else " "
     return (
-        f"{mark:1}{must}{rung.rung:>2} {rung_time(rung):>10} {aperture:>4} {words.iso(rung.iso):>5} "
+        f"{mark:1}{must}{rung.rung:>2} {rung.name:>10} {aperture:>4} {words.iso(rung.iso):>5} "
         f"{_cut(filters, _FILTERS - 1):<{_FILTERS}}{words.count(rung.filter_stops):>5} {frames:<{_FRAMES}}"
         f"{words.stops(rung.error_stops):>5}"
     )
@@ -48,7 +49,7 @@ def changed(before: PlannedLadder | None, now: PlannedLadder | None) -> frozense
 
 def _told_apart(rung: PlannedRung) -> tuple[str, ...]:
     """Return by what a person tells rungs apart; all that are held have one time label, so the time itself."""
-    by = (rung_time(rung), words.count(rung.darker_by_stops), bool(rung.proof), rung.must, rung.bracket_stops)
+    by = (rung.opens, words.count(rung.darker_by_stops), bool(rung.proof), rung.must, rung.bracket_stops)
     return tuple(str(one) for one in (*by, *(getattr(rung, name) for name in _SETTINGS)))
 
 
@@ -72,10 +73,11 @@ def rung_told(ladder: PlannedLadder, number: int) -> tuple[str, ...]:
     turns = [f"Before it: {one.what} ({one.reason})" for one in ladder.turns if one.before_rung == number]
     darker = rung.darker_by_stops
     wanted = f"Wanted {words.count(darker)} stop darker than the base. " if darker >= 0.05 else ""
-    asked = words.planned_time(rung.wanted_s)
-    other = f" ({asked} was asked for: the nearest that is as bright)" if asked != rung_time(rung) else ""
+    other = f", planned to be open {rung.opens}" if rung.opens != rung.name else ""
+    if (asked := words.planned_time(rung.wanted_s)) != rung.name:
+        other += f" ({asked} was asked for: the nearest that is as bright)"
     return (
-        f"Rung {number}, {rung_time(rung)}{other}: {rung.reason}",
+        f"Rung {number}, {rung.name}{other}: {rung.reason}",
         f"{wanted}{rung.costs}".strip(),
         *(f"Or {one.words} ({more_or_less(one.price_more)})" for one in rung.others if one.words not in rung.costs),
         *turns,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar
 
@@ -14,9 +14,10 @@ from textual.binding import Binding, BindingType
 from textual.containers import ScrollableContainer
 from textual.widgets import Static
 
+from tether.desk import views
 from tether.desk.course_lines import light_lines
 from tether.desk.screens import MainScreen
-from tether.desk.widgets import TextLine
+from tether.desk.widgets import Key, TextLine
 from tether.journal.story import Outing
 from tether.report.evening_asked import ask_evening
 from tether.report.evening_told import Evening
@@ -49,7 +50,10 @@ class LogScreen(MainScreen):
         "What was really applied, as `tether log` tells it. It is read anew whenever the run says something.\n"
         "Above it, where there is room: the light over the evening, in stops against the base frames."
     )
-    OWN = (("↑ ↓ ← →", "scroll; also page up, page down, home, end"),)
+    OWN = (
+        ("↑ ↓ ← →", "scroll; also page up, page down, home, end"),
+        ("B", "where a ladder is not done and nothing runs: resume it"),
+    )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("end", "end", show=False),
     ]
@@ -71,7 +75,7 @@ class LogScreen(MainScreen):
     def draw(self) -> None:
         super().draw()
         told = self.desk.told()
-        self.query_one("#idle", TextLine).say(self._idle(told))
+        self.query_one("#idle", TextLine).say("" if self.desk.runs else "\n".join(self._idle()))
         self._course(told)
         log = self.query_one("#log", Static)
         if told is None:
@@ -99,19 +103,18 @@ class LogScreen(MainScreen):
         self._evening = ask_evening(outing, "desk") if outing else None
         self.app.call_from_thread(self.draw)
 
+    def keys(self) -> Sequence[Key]:
+        """Return what can be done where nothing runs."""
+        return self.desk.key_to_resume()
+
     def action_end(self) -> None:
         """Go to the last line."""
         self.query_one("#log-room", ScrollableContainer).scroll_end(animate=False)
 
-    def _idle(self, told: Outing | None) -> str:
+    def _idle(self) -> tuple[str, ...]:
         """Say what can be started where nothing runs."""
-        sight = self.desk.sight
-        if sight.state in ("attached", "lost"):
-            return ""
-        lines = ["Nothing is running. The desk attaches by itself when a run of this outing begins."]
-        if told and told.ladders and told.ladders[-1].outcome != "done":
-            lines.append(f"Resume this ladder:  tether run {sight.outing}")
-        lines.append(
-            "Begin another:  tether desk PLAN  or  tether run PLAN  or, without a camera,  tether rehearse PLAN"
+        return (
+            "Nothing is running. The desk attaches by itself when a run of this outing begins.",
+            *views.to_resume(self.desk.sight.outing, self.desk.unfinished),
+            "Begin another:  tether desk PLAN  or  tether run PLAN  or, without a camera,  tether rehearse PLAN",
         )
-        return "\n".join(lines)

@@ -9,6 +9,7 @@ from typing import ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 
+from tether import wording as words
 from tether.control.commands import STOPS, WORDS, Verb
 from tether.desk import views
 from tether.desk.ladder_lines import ladder_lines, share_taken
@@ -21,7 +22,9 @@ LOOKS_EVERY_S = 0.1
 NO_RUN = "Nothing is running. Begin a ladder from a plan (1); the desk attaches by itself to a run that begins."
 _NAMES = {" ": "space,enter"}
 #: From so many lines on, how many of frames and of sentences are shown, and how high the ladder's bars are.
-_ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 1, 2, 1), (0, 1, 1, 0))
+_ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 5, 2, 1), (0, 1, 1, 0))
+_STEER = Key(key="y a s n b d", label="steer", action="app.explain")
+_JUDGE = Key(key="r f", label="regions", action="app.explain")
 #: How finely it is shown how much of a rung is taken.
 _STEPS = 40
 
@@ -49,6 +52,7 @@ class RunScreen(MainScreen):
             for word in WORDS
         ),
         ("A", "after a ladder: the same again for a new composition, with a new base"),
+        ("B", "after a ladder that is not done: resume it"),
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         *(_binding(word.verb, word.key) for word in WORDS),
@@ -61,7 +65,7 @@ class RunScreen(MainScreen):
         yield Large(id="large")
         yield TextLine(id="closes", classes="one")
         yield TextLine(id="ladder", classes="rows")
-        yield TextLine(id="next", classes="one")
+        yield TextLine(id="next", classes="rows")
         yield TextLine(id="pending", classes="one")
         yield TextLine(id="regions", classes="one")
         yield TextLine(id="light", classes="one")
@@ -85,35 +89,44 @@ class RunScreen(MainScreen):
     def keys(self) -> Sequence[Key]:
         """Return the verbs that have a meaning now first; the stops as one."""
         snapshot = self.desk.sight.snapshot
-        stop = Key(key="q w X", label="stop…", action="app.stop('stop after this frame')")
         if self.desk.sight.state != "attached" or snapshot.over:
-            return ()
+            return self.desk.key_to_resume()
         held = snapshot.open is not None and snapshot.open.way == "held"
         return (
             *(steering("longer", "shorter", "close and keep") if held else ()),
             *(steering("answer") if snapshot.turn else ()),
-            *(steering("regions right", "regions wrong") if views.regions(snapshot) else ()),
-            *steering("answer ahead", "again", "skip", "next", "pause", "go on", "brighter", "darker"),
-            stop,
+            *(steering("take back") if snapshot.done else ()),
+            *(steering("regions right", "regions wrong", short=_JUDGE) if views.regions(snapshot) else ()),
+            *steering("go on" if snapshot.state == "paused" else "pause"),
+            *steering("answer ahead", "again", "skip", "next", "brighter", "darker", short=_STEER),
+            Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
         )
 
     def draw(self) -> None:
         super().draw()
-        sight, snapshot = self.desk.sight, self.desk.sight.snapshot
+        snapshot = self.desk.sight.snapshot
         frames, sentences, _ = self._room
+        sentences -= sentences > 1 and bool(views.pending(snapshot) or views.regions(snapshot))
         lines = views.frame_lines(snapshot, frames)
         self._line("rung", views.rung_line(snapshot))
-        self._line("next", views.after_run(sight.outing, snapshot.over) if snapshot.over else told.next_turn(snapshot))
-        again = views.same_again(sight.outing, by_key=self.desk.draft.start is not None)
-        self._line("pending", again if snapshot.over else views.pending(snapshot))
+        self._line("next", "\n".join(self._next()))
+        self._line("pending", views.pending(snapshot))
         self._line("regions", views.regions(snapshot))
         self._line("supplies", views.supplies(snapshot))
-        self._line("light", views.light(snapshot) if snapshot.planned else "")
         self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
         self._line("frames", "\n".join(lines))
         self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
         self.query_one("#said").styles.max_height = sentences
         self._count()
+
+    def _next(self) -> tuple[str, ...]:
+        """Say what the person is asked for next; of a ladder that is over, what comes after it."""
+        sight = self.desk.sight
+        if sight.snapshot.over and sight.outing:
+            return views.after_run(sight.outing, self.desk.unfinished, by_key=self.desk.draft.start is not None)
+        if self.desk.runs:
+            return (told.next_turn(sight.snapshot),)
+        return views.to_resume(sight.outing, self.desk.unfinished)
 
     def _count(self) -> None:
         sight = self.desk.sight
@@ -127,8 +140,10 @@ class RunScreen(MainScreen):
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)
         self._line("closes", self._closes())
+        day = self.desk.moments.day(sight.clock)
+        self._line("light", views.light(sight.snapshot, day, self.size.width - 2) if sight.snapshot.planned else "")
         self._draw_ladder()
-        self.query_one(Large).say(now.large)
+        self.query_one(Large).say(now.large, now.short)
 
     @property
     def _room(self) -> tuple[int, int, int]:
@@ -151,8 +166,9 @@ class RunScreen(MainScreen):
             return ""
         left_s = (opened.closes_at_ns - self.desk.moments.run_ns(clock)) / 1e9
         at = self.desk.moments.day(clock) + timedelta(seconds=left_s)
-        paced = "" if clock.pace == 1 else f", by the run's clock ({clock.pace:g} times as fast)"
-        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{paced}"
+        rehearsed = "" if clock.tells_the_day else f" {words.REHEARSED_TIME}"
+        paced = "" if clock.pace == 1 else f", {clock.pace:g} times as fast"
+        return f"Frame {opened.frame} closes at {at:%H:%M:%S}{rehearsed}{paced}"
 
     def _line(self, name: str, text: str) -> None:
         self.query_one(f"#{name}", TextLine).say(text)

@@ -14,7 +14,7 @@ from textual.widgets import Input
 
 from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS, Verb
-from tether.desk.views import SILENT_S
+from tether.desk.views import SILENT_S, leaving_now
 from tether.desk.widgets import Head, Key, Keys, TextLine, Typed
 
 if TYPE_CHECKING:
@@ -24,9 +24,10 @@ T = TypeVar("T")
 
 #: The screens in the order in which a person walks through them, each on its key.
 PLACE_KEYS = (("1", "body"), ("2", "base"), ("3", "ladder"), ("4", "run"), ("5", "frames"), ("6", "log"))
+_ANY_PLACE = Key(key="1-6", label="screens", action="app.explain")
 #: The keys that do the same on every screen.
 PLACES = (
-    *(Key(key=key, label=name, action=f"app.place('{name}')") for key, name in PLACE_KEYS),
+    *(Key(key=key, label=name, action=f"app.place('{name}')", short=_ANY_PLACE) for key, name in PLACE_KEYS),
     Key(key="v", label="look", action="app.look"),
     Key(key="question_mark", label="help", action="app.explain"),
     Key(key="ctrl+p", label="all", action="app.command_palette"),
@@ -204,6 +205,10 @@ class Help(Over[None]):
         )
 
 
+#: How a verb is called where the person reads it beside what it does.
+_CALLED: dict[Verb, str] = {"drop everything": "leave at once"}
+
+
 class StopHow(Over[None]):
     """Asks once how to stop."""
 
@@ -223,9 +228,14 @@ class StopHow(Over[None]):
         ways = [word for word in WORDS if word.verb in STOPS]
         for word in ways:
             meant = "→" if word.verb == self._meant else " "
-            yield TextLine(f"{meant} {word.key}  {word.does}", classes="way")
+            at_once = word.verb == "drop everything"
+            does = f"close now and {leaving_now(self.desk.sight.snapshot)}" if at_once else word.does
+            yield TextLine(f"{meant} {word.key}  {does}", classes="way")
         yield Keys(
-            *(Key(key=word.key, label=word.verb, action=f"screen.stop('{word.verb}')") for word in ways),
+            *(
+                Key(key=one.key, label=_CALLED.get(one.verb, one.verb), action=f"screen.stop('{one.verb}')")
+                for one in ways
+            ),
             Key(key="enter", label="as marked →", action="screen.stop_meant"),
             Key(key="escape", label="do not stop", action="screen.dismiss"),
         )

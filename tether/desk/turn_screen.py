@@ -27,7 +27,8 @@ QUIET_S = 1.0
 ANSWERS = ("space", "enter")
 ANSWERED_BY = "Space or enter"
 #: Verbs that have a meaning of their own while it is the person's turn.
-MEANT: tuple[Verb, ...] = ("again", "skip", "next", "pause", "go on", "brighter", "darker")
+_HELP = Key(key="question_mark", label="help", action="app.explain")
+MEANT: tuple[Verb, ...] = ("again", "skip", "not in the bag", "next", "pause", "go on", "brighter", "darker")
 
 
 class TurnScreen(Over[None]):
@@ -77,23 +78,25 @@ class TurnScreen(Over[None]):
         yield Large("YOUR TURN", id="large")
         yield Large(self.turn.what, id="what")
         yield TextLine(self.turn.reason, id="reason")
-        done, left_out = (
-            ("yes", "no: go on without") if self.turn.what.endswith("?") else ("it is done", "leave it out")
-        )
+        done, left_out = ("yes", "no") if self.turn.what.endswith("?") else ("it is done", "leave it out")
         if waiting := told.waiting_costs(self.turn):
             yield TextLine(waiting, id="waiting")
         yield TextLine(f"{self._answered_by}: {done}.", id="answer")
-        if self.turn.otherwise:
-            yield TextLine(f"s: {left_out}; {self.turn.otherwise}.", id="otherwise")
+        has_not = told.asks_for_filters(self.turn)
+        others = [f"s: {left_out}; {self.turn.otherwise}."] if self.turn.otherwise else []
+        others += ["m: not in the bag; what the ladder is like without it is said first."] if has_not else []
+        if others:
+            yield TextLine("\n".join(others), id="otherwise")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
+            *([Key(key="m", label="not in the bag", action="app.say('not in the bag')")] if has_not else []),
             Key(key="p", label="pause", action="app.say('pause')"),
-            Key(key="a n g b d", label="steer", action="app.explain"),
+            Key(key="a n g b d", label="steer", action="app.explain", short=_HELP),
+            Key(key="v", label="look", action="app.look", short=_HELP),
+            _HELP,
             Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
-            Key(key="question_mark", label="help", action="app.explain"),
             Key(key="1-6", label="elsewhere", action="screen.leave_for('ladder')"),
-            Key(key="v", label="look", action="app.look"),
             Key(key="escape", label="look at the run first", action="screen.dismiss"),
         )
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import islice
 from pathlib import Path
 
 from tether import wording as words
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.readings import FrameReadings
-from tether.journal.records import FrameOpened, FrameSoFar, LadderEnded
+from tether.journal.records import FrameOpened, FrameSoFar, RungEnded
 from tether.journal.snapshot import Snapshot
 from tether.journal.story import SETTLED
 from tether.report import told
@@ -17,6 +19,8 @@ from tether.report import told
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
 _HATCH = "▒"
+#: How an exposure ends of which there is no file, as far as is known.
+_NO_FILE = (None, "failed", "lost")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -25,6 +29,8 @@ class Now:
 
     large: str
     sentence: str
+    short: str = ""
+    """The large word where there is little room."""
 
 
 def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -> Now:
@@ -33,7 +39,7 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     `left_open` is the frame that was open when the run was lost, until the run that took over has begun its ladder.
     """
     if snapshot.over:
-        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over))
+        return Now(large="ENDED", sentence=told.of_ladder(snapshot.over, snapshot))
     if left_open and snapshot.planned is None:
         return Now(large=words.countdown((left_open.closes_at_ns - now_ns) / 1e9), sentence=_left_open(left_open))
     if snapshot.open:
@@ -46,7 +52,21 @@ def now(snapshot: Snapshot, now_ns: int, left_open: FrameOpened | None = None) -
     if snapshot.state == "in trouble":
         trouble = next((said.text for said in reversed(snapshot.said) if said.about == "trouble"), "")
         return Now(large="IN TROUBLE", sentence=trouble or "In trouble.")
+    if snapshot.state == "ready":
+        return _between(snapshot)
     return Now(large=snapshot.state.upper(), sentence=_STATES.get(snapshot.state, snapshot.state))
+
+
+def _between(snapshot: Snapshot) -> Now:
+    """Say what goes on where nothing is done at the camera."""
+    if snapshot.planned is None:
+        return Now(large="CHECKING", sentence="Camera and computer are checked before the ladder begins.")
+    unread = sum(one.name is not None and not one.read for one in snapshot.frames)
+    if not unread:
+        return Now(large="GETTING ON", sentence="Getting on.")
+    frames, are, they = ("frame", "is", "it says") if unread == 1 else ("frames", "are", "they say")
+    sentence = f"{unread} {frames} {are} read before it goes on; s goes on without what {they}."
+    return Now(large=f"READING {unread} {frames.upper()}", short=f"READING {unread}", sentence=sentence)
 
 
 def _left_open(frame: FrameOpened) -> str:
@@ -58,7 +78,6 @@ def _left_open(frame: FrameOpened) -> str:
 
 #: None says that the shutter is shut: the run does not say so, and after a loss it may not be.
 _STATES = {
-    "ready": "Getting on.",
     "settling": "The tripod settles.",
     "setting": "The camera is being set.",
     "opening": "About to open.",
@@ -114,37 +133,70 @@ def pending(snapshot: Snapshot) -> str:
     return f"Still to be done: {'; '.join(snapshot.pending)}" if snapshot.pending and not snapshot.over else ""
 
 
-def regions(snapshot: Snapshot, *, here: bool = False) -> str:
-    """Say what water and rock were taken for, until the person has judged it; `here`: where they are shown."""
+def leaving_now(snapshot: Snapshot) -> str:
+    """Say what comes of frames where the run is left at once."""
+    copied = sum(one.name is not None for one in snapshot.frames)
+    on_card = sum(one.name is None and one.outcome not in _NO_FILE for one in snapshot.frames) + (
+        snapshot.open is not None
+    )
+    safe = "the frame copied is safe" if copied == 1 else f"the {copied} frames copied are safe"
+    stays = "" if not on_card else ", 1 stays on the card" if on_card == 1 else f", {on_card} stay on the card"
+    return f"leave at once: {safe if copied else 'no frame is copied yet'}{stays}"
+
+
+def regions(snapshot: Snapshot) -> str:
+    """Say what water and rock were taken for, until the person has judged it, and where they are shown."""
     shown = snapshot.regions
     if shown is None or shown.state != "asked" or snapshot.over:
         return ""
-    where = "; 2 shows them" if shown.picture and not here else ""
-    return f"{told.of_regions(shown)}{where}"
+    return f"{told.of_regions(shown)}{'; 2 shows them' if shown.picture else ''}"
 
 
-def after_run(outing: Path | None, over: LadderEnded) -> str:
-    """Say what comes after a ladder."""
-    if over.outcome != "done":
-        return f"Resume it:  tether run {outing}"
-    return f"5: choose among the frames. What is missing, a second copy:  tether finish {outing}"
+def regions_taken(snapshot: Snapshot) -> str:
+    """Say what the ladder takes for water and rock, and what the person said of it."""
+    shown = snapshot.regions
+    if shown is None:
+        return ""
+    said = {"right": "In use, as you said: ", "wrong": "Not used, as you said: "}.get(shown.state)
+    return told.of_regions(shown) if said is None else f"{said}{shown.found}"
 
 
-def same_again(outing: Path | None, *, by_key: bool) -> str:
-    """Say how a new composition gets a ladder like the last one: by a key where a plan is open, else by a command."""
-    if by_key:
-        return "A: same again for a new composition: a new base, the filters as they are"
-    return f"Same again:  tether run {outing} --same-again"
+def left_of(outcome: str, ladder: PlannedLadder | None, ended: Sequence[RungEnded]) -> str:
+    """Say how much is left of a ladder; empty where it is done."""
+    if outcome == "done":
+        return ""
+    if ladder is None:
+        return "it is not done"
+    settled = {one.rung for one in ended if one.outcome in SETTLED}
+    left = sum(one.rung not in settled for one in ladder.rungs)
+    return {0: "only its end is left", 1: "1 rung is left"}.get(left, f"{left} rungs are left")
 
 
-def light(snapshot: Snapshot) -> str:
-    """Say what the light has done since the base, by the rock in frames without filters, the latest first."""
-    seen = told.light_seen(snapshot)
-    if not seen:
-        return "Light: not known yet; frames without filters tell it"
-    (frame, off), *before = seen
-    earlier = f"; before that {', '.join(words.stops(one) for _, one in before[:4])}" if before else ""
-    return f"Light: {words.stops(off)} stop against the base, by frame {frame} (no filter){earlier}"
+def to_resume(outing: Path | None, left: str) -> tuple[str, ...]:
+    """Say how a ladder of which something is left is resumed: here, or later by a command; nothing where none is."""
+    if outing is None or not left:
+        return ()
+    return (f"B: resume this ladder, {left}", f"Or later:  tether run {words.from_here(outing)}")
+
+
+def after_run(outing: Path, left: str, *, by_key: bool) -> tuple[str, ...]:
+    """Say what comes after a ladder; `by_key`: a new composition gets one like it by a key, else by a command."""
+    here = words.from_here(outing)
+    chosen = f"5: choose among the frames. What is missing, a second copy:  tether finish {here}"
+    by_command = f"Same again:  tether run {here} --same-again"
+    again = "A: same again for a new composition: a new base, the filters as they are" if by_key else by_command
+    return (*(to_resume(outing, left) or (chosen,)), again)
+
+
+def light(snapshot: Snapshot, now: datetime | None, width: int) -> str:
+    """Say what the light has done since the base, by the rock in frames without filters; of those before what fits."""
+    said = told.light(snapshot, now) or "Light: not known yet; frames without filters tell it"
+    for at, (_, stops, _) in enumerate(told.light_seen(snapshot)[1:5]):
+        longer = f"{said}{', ' if at else '; before that '}{words.stops(stops)}"
+        if len(longer) > width:
+            break
+        said = longer
+    return said
 
 
 FRAMES_HEAD = f"{'No':>4} {'Rung':<9}{'Open':>10}  {'Headroom':<15}{'Rock':>6}  {'Moved':>7}  {'Sharp':>6}  Copied"

@@ -20,6 +20,8 @@ from tether.report.harmless import plain
 #: How keys are called where their own sign would not be understood.
 _SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc", "ctrl+q": "^q", "ctrl+p": "^p"}
 _GAP = "  "
+#: On more lines than these keys are put in short.
+_FEW_LINES = 2
 
 
 class TextLine(Static):
@@ -103,37 +105,42 @@ class Large(Widget):
     def __init__(self, text: str = "", *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self.text = text
+        self._short = ""
 
-    def say(self, text: str) -> None:
-        """Show a text."""
+    def say(self, text: str, short: str = "") -> None:
+        """Show a text; `short` where that can't be drawn."""
         text = plain(text)
-        if text != self.text:
-            self.text = text
+        if (text, short) != (self.text, self._short):
+            self.text, self._short = text, short
             self.refresh()
 
     def render(self) -> RenderResult:
         """Return the text, drawn."""
-        lines = drawn(self.text, self.size.width, self.size.height)
+        lines = drawn(self.text, *self.size) or drawn(self._short, *self.size)
         return Content("\n".join(lines) if lines else self.text)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Key:
-    """A key, what it is called on the screen, and the action that it and a click stand for."""
+    """A key, what it is called on the screen, and the action that it and a click stand for.
+
+    `short` is what stands for it and those like it where there is too little room for all.
+    """
 
     key: str
     label: str
     action: str
+    short: Key | None = None
 
 
-def steering(*verbs: Verb) -> list[Key]:
+def steering(*verbs: Verb, short: Key | None = None) -> list[Key]:
     """Return the keys of some verbs."""
     keys = {word.verb: word.key for word in WORDS}
-    return [Key(key=keys[verb], label=verb, action=f"app.say('{verb}')") for verb in verbs]
+    return [Key(key=keys[verb], label=verb, action=f"app.say('{verb}')", short=short) for verb in verbs]
 
 
 class Keys(Static):
-    """What can be done here: keys with their meaning, which can be clicked, on as many lines as they need."""
+    """What can be done here: keys with their meaning, which can be clicked; in short where two lines do not do."""
 
     def __init__(self, *keys: Key) -> None:
         super().__init__()
@@ -152,14 +159,26 @@ class Keys(Static):
         self._lay()
 
     def _lay(self) -> None:
-        """Set the keys beside each other; a key and its meaning stay together."""
+        """Set the keys beside each other; what stands last is put in short first."""
         room = self.app.size.width - 2
-        lines: list[list[Content]] = [[]]
-        for key in map(_content, self._offered):
-            if lines[-1] and sum(len(one) + len(_GAP) for one in lines[-1]) + len(key) > room:
-                lines.append([])
-            lines[-1].append(key)
+        keys, shorts = self._offered, dict.fromkeys(one.short for one in reversed(self._offered) if one.short)
+        lines = _lines(keys, room)
+        for short in shorts:
+            if len(lines) <= _FEW_LINES:
+                break
+            keys = tuple(dict.fromkeys(short if one.short == short else one for one in keys))
+            lines = _lines(keys, room)
         self.update(Content("\n").join(Content(_GAP).join(line) for line in lines))
+
+
+def _lines(keys: Sequence[Key], room: int) -> list[list[Content]]:
+    """Set keys on lines; a key and its meaning stay together."""
+    lines: list[list[Content]] = [[]]
+    for key in map(_content, keys):
+        if lines[-1] and sum(len(one) + len(_GAP) for one in lines[-1]) + len(key) > room:
+            lines.append([])
+        lines[-1].append(key)
+    return lines
 
 
 def _content(key: Key) -> Content:

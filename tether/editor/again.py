@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from pathlib import Path
 
@@ -11,13 +11,15 @@ from tether.body.protocol import Fitted, SceneChange
 from tether.capture.base_search import Looked, in_words
 from tether.capture.session import look_for, shooting
 from tether.capture.through import BaseThrough, find_base_through
+from tether.clock import AffineClock
 from tether.control.registry import running
 from tether.editor.base_edit import with_base
 from tether.errors import BusyError
 from tether.exposure.filters import Filter
+from tether.journal.codec import Entry
 from tether.journal.history import ladder_history
 from tether.journal.store import open_journal
-from tether.outing.job import Job, read_job, ready_of
+from tether.outing.job import Job, read_job, ready_of, rehearsed_until
 from tether.outing.prepare import Prepared
 from tether.plan.file import SCALES, plan_from_text
 from tether.service.launch import StartedJob, give_plan
@@ -52,11 +54,14 @@ def same_again(
     if any(one.outing == outing.resolve() for one in running()):
         raise BusyError(f"{outing}: its ladder is still under way; end it first: tether stop {outing}")
     ready = ready_of(job)
-    fitted = _on_lens(outing, job, ready)
+    with closing(open_journal(outing)) as journal:
+        entries = journal.entries()
+    fitted = _on_lens(entries, job, ready)
     names = tuple(one.name for one in fitted)
     reach = at_port(job.reach, ready.body_file, port, model)
     job = job.model_copy(update={"reach": reach, "despite": job.despite | (despite or {})})
-    found = _found(outing, job, ready, fitted, say)
+    clock = AffineClock.started_now(1.0, rehearsed_until(reach, entries))
+    found = _found(outing, job, ready, fitted, clock, say)
     how = f", through {' + '.join(names)}" if names else ""
     say(f"New base: {in_words(found.shot)}, with {found.headroom_stops:.2f} stops of headroom{how}.")
     text = with_base(job.plan_text, found.shot, SCALES[ready.plan.top.scale], found.headroom_stops)
@@ -73,24 +78,28 @@ def same_again(
     )
 
 
-def _on_lens(outing: Path, job: Job, ready: Prepared) -> tuple[Filter, ...]:
+def _on_lens(entries: Sequence[Entry], job: Job, ready: Prepared) -> tuple[Filter, ...]:
     """Return what the last ladder left on the lens, beside what is always on."""
-    with closing(open_journal(outing)) as journal:
-        before = ladder_history(journal.entries(), job.ladder)
+    before = ladder_history(entries, job.ladder)
     names = job.fitted if before is None else before.fitted
     return tuple(one for name in names for one in ready.plan.filters if one.name == name)
 
 
 def _found(
-    outing: Path, job: Job, ready: Prepared, fitted: tuple[Filter, ...], say: Callable[[str], None]
+    outing: Path,
+    job: Job,
+    ready: Prepared,
+    fitted: tuple[Filter, ...],
+    clock: AffineClock,
+    say: Callable[[str], None],
 ) -> BaseThrough:
     def tell(looked: Looked) -> None:
         say(looked.sentence)
 
     again = f"tether run {outing} --same-again"
     look_for(job.reach, again)
-    with shooting(job.reach, ready, job.world) as session:
+    with shooting(job.reach, ready, job.world, clock=clock) as session:
         on_lens = (*ready.ladder.always_on, *fitted)
         session.stage(SceneChange(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
-        session.look(again, job.despite)
+        session.require_ready(again, job.despite)
         return find_base_through(session, ready.plan, fitted, tell)

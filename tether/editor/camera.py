@@ -28,7 +28,7 @@ from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import seen_in
 from tether.frames.levels import Levels
 from tether.outing.prepare import Prepared
-from tether.plan.base import SAME_MARK
+from tether.plan.base import SAME_MARK, base_unkept
 from tether.plan.file import Plan
 from tether.report.histogram import histogram_of
 from tether.shot.shot import Shot, shot_of_base
@@ -78,7 +78,7 @@ class AtCamera:
         """Take one frame of the plan's base exposure. Raises TetherError."""
         shot = shot_of_base(ready.plan, ready.abilities)
         if shot is None:
-            raise CameraError(f"{ready.plan.base.time.label} is not a time that this body keeps by itself.")
+            raise CameraError(f"The base cannot be taken: {base_unkept(ready.plan, ready.abilities)}.")
         session = self._ready_session(ready)
         taken = session.shoot(shot)
         raw = read_raw(taken.path)

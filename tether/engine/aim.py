@@ -62,20 +62,22 @@ def acting(rung: Rung, choice: Choice) -> Acting:
     return Acting(filters=names, aperture=choice.aperture.exact, iso=choice.iso.exact)
 
 
-def changed_stops(choice: Choice, planned: Choice) -> float:
-    """Return how much brighter settings are than those planned [stops]."""
+def changed_stops(choice: Choice, planned: Choice) -> tuple[float, float, float]:
+    """Return how much brighter settings are than those planned, by time, aperture and ISO [stops]."""
     return (
-        time_stops(choice.time_s, planned.time_s)
-        + aperture_stops(choice.aperture.exact, planned.aperture.exact)
-        + iso_stops(choice.iso.exact, planned.iso.exact)
+        time_stops(choice.time_s, planned.time_s),
+        aperture_stops(choice.aperture.exact, planned.aperture.exact),
+        iso_stops(choice.iso.exact, planned.iso.exact),
     )
 
 
 def tell(run: Run, rung: Rung, found: Aim) -> None:
     """Say how a rung is made otherwise than planned for light and glass, why, and what is left of it."""
-    made = changed_stops(found.choice, rung.choice)
-    if found.followed_stops and abs(made) >= MADE_STOPS:
-        run.say("note", f"Made {words.brighter(made)} than planned: {causes(run, rung)}.", rung=rung.number)
+    changed = changed_stops(found.choice, rung.choice)
+    if found.followed_stops and abs(sum(changed)) >= MADE_STOPS:
+        how = words.settings_changed(*changed)
+        said = f"{how[:1].upper()}{how[1:]} than planned, since {causes(run, rung)}."
+        run.say("note", said, rung=rung.number)
     if abs(found.left_stops) >= TOLD_STOPS:
         said = f"It comes out {words.brighter(-found.left_stops)} than promised: {_why_left(run, rung, found)}."
         run.say("note", said, rung=rung.number)
@@ -131,7 +133,8 @@ def consent(run: Run, rung: Rung, found: Aim) -> bool:
     total, following = abs(found.followed_stops), run.following
     if total <= following.agreed_stops or run.answer_for_me:
         return True
-    what = f"make rung {rung.number} {words.brighter(found.followed_stops)} than planned, or leave that (skip)"
+    light = f"{abs(found.followed_stops):.2f} stop {'more' if found.followed_stops > 0 else 'less'} light than planned"
+    what = f"give rung {rung.number} {light}, or leave that (skip)"
     otherwise = f"it is corrected by {following.agreed_stops:.2f} stop and no more"
     your_turn(run, what, causes(run, rung), rung=rung.number, at_most_s=ASKED_FOR_S, otherwise=otherwise)
     if run.steering.skipped():

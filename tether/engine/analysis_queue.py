@@ -78,15 +78,6 @@ class Reader:
         done, self._done = self._done, []
         return done
 
-    def last(self) -> list[tuple[int, FrameAnswer]]:
-        """Wait for the frames that are left, and return what was read since the last call."""
-        while self._in_hand is not None:
-            frame, process = self._in_hand
-            self._in_hand = None
-            self._done.append((frame, self._said_in_time(process)))
-            self._go_on()
-        return self.done()
-
     def _go_on(self) -> None:
         if self._in_hand is not None:
             frame, process = self._in_hand

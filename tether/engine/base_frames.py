@@ -22,7 +22,7 @@ from tether.journal.records import RegionsSaid, RegionsSet, RegionsShown, Region
 from tether.journal.story import LadderStory
 from tether.journal.telling import tell
 from tether.light.acting import Acting
-from tether.plan.base import TAKE_OFF_S, base_wanted
+from tether.plan.base import TAKE_OFF_S, base_unkept, base_wanted
 from tether.shot.shot import Shot, shot_of_base
 
 #: So long the person is waited for to take the filters off for the last base frame [s].
@@ -53,8 +53,7 @@ def take_base(run: Run, fetcher: Fetcher, before: LadderHistory | None, fitted: 
         return
     shot = shot_of_base(run.plan, run.abilities)
     if shot is None:
-        label = run.plan.base.time.label
-        run.say("note", f"No base frames: {label} is not a time that this body keeps by itself.")
+        run.say("note", f"No base frames: {base_unkept(run.plan, run.abilities)}.")
         return
     taken = [make_extra(run, fetcher, shot) for _ in range(run.ladder.base_frames.before)]
     good = [made for made in taken if made and run.files.good(made.frame)]

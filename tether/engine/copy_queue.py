@@ -32,7 +32,8 @@ class Copier:
     `under` is the folder on the second disk, None where no copy is wanted; `outing` what is copied; `was_apart` is
     whether that was another disk than the outing's when it was looked at before. `apart` says whether a process of its
     own copies; else each is copied at once, for a clock that is stepped. `words` is where such a process leaves its
-    last words. `said` are kinds of trouble that the person was told of.
+    last words. `said` are kinds of trouble that the person was told of, `by_size` is of how many copies only the size
+    was looked at.
     """
 
     outing: Path | None = None
@@ -41,6 +42,7 @@ class Copier:
     apart: bool = False
     words: Path | None = None
     said: set[str | None] = field(default_factory=set)
+    by_size: int = 0
     _owed: dict[str, AskedCopy] = field(default_factory=dict)
     _unsent: deque[AskedCopy] = field(default_factory=deque)
     _failed: dict[str, AskedCopy] = field(default_factory=dict)
@@ -121,12 +123,13 @@ class Copier:
         self._heard_s = time.monotonic()
         if asked is None:
             return
-        if answer.problem is not None or not asked.copied:
+        if not answer.by_size:
             self._answers.append(answer)
         if answer.problem is not None:
             self._failed[answer.name] = asked
             return
         self._there.add(answer.name)
+        self.by_size += answer.by_size
         self.was_apart = answer.apart
         # A disk that takes one may take again what it did not take before.
         again, self._failed = self._failed, {}

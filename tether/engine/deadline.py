@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from tether.engine.run_state import Run
 from tether.plan import takes
@@ -26,27 +26,27 @@ def rung_takes_s(run: Run, rung: Rung, frames: int) -> float:
 
 def too_late(run: Run, takes_s: float) -> str | None:
     """Return why something is not started any more: it would end after the person wants to leave; else None."""
-    leave = leave_moment(run.plan.leave_by, run.clock.utc())
-    if leave is None:
-        return None
-    ends = run.clock.utc() + timedelta(seconds=takes_s)
-    if ends <= leave:
+    leave, ends = _leaves(run), run.clock.utc() + timedelta(seconds=takes_s)
+    if leave is None or ends <= leave:
         return None
     whose = "the last safe exit" if run.plan.tide_decides else "leave_by"
     return f"it would end at {ends.astimezone():%H:%M:%S}, after {whose} {leave.astimezone():%H:%M}"
 
 
+def _leaves(run: Run) -> datetime | None:
+    return leave_moment(run.plan.leave_by, run.clock.utc())
+
+
 def left_s(run: Run) -> float | None:
     """Return the time until the person wants to leave [s]; None: they have not said."""
-    leave = leave_moment(run.plan.leave_by, run.clock.utc())
+    leave = _leaves(run)
     return None if leave is None else (leave - run.clock.utc()).total_seconds()
 
 
 def warn_of_leaving(run: Run) -> None:
     """Say, once at each of :data:`WARNED_AT_S`, how long there is until the person wants to leave."""
-    left = left_s(run)
+    left, leave = left_s(run), _leaves(run)
     passed = [at_s for at_s in WARNED_AT_S if left is not None and 0 < left <= at_s < run.hand.leaving_told_s]
-    leave = leave_moment(run.plan.leave_by, run.clock.utc())
     if not passed or left is None or leave is None:
         return
     run.hand.leaving_told_s = min(passed)

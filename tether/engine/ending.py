@@ -76,7 +76,10 @@ def goes_on(run: Run) -> bool:
 def begin_wait(run: Run, sentence: str) -> None:
     """Say what is waited for, and that it can be left."""
     run.steering.begin_wait()
-    run.say("note", f"{sentence} “skip” continues without, “stop” ends all that is still to do.")
+    run.say(
+        "note",
+        f"{sentence} “skip” (s) continues without waiting, “stop after this frame” (q) ends all that is still to do.",
+    )
 
 
 def _bring_home(run: Run, fetcher: Fetcher) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from tether.body.protocol import Changed, Ended, Failed, Opened, Order, ShutterRecord
 from tether.checks.host_clocks import ClockReading, between, slept_sentence, stepped_sentence
@@ -27,6 +28,11 @@ from tether.shot.shot import Shot
 #: A close that was moved by more than this was moved by the person [s].
 CHANGED_S = 0.001
 _EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
+#: What of a shutter's record is told as it is.
+_CALLS = ("open_called_ns", "open_returned_ns", "close_called_ns", "close_returned_ns")
+_OF_OPENING = (*_CALLS, "realtime", "closed_by", "body_said_s")
+#: What resuming makes of it is for :mod:`tether.journal.history` to say.
+_CUT_SHORT = "Closed early to end the run: this frame is kept and does not count; resumed, the ladder makes it again."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,11 +66,6 @@ class Exposed:
     def made(self) -> bool:
         """Whether a frame of it may be expected on the card."""
         return self.outcome in _EXPOSED
-
-    @property
-    def gathered_s(self) -> float:
-        """How long it gathered light, as far as our commands tell [s]."""
-        return self.wanted_s if self.commands_s is None else self.commands_s
 
 
 def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
@@ -133,7 +134,7 @@ def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
 def _watch_clocks(run: Run, began: ClockReading, shot: Shot, frame: int) -> None:
     """Mark a frame during which the machine slept, and say where the wall clock was set: labels only."""
     passed = between(began, run.look())
-    slept, stepped = slept_sentence(passed, frame_open=True), stepped_sentence(passed)
+    slept, stepped = slept_sentence(passed), stepped_sentence(passed)
     if slept:
         run.say("trouble", slept, frame=frame, rung=shot.rung)
     if stepped:
@@ -205,6 +206,7 @@ def record_outcome(
     note: str | None,
 ) -> None:
     """Tell how an exposure ended; what is learned later is told anew."""
+    told: dict[str, Any] = {name: getattr(opening, name, None) for name in _OF_OPENING}
     run.tell(
         ExposeOutcome(
             frame=of.frame,
@@ -212,16 +214,10 @@ def record_outcome(
             kind=of.kind,
             outcome=outcome,
             held_s=held_s,
-            realtime=opening.realtime if opening else None,
-            closed_by=opening.closed_by if opening else None,
-            open_called_ns=opening.open_called_ns if opening else None,
-            open_returned_ns=opening.open_returned_ns if opening else None,
-            close_called_ns=opening.close_called_ns if opening else None,
-            close_returned_ns=opening.close_returned_ns if opening else None,
             opened_utc=_utc_of(run, opening.open_called_ns) if opening else None,
             closed_utc=_utc_of(run, opening.close_called_ns) if opening else None,
             note=note,
-            body_said_s=opening.body_said_s if opening else None,
+            **told,
         )
     )
 
@@ -238,7 +234,8 @@ def _judged(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) ->
         return "dropped", "The person dropped everything; the frame stays on the card."
     opening = ended.opening
     if shot.way == "held" and opening.closed_by == "person":
-        return "closed early", None
+        cut_short = run.steering.stop is not None and not times_agree(opening.held_s, shot.time_s)
+        return "closed early", _CUT_SHORT if cut_short else None
     if shot.way == "held" and not times_agree(opening.held_s, opening.asked_s):
         return "made, differs", held_otherwise(opening)
     changed = abs(opening.asked_s - order.command_s) > CHANGED_S

@@ -5,7 +5,7 @@ The numbers are :mod:`tether.light.state`'s; here is what acts on a frame, when 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from math import hypot, inf
@@ -31,6 +31,8 @@ ANOTHER_STOPS, NEAR_STOPS = 1.2, 0.7
 ASKED_FROM_STOPS = 2 / 3
 #: The light's rate is told from so many frames on, where it is known so well, one standard deviation [stops/min].
 LEAST_SEEN, RATE_DOUBT_STOPS_PER_MIN = 2, 0.05
+#: A frame tells the rate for so long; from then on it is the sun's course, where that is known (own choice) [s].
+TELLS_FOR_S = 600.0
 #: A thing in front of the lens that was changed may have changed the level by so much [stops].
 CHANGED_STOPS = 2.0
 
@@ -41,8 +43,8 @@ class Following:
 
     `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
     `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
-    `stacks` and `isos` are those that a frame has told of, with the moment it opened. Moments are of the run's clock
-    [s].
+    `by_sun` says whether the sun's course is counted on. `stacks` and `isos` are those that a frame has told of, with
+    the moment it opened. Moments are of the run's clock [s].
     """
 
     sure: bool = False
@@ -55,6 +57,7 @@ class Following:
     isos: dict[float, float] = field(default_factory=dict)
     told_glass: dict[str, float] = field(default_factory=dict)
     told_light: float = 0.0
+    by_sun: bool = False
     agreed_stops: float = ASKED_FROM_STOPS
     at_most_stops: float = inf
 
@@ -62,12 +65,14 @@ class Following:
         """Begin at the middle of a base exposure, by the run's clock [s] and by the time of day."""
         from tether.light.state import LightState  # it loads what only a run with base frames needs
 
+        sun = by_the_sun(plan, at)
+        self.by_sun = sun is not None
         self.base = Acting(filters=(), aperture=plan.base.aperture.exact, iso=plan.base.iso.exact)
         self.filters = {one.name: one for one in filters}
         self.begun = self.state = LightState.at_base(
             at_s,
             rises_stops_per_minute=rises_beside_stops_per_minute(plan, at),
-            expected=_expected(plan, at_s, at),
+            expected=(lambda moment_s: sun(moment_s - at_s)) if sun else (lambda _moment_s: 0.0),
         )
 
     @property
@@ -136,6 +141,13 @@ class Following:
         rate = self.state.rate_known(at_s)
         return rate.stops if rate.doubt_stops <= max(RATE_DOUBT_STOPS_PER_MIN, abs(rate.stops) / 2) else None
 
+    def goes_by_sun(self, at_s: float) -> bool:
+        """Say whether how the light goes at a moment is the sun's course, and frames do not tell it, or no longer."""
+        if not self.by_sun or self.state is None:
+            return False
+        old = at_s - self.state.last_s > TELLS_FOR_S
+        return old or self.state.rate_known(at_s).doubt_stops > RATE_DOUBT_STOPS_PER_MIN
+
     def knows(self, filters: Sequence[str]) -> bool:
         """Say whether a frame through a stack was read."""
         return frozenset(filters) in self.stacks
@@ -194,9 +206,3 @@ def pace_words(falls_stops_per_minute: float) -> str:
         return "steady now"
     does = "falls" if falls_stops_per_minute > 0 else "rises"
     return f"{does} by {abs(falls_stops_per_minute):.2f} stop a minute"
-
-
-def _expected(plan: Plan, at_s: float, at: datetime) -> Callable[[float], float]:
-    """Return the light to be expected by the sun, against a moment's, where the plan says where it is."""
-    sun = by_the_sun(plan, at)
-    return (lambda _moment_s: 0.0) if sun is None else (lambda moment_s: sun(moment_s - at_s))

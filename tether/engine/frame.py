@@ -8,10 +8,9 @@ from tether.clock import to_ns, to_s
 from tether.engine.exposure import Exposed, expose, made_of, record_outcome
 from tether.engine.recovery import BUSY_WAITS_S, with_care
 from tether.engine.run_state import Run
-from tether.engine.settings import apply
+from tether.engine.settings import why_not_set
 from tether.engine.supplies import ask_after_refusal
 from tether.engine.transfer import LATE_S, WRITING_S, Fetcher
-from tether.errors import CameraError
 from tether.journal.records import Said
 from tether.plan.takes import body_dark_s
 from tether.shot.made import Made
@@ -63,13 +62,7 @@ def make_extra(run: Run, fetcher: Fetcher, shot: Shot, *, stops: bool = True) ->
     Without it the ladder is still worth working. Raises as :func:`make` does; without `stops`, what was said meanwhile
     is left for later.
     """
-    run.go("setting")
-    try:
-        wrong = apply(run, shot)
-    except CameraError as error:
-        wrong = [str(error)]
-    run.go("ready")
-    if wrong:
+    if wrong := why_not_set(run, shot):
         run.say("note", f"No {shot.kind} frame: {'; '.join(wrong)}.", rung=shot.rung)
         return None
     made = make(run, fetcher, shot, shot)

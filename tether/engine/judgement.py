@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal, Protocol
+from typing import Literal
 
 from tether.engine.corrections import FrameHistory
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.verdict import moved_px, verdict
 from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing
-from tether.journal.records import FrameKind
 from tether.plan.file import Base, Plan
 from tether.shot.made import Made
+from tether.shot.shot import Shot
 
 #: From this share on it is said that shadows are lifted.
 LIFTED_SHARE = 0.05
@@ -32,19 +32,6 @@ class FollowUp:
 
     what: Literal["again", "darker", "said"]
     sentence: str
-
-
-class Taken(Protocol):
-    """What of a frame matters to what is said of it: its kind, its filters, whether its Exif tells its time finely."""
-
-    @property
-    def kind(self) -> FrameKind: ...
-    @property
-    def filters(self) -> tuple[str, ...]: ...
-    @property
-    def filter_stops(self) -> float: ...
-    @property
-    def exif_tells(self) -> bool: ...
 
 
 def expected_stops(made: Made, base: Base) -> float | None:
@@ -90,7 +77,7 @@ def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReading
     return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
 
 
-def follow_ups(readings: FrameReadings, shot: Taken, plan: Plan, before: FrameHistory) -> list[FollowUp]:
+def follow_ups(readings: FrameReadings, shot: Made | Shot, plan: Plan, before: FrameHistory) -> list[FollowUp]:
     """Return what is to be said of a frame.
 
     Parameters
@@ -108,7 +95,7 @@ def follow_ups(readings: FrameReadings, shot: Taken, plan: Plan, before: FrameHi
     return [one for one in found if one is not None]
 
 
-def _of_leak(rock: RockSaid | None, shot: Taken) -> FollowUp | None:
+def _of_leak(rock: RockSaid | None, shot: Made | Shot) -> FollowUp | None:
     if rock is None or rock.lifted_share < LIFTED_SHARE or shot.filter_stops < STRONG_STOPS:
         return None
     share = f"{rock.lifted_share:.0%}"
@@ -119,7 +106,7 @@ def _of_leak(rock: RockSaid | None, shot: Taken) -> FollowUp | None:
     )
 
 
-def _of_water(water: LevelsSaid | None, shot: Taken, burnt_share: float) -> FollowUp | None:
+def _of_water(water: LevelsSaid | None, shot: Made | Shot, burnt_share: float) -> FollowUp | None:
     """Judge the water: it is spoken of where it burns more than it ever did before."""
     if water is None or water.headroom_stops is not None or water.clipped_share <= MORE_BURNT * burnt_share:
         return None

@@ -11,9 +11,8 @@ from dataclasses import replace
 from tether.engine.aim import aim
 from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
-from tether.engine.settings import apply
+from tether.engine.settings import why_not_set
 from tether.engine.transfer import Fetcher
-from tether.errors import CameraError
 from tether.plan.ladder import Rung
 from tether.plan.proof import quick_of
 from tether.shot.shot import Shot, shot_of_base, shot_of_proof
@@ -55,12 +54,6 @@ def _shot(run: Run, rungs: Sequence[Rung], fitted: Sequence[str]) -> Shot | None
 
 
 def _set_back(run: Run, before: Shot) -> None:
-    run.go("setting")
-    try:
-        wrong = apply(run, before)
-    except CameraError as error:
-        wrong = [str(error)]
-    run.go("ready")
-    if wrong:
+    if wrong := why_not_set(run, before):
         run.hand.set_for = None
         run.say("trouble", f"After the quick frame the body was not set back: {'; '.join(wrong)}.", rung=before.rung)

@@ -22,7 +22,7 @@ from tether.plan.file import ON_KEY
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import Difference
 from tether.shot.made import Made
-from tether.shot.shot import Shot, shot_of_rung
+from tether.shot.shot import shot_of_rung
 
 #: After a frame on the person's key they must be quiet so long before frames are fetched [s].
 QUIET_S = 3.0
@@ -133,7 +133,8 @@ class Taking:
             run.stop_if_asked()
             if self._left():
                 return False
-            made = make(run, self.fetcher, ready.shot, self._planned(), at_once=self._burst_goes_on())
+            planned = shot_of_rung(self.rung, self.rung.choice)
+            made = make(run, self.fetcher, ready.shot, planned, at_once=self._burst_goes_on())
             if made is None:
                 if not self._may_retake("the frame could not be made"):
                     return False
@@ -180,13 +181,10 @@ class Taking:
             self.tally.note, self.tally.late = late, True
         return late is not None
 
-    def _planned(self) -> Shot:
-        return shot_of_rung(self.rung, self.rung.choice)
-
     def _moment_has_come(self) -> bool:
         if self.rung.taken not in ON_KEY:
             return True
-        return wait_for_key(self.run, self.rung.number, QUIET_S, self._drain_quietly)
+        return wait_for_key(self.run, self.rung.number, QUIET_S, self.fetcher.drain)
 
     def _tell_lag(self, made: Made) -> None:
         """Say how long after the person's key a frame was opened."""
@@ -194,9 +192,6 @@ class Taking:
         if self.rung.taken in ON_KEY and key_s is not None and opened_s is not None:
             said = f"Told to open {max(opened_s - key_s, 0.0):.2f} s after your key; the body's own delay comes on top."
             self.run.say("note", said, frame=made.frame, rung=self.rung.number)
-
-    def _drain_quietly(self) -> None:
-        self.fetcher.drain()
 
     def _burst_goes_on(self) -> bool:
         """Say whether another frame follows at once: in a burst, from the frame after the one that is judged."""
@@ -350,7 +345,7 @@ class Taking:
     def _shake_loose(self) -> None:
         """Set another time and ISO first, so that a body which kept an old value must really take the next."""
         run = self.run
-        shot = self._planned()
+        shot = shot_of_rung(self.rung, self.rung.choice)
         iso = next((mark for mark in run.abilities.isos if mark.label != shot.iso.label), shot.iso)
         time = next((mark for mark in run.abilities.times if mark.label != shot.time_label), None)
         if time is None:

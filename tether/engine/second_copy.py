@@ -52,10 +52,22 @@ def say_how_it_stands(run: Run) -> None:
     if copier.to is None or not copier.files:
         return
     if copier.there == copier.files:
-        run.say("note", f"Second copy: all {copier.files} raw files are in {copier.to}, read back and the same.")
+        run.say("note", f"Second copy: all {copier.files} raw files are in {copier.to}{_how_compared(run)}")
         return
     how = f"Once that disk is there and has room, copy the rest: tether finish {run.folder.path}"
     run.say("trouble", f"Second copy: {copier.there} of {copier.files} raw files are in {copier.to}. {how}")
+
+
+def _how_compared(run: Run) -> str:
+    """Say how copies were compared with what they are of: those that an earlier run made, by their size alone."""
+    copier, before = run.copier, run.copier.by_size
+    if not before:
+        return ", read back and the same."
+    return (
+        f": {copier.there - before} were read back now and are the same; of {before}, compared when"
+        f" {'it was' if before == 1 else 'they were'} copied, only the size was looked at."
+        f" Compare all again: tether finish {run.folder.path}"
+    )
 
 
 def copy_beside(run: Run) -> None:

@@ -45,6 +45,17 @@ def apply(run: Run, shot: Shot) -> list[str]:
     return other_values(shot, _applied(run, shot))
 
 
+def why_not_set(run: Run, shot: Shot) -> list[str]:
+    """Set the body for a frame and return to "ready"; in sentences why it is not set so, where it is not."""
+    run.go("setting")
+    try:
+        wrong = apply(run, shot)
+    except CameraError as error:
+        wrong = [str(error)]
+    run.go("ready")
+    return wrong
+
+
 def _applied(run: Run, shot: Shot) -> ReadBack:
     read = _send(run, shot)
     return _send(run, shot) if other_values(shot, read) else read
@@ -52,7 +63,7 @@ def _applied(run: Run, shot: Shot) -> ReadBack:
 
 def _send(run: Run, shot: Shot) -> ReadBack:
     frame = run.hand.next_frame
-    run.tell(ApplyIntent(frame=frame, asked=shot.applied))
+    run.tell(ApplyIntent(frame=frame, asked=shot.applied, rung=shot.rung))
     try:
         read = with_care(run, lambda: run.camera.apply(shot.settings), rung=shot.rung, busy_for_s=_busy_for_s(run))
     except TetherError as error:

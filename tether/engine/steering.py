@@ -50,9 +50,12 @@ class Steering:
     brighter_stops: float = 0.0
     asked: bool = False
     answered: bool = False
+    puts_on: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     ahead: int = 0
     done_task: DoneTask | None = None
     taken_back: bool = False
+    asks_again: str = ""
     _told: list[str] = field(default_factory=list)
 
     @property
@@ -65,6 +68,7 @@ class Steering:
         return [
             *([self.stop] if self.stop else []),
             *(["pauses after this frame"] if self.paused and state != "paused" else []),
+            *([f"“{self.asks_again}” is asked again"] if self.asks_again else []),
             *(["leaves this rung"] if self.skip else []),
             *([f"{self.again} more of this rung"] if self.again else []),
             *(["a quick frame" if self.quick == 1 else f"{self.quick} quick frames"] if self.quick else []),
@@ -107,7 +111,7 @@ class Steering:
 
     def end_rung(self) -> None:
         """End a rung: its tasks can no longer be taken back."""
-        self.done_task, self.taken_back = None, False
+        self.done_task, self.taken_back, self.asks_again = None, False, ""
 
     def begin_end(self) -> None:
         """Begin the end of the run: the stop that led there is over, another one cuts the end short."""
@@ -123,9 +127,9 @@ class Steering:
         self.again += 1
         self.brighter_stops -= STEER_STOPS if darker else 0.0
 
-    def ask(self) -> None:
-        """Put a question: an answer counts from now on."""
-        self.asked, self.answered = True, False
+    def ask(self, puts_on: tuple[str, ...] = ()) -> None:
+        """Put a question: an answer counts from now on. `puts_on` names the filters that it asks for."""
+        self.asked, self.answered, self.asks_again, self.puts_on, self.missing = True, False, "", puts_on, ()
 
     def answer(self) -> bool:
         """Answer what is asked; False where nothing is."""
@@ -135,6 +139,11 @@ class Steering:
     def close_question(self) -> None:
         """End a question, answered or not."""
         self.asked = self.answered = False
+
+    def take_missing(self) -> tuple[str, ...]:
+        """Return the filters of which the person said that they have not all, if they did; that is seen to then."""
+        missing, self.missing = self.missing, ()
+        return missing
 
     def answered_ahead(self) -> bool:
         """Say whether the person answered a task beforehand; that answer is used up then."""
@@ -173,7 +182,9 @@ class Steering:
         if verb in ("brighter", "darker"):
             return self._brighten(STEER_STOPS if verb == "brighter" else -STEER_STOPS)
         if verb == "take back":
-            return self._want_back(camera, held)
+            return self._want_back(camera, in_hand)
+        if verb == "not in the bag":
+            return self._miss()
         if verb == "I changed something":
             following.begin_anew()
             return "the light is read anew; what is known of the filters stays"
@@ -186,14 +197,22 @@ class Steering:
             return "back to the plan from the next frame on"
         return f"{self.brighter_stops:+.2f} stop from the next frame on"
 
-    def _want_back(self, camera: Camera, held: bool) -> str:
+    def _miss(self) -> str:
+        if not (self.asked and self.puts_on):
+            return "no filter is asked for now, so nothing changed"
+        self.missing = self.puts_on
+        return f"what a ladder without {' or '.join(self.puts_on)} is like is said before anything changes"
+
+    def _want_back(self, camera: Camera, in_hand: OpenFrame | None) -> str:
         if self.done_task is None:
             return "no task before this rung was answered, so there is none to take back"
-        self.taken_back = True
-        if held:
-            close_now(camera)
-        closes = "closes now, the frame is kept and does not count; " if held else ""
-        return f"{closes}“{self.done_task.what}” is asked again"
+        self.taken_back, self.asks_again = True, self.done_task.what
+        if in_hand is None:
+            return f"“{self.asks_again}” will be asked again in a moment, after a test exposure where one is due"
+        if not in_hand.held:
+            return f"“{self.asks_again}” will be asked again after this frame"
+        close_now(camera)
+        return f"closes now, the frame is kept and does not count; “{self.asks_again}” will be asked again then"
 
     def _wish(self, verb: Verb, in_hand: OpenFrame | None) -> str:
         if verb == "pause":

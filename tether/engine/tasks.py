@@ -22,6 +22,7 @@ def your_turn(
     meanwhile: Callable[[], None] | None = None,
     fitted: list[str] | None = None,
     takes_off: bool = False,
+    puts_on: tuple[str, ...] = (),
     at_most_s: float | None = None,
     otherwise: str = "",
 ) -> bool:
@@ -39,6 +40,8 @@ def your_turn(
         What is on the lens afterwards, by name; None: it is not about filters.
     takes_off
         Whether a filter comes off.
+    puts_on
+        The filters that go on, by name: the person may say that they have not all of them, which is no answer.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
     otherwise
@@ -63,11 +66,12 @@ def your_turn(
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),
         light_stops_per_min=run.following.goes_stops_per_min(run.now_s),
+        light_by_sun=run.following.goes_by_sun(run.now_s),
     )
     if run.steering.answered_ahead():
         _over(run, turn, "answered beforehand")
         return True
-    run.steering.ask()
+    run.steering.ask(puts_on)
     run.go("ready")
     run.go("your turn")
     run.tell(turn)
@@ -113,7 +117,7 @@ def _wait(run: Run, answered_by_ns: int | None, given_up_ns: int | None) -> Turn
     steering = run.steering
     until_ns = given_up_ns if answered_by_ns is None else answered_by_ns
     while not steering.answered:
-        if steering.interrupts or steering.skip:
+        if steering.interrupts or steering.skip or steering.missing:
             return "not done"
         if steering.answered_ahead():
             return "answered"

@@ -6,6 +6,7 @@ import contextlib
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 from tether.body.protocol import CardFile
@@ -26,7 +27,7 @@ from tether.journal.history import ANSWERED_LATE_S
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.made import Made
-from tether.shot.matching import ArrivedFile, Candidate, clock_of, matched, seconds_of
+from tether.shot.matching import ArrivedFile, clock_of, matched, seconds_of
 
 #: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
 READ_WITHIN_S = 60.0
@@ -43,17 +44,9 @@ CLOCK_OVER = 9
 
 @dataclass(frozen=True, kw_only=True)
 class Here:
-    """A file that has arrived under a temporary name, and what it says; `exif` None: it can't be read."""
+    """A file that has arrived, where, and what it says; `exif` None: it can't be read, or is still to be read."""
 
     file: CardFile
-    temp: Path
-    exif: FrameExif | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class Settled:
-    """A file that is home under its own name; `exif` None: it is still to be read."""
-
     path: Path
     exif: FrameExif | None
 
@@ -111,15 +104,13 @@ class Fetcher:
         """Queue what has come, and return how much that was; a file that was seen before is not counted."""
         found = 0
         while found < expected:
-            files = self._new_files(expected - found, allow_s, rung)
+            come = partial(self.run.camera.new_files, expected - found, allow_s)
+            files = with_care(self.run, come, rung=rung)
             new = self.queue(files)
             found += new
             if new == len(files):
                 break
         return found
-
-    def _new_files(self, expected: int, allow_s: float, rung: int | None) -> tuple[CardFile, ...]:
-        return with_care(self.run, lambda: self.run.camera.new_files(expected, allow_s), rung=rung)
 
     def look_again(self, within_s: float = LATE_S) -> None:
         """Look once more for frames that have not come, without waiting long."""
@@ -171,7 +162,7 @@ class Fetcher:
         except TetherError as error:
             self._not_come(file, error)
             return None
-        return Here(file=file, temp=temp, exif=_exif_of(temp))
+        return Here(file=file, path=temp, exif=_exif_of(temp))
 
     def _not_come(self, file: CardFile, error: TetherError) -> None:
         """Write down that a file did not come. Raises the error where there is no room for any."""
@@ -193,10 +184,11 @@ class Fetcher:
 
     def _of(self, here: Sequence[Here]) -> list[Made | None]:
         """Return the frame that each file is of."""
-        known, awaited = self.run.files.to_come, self.run.files.awaited
+        known = self.run.files.to_come
         frames = matched(
-            [_candidate(made, sure=made in awaited) for made in known],
+            known,
             [self._seen(one) for one in here],
+            sure={made.frame for made in self.run.files.awaited},
             clock=clock_of(self._clock),
             now_s=self.run.clock.utc().timestamp(),
         )
@@ -231,7 +223,7 @@ class Fetcher:
             if beside is not None:
                 self._settled(beside, made, preview=False)
 
-    def _taken_home(self, made: Made, settled: Settled) -> None:
+    def _taken_home(self, made: Made, settled: Here) -> None:
         """Note that a frame is home, judge it, and have it read."""
         path = settled.path
         self.run.files.came(made, path)
@@ -241,7 +233,7 @@ class Fetcher:
         if made.kind != "dark":
             self._have_read(made, path)
 
-    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Settled | None:
+    def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Here | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
         name = self.run.folder.frame_name(one.file, self.run.ladder_number, made)
         try:
@@ -260,14 +252,14 @@ class Fetcher:
             )
         )
         self.run.copier.copy(AskedCopy(name=f"frames/{name}", sha256=arrived.sha256))
-        return Settled(path=self.run.folder.frames / name, exif=exif)
+        return replace(one, path=self.run.folder.frames / name, exif=exif)
 
     def _whole(self, one: Here, final: Path) -> tuple[Arrived, FrameExif | None]:
         """Give a file its name once it is whole; return that, and its Exif, None where it was fetched anew since."""
         attempt = 1
         while True:
             try:
-                arrived = settle(one.temp, final, expected_size=one.file.size, check=check_frame)
+                arrived = settle(one.path, final, expected_size=one.file.size, check=check_frame)
                 return arrived, one.exif if attempt == 1 else None
             except SupplyError:
                 raise
@@ -276,7 +268,7 @@ class Fetcher:
                     raise
                 attempt += 1
                 self.run.say("trouble", f"{error} It is copied again.")
-            with_care(self.run, lambda: self.run.camera.fetch(one.file, one.temp), rung=None)
+            with_care(self.run, lambda: self.run.camera.fetch(one.file, one.path), rung=None)
 
     def _preview(self, name: str) -> str | None:
         """Make the preview; a frame without one is still a frame."""
@@ -329,11 +321,6 @@ class Fetcher:
         """Write down what frames say, and what follows from it."""
         for frame, answer in read:
             take_in(self.run, self.run.files.made(frame), frame, answer)
-
-
-def _candidate(made: Made, *, sure: bool) -> Candidate:
-    opened_s = None if made.opened_at is None else made.opened_at.timestamp()
-    return Candidate(frame=made.frame, wanted=made.wanted, opened_s=opened_s, sure=sure, answered_s=made.answered_s)
 
 
 def _exif_of(path: Path) -> FrameExif | None:

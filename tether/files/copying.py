@@ -48,13 +48,15 @@ class AskedCopy:
 class CopyAnswer:
     """What came of copying a file: in a sentence what is wrong, and of what kind that is; None: all is well.
 
-    `apart` is whether it went to another disk than the outing's.
+    `apart` is whether it went to another disk than the outing's, `by_size` whether it was there already, as one that
+    was compared before, and only its size was looked at now.
     """
 
     name: str
     problem: str | None = None
     kind: str | None = None
     apart: bool = False
+    by_size: bool = False
 
 
 class SecondDisk:
@@ -74,13 +76,13 @@ class SecondDisk:
         """Copy a file, and say what came of it."""
         try:
             self._look()
-            self._copy(asked)
+            by_size = self._copy(asked)
         except TetherError as error:
             return CopyAnswer(name=asked.name, problem=str(error), kind=error.kind)
         except OSError as error:
             problem = f"{self.outing / asked.name} can't be read: {system_reason(error)}."
             return CopyAnswer(name=asked.name, problem=problem, kind="unread")
-        return CopyAnswer(name=asked.name, apart=self._was_apart)
+        return CopyAnswer(name=asked.name, apart=self._was_apart, by_size=by_size)
 
     def _look(self) -> None:
         apart = is_apart(self.outing, self.under)
@@ -88,12 +90,16 @@ class SecondDisk:
             raise PlanError(f"The disk of {self.under} is not there. Connect it again.")
         self._was_apart = apart
 
-    def _copy(self, asked: AskedCopy) -> None:
+    def _copy(self, asked: AskedCopy) -> bool:
+        """Copy a file; say whether only the size of a copy was looked at: to read all again takes long on each run."""
         path, to = self.outing / asked.name, self.to / asked.name
+        if asked.copied and to.is_file() and to.stat().st_size == path.stat().st_size:
+            return True
         if asked.sha256 is None:
             copy_changing(path, to)
-        elif not (asked.copied and to.is_file() and to.stat().st_size == path.stat().st_size):
+        else:
             copy_frame(path, to, asked.sha256)
+        return False
 
 
 def is_apart(outing: Path, under: Path) -> bool:

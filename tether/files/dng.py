@@ -11,17 +11,15 @@ import io
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, Literal
 
-import exiv2  # type: ignore[import-untyped]
 import numpy as np
 import tifffile
 from numpy.typing import NDArray
 
-from tether.files.exif import exif_rational
+from tether.files.exif import FrameExif, exif_rational, put_exif
 from tether.files.safe import safe_write
 
 Matrix = tuple[tuple[float, float, float], tuple[float, float, float], tuple[float, float, float]]
@@ -38,44 +36,6 @@ _FULL_SHORT = 65535
 RAW_DIGEST = 50972
 #: Exif's name for a sensitivity given as a recommended exposure index.
 _INDEX = 2
-
-
-@dataclass(frozen=True, kw_only=True)
-class FrameFacts:
-    """What a frame was really taken with.
-
-    Attributes
-    ----------
-    time_s
-        How long the shutter was really open [s]; None: not known.
-    aperture, iso
-        As a body stores them: the f-number and ISO of its own label; None: not known.
-    taken_at
-        When the shutter opened, with its time zone; None: not known.
-    make, model, serial, lens, software, description
-        Texts; empty where there is nothing to say.
-    focal_mm, bias_stops
-        Focal length [mm], None where not known; exposure correction [stops].
-    """
-
-    time_s: float | None
-    aperture: float | None
-    iso: float | None
-    taken_at: datetime | None
-    make: str
-    model: str
-    serial: str
-    lens: str
-    software: str
-    description: str
-    focal_mm: float | None = None
-    bias_stops: float = 0.0
-
-    def __post_init__(self) -> None:
-        if self.taken_at is not None and self.taken_at.tzinfo is None:
-            raise ValueError("taken_at needs a time zone")
-        if any(value is not None and value <= 0 for value in (self.time_s, self.aperture, self.iso)):
-            raise ValueError("time_s, aperture and iso are greater than 0")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,7 +68,7 @@ def write_dng(
     path: Path,
     raw: NDArray[np.uint16],
     *,
-    shot: FrameFacts,
+    shot: FrameExif,
     sensor: SensorLevels,
     preview: NDArray[np.uint8],
     orientation: int = 1,
@@ -134,7 +94,7 @@ def write_dng(
     Raises
     ------
     ValueError
-        An array is not of the shape or type wanted.
+        An array is not of the shape or type wanted, or `shot` as :func:`exif_fields` does not take it.
     SupplyError, PlanError, LostError
         The disk would not take it, see :func:`tether.files.errors.disk_sentences`.
     """
@@ -142,10 +102,8 @@ def write_dng(
         raise ValueError("the mosaic is an array (H, W) of uint16")
     if preview.ndim != 3 or preview.shape[2] != 3 or preview.dtype != np.uint8:
         raise ValueError("the preview is an array (h, w, 3) of uint8")
-    safe_write(
-        path,
-        _with_exif(_pictures(raw, shot.model, sensor, preview, orientation), exif_fields(shot) | dict(fields or {})),
-    )
+    pictures = _pictures(raw, shot.model or "", sensor, preview, orientation)
+    safe_write(path, bytes(put_exif(pictures, exif_fields(shot) | dict(fields or {})).io().mmap()))
 
 
 def _pictures(
@@ -205,11 +163,16 @@ def _mosaic_tags(sensor: SensorLevels) -> list[tuple[int, int, int, Any, bool]]:
     return tags
 
 
-def exif_fields(shot: FrameFacts) -> dict[str, str]:
+def exif_fields(shot: FrameExif) -> dict[str, str]:
     """Return what a frame was taken with as Exif fields by libexiv2's names, as texts that it parses.
 
-    It parses any rational as a signed one.
+    It parses any rational as a signed one. Raises ValueError for a moment without a time zone, and for a time, aperture
+    or ISO that is not greater than 0.
     """
+    if shot.taken_at is not None and shot.taken_at.tzinfo is None:
+        raise ValueError("taken_at needs a time zone")
+    if any(value is not None and value <= 0 for value in (shot.time_s, shot.aperture, shot.iso)):
+        raise ValueError("time_s, aperture and iso are greater than 0")
     texts = {
         "Exif.Image.Make": shot.make,
         "Exif.Image.Model": shot.model,
@@ -220,7 +183,7 @@ def exif_fields(shot: FrameFacts) -> dict[str, str]:
     }
     fields = {
         "Exif.Photo.ExifVersion": "48 50 51 50",
-        "Exif.Photo.ExposureBiasValue": _ratio(exif_rational(shot.bias_stops)),
+        "Exif.Photo.ExposureBiasValue": _ratio(exif_rational(shot.bias_stops or 0.0)),
     }
     if shot.time_s is not None:
         fields |= {
@@ -251,13 +214,3 @@ def exif_fields(shot: FrameFacts) -> dict[str, str]:
 
 def _ratio(value: Fraction) -> str:
     return f"{value.numerator}/{value.denominator}"
-
-
-def _with_exif(picture: bytes, fields: dict[str, str]) -> bytes:
-    image = exiv2.ImageFactory.open(picture)
-    image.readMetadata()
-    data = image.exifData()
-    for key, text in fields.items():
-        data[key] = text
-    image.writeMetadata()
-    return bytes(image.io().mmap())

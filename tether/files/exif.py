@@ -6,6 +6,7 @@ stands for "unknown", the answer is None.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from fractions import Fraction
@@ -30,19 +31,16 @@ _DIGEST, _DIGEST_BYTES = "Exif.Image.RawImageDigest", 16
 _FULL_SHORT = 65535
 _ISO = "Exif.Photo.ISOSpeedRatings"
 #: What a preview has of its raw frame's Exif.
-_TO_COPY = (
-    *(
-        f"Exif.Image.{name}"
-        for name in ("Make", "Model", "Software", "ImageDescription", "DateTime", "Artist", "Copyright")
-    ),
-    *(
-        f"Exif.Photo.{name}"
-        for name in ("ExifVersion", "ExposureTime", "ShutterSpeedValue", "FNumber", "ApertureValue")
-    ),
-    *(f"Exif.Photo.{name}" for name in ("ISOSpeedRatings", "SensitivityType", "RecommendedExposureIndex", "ISOSpeed")),
-    *(f"Exif.Photo.{name}" for name in ("ExposureBiasValue", "FocalLength", "LensModel", "BodySerialNumber")),
-    *(f"Exif.Photo.{name}" for name in ("DateTimeOriginal", "SubSecTimeOriginal", "OffsetTimeOriginal")),
+_OF_IMAGE = "Make Model Software ImageDescription DateTime Artist Copyright"
+_OF_PHOTO = (
+    "ExifVersion ExposureTime ShutterSpeedValue FNumber ApertureValue ISOSpeedRatings SensitivityType"
+    " RecommendedExposureIndex ISOSpeed ExposureBiasValue FocalLength LensModel BodySerialNumber DateTimeOriginal"
+    " SubSecTimeOriginal OffsetTimeOriginal"
 )
+_TO_COPY = [
+    *(f"Exif.Image.{name}" for name in _OF_IMAGE.split()),
+    *(f"Exif.Photo.{name}" for name in _OF_PHOTO.split()),
+]
 #: What an upright JPEG in sRGB must have beside that (CIPA DC-008, tables 18 to 20).
 _OF_PREVIEW = {
     "Exif.Image.Orientation": "1",
@@ -58,7 +56,7 @@ _OF_PREVIEW = {
 
 @dataclass(frozen=True, kw_only=True)
 class FrameExif:
-    """What a frame says about itself; None where it does not say.
+    """What a frame says about itself, or is to say; None where it does not.
 
     Attributes
     ----------
@@ -71,18 +69,18 @@ class FrameExif:
         Texts, without surrounding blanks.
     """
 
-    time_s: float | None
-    aperture: float | None
-    iso: float | None
-    focal_mm: float | None
-    bias_stops: float | None
-    taken_at: datetime | None
-    make: str | None
-    model: str | None
-    serial: str | None
-    lens: str | None
-    software: str | None
-    description: str | None
+    time_s: float | None = None
+    aperture: float | None = None
+    iso: float | None = None
+    focal_mm: float | None = None
+    bias_stops: float | None = None
+    taken_at: datetime | None = None
+    make: str | None = None
+    model: str | None = None
+    serial: str | None = None
+    lens: str | None = None
+    software: str | None = None
+    description: str | None = None
 
 
 def read_exif(path: Path) -> FrameExif:
@@ -140,13 +138,28 @@ def copied_exif(raw_path: Path, jpeg: bytes) -> bytes:
         for key in _TO_COPY:
             if key in from_raw and from_raw[key].count() > 0:
                 fields[key] = from_raw[key].value()
-        sides = (("PixelXDimension", image.pixelWidth()), ("PixelYDimension", image.pixelHeight()))
-        for key, text in {**_OF_PREVIEW, **{f"Exif.Photo.{name}": str(px) for name, px in sides}}.items():
+        for key, text in _OF_PREVIEW.items():
             fields[key] = text
+        fields["Exif.Photo.PixelXDimension"] = str(image.pixelWidth())
+        fields["Exif.Photo.PixelYDimension"] = str(image.pixelHeight())
         image.writeMetadata()
         return bytes(image.io().mmap())
     except exiv2.Exiv2Error as error:
         raise UnreadableFileError(f"What {raw_path} says of itself can't be copied into its preview.") from error
+
+
+def put_exif(picture: bytes | str, fields: Mapping[str, str]) -> Any:
+    """Put fields, by libexiv2's names and as texts that it parses, into a picture: its bytes, or its file's path.
+
+    Returns the picture as libexiv2 has it open.
+    """
+    image = exiv2.ImageFactory.open(picture)
+    image.readMetadata()
+    data = image.exifData()
+    for key, text in fields.items():
+        data[key] = text
+    image.writeMetadata()
+    return image
 
 
 def exif_rational(value: float) -> Fraction:

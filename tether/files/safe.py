@@ -49,15 +49,8 @@ def safe_write(path: Path, data: bytes) -> None:
         if _takes_bytes(path):
             _write_into(path, data)
             return
-        temp = arriving(path)
-        try:
+        with whole(path) as temp:
             temp.write_bytes(data)
-            _flush(temp)
-            temp.replace(path)
-        except OSError:
-            temp.unlink(missing_ok=True)
-            raise
-        _flush_folder(path.parent)
 
 
 @contextmanager

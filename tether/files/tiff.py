@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-import exiv2  # type: ignore[import-untyped]
 import numpy as np
 import tifffile
 from numpy.typing import NDArray
 
+from tether.files.exif import put_exif
 from tether.files.safe import whole
 
 Band = NDArray[np.uint16]
@@ -59,7 +59,7 @@ def write_tiff(
         )
         _fill(picture, bands)
         if fields:
-            _add_exif(temp, fields)
+            put_exif(str(temp), fields)
 
 
 def _fill(picture: Any, bands: Iterable[Band]) -> None:
@@ -70,12 +70,3 @@ def _fill(picture: Any, bands: Iterable[Band]) -> None:
     if top != len(picture):
         raise ValueError(f"{top} rows were given for a picture of {len(picture)}")
     picture.flush()
-
-
-def _add_exif(path: Path, fields: Mapping[str, str]) -> None:
-    image = exiv2.ImageFactory.open(str(path))
-    image.readMetadata()
-    data = image.exifData()
-    for key, text in fields.items():
-        data[key] = text
-    image.writeMetadata()

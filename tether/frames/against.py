@@ -29,6 +29,8 @@ from tether.journal.readings import RockSaid
 
 #: Cells count whose mean is between these shares of the way from black to clipping: neither lost in the noise nor cut.
 _DARKEST, _BRIGHTEST = 0.0005, 0.8
+#: Where more of the rock's cells than this share are cut, they tell no level (own choice).
+_MOST_CUT = 0.5
 #: So many cells at least make a level.
 _LEAST_CELLS = 8
 #: Cells whose ratio is off by more than so many times the usual are left out.
@@ -173,6 +175,13 @@ def compared(cells: Cells, against: Against) -> RockSaid | None:
         uncertainty_stops=scatter / float(np.sqrt(kept.sum())),
         lifted_share=_lifted(now[1], base[1]),
     )
+
+
+def rock_clips(cells: Cells, against: Against) -> bool:
+    """Say whether most of what stands still is clipped in a frame: what is left of it are its darkest cells alone."""
+    rock = against.regions.cell_mask("rock") & _readable(against.cells)
+    cut = (cells[:, rock] >= _BRIGHTEST).any(axis=0)
+    return bool(cut.size) and float(cut.mean()) > _MOST_CUT
 
 
 def _readable(cells: Cells) -> NDArray[np.bool_]:

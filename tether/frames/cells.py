@@ -72,9 +72,7 @@ def log_levels(frames: Sequence[Cells], channel: Channel, chosen: NDArray[np.boo
     return np.asarray(np.log2(np.stack([frame.levels[channel][chosen] for frame in frames])))
 
 
-def still_cells(
-    frames: Sequence[Cells], alike: NDArray[np.bool_], within: NDArray[np.bool_] | None
-) -> NDArray[np.bool_]:
+def still_cells(frames: Sequence[Cells], alike: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Choose the cells that stand still: those whose part in the light changes least from frame to frame.
 
     Parameters
@@ -83,8 +81,6 @@ def still_cells(
         Everything that is to be compared; a cell must be usable in all of it.
     alike
         Which of them show the same but for the light, shape (frames,): at least two tell moving cells from still ones.
-    within
-        Only cells from here, shape (h, w); None: anywhere.
 
     Returns
     -------
@@ -97,8 +93,6 @@ def still_cells(
         Too few cells are usable.
     """
     usable: NDArray[np.bool_] = np.asarray(np.stack([frame.usable for frame in frames]).all(axis=0))
-    if within is not None:
-        usable &= within
     if usable.sum() < _FEWEST:
         raise ValueError("too little of the picture is bright enough and yet not clipped in all frames")
     logs = log_levels([frame for frame, same in zip(frames, alike, strict=True) if same], "G", usable)

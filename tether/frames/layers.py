@@ -84,10 +84,6 @@ class SoftMask:
 
 def _weights(size: int, cells: int) -> Light:
     """Return how much each cell of an axis counts at each pixel, shape (size, cells): by distance from two middles."""
-    at = np.clip((np.arange(size) + 0.5) * cells / size - 0.5, 0, cells - 1)
-    before = np.minimum(at.astype(np.intp), cells - 2)
-    share = (at - before).astype(np.float32)
-    weights = np.zeros((size, cells), dtype=np.float32)
-    weights[np.arange(size), before] = 1 - share
-    weights[np.arange(size), before + 1] = share
-    return weights
+    at = (np.arange(size) + 0.5) * cells / size - 0.5
+    each = [np.interp(at, np.arange(cells), one) for one in np.eye(cells)]
+    return np.stack(each, axis=1).astype(np.float32)

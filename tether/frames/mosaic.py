@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -71,22 +71,12 @@ def _channel(colour: str) -> Channel:
     return "R" if colour == "R" else "B" if colour == "B" else "G"
 
 
-def channels(frame: RawFrame, region: Region = WHOLE) -> dict[Channel, NDArray[np.float32]]:
+def channels(frame: RawFrame) -> dict[Channel, NDArray[np.float32]]:
     """Return the three channels above black, shape (h, w) each [DN]; green is the mean of its two places."""
     found: dict[Channel, list[NDArray[np.float32]]] = {channel: [] for channel in CHANNELS}
-    for plane in planes(frame, region):
+    for plane in planes(frame):
         found[plane.channel].append(plane.values.astype(np.float32) - np.float32(plane.black))
     return {
         channel: parts[0] if len(parts) == 1 else (parts[0] + parts[1]) * np.float32(0.5)
         for channel, parts in found.items()
     }
-
-
-def green(frame: RawFrame, region: Region = WHOLE) -> NDArray[np.float32]:
-    """Return the mean of the two green places above black, shape (h, w): the picture in its finest channel [DN]."""
-    greens: Sequence[Plane] = [plane for plane in planes(frame, region) if plane.channel == "G"]
-    total = np.zeros(greens[0].values.shape, dtype=np.float32)
-    for plane in greens:
-        total += plane.values
-        total -= np.float32(plane.black)
-    return total / np.float32(len(greens))

@@ -81,15 +81,13 @@ class ShutterTiming:
     lamp_per_minute: float
 
 
-def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) -> ShutterTiming:
+def opening(frames: Sequence[Lamplit]) -> ShutterTiming:
     """Measure the shutter by held and timed frames, with one aperture and one ISO.
 
     Parameters
     ----------
     frames
         At least three held ones and three timed ones, the latter some before and some after.
-    within
-        Cells that are lit by the lamp, shape (h, w); None: found in the frames.
 
     Raises
     ------
@@ -100,7 +98,7 @@ def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) 
     held = np.array([frame.mark is None for frame in frames])
     if min(held.sum(), (~held).sum()) < 3:
         raise ValueError("three held and three timed frames are needed at least")
-    values = _for_a_second(frames, within)
+    values = _for_a_second(frames)
     lying = _lying(frames, values)
     labels = {one.label for one in lying}
     good = np.array([frame.mark not in labels for frame in frames])
@@ -115,16 +113,16 @@ def opening(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None = None) 
 
 def flickers(frames: Sequence[Lamplit]) -> bool:
     """Say whether short timed frames (1/60 s or less, one label, five or more) scatter as a flickering lamp does."""
-    values = _for_a_second(frames, None)
+    values = _for_a_second(frames)
     at_s = np.array([frame.at_s for frame in frames])
     return bool(np.std(values - np.polyval(np.polyfit(at_s, values, 1), at_s), ddof=2) > _FLICKERS_STOPS)
 
 
-def _for_a_second(frames: Sequence[Lamplit], within: NDArray[np.bool_] | None) -> Values:
+def _for_a_second(frames: Sequence[Lamplit]) -> Values:
     """Return every frame's log level for each second that it says, shape (frames,) [stops]; the zero is free."""
     taken = [frame.cells for frame in frames]
     timed = np.array([frame.mark is not None for frame in frames])
-    logs = log_levels(taken, "G", still_cells(taken, timed, within))
+    logs = log_levels(taken, "G", still_cells(taken, timed))
     return middle(logs - logs.mean(axis=0)) - np.log2([frame.time_s for frame in frames])
 
 

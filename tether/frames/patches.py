@@ -6,8 +6,9 @@ the green plane, half as many as the sensor's along each side; down first, then 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, Self
 
 import numpy as np
@@ -43,6 +44,32 @@ class Arrays:
     def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Self:
         """Return the record whose arrays these are."""
         return cls(**{field.name: arrays[field.name] for field in fields(cls)})
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kept(Arrays):
+    """What is kept of squares of base frames, for later frames to be compared with.
+
+    Attributes
+    ----------
+    shape
+        Height and width of the green plane, shape (2,) [px].
+    corners
+        First row and column of each square, or of its middle, shape (n, 2) [px of the plane].
+    """
+
+    shape: NDArray[np.int64]
+    corners: Corners
+
+    def of(self, which: NDArray[Any]) -> Self:
+        """Return some of the squares."""
+        of_squares = {name: array[which] for name, array in self.arrays().items() if name != "shape"}
+        return replace(self, **of_squares)
+
+    def refuse_other_size(self, frame: RawFrame) -> None:
+        """Raise ValueError for a frame that is not as large as the base frames."""
+        if plane_shape(frame) != tuple(self.shape):
+            raise ValueError("a frame is compared with base frames of the same size only")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,13 +173,12 @@ def spread(corners: Corners, scores: NDArray[np.float64], shape: tuple[int, int]
 
 def _in_turns(cells: list[tuple[int, ...]]) -> Iterator[int]:
     """Yield positions so that the first of every cell come first, then the second, and so on."""
-    seen: dict[tuple[int, ...], int] = {}
+    seen: Counter[tuple[int, ...]] = Counter()
     turns = []
     for position, cell in enumerate(cells):
-        seen[cell] = seen.get(cell, -1) + 1
         turns.append((seen[cell], position))
-    for _, position in sorted(turns):
-        yield position
+        seen[cell] += 1
+    yield from (position for _, position in sorted(turns))
 
 
 def looked_at(

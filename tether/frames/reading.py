@@ -15,14 +15,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from math import isinf, log2
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from pydantic import TypeAdapter
 
 from tether.errors import TetherError
 from tether.files.errors import UnreadableFileError
 from tether.files.raw import RawFrame, read_raw
-from tether.frames.against import Against, boiled_down, cells_of, compared
+from tether.frames.against import Against, boiled_down, cells_of, compared, rock_clips
 from tether.frames.asked import FAILS, AnyAsked, Asked, BaseAsked, FrameAnswer, PictureAsked, is_finite
 from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
@@ -40,6 +40,7 @@ from tether.journal.readings import (
     FrameReadings,
     HistogramSaid,
     LevelsSaid,
+    RockSaid,
     Standing,
     Stillness,
     StreakSaid,
@@ -116,16 +117,24 @@ def read_frame(
             return None
 
     still = part("Where the still parts stand", lambda: _stillness(frame, against))
+    level, clips = part("The level of the rock", lambda: _rock(frame, against)) or (None, None)
     readings = FrameReadings(
         **vars(_levels(levels_of(found, against.clips_at))),
         water=part("The level of the water", lambda: _finite_only(_water(water, against.clips_at))),
-        rock=part("The level of the rock", lambda: _finite_only(compared(cells_of(frame, against.clips_at), against))),
+        rock=level,
+        rock_clipped=clips,
         still=part("What moved", lambda: _finite_only(_still(still, against, aperture))),
         definition=part("How defined the water is", lambda: _finite_only(_definition(frame, against))),
         streak=part("The water's streak", lambda: _finite_only(_streak(frame, against, still, time_s))),
     )
     histogram = part("Its histogram", lambda: _bars(water, found, against.clips_at))
     return FrameAnswer(frame=readings, histogram=histogram, problem=" ".join(problems) or None)
+
+
+def _rock(frame: RawFrame, against: Against) -> tuple[RockSaid | None, bool]:
+    """Return the level of the still parts, and whether they are clipped."""
+    cells = cells_of(frame, against.clips_at)
+    return _finite_only(compared(cells, against)), rock_clips(cells, against)
 
 
 def _stillness(frame: RawFrame, against: Against) -> Stillness | None:
@@ -143,11 +152,7 @@ def _streak(frame: RawFrame, against: Against, still: Stillness | None, time_s: 
     if against.water is None or time_s is None or time_s < _LONGER * against.time_s:
         return None
     moved_px = (still.right_px, still.down_px) if still else (0.0, 0.0)
-    found = streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
-    said: dict[str, Any] = {
-        name: _finite(value) if isinstance(value, float) else value for name, value in vars(found).items()
-    }
-    return StreakSaid(**said)
+    return streak(against.water, frame, base_share=against.time_s / time_s, moved_px=moved_px)
 
 
 def _still(found: Stillness | None, against: Against, aperture: float | None) -> Standing | None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
+from scipy.ndimage import maximum_filter
 
 from tether.files.marked import plain_beside, write_marked
 from tether.files.preview import preview_of
@@ -41,10 +42,11 @@ def save_regions_picture(frame: Path, regions: Regions, path: Path) -> None:
     width, height = preview.size
     picture = Image.new("RGB", (width, height + _LEGEND_PX), _DARK)
     picture.paste(preview.point(lambda value: value * 3 // 4), (0, 0))
+    water, rock = (_enlarged(np.rot90(regions.cell_mask(kind), left_turns), width, height) for kind in KINDS)
+    # White with a dark edge, seen on foam and on dark pools: strokes that fall wherever water is, and dots.
+    _put(picture, water & _every(width), dark=(1, 2), light=(1, 1))
+    _put(picture, rock & _every(width) & _every(height)[:, None], dark=(3, 3), light=(2, 2))
     draw = ImageDraw.Draw(picture)
-    water, rock = (np.rot90(regions.cell_mask(kind), left_turns) for kind in KINDS)
-    _lines(draw, _enlarged(water, width, height))
-    _dots(draw, _enlarged(rock, width, height))
     legend = (
         f"lines: water, {regions.share('water'):.0%}     dots: rock that stands still, {regions.share('rock'):.0%}"
         "     plain: neither"
@@ -60,20 +62,12 @@ def _enlarged(cells: NDArray[np.bool_], width: int, height: int) -> NDArray[np.b
     return np.asarray(cells[np.ix_(rows, columns)])
 
 
-def _lines(draw: ImageDraw.ImageDraw, where: NDArray[np.bool_]) -> None:
-    """Draw falling strokes wherever water is: white with a dark edge, seen on foam and on dark pools."""
-    for x in range(_STEP_PX // 2, where.shape[1], _STEP_PX):
-        column = np.concatenate(([False], where[:, x], [False]))
-        edges = np.flatnonzero(column[1:] != column[:-1])
-        for top, bottom in zip(edges[::2], edges[1::2], strict=True):
-            draw.line([(x + 1, int(top)), (x + 1, int(bottom) - 1)], fill=_DARK)
-            draw.line([(x, int(top)), (x, int(bottom) - 1)], fill=_LIGHT)
+def _every(size: int) -> NDArray[np.bool_]:
+    return np.asarray(np.arange(size) % _STEP_PX == _STEP_PX // 2)
 
 
-def _dots(draw: ImageDraw.ImageDraw, where: NDArray[np.bool_]) -> None:
-    height, width = where.shape
-    for y in range(_STEP_PX // 2, height, _STEP_PX):
-        for x in range(_STEP_PX // 2, width, _STEP_PX):
-            if where[y, x]:
-                draw.rectangle([(x, y), (x + 2, y + 2)], fill=_DARK)
-                draw.rectangle([(x, y), (x + 1, y + 1)], fill=_LIGHT)
+def _put(picture: Image.Image, points: NDArray[np.bool_], *, dark: tuple[int, int], light: tuple[int, int]) -> None:
+    """Put marks of so many pixels, down and to the right, at points: a dark one, and a light one over it."""
+    for size, colour in ((dark, _DARK), (light, _LIGHT)):
+        marks = maximum_filter(points, size, origin=[(side - 1) // 2 for side in size], mode="constant")
+        picture.paste(colour, (0, 0), Image.fromarray(marks))

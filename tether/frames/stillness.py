@@ -19,8 +19,7 @@ from tether.exposure.optics import diffraction_mtf
 from tether.files.raw import RawFrame
 from tether.frames.noise import MAD
 from tether.frames.patches import (
-    Arrays,
-    Corners,
+    Kept,
     Mask,
     Squares,
     corners_in,
@@ -60,23 +59,17 @@ _TOO_VAGUE_PX, _TOO_VAGUE_LOST = 0.35, 0.05
 
 
 @dataclass(frozen=True, kw_only=True)
-class Reference(Arrays):
-    """What is kept of the base frame's still region; all of it arrays, so that it can be stored.
+class Reference(Kept):
+    """What is kept of the base frame's still region, corners of the squares' middles.
 
     Attributes
     ----------
-    shape
-        Height and width of the green plane, shape (2,) [px].
-    corners
-        First row and column of each square's middle, shape (n, 2) [px of the plane].
     green
         Mean green above black, each square with a margin, shape (n, side, side) [DN].
     noise
         Variance of the noise in each square, shape (n,) [DN²].
     """
 
-    shape: NDArray[np.int64]
-    corners: Corners
     green: Squares
     noise: Numbers
 
@@ -122,13 +115,12 @@ def stillness(base: Reference, frame: RawFrame) -> Stillness | None:
     ValueError
         The frame is not as large as the base frame.
     """
-    if plane_shape(frame) != tuple(base.shape):
-        raise ValueError("a frame is compared with a base frame of the same size only")
+    base.refuse_other_size(frame)
     squares = cut(frame, base.corners - (_GUARD + _SEARCH), _SIDE + 2 * _SEARCH)
     usable = squares.clipped <= _CLIPPED_MAY_BE
     if usable.sum() < _FEWEST:
         return None
-    kept = replace(base, corners=base.corners[usable], green=base.green[usable], noise=base.noise[usable])
+    kept = base.of(usable)
     seen = squares.mean[usable]
     placed = _placed(kept, seen)
     if placed is None or 2 * placed.uncertainty_px > _TOO_VAGUE_PX:
@@ -352,9 +344,7 @@ def _middle(values: Numbers, weights: Numbers) -> tuple[float, float]:
 
 
 def _quantile(values: Numbers, weights: Numbers, share: float) -> float:
-    order = np.argsort(values)
-    up_to = weights[order].cumsum()
-    return float(values[order][np.searchsorted(up_to, share * up_to[-1])])
+    return float(np.quantile(values, share, weights=weights, method="inverted_cdf"))
 
 
 def _gradients(squares: Squares, sigma: float, moved: Numbers | None = None) -> Squares:

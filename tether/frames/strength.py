@@ -89,9 +89,7 @@ class Strength:
     cells: int
 
 
-def strength(
-    shots: Sequence[StrengthFrame], within: NDArray[np.bool_] | None = None, *, off_stops: float = TIME_OFF_STOPS
-) -> Strength:
+def strength(shots: Sequence[StrengthFrame], *, off_stops: float = TIME_OFF_STOPS) -> Strength:
     """Measure a filter.
 
     Parameters
@@ -99,8 +97,6 @@ def strength(
     shots
         At least two without it and two with it, five together, and some without it before and after it. The longer
         and the more often either is watched, the less the light's wander matters.
-    within
-        Cells of what is still, shape (h, w), from :func:`tether.frames.cells.cells_within`; None: found in the frames.
     off_stops
         How far the ratio of the exposures may be off as a whole, one standard deviation [stops].
 
@@ -113,7 +109,7 @@ def strength(
     filtered = np.array([shot.filtered for shot in shots])
     if min(filtered.sum(), (~filtered).sum()) < 2:
         raise ValueError("two frames without a filter and two with it are needed at least")
-    chosen = still_cells([shot.cells for shot in shots], ~filtered, within)
+    chosen = still_cells([shot.cells for shot in shots], ~filtered)
     parts = {channel: _parts(shots, channel, chosen, filtered) for channel in CHANNELS}
     green = _step(parts["G"], shots, filtered)
     taken = _size(green, parts["G"], filtered).widened(off_stops)
@@ -141,16 +137,15 @@ def excess(whole: Strength, parts: Sequence[Strength]) -> Interval:
     )
 
 
-def weaker_when_longer(shorter: Strength, longer: Strength, *, off_stops: float = BLADES_OFF_STOPS) -> Interval:
+def weaker_when_longer(shorter: Strength, longer: Strength) -> Interval:
     """Return by how much weaker a filter seems where the same exposure was made longer, at a narrower aperture [stops].
 
     More than 0 beyond its interval speaks of light that does not come through the lens: it grows with time alone.
-    `off_stops` is how far the two apertures may be off each other, one standard deviation.
     """
     return Interval(
         value=shorter.stops["G"].value - longer.stops["G"].value,
         half_width=float(np.hypot(shorter.stops["G"].half_width, longer.stops["G"].half_width)),
-    ).widened(off_stops)
+    ).widened(BLADES_OFF_STOPS)
 
 
 def _parts(

@@ -19,9 +19,9 @@ from scipy import fft
 from tether.files.raw import RawFrame
 from tether.frames.noise import MAD
 from tether.frames.patches import (
-    Arrays,
     Corners,
     Cut,
+    Kept,
     Mask,
     Squares,
     corners_in,
@@ -31,7 +31,7 @@ from tether.frames.patches import (
     plane_shape,
     point_in,
 )
-from tether.journal.readings import Definition
+from tether.journal.readings import Definition, StreakSaid
 
 Numbers = NDArray[np.float64]
 
@@ -60,15 +60,11 @@ _BASE_STREAK = 16.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class WaterBase(Arrays):
-    """What is kept of two base frames' water; all of it arrays, so that it can be stored.
+class WaterBase(Kept):
+    """What is kept of two base frames' water.
 
     Attributes
     ----------
-    shape
-        Height and width of the green plane, shape (2,) [px].
-    corners
-        First row and column of each square, shape (n, 2) [px of the plane].
     one, other
         Contrast of the squares in both frames, their mean in both together being 0, shape (n, side, side).
     level
@@ -77,42 +73,10 @@ class WaterBase(Arrays):
         Variance of the noise in the contrast of one frame, shape (n,).
     """
 
-    shape: NDArray[np.int64]
-    corners: Corners
     one: Squares
     other: Squares
     level: Numbers
     noise: Numbers
-
-
-@dataclass(frozen=True, kw_only=True)
-class Streak:
-    """How long a streak the water drew; lengths are pixels of the sensor.
-
-    Attributes
-    ----------
-    length_px, uncertainty_px
-        The middle over the squares, and its standard error.
-    lower_px, upper_px
-        The squares a quarter from the shortest and a quarter from the longest; infinite where longer than can be told.
-    along_deg
-        Its direction [°, 0 to 180, from the right, clockwise], the middle likewise.
-    """
-
-    length_px: float
-    uncertainty_px: float
-    lower_px: float
-    upper_px: float
-    along_deg: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Unmeasured:
-    """Why a streak was not measured, as a sentence, and how long it is at least or at most, where known [px]."""
-
-    why: str
-    at_least_px: float | None = None
-    at_most_px: float | None = None
 
 
 # Definition
@@ -221,8 +185,8 @@ def water_base(one: RawFrame, other: RawFrame, water: Mask) -> WaterBase | None:
 
 def streak(
     base: WaterBase, frame: RawFrame, *, base_share: float = 0.0, moved_px: tuple[float, float] = (0.0, 0.0)
-) -> Streak | Unmeasured:
-    """Return how long a streak the water drew in a frame.
+) -> StreakSaid:
+    """Return how long a streak the water drew in a frame, or why that can't be told.
 
     In simulation, with 36 squares of fine foam, it is found to some 10 % from 10 to 120 px; with few squares of a fall
     whose strands are long and whose layers differ in speed, to some 40 % from 20 px (`tests/bench/streaks.py`).
@@ -243,32 +207,26 @@ def streak(
     ValueError
         The frame is not as large as the base frames.
     """
-    if plane_shape(frame) != tuple(base.shape):
-        raise ValueError("a frame is compared with base frames of the same size only")
+    base.refuse_other_size(frame)
     moved = np.array(moved_px)[::-1] / 2
     corners = base.corners + np.rint(moved).astype(np.int64)
     within = np.flatnonzero(((corners >= 0) & (corners + _SIDE <= base.shape)).all(axis=1))
     squares = cut(frame, corners[within], _SIDE)
     clear = squares.clipped <= _CLIPPED_MAY_BE
     if np.count_nonzero(clear) < _FEWEST:
-        return Unmeasured(why="Too little of the water can be seen, or it is clipped.")
-    kept, green = _chosen(base, within[clear]), squares.mean[clear]
+        return StreakSaid(why="Too little of the water can be seen, or it is clipped.")
+    kept, green = base.of(within[clear]), squares.mean[clear]
     level = green.mean(axis=(1, 2), dtype=np.float64)
     # The light of one square flickers with its foam, that of all of them much less.
     level_there = float(np.median(level / kept.level)) * kept.level
     if level_there.min() <= _DARKEST:
-        return Unmeasured(why="The water is too dark.")
+        return StreakSaid(why="The water is too dark.")
     contrast = np.asarray(green / level_there[:, None, None] - 1, dtype=np.float32)
     noise = noise_in(squares).variance(level) / level_there**2
     then, now = _powers(kept, contrast, noise, moved - np.rint(moved))
     if np.median(then.sum(axis=(1, 2)) / (kept.noise * _counted().sum())) < _CONTRAST:
-        return Unmeasured(why="The water in the base frames has too little contrast.")
+        return StreakSaid(why="The water in the base frames has too little contrast.")
     return _told(*_lengths(then, now, base_share), base_share, _apart(kept.corners))
-
-
-def _chosen(base: WaterBase, which: NDArray[np.int64]) -> WaterBase:
-    of_squares = {name: array[which] for name, array in base.arrays().items() if name != "shape"}
-    return WaterBase(shape=base.shape, **of_squares)
 
 
 def _powers(base: WaterBase, contrast: Squares, noise: Numbers, moved: Numbers) -> tuple[Numbers, Numbers]:
@@ -323,23 +281,23 @@ def _where_falls_to(value: float, lengths: Numbers, left: Numbers) -> float:
     return float(np.interp(-value, -falling, lengths))
 
 
-def _told(lengths: Numbers, angles: Numbers, base_share: float, apart: float) -> Streak | Unmeasured:
+def _told(lengths: Numbers, angles: Numbers, base_share: float, apart: float) -> StreakSaid:
     middle, lower, upper = (float(np.quantile(lengths, share, method="nearest")) for share in (0.5, 0.25, 0.75))
-    upper = upper if upper <= _LONGEST else inf
+    upper_px = 2 * upper if upper <= _LONGEST else None
     if middle > _LONGEST:
-        return Unmeasured(why="The streak is longer than can be told.", at_least_px=2 * min(lower, _LONGEST))
+        return StreakSaid(why="The streak is longer than can be told.", at_least_px=2 * min(lower, _LONGEST))
     if base_share * middle > _BASE_STREAK:
-        return Unmeasured(why="The water in the base frames is streaked itself.", at_least_px=2 * lower)
+        return StreakSaid(why="The water in the base frames is streaked itself.", at_least_px=2 * lower)
     # The middle of n normal values is off by 1.25 of their deviation over √n.
     deviation = MAD * float(np.median(np.minimum(np.abs(lengths - middle), _SIDE)))
     uncertainty = 1.2533 * deviation / apart**0.5
     if lower == 0 or middle < 2 * uncertainty:
-        return Unmeasured(why="The streak is too short, or too uneven, to be told.", at_most_px=2 * upper)
-    return Streak(
+        return StreakSaid(why="The streak is too short, or too uneven, to be told.", at_most_px=upper_px)
+    return StreakSaid(
         length_px=2 * middle,
         uncertainty_px=2 * uncertainty,
         lower_px=2 * lower,
-        upper_px=2 * upper,
+        upper_px=upper_px,
         # Directions 180° apart are the same.
         along_deg=float(np.degrees(np.angle(np.exp(2j * np.radians(angles)).mean())) / 2 % 180),
     )

@@ -24,13 +24,15 @@ def _last(kinds: tuple[type, ...], entries: Iterable[Entry], ladder: int, after_
         record = entry.record
         counts = isinstance(record, kinds) and (entry.seq or 0) > after_seq
         if counts and isinstance(record, LadderEnded | RunFailed) and record.ladder == ladder:
-            found = record if isinstance(record, LadderEnded) else as_end(record)
+            found = as_end(record)
     return found
 
 
-def as_end(failed: RunFailed) -> LadderEnded:
-    """Return the end that a run's failing is to its ladder."""
-    return LadderEnded(ladder=failed.ladder, outcome="failed", note=failed.text, trouble=failed.trouble)
+def as_end(ended: LadderEnded | RunFailed) -> LadderEnded:
+    """Return how a ladder ended; a run's failing is an end to it too."""
+    if isinstance(ended, LadderEnded):
+        return ended
+    return LadderEnded(ladder=ended.ladder, outcome="failed", note=ended.text, trouble=ended.trouble)
 
 
 def rungs_ended(entries: Iterable[Entry], ladder: int) -> dict[int, RungEnded]:

@@ -7,8 +7,13 @@ than wanted; None is not known. Names are a promise to other programs (`schemas/
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log2
+
+from tether.exposure.labels import time_label, with_unit
 
 SCHEMA = "tether-ladder/1"
+#: A rung that is made so far off from the time it was asked for by is called by its own [stops].
+_OTHER_TIME_STOPS = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,6 +97,22 @@ class PlannedRung:
     others: tuple[OtherWay, ...]
     bare: tuple[PlannedProof, ...] = ()
     expected_s: float | None = None
+
+    @property
+    def name(self) -> str:
+        """What it is called everywhere: the time that was asked for, ``1:04 min``, however long it is open for that.
+
+        Where only another time is possible it is called by that one.
+        """
+        whole_s = self.stands_for_s or self.time_s
+        is_other = abs(log2(whole_s / self.wanted_s)) > _OTHER_TIME_STOPS
+        return with_unit(time_label(whole_s) if is_other else self.wanted_label)
+
+    @property
+    def opens(self) -> str:
+        """How long its shutter is to be open, which may differ from its name: ``54.9 s``, ``8 × 30 s``."""
+        time = with_unit(time_label(self.time_s))
+        return f"{self.frames} × {time}" if self.way == "many" else time
 
     @property
     def tests(self) -> tuple[PlannedProof, ...]:

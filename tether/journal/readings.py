@@ -172,9 +172,20 @@ class Definition:
 
 @dataclass(frozen=True, kw_only=True)
 class StreakSaid:
-    """How long a streak the water drew, as :class:`tether.frames.water.Streak` has it, or why that can't be told.
+    """How long a streak the water drew, or why that can't be told; lengths are pixels of the sensor.
 
-    `predicted_px` is how long the plan's water should have drawn it.
+    Attributes
+    ----------
+    length_px, uncertainty_px
+        The middle over the squares, and its standard error.
+    lower_px, upper_px
+        The squares a quarter from the shortest and a quarter from the longest; None where longer than can be told.
+    along_deg
+        Its direction [°, 0 to 180, from the right, clockwise], the middle likewise.
+    why
+        Why it was not measured, as a sentence; `at_least_px` and `at_most_px` bound it then, where that is known.
+    predicted_px
+        How long the plan's water should have drawn it.
     """
 
     length_px: float | None = None
@@ -190,18 +201,22 @@ class StreakSaid:
 
 @dataclass(frozen=True, kw_only=True)
 class FrameReadings(LevelsSaid):
-    """What a frame says: its levels, and what of it can be told beside its base."""
+    """What a frame says: its levels, and what of it can be told beside its base.
+
+    `rock_clipped`: whether most of what stands still is clipped, so that no sum counts its level.
+    """
 
     water: LevelsSaid | None = None
     rock: RockSaid | None = None
     still: Standing | None = None
     definition: Definition | None = None
     streak: StreakSaid | None = None
+    rock_clipped: bool | None = None
 
     @property
     def off_stops(self) -> float | None:
-        """How much brighter than expected the rock is [stops]."""
-        return self.rock.off_stops if self.rock else None
+        """How much brighter than expected the rock is [stops]; None where it is clipped, too."""
+        return self.rock.off_stops if self.rock and not self.rock_clipped else None
 
     @property
     def moved_px(self) -> float | None:

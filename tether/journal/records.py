@@ -114,10 +114,11 @@ class LadderStarted(Begins):
 
 @dataclass(frozen=True, kw_only=True)
 class ApplyIntent(Begins):
-    """The settings about to be sent for a frame."""
+    """The settings about to be sent for a frame, which has its number only once it is exposed."""
 
     frame: int
     asked: Applied
+    rung: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -280,7 +281,8 @@ class Turn(Kept, Shown):
     `fitted` names what is on the lens afterwards, nearest first; None: it was not about filters. `void_from` is, where
     it was taken back, the first frame made after it: that and those after it until now do not count. `otherwise` says
     what comes of leaving it out; empty: nothing is known of that. `light_stops_per_min` is how the light went when it
-    was asked, by measured frames: negative where it falls; None: not measured.
+    was asked, by measured frames: negative where it falls; None: not measured. `light_by_sun`: frames have not told
+    how it goes by now, the sun's course does.
     """
 
     VERSION: ClassVar[int] = 3
@@ -294,6 +296,7 @@ class Turn(Kept, Shown):
     void_from: int | None = None
     otherwise: str = ""
     light_stops_per_min: float | None = None
+    light_by_sun: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -376,7 +379,10 @@ class StateChanged(Shown):
 
 @dataclass(frozen=True, kw_only=True)
 class FrameSoFar:
-    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None."""
+    """What is known of a frame; `name` None: not home. A file that belongs to no frame of ours has `frame` None.
+
+    `closed_utc` is for reading only: it says how old it is. `read`: whether it was read, or could not be.
+    """
 
     frame: int | None
     rung: int | None = None
@@ -386,6 +392,8 @@ class FrameSoFar:
     name: str | None = None
     differs: tuple[str, ...] = ()
     says: FrameReadings | None = None
+    closed_utc: str | None = None
+    read: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -395,6 +403,17 @@ class LadderBegun(Shown):
     planned: PlannedLadder
     rungs: tuple[RungEnded, ...] = ()
     frames: tuple[FrameSoFar, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class LadderChanged(Shown):
+    """The ladder is another than it was: a filter of it is not there, or that was taken back.
+
+    `task` is what the person agreed to, which can be taken back while the rung in hand is worked; None: nothing.
+    """
+
+    planned: PlannedLadder
+    task: Turn | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -459,6 +478,7 @@ class KeyTurn(Shown):
     reason: ClassVar[str] = "this rung is taken on your key"
     otherwise: ClassVar[str] = "what is left of this rung is skipped"
     light_stops_per_min: ClassVar[float | None] = None
+    light_by_sun: ClassVar[bool] = False
     rung: int
     state: Literal["asked", "answered", "left"]
 
@@ -488,6 +508,7 @@ Record = (
     | Mentioned
     | StateChanged
     | LadderBegun
+    | LadderChanged
     | RungBegun
     | FrameOpened
     | CloseMoved

@@ -25,6 +25,7 @@ from tether.journal.records import (
     FrameSoFar,
     KeyTurn,
     LadderBegun,
+    LadderChanged,
     LadderEnded,
     LadderStarted,
     Mentioned,
@@ -171,6 +172,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
                 rungs=tuple(record.rungs),
                 frames=tuple(record.frames),
             )
+        case LadderChanged():
+            return replace(snapshot, planned=record.planned, done=record.task)
         case Turn() | KeyTurn():
             asked = record if asks(record) else None
             return replace(snapshot, turn=asked, done=_done(snapshot, record), fitted=_fitted(snapshot, record))
@@ -193,9 +196,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, copy=record)
         case WishesChanged():
             return replace(snapshot, pending=tuple(record.pending))
-        case LadderEnded():
-            return replace(snapshot, over=record)
-        case RunFailed():
+        case LadderEnded() | RunFailed():
             return replace(snapshot, over=as_end(record))
     return snapshot
 
@@ -245,11 +246,18 @@ def _place(frames: Sequence[FrameSoFar], number: int | None) -> int:
 def _learned(frame: FrameSoFar, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> FrameSoFar:
     match record:
         case ExposeOutcome():
-            return replace(frame, rung=record.rung, kind=record.kind, outcome=record.outcome, held_s=record.held_s)
+            return replace(
+                frame,
+                rung=record.rung,
+                kind=record.kind,
+                outcome=record.outcome,
+                held_s=record.held_s,
+                closed_utc=record.closed_utc or frame.closed_utc,
+            )
         case FetchOutcome(name=str() as name) if frame.name is None:  # those beside it come after it
             return replace(frame, name=PurePosixPath(name).name)
         case ExifRead():
             return replace(frame, differs=tuple(record.differs))
         case FrameRead():
-            return replace(frame, says=record.readings)
+            return replace(frame, says=record.readings, read=True)
     return frame

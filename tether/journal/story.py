@@ -160,13 +160,18 @@ class FrameStory:
 
         The filters are taken to be those planned. None where something is not known.
         """
+        return None if self.differences_stops is None else sum(self.differences_stops)
+
+    @property
+    def differences_stops(self) -> tuple[float, float, float] | None:
+        """Return the same by time, aperture and ISO."""
         planned, open_s, aperture, iso = self.planned, self.believed_open_s, self.aperture, self.iso
         if not (planned.time_s and planned.aperture and planned.iso and open_s and aperture and iso):
             return None
         return (
-            time_stops(open_s, planned.time_s)
-            + aperture_stops(aperture, planned.aperture)
-            + iso_stops(iso, planned.iso)
+            time_stops(open_s, planned.time_s),
+            aperture_stops(aperture, planned.aperture),
+            iso_stops(iso, planned.iso),
         )
 
 

@@ -9,6 +9,7 @@ from functools import singledispatchmethod
 from pathlib import Path
 from typing import Any
 
+from tether import wording as words
 from tether.journal.codec import Entry
 from tether.journal.records import (
     Applied,
@@ -142,6 +143,7 @@ class _Telling:
         self.notes: list[NoteStory] = []
         self.intents: list[Intent] = []
         self.last_frame = 0
+        self.only_set: tuple[ApplyIntent, Entry] | None = None
         self._at: int | None = None
         self._run_ended = False
 
@@ -185,9 +187,14 @@ class _Telling:
         else:
             self._change_ladder(self._at, notes=(*self._ladder(self._at).notes, note))
 
-    def _begin(self, intent: Intent) -> None:
-        self.intents.append(intent)
-        self.last_frame = max(self.last_frame, intent.frame or 0)
+    def _not_exposed(self) -> None:
+        """Note a setting that no frame was exposed with: what was said of it before did not come about."""
+        if self.only_set is None:
+            return
+        (intent, entry), self.only_set = self.only_set, None
+        at = intent.asked
+        settings = f"{words.planned_time(at.time_s)}, {words.aperture(at.aperture)}, ISO {words.iso(at.iso)}"
+        self._note(entry, "note", f"Set as frame {intent.frame} ({settings}), not exposed.", rung=intent.rung)
 
     def _answer(self, belongs: Callable[[Intent], bool]) -> None:
         self.intents = [intent for intent in self.intents if not belongs(intent)]
@@ -218,6 +225,7 @@ class _Telling:
 
     @hear.register
     def _run_started(self, record: RunStarted, entry: Entry) -> None:
+        self._not_exposed()
         self._end_run()
         self._settle_untold(CUT_SHORT)
         self._run_ended = False
@@ -239,19 +247,27 @@ class _Telling:
         self._change_ladder(record.ladder, title=record.title, planned=record.planned, plan_text=record.plan_text)
 
     @hear.register
-    def _begun(self, record: ApplyIntent | FetchIntent, _entry: Entry) -> None:
-        self._begin(record)
+    def _apply_intent(self, record: ApplyIntent, entry: Entry) -> None:
+        self.intents.append(record)
+        self.only_set = record, entry
+
+    @hear.register
+    def _fetch_intent(self, record: FetchIntent, _entry: Entry) -> None:
+        self.intents.append(record)
 
     @hear.register
     def _apply_outcome(self, record: ApplyOutcome, entry: Entry) -> None:
         self._answer(lambda intent: isinstance(intent, ApplyIntent) and intent.frame == record.frame)
         self.read_backs[record.frame] = record.read_back
         if record.problem:
+            self.only_set = None
             self._note(entry, "trouble", record.problem, frame=record.frame)
 
     @hear.register
     def _expose_intent(self, record: ExposeIntent, _entry: Entry) -> None:
-        self._begin(record)
+        self.intents.append(record)
+        self.last_frame = max(self.last_frame, record.frame)
+        self.only_set = None
         self._work_on(record.ladder)
         self.frames[record.frame] = FrameStory(
             frame=record.frame,
@@ -376,6 +392,8 @@ class _Telling:
     @hear.register
     def _rung_ended(self, record: RungEnded, _entry: Entry) -> None:
         self.rungs[record.ladder, record.rung] = record
+        if self.only_set and self.only_set[0].rung in (record.rung, None):
+            self._not_exposed()
 
     @hear.register
     def _ladder_ended(self, record: LadderEnded, _entry: Entry) -> None:
@@ -403,6 +421,7 @@ class _Telling:
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""
         if not running:
+            self._not_exposed()
             self._end_run()
         self._settle_untold(STILL_RUNNING if running else CUT_SHORT)
         return Outing(

@@ -20,7 +20,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from math import exp, hypot, log, log2, pi, sqrt
+from math import exp, hypot, inf, log, log2, pi, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +103,13 @@ class LightEstimate:
 
     stops: float
     doubt_stops: float
+
+
+class FrameTold(NamedTuple):
+    """What all frames tell of one of them: the light over its opening, and what its terms did to it [stops]."""
+
+    light: LightEstimate
+    terms: LightEstimate
 
 
 @dataclass(frozen=True)
@@ -205,11 +213,14 @@ class LightState:
     expected
         The light to be expected by the sun, against the base's moment, as a function of the moment [stops]; what is
         told of the light is this and how far the light is off it.
+    weather_minutes
+        One kind of weather gives way to another within so long [min].
     """
 
     beliefs: tuple[_Belief, ...]
     names: tuple[str, ...] = ()
     expected: Callable[[float], float] = field(default=_flat)
+    weather_minutes: float = _WEATHER_MINUTES
 
     @classmethod
     def at_base(
@@ -246,7 +257,7 @@ class LightState:
         """Return what is known after one more frame, which must not be older than those before it."""
         state = self._with_terms(seen.terms)
         acting = state._places(seen.terms)
-        off = seen.off_stops - self._course_stops(seen.opened_s, seen.open_s)
+        off = seen.off_stops - self._course_stops(seen.opened_s, seen.open_s, self._beside_the_sun)
         beliefs = []
         for belief in state._weather_may_change(seen.middle_s).beliefs:
             now = belief.at(seen.middle_s)
@@ -324,16 +335,16 @@ class LightState:
             )
             parts.append((mean, then.told(row)[1] + _blur(belief.kind, open_s)))
         told = self._mixed(parts)
-        return replace(told, stops=told.stops + self._course_stops(opens_s, open_s))
+        return replace(told, stops=told.stops + self._course_stops(opens_s, open_s, self._beside_the_sun))
 
-    def _course_stops(self, opens_s: float, open_s: float) -> float:
+    def _course_stops(self, opens_s: float, open_s: float, rate: float) -> float:
         """Return the light that is expected over an opening, and how much more than at its middle it goes by [stops].
 
-        The mean of the light itself and not of its logarithm: of the sun's course, and of a rate beside it.
+        The mean of the light itself and not of its logarithm: of the sun's course, and of a rate beside it [stops/min].
         """
         from_middle_s = _PLACES * open_s / 2
         middle_s = opens_s + open_s / 2
-        goes = self._beside_the_sun * from_middle_s / 60
+        goes = rate * from_middle_s / 60
         by_the_sun = [self.expected(middle_s + float(at_s)) for at_s in from_middle_s]
         return log2(float(_SHARES / 2 @ np.exp2(goes + by_the_sun)))
 
@@ -341,6 +352,17 @@ class LightState:
     def _beside_the_sun(self) -> float:
         """How fast the light rises beside what is expected [stops/min]."""
         return float(self._weights @ [belief.mean[_RATE] for belief in self.beliefs])
+
+    def _told_of(self, seen: LightSeen, kinds: Sequence[tuple[Values, Values]]) -> FrameTold:
+        """Return what is told of a frame by state and covariance then, of each kind of light."""
+        light = self.beliefs[0].looks(())
+        terms = self.beliefs[0].looks(self._places(seen.terms)) - light
+        by_light, by_terms = (
+            self._mixed((float(row @ mean), float(row @ cov @ row)) for mean, cov in kinds) for row in (light, terms)
+        )
+        rate = float(self._weights @ [mean[_RATE] for mean, _ in kinds])
+        goes_stops = self._course_stops(seen.opened_s, seen.open_s, rate)
+        return FrameTold(light=replace(by_light, stops=by_light.stops + goes_stops), terms=by_terms)
 
     def _with_terms(self, terms: Sequence[Term]) -> LightState:
         new = [term for term in terms if term.name not in self.names]
@@ -355,7 +377,7 @@ class LightState:
 
     def _weather_may_change(self, at_s: float) -> LightState:
         """Return it with what speaks for each kind of light forgotten, the longer ago it was."""
-        stays = exp(-max(at_s - self.beliefs[0].at_s, 0.0) / 60 / _WEATHER_MINUTES)
+        stays = exp(-max(at_s - self.beliefs[0].at_s, 0.0) / 60 / self.weather_minutes)
         return replace(
             self,
             beliefs=tuple(
@@ -377,8 +399,10 @@ class LightState:
         return LightEstimate(stops=mean, doubt_stops=sqrt(float(weights @ (variances + (means - mean) ** 2))))
 
 
-def told_after(seen: Sequence[LightSeen], begun: LightState) -> tuple[LightState, list[LightEstimate]]:
-    """Return what is known after all frames, and the light at each of them by all of them [stops]: the smoother.
+def told_after(seen: Sequence[LightSeen], begun: LightState) -> tuple[LightState, list[FrameTold]]:
+    """Return what is known after all frames, and what they tell of each of them: the smoother.
+
+    The weather is weighed by all frames alike: looking back, none of what they said of it is forgotten.
 
     Parameters
     ----------
@@ -388,7 +412,7 @@ def told_after(seen: Sequence[LightSeen], begun: LightState) -> tuple[LightState
         The state they begin from.
     """
     terms = {term.name: term for frame in seen for term in frame.terms}
-    state = begun._with_terms(tuple(terms.values()))
+    state = replace(begun._with_terms(tuple(terms.values())), weather_minutes=inf)
     states = []
     for frame in seen:
         state = state.saw(frame)
@@ -399,16 +423,7 @@ def told_after(seen: Sequence[LightSeen], begun: LightState) -> tuple[LightState
         _smoothed([one.beliefs[at] for one in states], [frame.middle_s for frame in seen])
         for at in range(len(begun.beliefs))
     ]
-    last = states[-1]
-    row = last.beliefs[0].looks(())
-    told = [
-        last._mixed((float(row @ mean), float(row @ cov @ row)) for mean, cov in (each[at] for each in by_kind))
-        for at in range(len(seen))
-    ]
-    lights = [
-        replace(one, stops=one.stops + begun.expected(frame.middle_s)) for one, frame in zip(told, seen, strict=True)
-    ]
-    return last, lights
+    return state, [state._told_of(frame, kinds) for frame, kinds in zip(seen, zip(*by_kind, strict=True), strict=True)]
 
 
 def _smoothed(beliefs: Sequence[_Belief], at_s: Sequence[float]) -> list[tuple[Values, Values]]:

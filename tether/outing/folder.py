@@ -10,16 +10,16 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
 from tether.files.safe import safe_write
 from tether.files.state import state_folder
-from tether.journal.records import FrameKind
 
 if TYPE_CHECKING:
     from tether.body.protocol import CardFile
+    from tether.shot.made import Made
 
 #: Where the processes that read frames leave their last words, in an outing's folder.
 READER_LOG_NAME = "reader.log"
@@ -27,17 +27,6 @@ READER_LOG_NAME = "reader.log"
 COPIER_LOG_NAME = "copier.log"
 #: Who knows where the person is, and until when: for whoever finds the computer. It is in no journal and no report.
 WHO_KNOWS_NAME = "who-knows.txt"
-
-
-class Named(Protocol):
-    """What of a frame goes into its name: its kind, its rung, and how long it was open [s]."""
-
-    @property
-    def kind(self) -> FrameKind: ...
-    @property
-    def rung(self) -> int | None: ...
-    @property
-    def open_s(self) -> float: ...
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,7 +83,7 @@ class Folder:
         """The raw file that is made of a rung's many frames."""
         return self.averages / f"{self.name}_L{ladder}_R{rung:02d}_mean.dng"
 
-    def frame_name(self, file: CardFile, ladder: int, made: Named | None) -> str:
+    def frame_name(self, file: CardFile, ladder: int, made: Made | None) -> str:
         """Return the name of a frame: outing, ladder, rung, the time it was open, the body's own number."""
         suffix = Path(file.name).suffix.lower()
         own = f"{file.number:04d}" if file.number is not None else Path(file.name).stem

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Literal
 
@@ -12,6 +14,7 @@ from tether.body.simulated.world import World
 from tether.clock import AffineClock, boot_id
 from tether.errors import PlanError
 from tether.files.safe import safe_write
+from tether.journal.codec import Entry
 from tether.outing.camera import as_simulated
 from tether.outing.prepare import Prepared, prepare
 from tether.plan.file import plan_from_text
@@ -68,14 +71,20 @@ class Job(BaseModel):
     learned: Learned = Learned()
     fitted: tuple[str, ...] = ()
 
-    def clock_now(self) -> AffineClock:
-        """Return the job's clock: the same map in every process of this boot, a new one after another boot."""
-        return self.clock if self.boot == boot_id() else AffineClock.started_now(self.pace)
+    def clock_now(self, since: datetime | None = None) -> AffineClock:
+        """Return the job's clock: the same map in every process of a boot; in another a new one, not before `since`."""
+        return self.clock if self.boot == boot_id() else AffineClock.started_now(self.pace, since)
+
+
+def rehearsed_until(reach: Connection, entries: Sequence[Entry]) -> datetime | None:
+    """Return the last moment that a rehearsal's journal tells of; None: there is none, or a camera's, which is real."""
+    return entries[-1].utc if entries and reach.way != "camera" else None
 
 
 def ready_of(job: Job) -> Prepared:
-    """Make ready what a job is about. Raises PlanError."""
-    ready = prepare(plan_from_text(job.plan_text, Path(job.plan_name)), filters=job.filters, learned=job.learned)
+    """Make ready what a job is about, in the light to be expected by its clock. Raises PlanError."""
+    plan, begins = plan_from_text(job.plan_text, Path(job.plan_name)), job.clock_now().utc()
+    ready = prepare(plan, filters=job.filters, learned=job.learned, begins=begins)
     return ready if job.reach.way == "camera" else as_simulated(ready)
 
 

@@ -102,7 +102,7 @@ def _touches(plan: Plan, ladder: Ladder) -> Iterator[Touch]:
     """Give how filters are touched in a ladder, as far as the plan does not say itself how long each takes."""
     timed = {entry.name for entry in plan.filter if entry.swap_s is not None}
     before: tuple[Filter, ...] = ()
-    stacks = [turn.fitted for turn in ladder.turns if turn.kind == "change filters"]
+    stacks = [ladder.stack(turn.filters) for turn in ladder.turns if turn.kind == "change filters"]
     for after in [*stacks, ()] if ladder.base_frames.take_off_s else stacks:
         yield from (touch for one, touch in pieces_touched(before, after) if one.name not in timed)
         before = after

@@ -118,11 +118,12 @@ def _tasks(ladder: PlannedLadder, before: int | None) -> list[Data]:
 
 def _rung(rung: PlannedRung, share: float) -> Data:
     frames = f"{rung.frames} frames" if rung.frames > 1 else ""
-    test = "a test exposure first" if rung.tests else ""
+    tests = len(rung.tests)
+    test = f"{tests} test exposures first" if tests > 1 else "a test exposure first" if tests else ""
     more = ", ".join(filter(None, (frames, test, "must" if rung.must else "")))
     return {
         "rung": rung.rung,
-        "time": words.planned_time(rung.stands_for_s or rung.time_s),
+        "time": rung.name,
         "shot": f"{rung.aperture_label}, ISO {rung.iso_label}",
         "filters": words.filters(rung.filters) if rung.filters else "",
         "more": more,

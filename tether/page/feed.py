@@ -19,6 +19,7 @@ from tether.page.pictures import is_live
 from tether.page.view import view_of
 from tether.report import told
 from tether.report.harmless import json_text, plain_data
+from tether.wording import REHEARSED_TIME
 
 Data = dict[str, Any]
 
@@ -131,12 +132,14 @@ class Feed:
         return view_of(self.sight.facts, self.sight.snapshot) if self.sight.facts else None
 
     def _moment(self) -> Data:
-        """Return the run's clock at this moment, and how the link stands."""
+        """Return the run's clock at this moment and whose times it tells, what the light has done, and the link."""
         clock = self.sight.clock
         silent_s = self._silent_s() if self.sight.state == "attached" else 0.0
         return {
             "now_s": clock.now_ns() / 1e9 if clock else None,
             "pace": clock.pace if clock else None,
+            "times": REHEARSED_TIME if clock and not clock.tells_the_day else "",
+            "light": told.light(self.sight.snapshot, clock.utc() if clock else None),
             "link": _link(self.sight),
             "silent_s": round(silent_s, 1) if silent_s > SILENT_S else 0,
             "live": is_live(),
@@ -176,8 +179,7 @@ def _link(sight: RunView) -> Data:
 
 def _text(before: RunView, sight: RunView) -> str | None:
     if sight.record is not None:
-        ladder = sight.snapshot.planned
-        return told.line_of(sight.record, len(ladder.rungs) if ladder else 0)
+        return told.line_of(sight.record, sight.snapshot)
     link = _link(sight)
     return None if link == _link(before) else str(link["sentence"])
 

@@ -9,7 +9,7 @@ from tether.control.messages import Facts
 from tether.journal.records import FrameSoFar, State
 from tether.journal.snapshot import Snapshot
 from tether.report import told
-from tether.wording import kind, measured_time, planned_time, stops
+from tether.wording import kind, measured_time, planned_time
 
 Data = dict[str, Any]
 
@@ -29,7 +29,7 @@ _STATES: dict[State, str] = {
 #: What a frame says, as the page calls it.
 _CALLED = {
     "headroom": "Headroom",
-    "water": "Headroom of the water",
+    "headroom of the water": "Headroom of the water",
     "rock": "Rock",
     "moved": "Moved",
     "sharp": "Sharpness",
@@ -38,11 +38,12 @@ _OPEN_VERBS: tuple[Verb, ...] = tuple(word.verb for word in WORDS if word.while_
 #: What the large buttons say.
 _ANSWER: Verb = "answer"
 _BACK: Verb = "take back"
+_MISSING: Verb = "not in the bag"
 _LEAVING: Verb = "stop now and keep"
 _STOPS = frozenset(STOPS)
 _ON_REGIONS: tuple[Verb, ...] = ("regions right", "regions wrong")
 #: Verbs that have a button of their own elsewhere.
-_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, *_ON_REGIONS, *STOPS)
+_ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, _MISSING, *_ON_REGIONS, *STOPS)
 
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
@@ -60,7 +61,6 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "back": _back(snapshot),
         "regions": _regions(snapshot),
         "last": _last(snapshot),
-        "light": _light(snapshot),
         "supplies": [
             *(
                 {"text": f"! Low: {text}" if low else text, "low": low}
@@ -72,7 +72,7 @@ def view_of(facts: Facts, snapshot: Snapshot) -> Data:
         "steering": [_button(snapshot, word) for word in WORDS if word.verb not in _ELSEWHERE],
         "leaving": _leaving(snapshot),
         "stops": [_button(snapshot, word) for word in WORDS if word.verb in STOPS],
-        "over": told.of_ladder(snapshot.over) if snapshot.over else None,
+        "over": told.of_ladder(snapshot.over, snapshot) if snapshot.over else None,
         "may_resume": snapshot.over is not None and snapshot.over.outcome != "done",
     }
 
@@ -86,8 +86,10 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
         if snapshot.turn:
             return snapshot.turn.what
         return f"after {len(snapshot.frames)} frames" if snapshot.state == "waiting for your key" else "nothing"
-    if verb == "skip" and snapshot.turn:
+    if verb in ("skip", _MISSING) and snapshot.turn:
         return snapshot.turn.what
+    if verb == _MISSING:
+        return "nothing"
     if verb == _BACK:
         return f"{snapshot.done.what}, rung {snapshot.done.rung}" if snapshot.done else "nothing"
     if verb in _OPEN_VERBS:
@@ -144,12 +146,13 @@ def _ask(snapshot: Snapshot) -> Data | None:
             "reason": turn.reason,
             "waiting": told.waiting_costs(turn),
             "button": "Yes" if asks else "It is done",
+            "missing": told.asks_for_filters(turn),
             "no": no if turn.otherwise else None,
             "of": of,
         }
     if snapshot.state == "waiting for your key":
         asked = {"what": "take the frame", "reason": "it waits for your touch", "button": "Take it now"}
-        return {**asked, "waiting": "", "no": None, "of": of}
+        return {**asked, "waiting": "", "missing": False, "no": None, "of": of}
     return None
 
 
@@ -208,13 +211,6 @@ def _last(snapshot: Snapshot) -> Data | None:
         "says": [f"{_CALLED[name]}: {value}" for name, value in told.says(frame.says)] if frame.says else [],
         "differs": list(frame.differs),
     }
-
-
-def _light(snapshot: Snapshot) -> Data | None:
-    """Return what the light does: how much brighter than expected the rock is in the last frame without filters."""
-    for frame, off_stops in told.light_seen(snapshot):
-        return {"stops": stops(off_stops), "frame": frame}
-    return None
 
 
 def _button(snapshot: Snapshot, word: Word) -> Data:

@@ -10,6 +10,7 @@ from tether.errors import PlanError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time, with_unit
 from tether.exposure.marks import Mark, Step
 from tether.exposure.strengths import Strength, UnreadableStrengthError, read_strength, stops_alone
+from tether.light.spot import Spot
 from tether.plan.new import NewFilter
 
 _FOCAL = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*(?:mm)?", re.ASCII | re.IGNORECASE)
@@ -27,9 +28,9 @@ _MOST_STOPS = 30.0
 
 @dataclass(frozen=True, kw_only=True)
 class Answer:
-    """An answer: the value for the plan, and what is said back."""
+    """An answer: the value for the plan (None: it has none), and what is said back."""
 
-    value: str | float
+    value: str | float | Spot | None
     said: str
 
 

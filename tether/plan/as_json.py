@@ -7,7 +7,6 @@ from typing import Any
 
 from tether.exposure.filters import Filter
 from tether.journal.planned import (
-    NotReached,
     OtherWay,
     Paid,
     PlannedBase,
@@ -18,9 +17,8 @@ from tether.journal.planned import (
     PlannedLadder,
     PlannedProof,
     PlannedRung,
-    PlannedTurn,
 )
-from tether.plan.ladder import Dark, Ladder, Proof, Rung, Turn
+from tether.plan.ladder import Dark, Ladder, Proof, Rung
 
 
 def _filter(one: Filter) -> PlannedFilter:
@@ -80,17 +78,6 @@ def _rung(rung: Rung) -> PlannedRung:
     )
 
 
-def _turn(turn: Turn) -> PlannedTurn:
-    return PlannedTurn(
-        before_rung=turn.before_rung,
-        kind=turn.kind,
-        what=turn.what,
-        reason=turn.reason,
-        takes_s=turn.takes_s,
-        filters=tuple(one.name for one in turn.fitted),
-    )
-
-
 def _dark(dark: Dark) -> PlannedDark:
     return PlannedDark(
         way=dark.way,
@@ -125,12 +112,9 @@ def planned_of(ladder: Ladder) -> PlannedLadder:
         leave_by=ladder.leave_by,
         filters_on_hand=tuple(_filter(one) for one in ladder.on_hand),
         rungs=tuple(_rung(rung) for rung in ladder.rungs),
-        turns=tuple(_turn(turn) for turn in ladder.turns),
+        turns=ladder.turns,
         darks=tuple(_dark(dark) for dark in ladder.darks),
-        unreached=tuple(
-            NotReached(wanted_s=one.wanted.exact, wanted_label=one.wanted.label, sentence=one.sentence)
-            for one in ladder.unreached
-        ),
+        unreached=ladder.unreached,
         cautions=ladder.cautions,
         notes=ladder.notes,
         learned=ladder.learned,

@@ -8,7 +8,7 @@ from tether.exposure.filters import Filter
 from tether.exposure.stops import iso_stops, time_stops
 from tether.plan.choices import AT_BASE_ISO, FittingWay, Space, best, make_space, ways
 from tether.plan.ladder import Rung
-from tether.plan.words import in_words
+from tether.wording import which_rungs
 
 #: The strengths that are sold, those met most often first [stops] (common practice, no source).
 SOLD_STOPS = {3: "three", 6: "six", 10: "ten", 1: "one", 2: "two", 4: "four", 15: "fifteen"}
@@ -32,7 +32,7 @@ def bag_words(space: Space, rungs: Sequence[Rung]) -> list[str]:
     numbers = sorted(helped.get(stops, ()))
     if not numbers:
         return []
-    made = f"rung{'' if len(numbers) == 1 else 's'} {in_words(numbers)} at ISO {plan.base.iso.label}"
+    made = f"{which_rungs(numbers)} at ISO {plan.base.iso.label}"
     return [f"A {SOLD_STOPS[stops]}-stop filter would make {made}."]
 
 

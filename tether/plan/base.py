@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from tether.exposure.abilities import Abilities
-from tether.exposure.marks import Mark
+from tether.exposure.labels import with_unit
+from tether.exposure.marks import Mark, nearest
 from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Rung
 
@@ -20,13 +23,32 @@ def base_wanted(plan: Plan) -> bool:
 
 def base_marks(plan: Plan, abilities: Abilities) -> tuple[Mark, Mark, Mark] | None:
     """Return the body's own time, aperture and ISO for the base exposure; None where it has not all of them."""
-    wanted = (
+    time, aperture, iso = (_mark(marks, one) for marks, one in _wanted(plan, abilities))
+    return None if time is None or aperture is None or iso is None else (time, aperture, iso)
+
+
+def base_unkept(plan: Plan, abilities: Abilities) -> str | None:
+    """Say what of the base exposure the body has not, and the nearest that it has; None where it has all."""
+    saids: tuple[Callable[[str], str], ...] = (with_unit, str, "ISO {}".format)
+    lacks = [
+        f"no {said(one.label)} of its own{_nearest(marks, one, said)}"
+        for said, (marks, one) in zip(saids, _wanted(plan, abilities), strict=True)
+        if _mark(marks, one) is None
+    ]
+    return f"{abilities.name} has {'; '.join(lacks)}" if lacks else None
+
+
+def _nearest(marks: tuple[Mark, ...], wanted: Mark, said: Callable[[str], str]) -> str:
+    return f", the nearest is {said(nearest(marks, wanted.exact).label)}" if marks else ""
+
+
+def _wanted(plan: Plan, abilities: Abilities) -> tuple[tuple[tuple[Mark, ...], Mark], ...]:
+    """Return the body's marks for time, aperture and ISO, each with what the base asks for."""
+    return (
         (abilities.times, plan.base.time),
         (abilities.apertures, plan.base.aperture),
         (abilities.isos, plan.base.iso),
     )
-    time, aperture, iso = (_mark(marks, one) for marks, one in wanted)
-    return None if time is None or aperture is None or iso is None else (time, aperture, iso)
 
 
 def _mark(marks: tuple[Mark, ...], wanted: Mark) -> Mark | None:

@@ -6,6 +6,7 @@ Each section is checked on its own and all mistakes are told at once. Values are
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, time
@@ -30,7 +31,7 @@ from tether.exposure.marks import Mark, Step
 from tether.light.spot import Spot
 from tether.plan.learned import Learned
 from tether.plan.leaving import Moment, earlier, tide_told
-from tether.validation import key_path, key_sentence, read_toml
+from tether.validation import LONGEST_SHOWN, key_path, key_sentence, line_of, read_toml
 
 Taken = Literal["at once", "on my key", "each wave", "burst"]
 #: Frames that wait for the person's key.
@@ -362,9 +363,13 @@ class Readings(Section):
     sharpness_lost: Annotated[float, Field(ge=0.05, le=0.9)] = 0.15
 
 
+#: How a time of day begins; a number without a colon may be a slip.
+_CLOCK = re.compile(r"\d\d:", re.ASCII)
+
+
 def _moment(value: object) -> Moment | None:
     try:
-        moment = time.fromisoformat(value) if isinstance(value, str) else value
+        moment = time.fromisoformat(value) if isinstance(value, str) and _CLOCK.match(value) else value
         if isinstance(moment, datetime) and 2000 <= moment.year < 2100:
             return moment
         if moment is None or (isinstance(moment, time) and moment.tzinfo is None):
@@ -526,16 +531,30 @@ class _Reader:
     """Reads sections one by one and gathers what is wrong with each."""
 
     where: str
+    text: str
     step: Step
     wrong: list[str] = field(default_factory=list)
 
     def section(self, kind: type[M], data: object, *under: int | str) -> M | None:
         names = [info.alias or name for name, info in kind.model_fields.items()]
+        names += [*_TABLES, *_LISTS] if kind is Top else []
         try:
             return kind.model_validate(data, context={"step": self.step})
         except ValidationError as error:
-            self.wrong += _without_repeats(key_sentence(self.where, one, names, under) for one in error.errors())
+            self.wrong += _without_repeats(
+                key_sentence(self.where, one, names, under, self._of(data, one["loc"], *under))
+                for one in error.errors()
+            )
             return None
+
+    def _of(self, data: object, location: tuple[int | str, ...], table: int | str = "", index: object = None) -> str:
+        """Name what a mistake in one of several tables is of: its name, and the line; empty in any other table."""
+        if not isinstance(index, int):
+            return ""
+        name = data.get("name") if isinstance(data, dict) else None
+        line = line_of(self.text, str(table), index, location[0] if location else None)
+        said = [f'"{name[:LONGEST_SHOWN]}"'] if isinstance(name, str) else []
+        return ", ".join(said if line is None else [*said, f"line {line}"])
 
     def sections(self, kind: type[M], data: object, name: str) -> tuple[M, ...]:
         if not isinstance(data, list):
@@ -570,7 +589,7 @@ def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
     """Check a plan given as text; `path` is only how it is called in sentences. Raises PlanError."""
     data = read_toml(text, path.name)
     data, old_keys = _without_old_keys(data)
-    reader = _Reader(where=path.name, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
+    reader = _Reader(where=path.name, text=text, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
     top_data = {key: value for key, value in data.items() if key not in _TABLES and key not in _LISTS}
     found: dict[str, Any] = {"top": reader.section(Top, top_data)}
     for name, kind in _TABLES.items():

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark
-from tether.journal.planned import Forecast
+from tether.journal.planned import Forecast, NotReached, PlannedTurn
 from tether.plan.file import Base, Taken
 from tether.plan.paying import Cost
 
 Way = Literal["timed", "held", "many"]
-TurnKind = Literal["change filters", "cover the finder", "cap on", "own"]
 
 #: How long dark frames are offered; then they are left, so that nobody has to be there [s].
 OFFERED_FOR_S = 300.0
@@ -139,29 +138,6 @@ class Rung:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Turn:
-    """Something the person must do: before a rung, or (`before_rung` None) after the last one.
-
-    `fitted` is what is on the lens afterwards, nearest the lens first.
-    """
-
-    before_rung: int | None
-    kind: TurnKind
-    what: str
-    reason: str
-    takes_s: float
-    fitted: tuple[Filter, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Unreached:
-    """A rung that cannot be had, the nearest that can, and what would make it reachable."""
-
-    wanted: Mark
-    sentence: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class Dark:
     """A dark frame to take with the cap on, after the last rung; one that is only offered counts in no sum."""
 
@@ -219,9 +195,9 @@ class Ladder:
     always_on: tuple[Filter, ...]
     on_hand: tuple[Filter, ...]
     rungs: tuple[Rung, ...]
-    turns: tuple[Turn, ...]
+    turns: tuple[PlannedTurn, ...]
     darks: tuple[Dark, ...]
-    unreached: tuple[Unreached, ...]
+    unreached: tuple[NotReached, ...]
     cautions: tuple[str, ...]
     forecast: Forecast
     leave_by: str | None
@@ -238,7 +214,11 @@ class Ladder:
         after = next((at for at, one in enumerate(self.exposures) if one.rung is not None and one.rung >= rung), None)
         return () if after is None else self.exposures[after:]
 
-    def turns_before(self, rung: int | None) -> tuple[Turn, ...]:
+    def stack(self, names: Iterable[str]) -> tuple[Filter, ...]:
+        """Return filters on hand by their names, in that order."""
+        return tuple(one for name in names for one in self.on_hand if one.name == name)
+
+    def turns_before(self, rung: int | None) -> tuple[PlannedTurn, ...]:
         """Return the turns due before a rung, or (None) those after the last one."""
         return tuple(turn for turn in self.turns if turn.before_rung == rung)
 

@@ -14,15 +14,16 @@ from math import exp2, log2
 from statistics import fmean
 
 from tether.exposure.abilities import Abilities
+from tether.journal.planned import PlannedTurn
 from tether.plan.aiming import Aiming
 from tether.plan.base import base_wanted
 from tether.plan.choices import make_space
 from tether.plan.file import Plan
-from tether.plan.ladder import BaseFrames, Choice, Rung, Turn
+from tether.plan.ladder import BaseFrames, Choice, Rung
 from tether.plan.proof import proof_of
 from tether.plan.starts import opens_at_s
-from tether.plan.words import in_stops, in_words
-from tether.wording import span
+from tether.plan.words import in_stops
+from tether.wording import in_words, span
 
 Stops = Callable[[float], float]
 
@@ -95,7 +96,7 @@ def with_expected(
     plan: Plan,
     abilities: Abilities,
     rungs: Sequence[Rung],
-    turns: Sequence[Turn],
+    turns: Sequence[PlannedTurn],
     base: BaseFrames,
     light: LightAhead | None,
 ) -> tuple[Rung, ...]:

@@ -13,9 +13,9 @@ from tether.exposure.filters import Filter, change_s, fits, may_stack, stacks
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark
 from tether.exposure.stops import iso_stops, time_stops
-from tether.journal.planned import Forecast
+from tether.journal.planned import Forecast, NotReached, PlannedTurn
 from tether.plan.bag import bag_words
-from tether.plan.base import base_frames
+from tether.plan.base import base_frames, base_unkept
 from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
@@ -29,8 +29,6 @@ from tether.plan.ladder import (
     Ladder,
     PlannedExposure,
     Rung,
-    Turn,
-    Unreached,
     exposures,
 )
 from tether.plan.light_ahead import light_ahead, said_of, with_expected
@@ -40,8 +38,8 @@ from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.proof import with_proofs
 from tether.plan.takes import body_dark_s
 from tether.plan.wanted import FINE_FROM_S, FINE_TO_S, SAME_STOPS, Wanted, as_mark, wanted_rungs
-from tether.plan.words import bracket_words, in_stops, in_words, paid_words, reason, stack_name, unreached_sentence
-from tether.wording import span
+from tether.plan.words import bracket_words, in_stops, paid_words, reason, stack_name, unreached_sentence
+from tether.wording import span, which_rungs
 
 #: With these the dark frames come after the last rung, under the cap.
 DARKS_LAST = ("at the end", "offer")
@@ -99,12 +97,12 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
     _check_turns(plan, wanted)
     rows, unreached = _rows(space, wanted)
     rungs = _rungs(space, _in_order(space, rows), others)
-    darks = _darks(plan, rungs)
-    turns = _turns(plan, abilities, rungs, darks)
+    darks = darks_of(plan, rungs)
+    turns = turns_of(plan, abilities, rungs, darks)
     base = base_frames(plan, abilities, rungs)
     light = light_ahead(plan, begins)
     rungs = with_expected(plan, abilities, rungs, turns, base, light)
-    forecast = _forecast(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
+    forecast = forecast_of(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
     return Ladder(
         title=plan.top.title,
@@ -122,6 +120,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         cautions=(*cautions(plan.place, strongest, forecast.total_s), *_hour(plan, begins, forecast.total_s)),
         notes=(
             *plan.old_keys,
+            *_base_notes(plan, abilities),
             *_filter_notes(plan),
             *_light_notes(plan, rungs, forecast.total_s),
             *said_of(plan, rungs, light, begins),
@@ -154,6 +153,13 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
 def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
     """Say what the hour brings: the tide as it was typed, and the dark."""
     return [one for one in (plan.tide.told, dark_caution(plan.place, begins, total_s)) if one]
+
+
+def _base_notes(plan: Plan, abilities: Abilities) -> list[str]:
+    """Say what a base exposure leads to that the body can't be set to."""
+    lacks = base_unkept(plan, abilities)
+    comes = "No base frames are taken, and rungs differ from it by what is rounded."
+    return [] if lacks is None else [f"The base: {lacks}. {comes}"]
 
 
 def _filter_notes(plan: Plan) -> list[str]:
@@ -220,7 +226,7 @@ def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
     if not lost:
         return []
     what = "little light left" if space.plan.light.trend == "falling" else "much light by then"
-    which = f"rung{'' if len(lost) == 1 else 's'} {in_words(lost)}"
+    which = which_rungs(lost)
     return [f"By the forecast there is too {what} for {which}; mark a rung as must, and others go first."]
 
 
@@ -241,7 +247,7 @@ def _glass_notes(plan: Plan, rungs: Sequence[Rung]) -> list[str]:
 
 def _numbered(numbers: Sequence[int]) -> str:
     one = len(numbers) == 1
-    return f"Rung{'' if one else 's'} {in_words(numbers)} {'is' if one else 'are'} made"
+    return f"{which_rungs(numbers).capitalize()} {'is' if one else 'are'} made"
 
 
 def _check_filters(plan: Plan) -> None:
@@ -282,7 +288,7 @@ def _is_before(turn: TurnEntry, wanted: Wanted) -> bool:
     return abs(time_stops(turn.before.exact, wanted.time.exact)) <= SAME_STOPS
 
 
-def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unreached, ...]]:
+def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[NotReached, ...]]:
     """Return the rungs that can be had, each once, and what is said of those that cannot."""
     asked = [_row(space, one, one.time) for one in wanted]
     rows = [row for row in asked if any(row.choices)]
@@ -298,7 +304,7 @@ def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Unr
             made = made if any(instead.choices) else None
             rows += [instead] if made else []
         sentence = unreached_sentence(space, row.asked, made, is_there=there)
-        unreached.append(Unreached(wanted=row.asked, sentence=sentence))
+        unreached.append(NotReached(wanted_s=row.asked.exact, wanted_label=row.asked.label, sentence=sentence))
     return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
 
 
@@ -532,8 +538,9 @@ def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alte
     return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
-def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[Turn, ...]:
-    turns: list[Turn] = []
+def turns_of(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Sequence[Dark]) -> tuple[PlannedTurn, ...]:
+    """Return what the person must do for a ladder of these, in order."""
+    turns: list[PlannedTurn] = []
     fitted: tuple[Filter, ...] = ()
     covered = abilities.optical_finder is False
     for rung in rungs:
@@ -544,13 +551,13 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Seque
             turns.append(_cover(rung, abilities.optical_finder))
             covered = True
         turns += [
-            Turn(
+            PlannedTurn(
                 before_rung=rung.number,
                 kind="own",
                 what=entry.what,
                 reason=entry.why or f"asked for in the plan before {with_unit(rung.wanted.label)}",
                 takes_s=0.0,
-                fitted=fitted,
+                filters=_names(fitted),
             )
             for entry in plan.turn
             if rung.choice.bracket_stops is None and abs(time_stops(entry.before.exact, rung.asked.exact)) <= SAME_STOPS
@@ -560,31 +567,36 @@ def _turns(plan: Plan, abilities: Abilities, rungs: Sequence[Rung], darks: Seque
     return tuple(turns)
 
 
-def change_turn(rung: Rung, before: tuple[Filter, ...]) -> Turn:
+def change_turn(rung: Rung, before: tuple[Filter, ...]) -> PlannedTurn:
     """Return the turn that brings the lens from the filters before to those of a rung."""
     off, on = touched(before, rung.fitted)
     words = [f"take off {stack_name(off)}"] if off else []
     words += [f"fit {stack_name(on)}"] if on else []
     why = f"rung {rung.number}, {with_unit(rung.wanted.label)}, is made with {stack_name(rung.fitted)}"
-    return Turn(
+    return PlannedTurn(
         before_rung=rung.number,
         kind="change filters",
         what=", ".join(words),
         reason=why,
         takes_s=change_s(off, on),
-        fitted=rung.fitted,
+        filters=_names(rung.fitted),
     )
 
 
-def _cover(rung: Rung, finder: bool | None) -> Turn:
+def _cover(rung: Rung, finder: bool | None) -> PlannedTurn:
     what = "cover the viewfinder" if finder else "cover the viewfinder, if this body has an optical one"
     why = "stray light through an optical viewfinder spoils long exposures"
-    return Turn(
-        before_rung=rung.number, kind="cover the finder", what=what, reason=why, takes_s=10.0, fitted=rung.fitted
+    return PlannedTurn(
+        before_rung=rung.number,
+        kind="cover the finder",
+        what=what,
+        reason=why,
+        takes_s=10.0,
+        filters=_names(rung.fitted),
     )
 
 
-def _cap_on(fitted: tuple[Filter, ...], offered_s: float) -> Turn:
+def _cap_on(fitted: tuple[Filter, ...], offered_s: float) -> PlannedTurn:
     """Return the turn before the dark frames; `offered_s` is what they take where they are only offered [s], or 0."""
     what = "put the cap on for dark frames" if offered_s else "put the cap on"
     offer = (
@@ -592,7 +604,11 @@ def _cap_on(fitted: tuple[Filter, ...], offered_s: float) -> Turn:
         f" left out unless it is on within {OFFERED_FOR_S / 60:.0f} min"
     )
     why = offer if offered_s else _DARKS_FOLLOW
-    return Turn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, fitted=fitted)
+    return PlannedTurn(before_rung=None, kind="cap on", what=what, reason=why, takes_s=10.0, filters=_names(fitted))
+
+
+def _names(fitted: tuple[Filter, ...]) -> tuple[str, ...]:
+    return tuple(one.name for one in fitted)
 
 
 def _offered_s(abilities: Abilities, darks: Sequence[Dark]) -> float:
@@ -604,7 +620,7 @@ def _needs_dark(plan: Plan, rung: Rung) -> bool:
     return rung.choice.time_s >= plan.run.dark_over.exact * 0.99
 
 
-def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
+def darks_of(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     """Return one dark frame for each long time and ISO, longest last."""
     if plan.run.dark_frames not in DARKS_LAST:
         return ()
@@ -623,14 +639,15 @@ def _darks(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     )
 
 
-def _forecast(
+def forecast_of(
     plan: Plan,
     abilities: Abilities,
-    turns: Sequence[Turn],
+    turns: Sequence[PlannedTurn],
     base: BaseFrames,
     made: Sequence[PlannedExposure],
     darks: Sequence[Dark],
 ) -> Forecast:
+    """Return how long a ladder of these takes; `made` are its exposures."""
     offered_s = _offered_s(abilities, darks)
 
     def exposed_s(kind: str) -> float:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tether.exposure.abilities import Abilities
+from tether.journal.planned import PlannedTurn
 from tether.plan.file import Plan
-from tether.plan.ladder import BaseFrames, Rung, Turn
+from tether.plan.ladder import BaseFrames, Rung
 from tether.plan.takes import frame_takes_s
 
 
 def opens_at_s(
-    plan: Plan, abilities: Abilities, rungs: Sequence[Rung], turns: Sequence[Turn], base: BaseFrames
+    plan: Plan, abilities: Abilities, rungs: Sequence[Rung], turns: Sequence[PlannedTurn], base: BaseFrames
 ) -> tuple[float, ...]:
     """Return when the first frame of each rung opens [s], after the tasks and the test exposures before it.
 

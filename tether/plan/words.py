@@ -21,15 +21,6 @@ def in_stops(stops: float) -> str:
     return f"{rounded} stop" if float(rounded) <= 1 else f"{rounded} stops"
 
 
-def in_words(numbers: Sequence[int]) -> str:
-    """Write numbers for people: "3", "6 and 9", "6 to 8"."""
-    first, last = numbers[0], numbers[-1]
-    if len(numbers) > 2 and last - first == len(numbers) - 1:
-        return f"{first} to {last}"
-    *before, last = numbers
-    return f"{', '.join(map(str, before))} and {last}" if before else str(last)
-
-
 def stack_name(stack: Sequence[Filter]) -> str:
     """Name a stack of filters, nearest the lens first."""
     return " + ".join(one.name for one in stack) or "no filter"

@@ -2,9 +2,9 @@
 
 level = wanted + rounding + changed + hold + light + rest
 
-*wanted* is what the plan darkens on purpose, *rounding* what the body's lists leave, *changed* what was steered or
-corrected, *hold* the time really open against the time asked, *light* the light itself, and the *rest* is what is left:
-filters that are not what they say, apertures, leaks.
+*wanted* is what the plan darkens on purpose, or what a frame of no rung was set for; *rounding* what the body's lists
+leave of a rung; *changed* what was steered or corrected; *hold* the time really open against the time asked; *light*
+the light itself; and the *rest* is what is left: filters that are not what they say, apertures, leaks.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from tether.journal.planned import PlannedBase, PlannedRung
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 from tether.light.acting import Acting, Glass, terms_of
-from tether.light.state import LightEstimate, LightSeen, LightState, told_after
+from tether.light.state import FrameTold, LightEstimate, LightSeen, LightState, told_after
 
 #: A frame that was not made as asked tells next to nothing of the light [stops, one standard deviation].
 NOT_AS_ASKED_STOPS = 5.0
@@ -30,7 +30,7 @@ OTHER_FILTERS_STOPS = 0.01
 
 @dataclass(frozen=True, kw_only=True)
 class Split:
-    """One frame's level against the base and its parts [stops], with the standard uncertainty of light and rest."""
+    """One frame's level against the base and its parts [stops], with the standard uncertainties of light and rest."""
 
     frame: int
     rung: int | None
@@ -43,6 +43,7 @@ class Split:
     light_stops: float
     rest_stops: float
     uncertainty_stops: float
+    rest_uncertainty_stops: float
 
 
 class _Level(NamedTuple):
@@ -83,14 +84,14 @@ def _read(ladder: LadderStory) -> tuple[list[tuple[FrameStory, _Level]], Planned
 
 def _light(
     ladder: LadderStory, first: FrameStory, read: Sequence[tuple[FrameStory, _Level]], base: PlannedBase
-) -> tuple[LightState, list[LightEstimate]]:
-    """Return what all frames tell, and how much brighter the light was at each than at the first."""
+) -> tuple[LightState, list[FrameTold]]:
+    """Return what all frames tell, and of each how much brighter the light was than at the first."""
     glass = {one.name: one for one in ladder.planned.filters_on_hand} if ladder.planned else {}
     of_base = Acting(filters=(), aperture=base.aperture, iso=base.iso)
     seen = [_seen(frame, level, of_base, glass) for frame, level in read]
     in_order = sorted(range(len(seen)), key=lambda at: seen[at].middle_s)
-    state, lights = told_after([seen[at] for at in in_order], LightState.at_base(_middle_s(first) or 0.0))
-    found = dict(zip(in_order, lights, strict=True))
+    state, told = told_after([seen[at] for at in in_order], LightState.at_base(_middle_s(first) or 0.0))
+    found = dict(zip(in_order, told, strict=True))
     return state, [found[at] for at in range(len(seen))]
 
 
@@ -99,14 +100,16 @@ def _split(
     level: _Level,
     ladder: LadderStory,
     base: PlannedBase,
-    light: LightEstimate,
+    told: FrameTold,
 ) -> Split:
     rung = _planned_rung(frame, ladder)
-    wanted = -rung.darker_by_stops if rung else 0.0
     asked = _by_settings(frame, frame.asked, base)
     # Through other filters than planned its settings are for another light: only the ladder tells its rounding.
     refitted = rung is not None and abs(rung.filter_stops - frame.filter_stops) > OTHER_FILTERS_STOPS
-    planned = wanted + rung.error_stops if rung and refitted else _by_settings(frame, frame.planned, base)
+    planned = _by_settings(frame, frame.planned, base)
+    if rung and refitted:
+        planned = rung.error_stops - rung.darker_by_stops
+    wanted = -rung.darker_by_stops if rung else planned
     return Split(
         frame=frame.frame,
         rung=frame.rung,
@@ -116,9 +119,10 @@ def _split(
         rounding_stops=planned - wanted,
         changed_stops=asked - planned,
         hold_stops=level.expected_stops - asked,
-        light_stops=light.stops,
-        rest_stops=level.green_stops - level.expected_stops - light.stops,
-        uncertainty_stops=hypot(light.doubt_stops, level.uncertainty_stops),
+        light_stops=told.light.stops,
+        rest_stops=level.green_stops - level.expected_stops - told.light.stops,
+        uncertainty_stops=told.light.doubt_stops,
+        rest_uncertainty_stops=hypot(told.terms.doubt_stops, level.uncertainty_stops),
     )
 
 
@@ -135,7 +139,7 @@ def _can_be_split(frame: FrameStory, level: _Level, base: PlannedBase) -> bool:
 
 
 def _level(frame: FrameStory) -> _Level | None:
-    rock = frame.readings.rock if frame.readings else None
+    rock = frame.readings.rock if frame.readings and not frame.readings.rock_clipped else None
     if rock is None or rock.expected_stops is None or rock.off_stops is None:
         return None
     return _Level(rock.brighter_stops["G"], rock.expected_stops, rock.off_stops, rock.uncertainty_stops)

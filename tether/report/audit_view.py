@@ -32,6 +32,10 @@ class AuditView:
                 yield Text(_LEGEND)
             else:
                 yield Text("No frame of it could be read against its base.")
+            clipped = [frame.frame for frame in ladder.frames if frame.readings and frame.readings.rock_clipped]
+            if clipped:
+                which = f"frame {words.in_words(clipped)}"
+                yield Text(f"Clipped where all stands still, so that nothing is measured there: {which}.")
             frames = [frame for frame in ladder.frames if frame.readings and frame.readings.definition]
             if frames:
                 yield Text()
@@ -41,9 +45,9 @@ class AuditView:
 
 _LEGEND = (
     "Stops against the base, of what stands still: level = wanted + rounding + changed + hold + light + rest. Wanted:"
-    " darkened by the plan. Rounding: left by the body's lists. Changed: steered or corrected. Hold: open longer (+) or"
-    " shorter than asked. Light: as all frames of the ladder tell it. Rest: filters that are not what they say,"
-    " apertures, leaks. ± is about 95 %."
+    " darkened by the plan; of a test, what it was set for. Rounding: left by the body's lists. Changed: steered or"
+    " corrected. Hold: open longer (+) or shorter than asked. Light: as all frames of the ladder tell it. Rest: filters"
+    " that are not what they say, apertures, leaks. ± is about 95 %."
 )
 
 
@@ -99,7 +103,7 @@ _COLUMNS: tuple[Column[Split], ...] = (
     ),
     Column(
         heading="Rest",
-        shows=lambda split: _with_uncertainty(split.rest_stops, split.uncertainty_stops),
+        shows=lambda split: _with_uncertainty(split.rest_stops, split.rest_uncertainty_stops),
         number=True,
     ),
 )

@@ -12,11 +12,12 @@ from tether.report.leave_by import left_out
 def ending(ladder: PlannedLadder, now: datetime, pace: float = 1.0) -> str:
     """Say how long the ladder takes, and when it ends if it is begun now, against the time to leave by.
 
-    A rehearsal that is faster, by `pace`, is not held against a time of day.
+    A rehearsal that is faster, by `pace`, is not held against a time of day; it ends then at the earliest, since hands
+    are no faster, nor is what reads frames.
     """
     if pace != 1.0:
         end = now + timedelta(seconds=ladder.forecast_s / pace)
-        return f"{length(ladder)}; rehearsed now, {pace:g} times as fast, it ends at {end:%H:%M}."
+        return f"{length(ladder)}; rehearsed now, {pace:g} times as fast, it ends at {end:%H:%M} at the earliest."
     end = now + timedelta(seconds=ladder.forecast_s)
     said = f"{length(ladder)}; begun now, it ends at {end:%H:%M}"
     leave = _leave_by(ladder.leave_by, now)

@@ -14,7 +14,6 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from tether import wording as words
 from tether.errors import TetherError
 from tether.journal.planned import PlannedLadder, PlannedRung
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -146,7 +145,7 @@ def _rungs(
     return tuple(
         RungCourse(
             rung=rung.rung,
-            label=words.planned_time(rung.wanted_s),
+            label=rung.name,
             tasks=tuple(turn.what for turn in planned.turns if turn.before_rung == rung.rung),
             spans=tuple(span for one in frames if (one.rung, one.kind) == (rung.rung, "rung") and (span := _span(one))),
             outcome=ended.get(rung.rung),

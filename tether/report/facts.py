@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from tether.files.dng import FrameFacts
-from tether.files.exif import read_exif
+from tether.files.exif import FrameExif, read_exif
 from tether.journal.story import FrameStory
 from tether.report.choosing import file_of
 
 
-def facts_of(outing: Path, frame: FrameStory) -> FrameFacts:
+def facts_of(outing: Path, frame: FrameStory) -> FrameExif:
     """Return what a frame was really taken with, by the journal and, for body and lens, by its own file.
 
     A moment whose time zone nobody knows is left out.
@@ -23,16 +23,13 @@ def facts_of(outing: Path, frame: FrameStory) -> FrameFacts:
     """
     said = read_exif(outing / (file_of(frame) or ""))
     taken_at = datetime.fromisoformat(frame.opened_utc) if frame.opened_utc else said.taken_at
-    return FrameFacts(
+    return replace(
+        said,
         time_s=frame.believed_open_s,
         aperture=frame.aperture,
         iso=frame.iso,
         taken_at=taken_at if taken_at is not None and taken_at.tzinfo else None,
-        make=said.make or "",
-        model=said.model or "",
-        serial=said.serial or "",
-        lens=said.lens or "",
         software="tether",
-        description="",
-        focal_mm=said.focal_mm,
+        description=None,
+        bias_stops=None,
     )

@@ -230,10 +230,9 @@ def _bar(svg: ET.Element, end: float, y: float, round_end: bool, **more: str) ->
 
 
 def _time_words(rung: PlannedRung) -> str:
-    time = words.planned_time(rung.time_s)
     if rung.way == "many":
-        return f"{rung.frames} × {time}"
-    return f"{time}  ×{rung.frames}" if rung.frames > 1 else time
+        return f"{rung.name}: {rung.opens}"
+    return f"{rung.name}  ×{rung.frames}" if rung.frames > 1 else rung.name
 
 
 def _short(text: str) -> str:

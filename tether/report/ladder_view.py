@@ -40,6 +40,7 @@ class LadderView:
         yield Text()
         yield table(_COLUMNS, rungs, options.max_width)
         yield Text(_legend(rungs))
+        yield from (Text(sentence) for sentence in _times(rungs))
         if self.why:
             yield from listing("Why", [(f"rung {rung.rung}", _why(rung)) for rung in rungs])
             yield Text(_COSTS)
@@ -105,6 +106,20 @@ def _legend(rungs: Sequence[PlannedRung]) -> str:
     return f"{legend} {len(darker)} of {len(own)} rungs are wanted {span} stops darker than the base (darker_by)."
 
 
+def _times(rungs: Sequence[PlannedRung]) -> Iterator[str]:
+    """Say what times are beside the names of rungs: how long the shutter is to be open, and what a mark is exactly."""
+    others = [f"rung {rung.rung} {rung.opens}" for rung in rungs if rung.opens != rung.name]
+    if others:
+        yield f"Time: the name of the rung. Planned to be open for another: {', '.join(others)}."
+    for rung in rungs:
+        if rung.bare:
+            bare = f"{len(rung.bare)} without its filters, for each ISO's own step"
+            yield f"Tests before rung {rung.rung}: {bare}, then {len(rung.tests) - len(rung.bare)} through them."
+    exact = words.exact_mark([rung.time_s for rung in rungs if rung.way != "held"])
+    if exact:
+        yield exact
+
+
 #: What the numbers under "Why" are.
 _COSTS = "Costs are stops of light lost at the detail that matters in a print, beside the base."
 
@@ -112,12 +127,6 @@ _COSTS = "Costs are stops of light lost at the detail that matters in a print, b
 def _why(rung: PlannedRung) -> str:
     reason = rung.reason
     return f"{reason[:1].upper()}{reason[1:]}. {rung.costs}" if rung.costs else reason
-
-
-def rung_time(rung: PlannedRung) -> str:
-    """Write a rung's time for people; the n frames of a *many* rung as ``8 × 30 s``."""
-    time = words.planned_time(rung.time_s)
-    return f"{rung.frames} × {time}" if rung.way == "many" else time
 
 
 def _body(body: PlannedBody) -> str:
@@ -159,7 +168,7 @@ def _frames(rung: PlannedRung) -> str:
 
 _COLUMNS: tuple[Column[PlannedRung], ...] = (
     Column(heading="Rung", shows=lambda rung: str(rung.rung), number=True),
-    Column(heading="Time", shows=rung_time, number=True),
+    Column(heading="Time", shows=lambda rung: rung.name, number=True),
     Column(heading="f/", shows=lambda rung: words.aperture(rung.aperture).removeprefix("f/"), number=True),
     Column(heading="ISO", shows=lambda rung: words.iso(rung.iso), number=True),
     Column(heading="Filters", shows=lambda rung: words.filters(rung.filters), folds=True),

@@ -17,6 +17,7 @@ from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
 from tether.report.choices import read_choices
 from tether.report.lettering import EMPTY, GROUND, INK, SOFT, cut, write
+from tether.report.said_of_frames import changed, named, opened, untaken
 from tether.report.sheet_page import sheet_page
 from tether.report.strip import Part
 
@@ -24,7 +25,7 @@ _SHEET_WIDTH_PX = 2400
 _GAP_PX = 36
 _HEAD_PX = 128
 _LINE_PX = 36
-_CAPTION_PX = 3 * _LINE_PX + 14
+_CAPTION_PX = 4 * _LINE_PX + 14
 _PAGES = (".html", ".htm")
 #: The pictures that can be written, by their endings.
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG"}
@@ -88,7 +89,8 @@ def make_sheet(
     if kind is None:
         safe_write(path, sheet_page(outing_folder, outing, told, read_choices(outing_folder), wanted, part))
         return
-    sheet = _draw(outing_folder, told, frames, outing.simulated)
+    missing = untaken(told, {frame.rung for frame in frames}, wanted)
+    sheet = _draw(outing_folder, told, frames, missing, outing.simulated)
     page = io.BytesIO()
     sheet.save(page, kind, quality=92)
     safe_write(path, page.getvalue())
@@ -136,13 +138,15 @@ def _grid(count: int, ratio: float) -> _Grid:
     return _Grid(columns=columns, width=width, height=round(width / ratio))
 
 
-def _draw(folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], simulated: bool) -> Image.Image:
+def _draw(
+    folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], missing: str, simulated: bool
+) -> Image.Image:
     pictures = [_open(folder, frame) for frame in frames]
     ratio = next((one.width / one.height for one in pictures if one is not None), 1.5)
     grid = _grid(len(frames), ratio)
     sheet = Image.new("RGB", grid.sheet_size(len(frames)), GROUND)
     draw = ImageDraw.Draw(sheet)
-    _heading(draw, ladder, simulated)
+    _heading(draw, ladder, missing, simulated)
     for place, (frame, picture) in enumerate(zip(frames, pictures, strict=True)):
         left, top = grid.corner(place)
         if picture is None:
@@ -150,7 +154,7 @@ def _draw(folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], simul
         else:
             picture = picture.resize(_fitted(picture, grid), Image.Resampling.LANCZOS)
             sheet.paste(picture, (left, top + grid.height - picture.height))
-        _caption(draw, frame, left, top + grid.height + 12, grid.width)
+        _caption(draw, frame, ladder, (left, top + grid.height + 12), grid.width)
     return sheet
 
 
@@ -159,13 +163,12 @@ def _fitted(picture: Image.Image, grid: _Grid) -> tuple[int, int]:
     return round(picture.width * scale), round(picture.height * scale)
 
 
-def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, simulated: bool) -> None:
+def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, missing: str, simulated: bool) -> None:
     write(draw, (_GAP_PX, 24), ladder.title or f"Ladder {ladder.ladder}", 44, INK)
-    what = "One frame a rung, with what it was really taken with."
-    if simulated:
-        write(draw, (_GAP_PX, 80), f"SIMULATED: no camera took these. {what}", 28, INK)
-    else:
-        write(draw, (_GAP_PX, 80), what, 28, SOFT)
+    what = f"One frame a rung, with what it was really taken with. {missing}".strip()
+    what = f"SIMULATED: no camera took these. {what}" if simulated else what
+    line = cut(draw, what, 28, _SHEET_WIDTH_PX - 2 * _GAP_PX)
+    write(draw, (_GAP_PX, 80), line, 28, INK if simulated else SOFT)
 
 
 def _empty(draw: ImageDraw.ImageDraw, grid: _Grid, left: int, top: int) -> None:
@@ -173,26 +176,19 @@ def _empty(draw: ImageDraw.ImageDraw, grid: _Grid, left: int, top: int) -> None:
     write(draw, (left + 24, top + 20), "no preview", 28, SOFT)
 
 
-def _caption(draw: ImageDraw.ImageDraw, frame: FrameStory, left: int, top: int, width: int) -> None:
-    lines = (
-        (f"{frame.rung}   {words.planned_time(frame.believed_open_s)}", 34, INK),
-        (
-            f"{words.aperture(frame.aperture)}   ISO {words.iso(frame.iso)}   {_difference(frame.difference_stops)}",
-            26,
-            SOFT,
-        ),
-        (_filters(frame), 26, SOFT),
-    )
-    for number, (line, size, ink) in enumerate(lines):
-        write(draw, (left, top + number * _LINE_PX + (4 if number else 0)), cut(draw, line, size, width), size, ink)
+def _caption(
+    draw: ImageDraw.ImageDraw, frame: FrameStory, ladder: LadderStory, at: tuple[int, int], width: int
+) -> None:
+    settings = (opened(frame, ladder), words.aperture(frame.aperture), f"ISO {words.iso(frame.iso)}")
+    lines = (f"{frame.rung}   {named(frame, ladder)}", "   ".join(filter(None, settings)), _filters(frame), _set(frame))
+    for number, line in enumerate(lines):
+        size, ink, down = (26, SOFT, 4) if number else (34, INK, 0)
+        write(draw, (at[0], at[1] + number * _LINE_PX + down), cut(draw, line, size, width), size, ink)
 
 
-def _difference(stops: float | None) -> str:
-    if stops is None:
-        return "difference not known"
-    if words.stops(stops) == "0.00":
-        return "set as planned"
-    return f"set {words.brighter(stops)} than planned"
+def _set(frame: FrameStory) -> str:
+    """Say whether it was set as planned."""
+    return "difference not known" if frame.difference_stops is None else changed(frame) or "set as planned"
 
 
 def _filters(frame: FrameStory) -> str:

@@ -24,7 +24,7 @@ from tether.report.choices import Choice
 from tether.report.choosing import candidates_of
 from tether.report.harmless import xml_text
 from tether.report.histogram import histogram_picture
-from tether.report.said_of_frames import light_since_base, streak
+from tether.report.said_of_frames import changed, light_since_base, named, streak, untaken
 from tether.report.strip import Part, Pictures, pictures_of
 
 #: Longest side of a picture, and width and height of a picture in the strip [px].
@@ -114,11 +114,11 @@ def sheet_page(
     root = ET.Element("html", lang="en")
     _head(root, ladder)
     body = ET.SubElement(root, "body")
-    _beginning(body, outing, ladder)
+    _beginning(body, outing, ladder, untaken(ladder, {one.frame.rung for one in shown}, rungs))
     _strip(body, shown, _pictures(folder, ladder, choices, shown, part))
     main = ET.SubElement(body, "main")
     for one in shown:
-        _article(main, one)
+        _article(main, one, _place(one.frame, ladder))
     return f"<!DOCTYPE html>\n{ET.tostring(root, encoding='unicode', method='html')}\n".encode()
 
 
@@ -182,13 +182,15 @@ def _title(ladder: LadderStory) -> str:
     return ladder.title or f"Ladder {ladder.ladder}"
 
 
-def _beginning(body: ET.Element, outing: Outing, ladder: LadderStory) -> None:
+def _beginning(body: ET.Element, outing: Outing, ladder: LadderStory, missing: str) -> None:
     header = ET.SubElement(body, "header")
     _put(header, "h1", _title(ladder))
     if outing.simulated:
         _put(header, "p", words.SIMULATED, class_="simulated")
     days = sorted({run.started_utc.date().isoformat() for run in outing.runs})
     _put(header, "p", " · ".join((outing.name, *days, f"ladder {ladder.ladder}: {ladder.outcome}")))
+    if missing:
+        _put(header, "p", missing)
 
 
 def _pictures(
@@ -223,7 +225,8 @@ def _strip(body: ET.Element, shown: list[_Shown], pictures: Pictures) -> None:
         else:
             _put(link, "img", src=_embedded(jpeg), alt=f"A part of frame {one.frame.frame}")
         _put(link, "b", words.planned_time(one.frame.believed_open_s))
-        _put(link, "small", f"{_place(one.frame)}{f', {one.choice.verdict}' if one.choice.verdict else ''}")
+        of = f"rung {words.place(one.frame.rung, one.frame.kind)}"
+        _put(link, "small", f"{of}, {one.choice.verdict}" if one.choice.verdict else of)
     _put(nav, "p", _told(pictures))
 
 
@@ -238,7 +241,7 @@ def _embedded(jpeg: bytes) -> str:
     return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
 
 
-def _article(main: ET.Element, one: _Shown) -> None:
+def _article(main: ET.Element, one: _Shown, place: str) -> None:
     number = one.frame.frame
     article = _put(main, "article", id=f"frame-{number}", class_=one.choice.verdict or "open")
     if one.picture is None:
@@ -248,7 +251,7 @@ def _article(main: ET.Element, one: _Shown) -> None:
         of = f"Frame {number}, open {one.open_words}"
         _put(article, "img", src=_embedded(jpeg), alt=of, width=str(width), height=str(height), loading="lazy")
     heading = _put(article, "h2", f"{one.open_words} ")
-    _put(heading, "span", f"{_place(one.frame)}, frame {number}")
+    _put(heading, "span", f"{place}, frame {number}")
     facts = ET.SubElement(article, "dl")
     for name, text in _facts(one):
         _put(facts, "dt", name)
@@ -257,18 +260,17 @@ def _article(main: ET.Element, one: _Shown) -> None:
         article.append(histogram_picture(one.frame.histogram, one.frame.readings))
 
 
-def _place(frame: FrameStory) -> str:
-    return f"rung {words.place(frame.rung, frame.kind)}" if frame.rung is not None else words.kind(frame.kind)
+def _place(frame: FrameStory, ladder: LadderStory) -> str:
+    if frame.rung is None:
+        return words.kind(frame.kind)
+    return f"rung {words.place(frame.rung, frame.kind)}, {named(frame, ladder)}"
 
 
 def _facts(one: _Shown) -> Iterator[tuple[str, str]]:
     frame, readings = one.frame, one.frame.readings
     yield "Exposure", f"{one.open_words}, {words.aperture(frame.aperture)}, ISO {words.iso(frame.iso)}"
-    if frame.difference_stops is not None and words.stops(frame.difference_stops) != "0.00":
-        yield (
-            "Planned",
-            f"{words.planned_time(frame.planned.time_s)}; {words.brighter(frame.difference_stops)} than that",
-        )
+    if otherwise := changed(frame):
+        yield "Planned", f"{words.planned_time(frame.planned.time_s)}; {otherwise}"
     yield "Filters", _filters(frame)
     if readings is not None:
         yield "Headroom", _room(readings.headroom_stops, readings.clipped_share)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from itertools import chain
 from math import ceil
 from pathlib import Path
@@ -17,6 +17,7 @@ from tether.report.axis import Axis, axis_for
 from tether.report.choices import read_choices
 from tether.report.choosing import Candidate, candidates_of
 from tether.report.lettering import EMPTY, GROUND, INK, SOFT, width_of, wrapped, write
+from tether.report.said_of_frames import untaken
 from tether.report.sheet import FORMATS
 from tether.report.strip import Part, Pictures, one_per_rung, pictures_of
 
@@ -35,7 +36,7 @@ _AXIS_PX, _TICK_PX, _FRAME_TICK_PX = 34, 8, 16
 
 
 def make_strip(
-    outing: Path, ladder: int, path: Path, *, rungs: Iterable[int] | None = None, part: Part | None = None
+    outing: Path, ladder: int, path: Path, *, rungs: Collection[int] | None = None, part: Part | None = None
 ) -> None:
     """Make the strip of a ladder and write it.
 
@@ -67,7 +68,7 @@ def make_strip(
     if told is None:
         known = ", ".join(str(one.ladder) for one in story.ladders) or "none"
         raise PlanError(f"{outing}: there is no ladder {ladder} in this outing; there are: {known}.")
-    frames = one_per_rung(candidates_of(told, read_choices(outing)), ladder, None if rungs is None else set(rungs))
+    frames = one_per_rung(candidates_of(told, read_choices(outing)), ladder, rungs)
     cells = told.regions.cells if told.regions else ()
     if not frames:
         raise PlanError(f"{outing}: there is no frame of these rungs that could be shown.")
@@ -78,7 +79,8 @@ def make_strip(
             raise PlanError(f"{outing}: none of its raw frames is there to be shown; a strip is made of raw frames.")
         return pictures
 
-    picture = draw_strip(told.title or f"Ladder {ladder}", frames, made, simulated=story.simulated)
+    missing = untaken(told, {one.rung for one in frames}, rungs)
+    picture = draw_strip(told.title or f"Ladder {ladder}", frames, made, missing, simulated=story.simulated)
     file = io.BytesIO()
     picture.save(file, kind, quality=92)
     safe_write(path, file.getvalue())
@@ -88,6 +90,7 @@ def draw_strip(
     title: str,
     frames: Sequence[Candidate],
     made: Callable[[tuple[int, int]], Pictures],
+    missing: str = "",
     *,
     simulated: bool,
 ) -> Image.Image:
@@ -101,13 +104,15 @@ def draw_strip(
         What is shown, the shortest time first.
     made
         Gives the pictures of a width and height [px].
+    missing
+        Which rungs are not shown, in words: they leave a gap.
     simulated
         Whether no camera took these.
     """
     axis = axis_for([one.at_stops for one in frames], room=_ROOM_PX, least=_LEAST_PX, most=_MOST_PX, gap=_GAP_PX)
     tall = min(round(axis.wide * _TALL), _TALLEST_PX)
     pictures = made((axis.wide, tall))
-    head = _heading(title, pictures.words, axis.width, simulated=simulated)
+    head = _heading(title, f"{_told(pictures.words)} {missing}", axis.width, simulated=simulated)
     line_px = axis.rows * (tall + _CAPTION_PX) + _AXIS_PX
     size = axis.width + 2 * _EDGE_PX, head.height + axis.lines * line_px + _EDGE_PX
     strip = Image.new("RGB", size, GROUND)
@@ -123,12 +128,15 @@ def draw_strip(
     return strip
 
 
-def _heading(title: str, words: str, width: int, *, simulated: bool) -> Image.Image:
-    """Return the title and what is shown, broken to the width [px]."""
-    what = (
-        f"Every rung by how long its shutter was open; a stop is as wide everywhere. Shown is {words}; brightness and "
+def _told(part: str) -> str:
+    return (
+        f"Every rung by how long its shutter was open; a stop is as wide everywhere. Shown is {part}; brightness and "
         "colour are matched by the rock, as far as it was read."
     )
+
+
+def _heading(title: str, what: str, width: int, *, simulated: bool) -> Image.Image:
+    """Return the title and what is shown, broken to the width [px]."""
     mark = "SIMULATED: no camera took these." if simulated else ""
     draw = ImageDraw.Draw(Image.new("RGB", (1, 1)))
     lines = [

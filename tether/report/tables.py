@@ -11,9 +11,12 @@ from rich.text import Text
 
 from tether import wording as words
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
+from tether.report import told
 from tether.report.layout import WIDE, Column, heading, listing, tables
 
 _FILE_WIDTH = 19
+#: The pace of a run whose times are the day's, as runs have written it.
+_REAL = ("1", "1.0")
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,7 @@ class LogView:
         if outing.simulated:
             yield Text(words.SIMULATED, style="bold")
         yield Text(f"Outing {outing.name}", style="bold")
-        yield from listing("Runs", [_run(number, run) for number, run in enumerate(outing.runs, start=1)])
+        yield from listing("Runs", list(_runs(outing.runs)))
         for ladder in outing.ladders:
             yield from _ladder(ladder, width)
         for number, run in enumerate(outing.runs, start=1):
@@ -41,10 +44,18 @@ class LogView:
         yield from listing("Notes", [_note(note) for note in outing.notes if not _for_the_place(note)])
 
 
-def _run(number: int, run: RunStory) -> tuple[str, str]:
+def _runs(runs: Sequence[RunStory]) -> Iterator[tuple[str, str]]:
+    """Give a line a run; one of real pace that follows a faster rehearsal goes on from that one's time."""
+    rehearsed = False
+    for number, run in enumerate(runs, start=1):
+        rehearsed = run.simulated and (rehearsed or run.pace not in _REAL)
+        yield f"run {number}", _run(run, f" {words.REHEARSED_TIME}" if rehearsed else "")
+
+
+def _run(run: RunStory, time: str) -> str:
     camera = ", ".join(filter(None, (run.camera.model, run.camera.lens))) or "camera not known"
     end = {"ended": "ended", "broke off": "broke off: its end is not in the journal", "running": "going on"}[run.end]
-    return f"run {number}", f"{run.started_utc:%Y-%m-%d %H:%M} UTC, {camera}, pace {run.pace}; {end}"
+    return f"{run.started_utc:%Y-%m-%d %H:%M} UTC{time}, {camera}, pace {run.pace}; {end}"
 
 
 def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
@@ -60,13 +71,18 @@ def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
 
 def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield heading(f"Ladder {ladder.ladder}: {ladder.title or 'without a title'}")
-    yield Text(f"Outcome: {_sentence(ladder.outcome, ladder.note)}")
+    rungs_planned = len(ladder.planned.rungs) if ladder.planned else 0
+    outcome = told.ladder_outcome(ladder.outcome, ladder.rungs, rungs_planned)
+    yield Text(f"Outcome: {_sentence(outcome, ladder.note)}")
     yield Text()
     yield from tables(_COLUMNS, ladder.frames, width)
-    yield Text("Off: stops brighter (+) or darker (-) than planned, by the settings.")
+    yield Text("Off: stops of light more (+) or less (-) than planned that settings let in; filters and light apart.")
+    if exact := words.exact_mark([frame.open_s.asked or 0.0 for frame in ladder.frames if frame.way != "held"]):
+        yield Text(exact)
     if any(frame.readings for frame in ladder.frames):
-        where = "water" if any(frame.readings and frame.readings.water for frame in ladder.frames) else "picture"
-        yield Text(f"Headroom: stops until a thousandth of the {where} clips in one channel, read from the raw frame.")
+        wet = any(frame.readings and frame.readings.water for frame in ladder.frames)
+        of = "the water, where it is known" if wet else "the picture"
+        yield Text(f"Headroom: of {of}: stops until a thousandth of it clips in one channel, read from the raw frame.")
     if width >= WIDE and any(frame.readings and frame.readings.rock for frame in ladder.frames):
         yield Text("Rock: stops that the still parts are brighter (+) or darker (-) than expected from the base.")
     if ladder.regions:
@@ -112,6 +128,8 @@ def _room(frame: FrameStory) -> str:
 
 
 def _rock(frame: FrameStory) -> str:
+    if frame.readings and frame.readings.rock_clipped:
+        return "clipped"
     return words.stops(frame.readings.off_stops if frame.readings else None)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from datetime import datetime
 from pathlib import PurePosixPath
 
 from tether.journal.ended import as_end
@@ -21,21 +23,33 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.wording import before, filters, kind, measured_time, room, stops
+from tether.wording import before, filters, kind, measured_time, room, span, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
 #: which a rung is corrected by without a question (own choice). Slower than the second it counts as steady.
 _NO_HURRY, _STEADY = 0.15, 0.01
+#: Light that was measured no longer ago is told as it is now [s].
+_FRESH_S = 120.0
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
 
 
-def line_of(record: Record, rungs: int) -> str | None:
-    """Return the line that tells a record, or None where it is not worth one. `rungs`: how many there are."""
+#: Rungs that were taken; the person's word ended those that were skipped.
+_TAKEN = ("done", "done, differs")
+#: Ladders that the person stopped, in words.
+_STOPPED = {
+    "stopped after a frame": "stopped",
+    "closed and kept": "stopped, and the open frame kept",
+    "dropped": "stopped, and the open frame dropped",
+}
+
+
+def line_of(record: Record, snapshot: Snapshot) -> str | None:
+    """Return the line that tells a record, or None where it is not worth one; `snapshot`: how the run stands."""
     match record:
         case RungBegun():
             frames = "" if record.frames == 1 else f", {record.frames} frames"
-            return f"Rung {record.rung} of {rungs}: {record.label}{frames}"
+            return f"Rung {record.rung} of {_rungs(snapshot)}: {record.label}{frames}"
         case Turn(state="asked") | KeyTurn(state="asked"):
             return f"YOUR TURN: {record.what} ({record.reason})"
         case Turn() | KeyTurn():
@@ -52,20 +66,20 @@ def line_of(record: Record, rungs: int) -> str | None:
             return f"Frame {record.frame} says: {', '.join(' '.join(part) for part in says(readings))}"
         case RungEnded():
             return f"Rung {record.rung}: {of_rung(record)}"
-        case LadderEnded():
-            return of_ladder(record)
-        case RunFailed():
-            return of_ladder(as_end(record))
+        case LadderEnded() | RunFailed():
+            return of_ladder(as_end(record), snapshot)
     said = sentence(record)
     return None if said is None else said.text
 
 
 def says(readings: FrameReadings) -> list[tuple[str, str]]:
-    """Write what a frame says, by name: room to clipping, the rock's level, how far it moved, how sharp it is."""
+    """Write what a frame says, by name: headroom, of its water too, the rock's level, how far it moved, how sharp."""
     parts = [("headroom", _room(readings.headroom_stops, readings.clipped_share))]
     if readings.water is not None:
-        parts.append(("water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
-    if readings.off_stops is not None:
+        parts.append(("headroom of the water", _room(readings.water.headroom_stops, readings.water.clipped_share)))
+    if readings.rock_clipped:
+        parts.append(("rock", "clipped"))
+    elif readings.off_stops is not None:
         parts.append(("rock", f"{stops(readings.off_stops)} stop"))
     if readings.moved_px is not None:
         parts.append(("moved", f"{readings.moved_px:.1f} px"))
@@ -110,8 +124,21 @@ def second_copy(snapshot: Snapshot) -> list[tuple[str, bool]]:
     return [(f"second copy {how_far}", False)]
 
 
-def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
-    """Return how much brighter than expected the rock is [stops], by frame, the latest first.
+def light(snapshot: Snapshot, now: datetime | None) -> str:
+    """Say what the light has done since the base, and how long ago that was measured, unless it is fresh or not known.
+
+    `now` is by the run's clock. Empty where nothing has told of the light.
+    """
+    if not (seen := light_seen(snapshot)):
+        return ""
+    frame, off_stops, measured = seen[0]
+    age_s = (now - datetime.fromisoformat(measured)).total_seconds() if now and measured else 0.0
+    ago = f", measured {span(age_s)} ago" if age_s >= _FRESH_S else ""
+    return f"Light: {stops(off_stops)} stop against the base, by frame {frame} (no filter){ago}"
+
+
+def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float, str | None]]:
+    """Return how much brighter than expected the rock is [stops], by frame and when it closed, the latest first.
 
     Only frames count that have no filter in front but those that are always on.
     """
@@ -120,7 +147,7 @@ def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float]]:
     always_on = {one.name for one in snapshot.planned.base.filters}
     bare = {one.rung for one in snapshot.planned.rungs if always_on.issuperset(one.filters)}
     return [
-        (one.frame, one.says.off_stops)
+        (one.frame, one.says.off_stops, one.closed_utc)
         for one in reversed(snapshot.frames)
         if (one.kind == "base" or (one.kind == "rung" and one.rung in bare))
         and one.says
@@ -144,9 +171,32 @@ def of_rung(record: RungEnded) -> str:
     return f"{record.outcome}{_noted(record.note)}"
 
 
-def of_ladder(record: LadderEnded) -> str:
+def of_ladder(record: LadderEnded, snapshot: Snapshot) -> str:
     """Say how a ladder ended, in a sentence, and why in another."""
-    return f"The ladder has ended: {record.outcome}." + (f" {record.note}" if record.note else "")
+    said = f"The ladder has ended: {ladder_outcome(record.outcome, snapshot.rungs, _rungs(snapshot))}."
+    return f"{said} {record.note}" if record.note else said
+
+
+def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> str:
+    """Say how a ladder ended: ``done``, ``stopped: 6 of 13 rungs are done``.
+
+    Parameters
+    ----------
+    outcome
+        As it is stored.
+    ended
+        How those of its rungs ended that did.
+    rungs
+        How many it has; 0: that is not known.
+    """
+    said = _STOPPED.get(outcome, outcome)
+    if outcome == "done" or not rungs:
+        return said
+    return f"{said}: {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+
+
+def _rungs(snapshot: Snapshot) -> int:
+    return len(snapshot.planned.rungs) if snapshot.planned else 0
 
 
 def _noted(note: str | None) -> str:
@@ -184,17 +234,23 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
     return f"Next task: have on the lens {filters(rung.filters)}, {before(rung.rung)}"
 
 
+def asks_for_filters(turn: Turn | KeyTurn | None) -> bool:
+    """Say whether a task is to put filters on, so that one may turn out not to be in the bag."""
+    return isinstance(turn, Turn) and bool(turn.fitted) and "fit " in turn.what
+
+
 def waiting_costs(turn: Turn | KeyTurn) -> str:
-    """Say what waiting with a task costs, by the light as it was measured; empty where that is not known."""
+    """Say what waiting with a task costs, by the light as it was measured or by the sun; empty: it is not known."""
     goes = turn.light_stops_per_min
     if goes is None:
         return ""
+    by = "by the sun " if turn.light_by_sun else ""
     if abs(goes) < _STEADY:
-        return "No hurry: the light is steady."
+        return f"No hurry: {by}the light is steady."
     does = "falls" if goes < 0 else "rises"
     if abs(goes) < _NO_HURRY:
-        return f"No hurry: the light {does} by {_rate(goes)} stop a minute."
-    return f"Waiting costs light: it {does} by {_rate(goes)} stop a minute."
+        return f"No hurry: {by}the light {does} by {_rate(goes)} stop a minute."
+    return f"Waiting costs light: {by}it {does} by {_rate(goes)} stop a minute."
 
 
 def _rate(stops_per_min: float) -> str:

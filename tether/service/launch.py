@@ -24,7 +24,7 @@ from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
 from tether.outing.folder import new_folder, open_folder
-from tether.outing.job import JOB_NAME, Job, read_job, ready_of, write_job
+from tether.outing.job import JOB_NAME, Job, read_job, ready_of, rehearsed_until, write_job
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
@@ -53,6 +53,7 @@ def give_plan(
     answer_for_me: bool = False,
     despite: dict[str, str] | None = None,
     fitted: tuple[str, ...] = (),
+    begins: datetime | None = None,
 ) -> StartedJob:
     """Make the outing (or take the one given) and keep in it the job of working this plan's ladder.
 
@@ -74,6 +75,8 @@ def give_plan(
         Checks that are not to stop the run, each with the reason.
     fitted
         Filters that are on the lens as it begins, by name, beside those that are always on.
+    begins
+        When it is to begin (None: now), for the light that is simulated.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def give_plan(
         If the outing is in use, or cannot be written.
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
-    truth = world_of(ready.plan, load_world(world) if isinstance(world, Path) else world)
+    given = load_world(world) if isinstance(world, Path) else world
     title = ready.plan.top.title
     if outing is None:
         folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
@@ -91,15 +94,16 @@ def give_plan(
         folder = open_folder(outing, title)
     with closing(open_journal(folder.path)) as journal:
         entries = journal.entries()
+    clock = AffineClock.started_now(pace, rehearsed_until(reach, entries))
     job = Job(
         plan_name=ready.plan.path.name,
         plan_text=ready.plan.text,
         ladder=len(tell(entries, name="", running=False).ladders) + 1,
         after_seq=len(entries),
         pace=pace,
-        clock=AffineClock.started_now(pace),
+        clock=clock,
         boot=boot_id(),
-        world=truth,
+        world=world_of(ready.plan, given, begins or clock.utc()),
         reach=reach,
         answer_for_me=answer_for_me,
         despite=despite or {},
@@ -143,7 +147,7 @@ def give_again(
         raise PlanError(f"{outing}: the last ladder is done, all {done} rungs of it; begin another: tether run PLAN")
     changed = {
         "after_seq": len(entries),
-        "clock": job.clock_now(),
+        "clock": job.clock_now(rehearsed_until(job.reach, entries)),
         "boot": boot_id(),
         "reach": at_port(job.reach, ready.body_file, port, model),
         "despite": job.despite | dict(despite or {}),

@@ -38,7 +38,7 @@ from tether.journal.ended import ladder_end
 from tether.journal.records import RunFailed
 from tether.journal.store import open_journal
 from tether.outing.folder import Folder, open_folder
-from tether.outing.job import Job, read_job, ready_of
+from tether.outing.job import Job, read_job, ready_of, rehearsed_until
 from tether.outing.known import remember_outing
 from tether.outing.prepare import Prepared
 from tether.service.setup import Work
@@ -84,10 +84,11 @@ def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
     job = read_job(outing)
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
-        ended = ladder_end(journal.entries(), job.ladder, after_seq=job.after_seq)
+        entries = journal.entries()
+        ended = ladder_end(entries, job.ladder, after_seq=job.after_seq)
         if ended is not None:
             return verdict(ended.outcome, ended.trouble)
-        clock = job.clock_now()
+        clock = job.clock_now(rehearsed_until(job.reach, entries))
         with _served(outing, ready, clock, box) as show, kept_awake("a ladder is being exposed") as inhibition:
             stream = Stream(journal, clock, show)
             try:

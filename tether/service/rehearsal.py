@@ -6,7 +6,6 @@ import queue
 from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.body.connection import SIMULATED, Connection
@@ -15,10 +14,11 @@ from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
 from tether.control.stream import Stream
 from tether.journal.records import LadderOutcome, Record
-from tether.journal.store import open_journal
+from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
 from tether.outing.folder import Folder, new_folder, open_folder
+from tether.outing.job import rehearsed_until
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import Plan
@@ -95,11 +95,11 @@ class Rehearsal:
             With a sentence for every mistake.
         """
         ready = as_simulated(prepare(plan))
-        truth = load_world(world) if isinstance(world, Path) else world
+        truth, clock = load_world(world) if isinstance(world, Path) else world, _clock(pace, reach, outing)
         return cls(
             ready=ready,
-            world=world_of(ready.plan, truth),
-            clock=_clock(pace),
+            world=world_of(ready.plan, truth, clock.utc()),
+            clock=clock,
             pace=pace,
             root=root,
             outing=outing,
@@ -157,8 +157,11 @@ class Rehearsal:
         return new_folder(self.root, title, self.clock.utc().astimezone(), simulated=True)
 
 
-def _clock(pace: float | str) -> AffineClock | SteppedClock:
-    return SteppedClock(start_utc=datetime.now(UTC)) if pace == MAX else AffineClock.started_now(float(pace))
+def _clock(pace: float | str, reach: Connection, outing: Path | None) -> AffineClock | SteppedClock:
+    """Return a clock that begins now, but not before what an outing tells of."""
+    told = read_contents(outing).entries if outing and (outing / JOURNAL_NAME).exists() else ()
+    begun = AffineClock.started_now(1.0 if isinstance(pace, str) else pace, rehearsed_until(reach, told))
+    return SteppedClock(start_utc=begun.utc()) if pace == MAX else begun
 
 
 def rehearse(

@@ -21,7 +21,7 @@ from tether.engine.engine import Engine
 from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
 from tether.journal.history import ladder_history
-from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Noted, RunStarted
+from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Noted, RunStarted, Said
 from tether.journal.store import Journal
 from tether.journal.telling import tell
 from tether.outing.camera import opened_camera
@@ -107,6 +107,8 @@ class Work:
         """
         begun = self.begun
         self._record_beginning(run)
+        if self.world.sun and self.reach.way != "camera" and not begun:
+            run.tell(Said(about="note", text="Simulated light: it follows the sun at this place, with drawn haze."))
         check(run, self.ready, others, despite=despite, begun=begun, again=again)
         engine = Engine(run)
         return engine.work(), engine.trouble

@@ -7,13 +7,14 @@ tells, and a file that fits nothing is of no exposure of ours.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from statistics import median
 
 from tether.journal.records import Applied
-from tether.shot.comparison import AskedFrame, exif_differs
+from tether.shot.comparison import exif_differs
+from tether.shot.made import Made
 
 #: A file may say that it was taken so much sooner or later than its exposure [s]: clocks count whole seconds, and a
 #: command takes its time.
@@ -25,31 +26,6 @@ LEAST_SLACK_S = 0.5
 CLOSED_LATE_S = 60.0
 #: A file from so long before the exposures is no frame by hand but one by a clock that was set meanwhile [s].
 LONG_BEFORE_S = 3600.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Candidate:
-    """An exposure that a file may be of.
-
-    Attributes
-    ----------
-    frame
-        Its number.
-    wanted
-        What its file is held against.
-    opened_s
-        When it was opened, by our clock, in seconds since 1970; None: not known.
-    sure
-        Whether it made a frame for sure; else it may have.
-    answered_s
-        How long the body took to answer the command that opens [s]: it may have opened so much later.
-    """
-
-    frame: int
-    wanted: AskedFrame
-    opened_s: float | None
-    sure: bool
-    answered_s: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,7 +59,12 @@ class BodyClock:
 
 
 def matched(
-    exposures: Sequence[Candidate], files: Sequence[ArrivedFile], *, clock: BodyClock | None, now_s: float
+    exposures: Sequence[Made],
+    files: Sequence[ArrivedFile],
+    *,
+    sure: Container[int],
+    clock: BodyClock | None,
+    now_s: float,
 ) -> tuple[int | None, ...]:
     """Return the frame that each file is of, in the order of the files; None: of no exposure of ours.
 
@@ -93,13 +74,23 @@ def matched(
         Those that have no file yet, in the order they were taken.
     files
         Those that belong to none yet, in any order.
+    sure
+        The frames that were made for sure; the others may have been.
     clock
         The body's clock, from frames before; None: not known.
     now_s
         Our clock's time.
     """
     order = _in_order(files)
-    worth = [[_worth(one, files[place], exposures, clock, now_s) for place in order] for one in exposures]
+    opened_s = [one.opened_at.timestamp() for one in exposures if one.opened_at is not None]
+    was_set = [_clock_was_set(files[place], clock, min(opened_s, default=now_s), now_s) for place in order]
+    worth = [
+        [
+            _worth(one, files[place], clock, sure=one.frame in sure, clock_was_set=its_clock)
+            for place, its_clock in zip(order, was_set, strict=True)
+        ]
+        for one in exposures
+    ]
     found: list[int | None] = [None] * len(files)
     for row, column in _best_path(worth):
         found[order[column]] = exposures[row].frame
@@ -142,9 +133,7 @@ def _in_order(files: Sequence[ArrivedFile]) -> list[int]:
     )
 
 
-def _worth(
-    one: Candidate, file: ArrivedFile, exposures: Sequence[Candidate], clock: BodyClock | None, now_s: float
-) -> float | None:
+def _worth(one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool, clock_was_set: bool) -> float | None:
     """Return how well a file fits an exposure; None where it can't be of it.
 
     The time tells most, then the settings; a file that tells neither may still be that of an exposure which made one.
@@ -153,18 +142,18 @@ def _worth(
     agrees = not differs
     off_s = _off_s(one, file, clock)
     if off_s is not None and clock is not None and not -clock.slack_s <= off_s <= _longest_s(one) + clock.slack_s:
-        if not (agrees and _clock_was_set(file, exposures, clock, now_s)):
+        if not (agrees and clock_was_set):
             return None
         off_s = None
-    if off_s is None and not one.sure and not differs <= {"time"}:
+    if off_s is None and not sure and not differs <= {"time"}:
         return None  # an exposure whose end is not known was open for another time, but with its own settings
-    surely = 0.5 if one.sure else 0.0
+    surely = 0.5 if sure else 0.0
     if off_s is None:
         return (4.0 if agrees else 1.0) + surely
     return (6.0 if agrees else 3.0) + surely - 0.1 * min(abs(off_s) / SLACK_S, 1.0)
 
 
-def _longest_s(one: Candidate) -> float:
+def _longest_s(one: Made) -> float:
     """Return how long after its command an exposure ended at the latest [s]: some bodies tell the time of its end."""
     wanted = one.wanted
     if wanted.way == "held" and wanted.commands_s is None:
@@ -172,20 +161,19 @@ def _longest_s(one: Candidate) -> float:
     return one.answered_s + max(wanted.open_s, wanted.commands_s or 0.0)
 
 
-def _off_s(one: Candidate, file: ArrivedFile, clock: BodyClock | None) -> float | None:
+def _off_s(one: Made, file: ArrivedFile, clock: BodyClock | None) -> float | None:
     """Return how much later than its opening a file says that it was taken [s]; None where that can't be told."""
-    if file.taken_s is None or one.opened_s is None or clock is None:
+    if file.taken_s is None or one.opened_at is None or clock is None:
         return None
-    return file.taken_s - clock.ahead_s - one.opened_s
+    return file.taken_s - clock.ahead_s - one.opened_at.timestamp()
 
 
-def _clock_was_set(file: ArrivedFile, exposures: Sequence[Candidate], clock: BodyClock, now_s: float) -> bool:
+def _clock_was_set(file: ArrivedFile, clock: BodyClock | None, began_s: float, now_s: float) -> bool:
     """Say whether a file's time is none that a frame by hand could have: after now, or long before the exposures."""
-    if file.taken_s is None:
+    if file.taken_s is None or clock is None:
         return False
     at_s = file.taken_s - clock.ahead_s
-    first_s = min((one.opened_s for one in exposures if one.opened_s is not None), default=now_s)
-    return at_s > now_s + SLACK_S or at_s < first_s - LONG_BEFORE_S
+    return at_s > now_s + SLACK_S or at_s < began_s - LONG_BEFORE_S
 
 
 def _best_path(worth: list[list[float | None]]) -> list[tuple[int, int]]:

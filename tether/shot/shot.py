@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from tether.body.protocol import BULB, Settings, Way
 from tether.exposure.abilities import Abilities
+from tether.exposure.filters import Filter
 from tether.exposure.marks import Mark
 from tether.journal.records import Applied, FrameKind
 from tether.plan.base import base_marks
@@ -27,8 +28,6 @@ class Shot:
     iso: Mark
     filters: tuple[str, ...]
     filter_stops: float
-    #: A frame that is still to be made has nothing untold.
-    exif_tells: ClassVar[bool] = True
 
     @property
     def settings(self) -> Settings:
@@ -59,32 +58,14 @@ class Shot:
 
 def shot_of_rung(rung: Rung, choice: Choice) -> Shot:
     """Return the frame of a rung made by a choice (the planned one, or one solved again)."""
-    return Shot(
-        kind="rung",
-        rung=rung.number,
-        way="held" if choice.way == "held" else "timed",
-        time_s=choice.time_s,
-        time_label=choice.time_label,
-        aperture=choice.aperture,
-        iso=choice.iso,
-        filters=tuple(one.name for one in rung.fitted),
-        filter_stops=choice.filter_stops,
-    )
+    return _shot("rung", rung.number, choice, rung.fitted, choice.filter_stops)
 
 
 def shot_of_proof(rung: Rung, proof: Proof, *, bare: bool = False) -> Shot:
     """Return a test exposure before a rung: through the filters that were just fitted, or without glass."""
-    return Shot(
-        kind="proof",
-        rung=rung.number,
-        way="held" if proof.way == "held" else "timed",
-        time_s=proof.time_s,
-        time_label=proof.time_label,
-        aperture=proof.aperture,
-        iso=proof.iso,
-        filters=() if bare else tuple(one.name for one in rung.fitted),
-        filter_stops=0.0 if bare else rung.choice.filter_stops,
-    )
+    if bare:
+        return _shot("proof", rung.number, proof)
+    return _shot("proof", rung.number, proof, rung.fitted, rung.choice.filter_stops)
 
 
 def shot_of_base(plan: Plan, abilities: Abilities) -> Shot | None:
@@ -108,14 +89,25 @@ def shot_of_base(plan: Plan, abilities: Abilities) -> Shot | None:
 
 def shot_of_dark(dark: Dark) -> Shot:
     """Return a dark frame; what is on the lens does not matter under the cap."""
+    shot = _shot("dark", None, dark)
+    return replace(shot, time_label=BULB) if shot.way == "held" else shot
+
+
+def _shot(
+    kind: FrameKind,
+    rung: int | None,
+    of: Choice | Proof | Dark,
+    fitted: Sequence[Filter] = (),
+    filter_stops: float = 0.0,
+) -> Shot:
     return Shot(
-        kind="dark",
-        rung=None,
-        way="held" if dark.way == "held" else "timed",
-        time_s=dark.time_s,
-        time_label=BULB if dark.way == "held" else dark.time_label,
-        aperture=dark.aperture,
-        iso=dark.iso,
-        filters=(),
-        filter_stops=0.0,
+        kind=kind,
+        rung=rung,
+        way="held" if of.way == "held" else "timed",
+        time_s=of.time_s,
+        time_label=of.time_label,
+        aperture=of.aperture,
+        iso=of.iso,
+        filters=tuple(one.name for one in fitted),
+        filter_stops=filter_stops,
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from tether.body.driver.errors import BAD_PARAMETERS, LibraryError
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import ConfigEntry, LibraryEvent, Session, Store
 
 
@@ -81,7 +82,7 @@ def failure(code: int, said: str = "") -> LibraryError:
 
 
 @dataclass
-class HeardSendings:
+class HeardSendings(Sendings):
     """When operations were sent, as given; nothing unless told."""
 
     heard: dict[int, int] = field(default_factory=dict)

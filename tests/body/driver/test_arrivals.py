@@ -8,6 +8,7 @@ from tests.body.driver.fakes import FakeSession
 from tether.body.driver.arrivals import Arrivals, frames_of, number_of
 from tether.body.driver.profile import DialReading, Events, Frames, Profile
 from tether.body.driver.session import LibraryEvent
+from tether.body.protocol import CardFile
 from tether.clock import SteppedClock, to_ns
 
 _NONE = DialReading(entries=())
@@ -34,12 +35,18 @@ class Ticking(FakeSession):
         return event
 
 
-def arrivals(*events: LibraryEvent, card: tuple[str, ...] = (), each: int = 1, must_list: bool = False) -> Arrivals:
+def arrivals(*events: LibraryEvent, card: tuple[str, ...] = (), each: int = 1) -> Arrivals:
     session = Ticking(events=list(events), card=[(CARD, name) for name in card])
     session.clock = SteppedClock()
-    found = Arrivals(session, PROFILE, session.clock, set(), must_list=must_list)
+    found = Arrivals(PROFILE, session.clock)
     found.each = each
+    found.use(session)
     return found
+
+
+def handed_out(found: Arrivals, expected: int, allow_s: float) -> tuple[CardFile, ...]:
+    found.gather(expected, allow_s)
+    return found.hand_out()
 
 
 def added(name: str) -> LibraryEvent:
@@ -59,33 +66,37 @@ def test_files_of_one_stem_are_one_frame_the_raw_first() -> None:
 
 def test_raw_and_jpeg_come_as_one_frame_however_late_the_second() -> None:
     found = arrivals(added("A_0001.CR3"), LibraryEvent(kind="complete"), added("A_0001.JPG"), each=2)
-    (frame,) = found.hand_out(1, 60.0)
+    (frame,) = handed_out(found, 1, 60.0)
     assert (frame.name, frame.number, frame.size) == ("A_0001.CR3", 1, 1000)
     assert [one.name for one in frame.beside] == ["A_0001.JPG"]
-    assert found.hand_out(0, 0.1) == ()
+    assert handed_out(found, 0, 0.1) == ()
 
 
 def test_a_second_file_that_never_comes_is_waited_for_until_it_is_quiet() -> None:
     found = arrivals(added("A_0001.CR3"), each=2)
-    (frame,) = found.hand_out(1, 60.0)
+    (frame,) = handed_out(found, 1, 60.0)
     assert frame.beside == ()
 
 
 def test_an_event_that_comes_twice_is_one_file() -> None:
     found = arrivals(added("A_0001.CR3"), added("A_0001.CR3"))
-    assert len(found.hand_out(1, 1.0)) == 1
-    assert found.hand_out(0, 0.5) == ()
+    assert len(handed_out(found, 1, 1.0)) == 1
+    assert handed_out(found, 0, 0.5) == ()
 
 
 def test_what_no_event_told_of_is_found_on_the_card() -> None:
     found = arrivals(card=("A_0001.CR3",))
-    (frame,) = found.hand_out(1, 1.0)
+    (frame,) = handed_out(found, 1, 1.0)
     assert frame.name == "A_0001.CR3"
 
 
 def test_after_a_lost_session_the_card_is_listed_at_once() -> None:
-    found = arrivals(card=("A_0001.CR3", "A_0002.CR3"), must_list=True)
-    assert [one.name for one in found.hand_out(1, 60.0)] == ["A_0001.CR3", "A_0002.CR3"]
+    found = arrivals(added("A_0001.CR3"))
+    assert [one.name for one in handed_out(found, 1, 60.0)] == ["A_0001.CR3"]
+    again = Ticking(events=[added("A_0003.CR3")], card=[(CARD, "A_0001.CR3"), (CARD, "A_0002.CR3")])
+    again.clock = SteppedClock()
+    found.use(again)
+    assert [one.name for one in handed_out(found, 1, 60.0)] == ["A_0002.CR3"]
 
 
 def test_the_bodys_own_count_of_seconds_is_kept() -> None:
@@ -95,6 +106,13 @@ def test_the_bodys_own_count_of_seconds_is_kept() -> None:
     mute = dataclasses.replace(PROFILE, events=Events())
     session = Ticking(events=[LibraryEvent(kind="text", text="BulbExposureTime 7")])
     session.clock = SteppedClock()
-    silent = Arrivals(session, mute, session.clock, set(), must_list=False)
+    silent = Arrivals(mute, session.clock)
+    silent.use(session)
     silent.drain(1.0)
     assert silent.open_s is None
+
+
+def test_what_was_on_the_card_before_is_no_arrival_where_an_event_lacks() -> None:
+    found = arrivals(card=("OLD_0001.CR3", "OLD_0002.CR3"))
+    assert len(found.on_card()) == 2
+    assert handed_out(found, 1, 5.0) == ()

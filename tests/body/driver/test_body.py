@@ -26,7 +26,7 @@ from tether.body.driver.profile import (
     Release,
     TellEntries,
 )
-from tether.body.driver.session import LibraryEvent, Session
+from tether.body.driver.session import ConfigEntry, LibraryEvent, Session
 from tether.body.protocol import BULB, Settings
 from tether.clock import SteppedClock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
@@ -110,7 +110,7 @@ class Reached:
     def first_session(self) -> Session:
         return self.new_session(None)
 
-    def new_session(self, _old: Session | None) -> Session:
+    def new_session(self, _old: Session | None, _why: str = "") -> Session:
         self.asked += 1
         session = self._sessions.pop(0)
         if isinstance(session, LibraryError):
@@ -383,6 +383,37 @@ def test_a_lost_session_is_replaced_when_the_camera_is_reached_for(
     assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
 
 
+def test_a_frame_that_was_told_of_before_the_session_was_lost_is_handed_out_by_the_next(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again = a_session(SteppedClock())
+    again.card = [("/card", "A_0001.CR3")]
+    bench = Bench(tmp_path / "body", monkeypatch, again)
+    bench.body.close_shutter()
+    bench.body.apply(TIMED)
+    bench.body.take()
+
+    def lost(*_: str) -> int:
+        raise failure(IO)
+
+    monkeypatch.setattr(bench.session, "size", lost)
+    with pytest.raises(LostError):
+        bench.body.new_files(1, 5.0)
+    bench.body.close_shutter()
+    assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
+
+
+def test_a_frame_is_handed_out_later_where_the_shutter_can_not_be_closed_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = Bench(tmp_path / "body", monkeypatch)
+    bench.session.events.append(ADDED)
+    bench.session.fails = {("bulb", 0): [failure(BUSY)], ("second", 0): [failure(BUSY)]}
+    with pytest.raises(BusyError):
+        bench.body.new_files(2, 5.0)
+    assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]
+
+
 def test_a_loss_in_a_long_hold_is_mended_long_before_the_close_and_keeps_it_open(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -397,6 +428,73 @@ def test_a_loss_in_a_long_hold_is_mended_long_before_the_close_and_keeps_it_open
     assert again.written == []
     bench.body.close_shutter()
     assert ("bulb", 0) in again.written
+
+
+def test_a_shutter_is_not_taken_to_be_shut_where_a_busy_body_does_not_tell_how_it_is_closed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    again = a_session(SteppedClock())
+    bench = Bench(tmp_path / "body", monkeypatch, again)
+    bench.open()
+    bench.session.listen_error = failure(IO)
+    busy, read = ["at its beginning", "at the close"], again.read
+
+    def busy_or(name: str) -> ConfigEntry:
+        if name == "bulb" and busy:
+            busy.pop()
+            raise failure(BUSY)
+        return read(name)
+
+    monkeypatch.setattr(again, "read", busy_or)
+    for asked in (1, 2):
+        bench.clock.wait_until(bench.clock.now_ns() + to_ns(3))
+        bench.body.attend(bench.clock.now_ns() + to_ns(300))
+        assert bench.reached.asked == asked
+    with pytest.raises(BusyError):
+        bench.body.close_shutter()
+    assert ("bulb", 0) not in again.written
+    bench.body.close_shutter()
+    assert ("bulb", 0) in again.written
+
+
+def test_a_body_that_is_busy_from_the_beginning_can_be_closed_and_is_put_back_as_it_was_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It may be holding open a shutter that a camera process before left open."""
+    busy, read = [True], Body.read
+
+    def busy_or(session: Body, name: str) -> ConfigEntry:
+        if busy and name in ("speed", "f", "iso", "target"):
+            raise failure(BUSY)
+        return read(session, name)
+
+    monkeypatch.setattr(Body, "read", busy_or)
+    bench = Bench(tmp_path / "body", monkeypatch)
+    bench.body.close_shutter()
+    assert bench.written() == [("bulb", 0)]
+    with pytest.raises(BusyError):
+        bench.body.look()
+    busy.clear()
+    bench.body.apply(HELD)
+    assert bench.session.read("target").text == "Card"
+    assert bench.body.put_back() == ()
+    texts = {name: bench.session.read(name).text for name in ("speed", "f", "iso", "target")}
+    assert texts == {"speed": "1/125", "f": "11", "iso": "200", "target": "RAM"}
+
+
+def test_a_body_that_can_not_be_opened_is_let_go_for_the_next_try(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ended: list[Session] = []
+
+    def fails(_session: Body, _name: str) -> ConfigEntry:
+        raise failure(IO)
+
+    monkeypatch.setattr(Body, "read", fails)
+    monkeypatch.setattr(Body, "end", lambda session: ended.append(session))
+    with pytest.raises(LostError):
+        Bench(tmp_path / "body", monkeypatch)
+    assert len(ended) == 1
 
 
 def test_after_leaving_nothing_can_be_asked(bench: Bench) -> None:

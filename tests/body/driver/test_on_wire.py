@@ -13,6 +13,7 @@ import pytest
 
 from tests.body.choices import really
 from tests.body.contract import (
+    HELD,
     STILL,
     CameraBench,
     CannotHold,
@@ -28,8 +29,9 @@ from tests.body.contract import (
 )
 from tests.body.driver.on_wire import DIALECTS, on_wire
 from tether.body.dialects import Dialect
-from tether.body.protocol import CameraEvent, Settings
+from tether.body.protocol import CameraEvent, Order, Settings
 from tether.body.remote import CameraProcess
+from tether.body.responder.faults import WireFault
 from tether.body.responder.start import AS_IT_SHOULD, WireHow
 from tether.clock import AffineClock
 from tether.errors import CameraError
@@ -101,6 +103,26 @@ class TestEosFocus(OnWire, Focuses):
 class TestNikonFocus(OnWire, Focuses):
     dialect: Dialect = "nikon"
     how = WireHow(focus="af")
+
+
+def test_a_frame_that_no_event_tells_of_is_found_though_the_card_was_listed_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The library lists a folder once in a session; what no event tells of is in no later list of it."""
+    monkeypatch.setenv("HOME", str(tmp_path))
+    clock, box = AffineClock.started_now(1.0), queue.SimpleQueue[CameraEvent]()
+    how = WireHow(faults=(WireFault(what="event never", at_frame=2),))
+    with on_wire(tmp_path, "eos", how=how, scene=STILL) as wire:
+        camera = CameraProcess(wire.choice, clock, box)
+        bench = CameraBench(asked=camera, clock=clock, box=box, folder=tmp_path, truth=wire.truth, times=SHORT)
+        camera.apply(HELD)
+        found = []
+        for number in (1, 2):
+            bench.opening(Order(frame=number, way="held", command_s=SHORT.held_s))
+            found.append([file.number for file in camera.new_files(1, 3.0)])
+            camera.card_files()
+        camera.leave()
+    assert found == [[1], [2]]
 
 
 def test_every_dialect_is_put_through_all_that_it_can() -> None:

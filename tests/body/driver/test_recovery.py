@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import pytest
 from tests.body.driver.fakes import FakeSession, failure
 from tether.body.bodyfile import load_body_file
 from tether.body.driver import known, recovery
-from tether.body.driver.errors import IO, LibraryError
+from tether.body.driver.errors import BUSY, IO, LibraryError
 from tether.body.driver.link import Link
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.session import ConfigEntry, Session
@@ -29,6 +30,16 @@ class Told(FakeSession):
         return self.name
 
     name: str = ""
+    busy: bool = False
+    ended: bool = False
+
+    def read(self, name: str) -> ConfigEntry:
+        if self.busy:
+            raise failure(BUSY)
+        return super().read(name)
+
+    def end(self) -> None:
+        self.ended = True
 
 
 def device(port: int, place: str, kind: str = "3250", serial: str = "") -> UsbDevice:
@@ -51,6 +62,8 @@ class Bus:
     opened: list[str] = field(default_factory=list)
     reset: list[str] = field(default_factory=list)
     fails: int = 0
+    busy: bool = False
+    sessions: list[Told] = field(default_factory=list)
 
     def plug(self, one: UsbDevice, model: str, serial: str) -> UsbDevice:
         self.there[one.port] = (one, model, serial)
@@ -68,7 +81,8 @@ class Bus:
         session = Told(entries={"deviceversion": ConfigEntry(value="1.2", choices=(), writable=False)})
         if serial:
             session.entries["serialnumber"] = ConfigEntry(value=serial, choices=(), writable=False)
-        session.name = model
+        session.name, session.busy = model, self.busy
+        self.sessions.append(session)
         return session
 
 
@@ -245,6 +259,40 @@ def test_no_port_is_reset_where_it_may_be_anothers(bus: Bus, tmp_path: Path) -> 
     with pytest.raises(LibraryError):
         rig.again(session)
     assert bus.reset == []
+
+
+def test_a_body_that_is_too_busy_to_say_which_it_is_is_let_go_and_its_port_is_not_reset(
+    bus: Bus, tmp_path: Path
+) -> None:
+    """A session that is left open keeps the body from the next one; a reset could spoil the frame it is busy with."""
+    rig, session = begun(bus, tmp_path)
+    bus.busy = True
+    with pytest.raises(LibraryError):
+        rig.again(session)
+    assert [one.ended for one in bus.sessions] == [True, True]
+    assert bus.reset == []
+    bus.busy = False
+    assert rig.again(session).model == EOS
+    assert not bus.sessions[-1].ended
+
+
+def test_a_body_at_another_port_is_taken_on_a_full_disk_too_and_is_known_as_before(
+    bus: Bus, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A shutter must be closed then too."""
+    rig, session = begun(bus, tmp_path)
+    bus.there = {}
+    bus.plug(device(9, "1-3"), EOS, "123")
+
+    def full(path: Path, _text: str, **_: str) -> int:
+        path.write_bytes(b"")
+        raise OSError(errno.ENOSPC, "full")
+
+    monkeypatch.setattr(Path, "write_text", full)
+    assert rig.again(session).model == EOS
+    kept = known.kept(tmp_path)
+    assert kept is not None
+    assert (kept.serial, kept.place) == ("123", "1-1")
 
 
 def test_several_cameras_of_which_none_is_known_are_asked_about(bus: Bus, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from tests.body.responder.observed import observed
 from tether.body.bodyfile import load_body_file
 from tether.body.dialects import Dialect
 from tether.body.driver.release import usable
-from tether.body.driver.sending import LogSendings
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session
 
 
@@ -23,7 +23,7 @@ def test_what_opens_and_closes_is_heard_when_the_camera_sees_it(tmp_path: Path, 
     """Between its call and what the camera itself wrote down, which can only be later."""
     profile = load_body_file(file).driver
     assert profile is not None
-    sendings = LogSendings()
+    sendings = Sendings()
     with on_wire(tmp_path, dialect) as wire:
         session = Session(wire.camera.path, wire.camera.model)
         way = usable(session, profile.release)
@@ -49,8 +49,8 @@ def test_the_library_calls_nobody_who_is_gone() -> None:
     """Left listening and dropped: the next line of the library's log ended the process with a segmentation fault."""
     script = (
         "import gc, gphoto2\n"
-        "from tether.body.driver.sending import LogSendings\n"
-        "sendings = LogSendings()\n"
+        "from tether.body.driver.sending import Sendings\n"
+        "sendings = Sendings()\n"
         "sendings.listen()\n"
         "del sendings\n"
         "gc.collect()\n"
@@ -62,7 +62,7 @@ def test_the_library_calls_nobody_who_is_gone() -> None:
 
 
 def test_nothing_is_known_before_and_heard_after_listening() -> None:
-    sendings = LogSendings()
+    sendings = Sendings()
     sendings.listen()
     sendings.stop()
     assert sendings.sent_ns([0x9207]) is None

@@ -65,10 +65,10 @@ def test_a_camera_runs_is_told_what_the_person_does_and_stops(tmp_path: Path) ->
     with kept(started_with(tmp_path, "eos", how), tmp_path) as camera:
         assert camera.path == f"ptpip:127.0.0.1:{camera.port}:{camera.port}"
         assert camera.model == "Canon EOS (WLAN)"
-        camera.stage(SceneChange(fitted=(Fitted(name="Ten", stops=10.0),), capped=True))
-        camera.turn_dial("M")
-        camera.set_focus("manual")
-        camera.press()
+        camera.tell("stage", SceneChange(fitted=(Fitted(name="Ten", stops=10.0),), capped=True))
+        camera.tell("dial", "M")
+        camera.tell("focus", "manual")
+        camera.tell("press")
         with Client(camera.port) as client:
             told = {body[:4]: body[4:8] for code, body in client.begin_queue() if code == 0xC189}
             assert told[DIAL.to_bytes(4, "little")] == told[FOCUS.to_bytes(4, "little")] == b"\x03\0\0\0"
@@ -80,7 +80,7 @@ def test_a_camera_runs_is_told_what_the_person_does_and_stops(tmp_path: Path) ->
     assert "starts" in begun
     camera.stop()
     with pytest.raises(LostError, match="gone"):
-        camera.press()
+        camera.tell("press")
 
 
 def test_a_camera_ends_when_its_keeper_is_killed(tmp_path: Path) -> None:
@@ -116,7 +116,7 @@ def test_a_camera_with_two_keepers_ends_with_the_second(tmp_path: Path) -> None:
     first = start(what, tmp_path)
     second = start(what, tmp_path)
     first.leave()
-    second.press()
+    second.tell("press")
     assert runs(second)
     second.leave()
     assert first.process is not None

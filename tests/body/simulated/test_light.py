@@ -1,14 +1,87 @@
-"""The light of the simulated world: clouds beside a steady fall, light that leaks in, knocks and softness."""
+"""The light of the simulated world: by the sun, clouds beside a steady fall, light that leaks in, knocks, softness."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+from math import log2
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from tests.body.simulated.rig import Rig, world
-from tether.body.simulated.light import wander_stops
+from tests.data import rows
+from tether.body.simulated.card import Spell
+from tether.body.simulated.light import light_s, wander_stops
+from tether.clock import SteppedClock
+
+#: Stops against the sun on the horizon, by its altitude, as published (tests/data/README.md).
+TABLE = {float(row["altitude_deg"]): float(row["stops_rel_0deg"]) for row in rows("twilight_illuminance")}
+#: When the sun passes an altitude at a place, worked out by another program (tests/data/README.md).
+EVENINGS = {
+    place: {float(row["altitude_deg"]): row for row in rows("twilight_rates") if row["place"] == place}
+    for place in ("equator, equinox", "51.5 N 0 E, December solstice", "65 N, 15 February")
+}
+
+
+def sun(evening: dict[float, dict[str, str]], **changes: float) -> dict[str, Any]:
+    """Return the sun of an evening, the base right as the sun sets."""
+    row = evening[-0.8333]
+    where = {"latitude": float(row["lat_deg"]), "longitude": float(row["lon_deg"])}
+    return {"sun": where | {"base_utc": row["utc"]} | changes}
+
+
+def passes(evening: dict[float, dict[str, str]], altitude: float) -> datetime:
+    return datetime.fromisoformat(evening[altitude]["utc"])
+
+
+def stops_at(utc: datetime, truth: dict[str, Any], open_s: float = 0.01) -> float:
+    """Return the light's mean over an opening, long after the world began [stops]."""
+    spell = Spell(start_s=7e4, end_s=7e4 + open_s, fitted=(), capped=False, knock_px=(0, 0), start_utc=utc)
+    return log2(light_s(spell, world(**truth)) / open_s)
+
+
+@pytest.mark.parametrize("evening", EVENINGS.values(), ids=EVENINGS.keys())
+def test_frames_are_as_bright_as_the_published_twilight_table_says_at_that_time_and_place(
+    evening: dict[float, dict[str, str]], tmp_path: Path
+) -> None:
+    """Read from the files: 1/60 s as the sun sets, three stops more at -3 degrees, seven more at -6."""
+    rig = Rig(tmp_path, world(**sun(evening)), SteppedClock(start_utc=passes(evening, -0.8333)))
+    levels = []
+    for altitude, time in ((-0.8333, "1/60"), (-3.0, "1/8"), (-6.0, "2")):
+        rig.wait((passes(evening, altitude) - rig.clock.utc()).total_seconds())
+        levels.append(rig.still_stops(rig.shoot(time)))
+    (kept,) = rig.openings("light")
+    assert (kept["sun"]["base_utc"], kept["sun"]["late_s"]) == (evening[-0.8333]["utc"], 0.0), "the truth is kept"
+    assert levels[0] == pytest.approx(-4.0, abs=0.02)
+    assert levels[1] - levels[0] == pytest.approx(TABLE[-3.0] - TABLE[-0.8333] + 3, abs=0.04)
+    assert levels[2] - levels[0] == pytest.approx(TABLE[-6.0] - TABLE[-0.8333] + 7, abs=0.04)
+
+
+def test_light_that_is_late_is_that_of_before_and_its_pace_is_of_stops() -> None:
+    evening = EVENINGS["equator, equinox"]
+    late_s = (passes(evening, -6.0) - passes(evening, -3.0)).total_seconds()
+    late = {"sun": sun(evening)["sun"] | {"base_utc": passes(evening, -6.0), "late_s": late_s, "pace": 0.5}}
+    assert stops_at(passes(evening, -6.0), late) == pytest.approx(0.0, abs=0.001)
+    then = passes(evening, -9.0)
+    assert stops_at(then, late) == pytest.approx((TABLE[-6.0] - TABLE[-3.0]) / 2, abs=0.03), "as long after, at 12 min"
+
+
+def test_a_long_opening_gathers_the_light_of_all_its_minutes() -> None:
+    """Eight minutes about -6 degrees, at 0.41 stop/min: the mean of 2^(-0.41 t) from -4 to 4 minutes."""
+    evening = EVENINGS["equator, equinox"]
+    rate = float(evening[-6.0]["stops_per_min"])
+    minutes = (np.arange(1000) + 0.5) / 125 - 4
+    wanted = log2(np.exp2(-rate * minutes).mean()) + TABLE[-6.0] - TABLE[-0.8333]
+    found = stops_at(passes(evening, -6.0) - timedelta(minutes=4), sun(evening), open_s=480.0)
+    assert found == pytest.approx(wanted, abs=0.05)
+
+
+def test_at_night_the_light_stays_as_it_was_at_the_end_of_twilight() -> None:
+    evening = EVENINGS["equator, equinox"]
+    night = datetime(2024, 3, 20, 23, 0, tzinfo=UTC)
+    assert stops_at(night, sun(evening)) == pytest.approx(TABLE[-18.0] - TABLE[-0.8333], abs=0.02)
 
 
 def test_clouds_stay_within_what_they_may(tmp_path: Path) -> None:

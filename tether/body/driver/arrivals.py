@@ -34,30 +34,29 @@ def number_of(name: str) -> int | None:
 
 
 class Arrivals:
-    """What has arrived on the card of one session and was not handed out yet.
+    """What has arrived on the card and was not handed out yet, over all sessions: one that is gone may have told of it.
 
     Parameters
     ----------
-    session, profile, clock
-        The session, its body's profile, the clock by which is waited.
-    known
-        Places of files that are no news; added to in place, so that a later session knows them too.
-    must_list
-        Whether files may have come that no event of this session tells of.
+    profile, clock
+        The body's profile, and the clock by which is waited.
     """
 
-    def __init__(
-        self, session: Session, profile: Profile, clock: Clock, known: set[tuple[str, str]], *, must_list: bool
-    ) -> None:
-        self._session = session
+    def __init__(self, profile: Profile, clock: Clock) -> None:
         self._profile = profile
         self._clock = clock
-        self._known = known
-        self._must_list = must_list
+        self._known: set[tuple[str, str]] = set()
+        self._must_list = False
         self._waiting: list[tuple[str, str]] = []
         self._last_ns = clock.now_ns()
         self.each = 1
         self.open_s: float | None = None
+
+    def use(self, session: Session) -> None:
+        """Hear through this session from now on. After another one, files may have come that no event tells of."""
+        self._session = session
+        self._must_list = bool(self._known)
+        self.open_s = None
 
     def listen(self, slice_s: float) -> bool:
         """Take one event in; False if there was none. Raises LibraryError."""
@@ -106,8 +105,8 @@ class Arrivals:
         quiet = self._clock.now_ns() - self._last_ns >= to_ns(self._profile.frames.quiet_s)
         return [files for files in frames_of(self._waiting) if quiet or len(files) >= self.each]
 
-    def hand_out(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
-        """Return the frames that are new, waiting until `expected` are whole; the card is listed where events lack."""
+    def gather(self, expected: int, allow_s: float) -> None:
+        """Wait until `expected` frames are whole, or `allow_s` has passed; the card is listed where events lack."""
         until_ns = self._clock.now_ns() + to_ns(allow_s)
         if self._must_list or not self._profile.frames.announced:
             self.look_at_card()
@@ -116,9 +115,13 @@ class Arrivals:
         self.wait(expected, until_ns)
         if self.whole() < expected:
             self.look_at_card()
+
+    def hand_out(self) -> tuple[CardFile, ...]:
+        """Return the frames that are whole; they wait on where that fails."""
         whole = self._whole()
+        handed_out = tuple(self._card_file(files) for files in whole)
         self._waiting = [place for place in self._waiting if all(place not in files for files in whole)]
-        return tuple(self._card_file(files) for files in whole)
+        return handed_out
 
     def look_at_card(self) -> None:
         """List the card and add what no event told of."""
@@ -127,8 +130,10 @@ class Arrivals:
         self._must_list = False
 
     def on_card(self) -> tuple[CardFile, ...]:
-        """Return every frame on the card, in the card's order; their sizes are not asked."""
-        return tuple(_card_file(files, {}) for files in frames_of(self._session.files()))
+        """Return every frame on the card, in the card's order; their sizes are not asked. None arrives later."""
+        places = self._session.files()
+        self._known.update(places)
+        return tuple(_card_file(files, {}) for files in frames_of(places))
 
     def _card_file(self, files: list[tuple[str, str]]) -> CardFile:
         sizes: dict[tuple[str, str], int] = {}

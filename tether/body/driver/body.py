@@ -25,9 +25,8 @@ from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
 from tether.body.driver.release import HeldRelease, usable
-from tether.body.driver.sending import LogSendings
+from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session, library_version
-from tether.body.driver.staging import tell_stage
 from tether.body.protocol import (
     BULB,
     CardFile,
@@ -41,6 +40,7 @@ from tether.body.protocol import (
     Settings,
     Status,
 )
+from tether.body.staging import tell_stage
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 from tether.exposure.abilities import Abilities
@@ -91,20 +91,25 @@ class DriverBody:
         self._clock = clock
         self._tell = tell
         self._recovery = Recovery(link, folder, tell)
-        self._sendings = LogSendings()
+        self._sendings = Sendings()
         self._recording = Recording(link.recorded_at)
         self._live = LiveView(link.profile.live, abilities.sensor_px)
-        self._known: set[tuple[str, str]] = set()
+        self._arrivals = Arrivals(link.profile, clock)
         self._shutter: Literal["shut", "open", "unknown"] = "unknown"
         self._close_failed = False
         self._gone = False
         self._left = False
+        self._is_set_up = False
         self._heard_ns = clock.now_ns()
         with self._sentences():
-            self._begin(self._recovery.first_session())
-            before = {name: self._session.read(name).text for name in self._dial_entries()}
-            found.keep(folder, before | set_up(self._session, link.profile))
-            self._recording.entries(self._session)
+            session = self._recovery.first_session()
+            try:
+                self._begin(session)
+                with _later_if_busy():
+                    self._set_up()
+            except (LibraryError, TetherError):
+                session.end()  # one that stays open keeps the body from the next
+                raise
 
     def _begin(self, session: Session) -> None:
         """Take a new session into use."""
@@ -112,13 +117,29 @@ class DriverBody:
         self._session = session
         self._gone = False
         self._dials: dict[Dial, OneDial] = dials_of(session, profile, self._abilities)
-        self._arrivals = Arrivals(session, profile, self._clock, self._known, must_list=bool(self._known))
-        way = usable(session, profile.release)
-        self._held = None if way is None else HeldRelease(session, way, self._tell, self._sendings)
+        self._held: HeldRelease | None = None
+        self._arrivals.use(session)
         self._live.use(session)
+        with _later_if_busy():
+            self._way()
 
-    def _dial_entries(self) -> list[str]:
-        return [dial.entry for dial in self._dials.values() if dial.entry is not None]
+    def _way(self) -> HeldRelease | None:
+        """Return how the shutter is held; None where it can't be. What a busy body did not tell is asked again.
+
+        Raises LibraryError where it is not told now either.
+        """
+        if self._held is None and (way := usable(self._session, self._link.profile.release)):
+            self._held = HeldRelease(self._session, way, self._tell, self._sendings)
+        return self._held
+
+    def _set_up(self) -> None:
+        """Keep what the body is set to, and set it up; once. Raises LibraryError."""
+        if not self._is_set_up:
+            entries = [dial.entry for dial in self._dials.values() if dial.entry is not None]
+            before = {name: self._session.read(name).text for name in entries}
+            found.keep(self._folder, before | set_up(self._session, self._link.profile))
+            self._recording.entries(self._session)
+            self._is_set_up = True
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:
@@ -134,6 +155,7 @@ class DriverBody:
         """The same around a request that needs a session."""
         self._require_session()
         with self._sentences():
+            self._set_up()
             yield
 
     def _require_session(self) -> None:
@@ -170,7 +192,7 @@ class DriverBody:
     def offers(self) -> Offers:
         with self._asked():
             bulb = self._dials["time"].bulb_text()
-            held = self._held.way.name if self._held and bulb is not None else None
+            held = way.way.name if (way := self._way()) and bulb is not None else None
             return Offers(
                 times=self._dials["time"].labels(),
                 apertures=self._dials["aperture"].labels(),
@@ -310,17 +332,18 @@ class DriverBody:
     def prepare(self) -> None:
         self._require_session()
         self._require_shut()
-        if self._held is None:
-            raise CameraError(_NO_HOLD)
         with self._sentences():
+            held = self._way()
+            if held is None:
+                raise CameraError(_NO_HOLD)
             self._live.off()
             label, _ = self._dials["time"].read()
             if label != BULB:
                 raise CameraError(f"{_NOT_BULB} {label}.")
             self._drain()
-            self._held.prepare()
-            if self._held.way.pause_s:
-                self._clock.wait_until(self._clock.now_ns() + to_ns(self._held.way.pause_s))
+            held.prepare()
+            if held.way.pause_s:
+                self._clock.wait_until(self._clock.now_ns() + to_ns(held.way.pause_s))
 
     def open_shutter(self) -> None:
         self._require_session()
@@ -353,11 +376,15 @@ class DriverBody:
             raise LostError(_LEFT)
         if self._gone:
             self._reach()
-        if self._shutter == "shut" or self._held is None:
+        if self._shutter == "shut":
+            return
+        with self._sentences():
+            held = self._way()
+        if held is None:
             self._shutter = "shut"
             return
         try:
-            self._held.close(opened=self._shutter == "open")
+            held.close(opened=self._shutter == "open")
         except LibraryError as error:
             self._gone = self._gone or error.gone
             if not self._may_be_shut(error):
@@ -432,6 +459,7 @@ class DriverBody:
         try:
             self._begin(self._recovery.new_session(self._session))
         except LibraryError as error:
+            self._gone = True
             raise _not_reached(error) from error
 
     # Files
@@ -439,11 +467,17 @@ class DriverBody:
     def new_files(self, expected: int, allow_s: float) -> tuple[CardFile, ...]:
         with self._asked():
             self._require_shut()
-            files = self._arrivals.hand_out(expected, allow_s)
-            if len(files) < expected and self._shutter == "unknown":
+            from_memory = self._session.has_listed
+            self._arrivals.gather(expected, allow_s)
+            if self._shutter == "unknown" and self._arrivals.whole() < expected:
                 self.close_shutter()
-                files = (*files, *self._arrivals.hand_out(expected - len(files), allow_s))
-            return files
+                self._arrivals.gather(expected, allow_s)
+            if from_memory and self._arrivals.whole() < expected:
+                self._begin(
+                    self._recovery.new_session(self._session, "A frame was not told of: the card is listed anew.")
+                )
+                self._arrivals.gather(expected, 0.0)
+            return self._arrivals.hand_out()
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():
@@ -488,6 +522,16 @@ class DriverBody:
                 self._live.off()
         self._session.end()
         self._recording.end()
+
+
+@contextmanager
+def _later_if_busy() -> Iterator[None]:
+    """Go on where a busy body refuses the block, which is tried again when it is needed: a shutter may be open."""
+    try:
+        yield
+    except LibraryError as error:
+        if error.code not in (BUSY, TIMEOUT):
+            raise
 
 
 def _agrees(read: Settings, wanted: Settings) -> bool:

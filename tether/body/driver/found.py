@@ -12,10 +12,16 @@ NAME = "as-found.json"
 
 def keep(folder: Path, texts: dict[str, str]) -> None:
     """Keep texts by entry, unless some are kept already: the first session's are the ones that count."""
-    path = folder / NAME
-    if not path.exists():
-        with disk_sentences(path):
-            path.write_text(json.dumps(texts, indent=2), encoding="utf-8")
+    if not (folder / NAME).exists():
+        write(folder / NAME, texts)
+
+
+def write(path: Path, data: object) -> None:
+    """Write a small file, which stays as it was where the disk does not take all of it. Raises TetherError."""
+    arriving = path.with_name(f".{path.name}.part")
+    with disk_sentences(path):
+        arriving.write_text(json.dumps(data, indent=2), encoding="utf-8")
+        arriving.replace(path)
 
 
 def kept(folder: Path) -> dict[str, str]:

@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from tether.body.driver.found import write
 from tether.body.driver.usb import UsbDevice
-from tether.files.errors import disk_sentences
 
 NAME = "known-body.json"
 
@@ -84,10 +84,8 @@ def seen_at(known: KnownBody, device: UsbDevice | None) -> KnownBody:
 
 
 def keep(folder: Path, known: KnownBody) -> None:
-    """Keep which body it is."""
-    path = folder / NAME
-    with disk_sentences(path):
-        path.write_text(json.dumps(dataclasses.asdict(known), indent=2), encoding="utf-8")
+    """Keep which body it is. Raises TetherError."""
+    write(folder / NAME, dataclasses.asdict(known))
 
 
 def kept(folder: Path) -> KnownBody | None:

@@ -9,24 +9,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
-Forbid = dict[str, Any]
-_FORBID: Forbid = {"extra": "forbid"}
-
 Otherwise = Literal["stop", "note"]
 
 
-@dataclass(frozen=True, kw_only=True)
-class ConfigWrite:
-    """One write to the library: the entry, and the text (or 0 and 1 of a switch) that is written."""
+class _Strict:
+    """A table of the file: the checker that reads it takes no key that is not named."""
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class ConfigWrite(_Strict):
+    """One write to the library: the entry, and the text (or 0 and 1 of a switch) that is written."""
 
     entry: str
     value: str | int
 
 
 @dataclass(frozen=True, kw_only=True)
-class DialReading:
+class DialReading(_Strict):
     """Where a value is set and how its texts are to be understood.
 
     Attributes
@@ -50,8 +51,6 @@ class DialReading:
         Whether a plain number n means 1/n s (times only).
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     entries: tuple[str, ...]
     texts: tuple[str, ...] = ()
     bulb: tuple[str, ...] = ()
@@ -64,7 +63,7 @@ class DialReading:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Release:
+class Release(_Strict):
     """One way to hold the shutter open.
 
     Attributes
@@ -89,8 +88,6 @@ class Release:
         the command goes out; 0 at once, 1 at the end of the call.
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     name: str
     needs: tuple[ConfigWrite | str, ...]
     open: tuple[ConfigWrite, ...]
@@ -105,7 +102,7 @@ class Release:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Look:
+class Look(_Strict):
     """One thing that should be so before a run.
 
     Attributes
@@ -123,8 +120,6 @@ class Look:
         the end.
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     entries: tuple[str, ...]
     good: tuple[str, ...]
     remedy: str
@@ -133,14 +128,12 @@ class Look:
 
 
 @dataclass(frozen=True, kw_only=True)
-class TellEntries:
+class TellEntries(_Strict):
     """Entries that tell of the body; the first that can be read is believed.
 
     `battery_low` are patterns of words by which a body calls its battery low; `buffer_left` tells how many frames its
     memory still takes before they are written.
     """
-
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     battery: tuple[str, ...] = ("batterylevel",)
     battery_low: tuple[str, ...] = ("low", "very low", "empty", "exhausted")  # "low": libgphoto2; others from memory
@@ -153,7 +146,7 @@ class TellEntries:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Events:
+class Events(_Strict):
     """How the body is listened to.
 
     Attributes
@@ -168,8 +161,6 @@ class Events:
         What a text event begins with by which the body counts the seconds it has been open; empty: it does not.
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     every_s: float = 2.0
     slice_s: float = 0.1
     slowest_s: float = 0.5
@@ -177,7 +168,7 @@ class Events:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Frames:
+class Frames(_Strict):
     """What files come of a frame.
 
     Attributes
@@ -192,8 +183,6 @@ class Frames:
         Whether the body tells of new files; else the card is listed.
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     two_files: tuple[str, ...] = ("*+*",)
     quiet_s: float = 2.5
     write_s: float = 60.0
@@ -201,7 +190,7 @@ class Frames:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LiveSteps:
+class LiveSteps(_Strict):
     """How live view is spoken to.
 
     Attributes
@@ -225,8 +214,6 @@ class LiveSteps:
         The write that moves the focus by one small step; left out: none does.
     """
 
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
-
     switch: str = ""
     magnify: tuple[ConfigWrite, ...] = ()
     times: float | None = None
@@ -239,10 +226,8 @@ class LiveSteps:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Profile:
+class Profile(_Strict):
     """All that the driver must know of a family or body; `models` are patterns of the names the library gives them."""
-
-    __pydantic_config__: ClassVar[Forbid] = _FORBID
 
     models: tuple[str, ...]
     time: DialReading

@@ -8,10 +8,8 @@ fetch them.
 
 from __future__ import annotations
 
-import ctypes
 import json
 import time
-import weakref
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field, replace
@@ -20,7 +18,7 @@ from typing import Any
 
 from tether.body.driver.errors import LibraryError, without_codes
 from tether.body.driver.exchange import DATA_LEVEL, Line
-from tether.body.driver.sending import DEBUG_LEVEL, Heard, copies, stop
+from tether.body.driver.sending import DEBUG_LEVEL, Hear, LogListener
 from tether.body.driver.session import Session
 from tether.files.errors import disk_sentences
 
@@ -86,19 +84,16 @@ class Recording:
     def __init__(self, path: Path | None) -> None:
         self._path = path
         self._book = _Book()
-        self._heard = Heard(_into(self._book))
-        self._listening: list[tuple[ctypes.CDLL, int]] = []
-        # The library must not call what is no more: it is told before that goes.
-        weakref.finalize(self, stop, self._listening, self._heard)
+        self._log = LogListener(_into(self._book))
         for one in stored_settings(Path.home() / ".gphoto" / "settings"):
             self._book.put(one)
         self._listen(DATA_LEVEL)
 
     def _listen(self, level: int) -> None:
-        stop(self._listening, self._heard)
+        self._log.stop()
         self._book.resting = level != DATA_LEVEL
         if self._path:
-            self._listening += [(copy, copy.gp_log_add_func(level, self._heard, None)) for copy in copies()]
+            self._log.listen(level)
 
     def entries(self, session: Session) -> None:
         """Record every entry of the body as it now reads."""
@@ -124,7 +119,7 @@ class Recording:
 
     def end(self) -> None:
         """Listen no more, and write what is not written yet."""
-        stop(self._listening, self._heard)
+        self._log.stop()
         self._write()
 
     def _write(self) -> None:
@@ -144,7 +139,7 @@ def stored_settings(path: Path) -> tuple[StoredSetting, ...]:
     return tuple(StoredSetting(name=one[1], value=one[2]) for one in parts if len(one) == 3 and one[0] == "ptp2")
 
 
-def _into(book: _Book) -> Callable[[int, bytes, bytes, object], None]:
+def _into(book: _Book) -> Hear:
     """Return what takes in a line of the library's log."""
 
     def hear(level: int, source: bytes, text: bytes, _data: object) -> None:

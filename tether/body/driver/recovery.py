@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from contextlib import nullcontext, suppress
 from pathlib import Path
 
-from tether.body.driver.errors import IO, NOT_CLAIMED, LibraryError
+from tether.body.driver.errors import BUSY, IO, NOT_CLAIMED, LibraryError
 from tether.body.driver.known import KnownBody, keep, kept, seen_at
 from tether.body.driver.link import Link
 from tether.body.driver.session import Session, model_at, reset_port
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
 from tether.body.protocol import RemarkSink
-from tether.errors import CameraError, LostError
+from tether.errors import CameraError, LostError, TetherError
 
 _USB = "usb:"
 #: After a port was reset the body needs a moment until it is found again [real s].
@@ -54,8 +55,10 @@ class Recovery:
         """
         return self._session_or_reset(again=False)
 
-    def new_session(self, old: Session) -> Session:
-        """Give up a session that is gone and return a new one; the port is reset where nothing less helps.
+    def new_session(self, old: Session, why: str = "") -> Session:
+        """Give up a session that is gone, or is of no more use (`why` says so), and return a new one.
+
+        The port is reset where nothing less helps.
 
         Raises
         ------
@@ -64,7 +67,7 @@ class Recovery:
         LibraryError
             The body can't be reached now.
         """
-        self._tell("The session with the camera is given up, and a new one is begun.")
+        self._tell(f"{why} The session with the camera is given up, and a new one is begun.".strip())
         old.end()
         session = self._session_or_reset(again=True)
         self._told.clear()
@@ -74,8 +77,8 @@ class Recovery:
         """Begin a session; where the body is known, and there, and does not answer, its port is reset once."""
         try:
             return self._session(again=again)
-        except LibraryError:
-            if not self._reset():
+        except LibraryError as error:
+            if error.code == BUSY or not self._reset():
                 raise
             return self._session(again=again)
 
@@ -117,10 +120,10 @@ class Recovery:
         for device in self._meant(devices) or (None,):
             try:
                 session = self._opened(device)
+                told = told_by(session, self._link, device)
             except LibraryError as error:
                 failed = failed or error
                 continue
-            told = told_by(session, self._link, device)
             if self._known is None or self._known.same_as(told):
                 self._take(told, device, again=again)
                 return session
@@ -181,7 +184,9 @@ class Recovery:
     def _take(self, told: KnownBody, device: UsbDevice | None, *, again: bool) -> None:
         """Keep which body it is, and have the opening in the journal; its serial number goes nowhere else."""
         if told != self._known:
-            keep(self._folder, told)
+            # Where it is plugged in is worth no failure: its shutter may be open, and the disk full.
+            with suppress(TetherError) if self._known else nullcontext():
+                keep(self._folder, told)
         self._known = told
         self._address = port = self._link.port if device is None else device.port
         serial = f"serial {told.serial}" if told.serial else "which tells no serial number"
@@ -202,8 +207,12 @@ class Recovery:
 
 
 def told_by(session: Session, link: Link, device: UsbDevice | None) -> KnownBody:
-    """Return which body a session is with, as it tells."""
-    serial, firmware = (session.told(names).strip() for names in (link.profile.tell.serial, ("deviceversion",)))
+    """Return which body a session is with, as it tells; one that does not is ended. Raises LibraryError."""
+    try:
+        serial, firmware = (session.told(names).strip() for names in (link.profile.tell.serial, ("deviceversion",)))
+    except LibraryError:
+        session.end()
+        raise
     return seen_at(KnownBody(model=session.model, serial=serial, firmware=firmware), device)
 
 

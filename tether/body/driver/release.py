@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from statistics import median
 
-from tether.body.driver.errors import REFUSED, LibraryError
+from tether.body.driver.errors import BUSY, REFUSED, TIMEOUT, LibraryError
 from tether.body.driver.profile import ConfigWrite, Release
 from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session
@@ -28,7 +28,10 @@ _CLOSING = "close its shutter"
 
 
 def usable(session: Session, ways: Sequence[Release]) -> Release | None:
-    """Return the first way whose entries are there and offer what it needs; None where there is none."""
+    """Return the first way whose entries are there and offer what it needs; None where there is none.
+
+    Raises LibraryError where that can't be told now: the body is busy or gone.
+    """
     return next((way for way in ways if all(_is_there(session, need) for need in way.needs)), None)
 
 
@@ -39,7 +42,7 @@ def _is_there(session: Session, need: ConfigWrite | str) -> bool:
     try:
         entry = session.read(name)
     except LibraryError as error:
-        if error.gone:
+        if error.gone or error.code in (BUSY, TIMEOUT):
             raise
         return False
     return isinstance(need, str) or need.value in entry.choices

@@ -12,7 +12,6 @@ import time
 import weakref
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Protocol
 
 #: The library's level for what it does step by step (gphoto2-port-log.h).
 DEBUG_LEVEL = 2
@@ -20,47 +19,59 @@ _SENDING, _REQUEST = b"Sending PTP_OC 0x", b"request..."
 Heard = ctypes.CFUNCTYPE(None, ctypes.c_int, ctypes.c_char_p, ctypes.c_char_p, ctypes.c_void_p)
 
 
-class Sendings(Protocol):
-    """Tells when operations were sent, while it listens."""
+Hear = Callable[[int, bytes, bytes, object], None]
+
+
+class LogListener:
+    """Has the library's log heard, by every copy of the port library.
+
+    Parameters
+    ----------
+    hear
+        Is handed each line: its level, its source, its text, and nothing. It must not lead back to the listener.
+    """
+
+    def __init__(self, hear: Hear) -> None:
+        self._listening: list[tuple[ctypes.CDLL, int]] = []
+        self._heard = Heard(hear)
+        # The library must not call what is no more: it is told before that goes.
+        weakref.finalize(self, _stop, self._listening, self._heard)
+
+    def listen(self, level: int) -> None:
+        """Hear lines up to a level; nothing new where it listens already. All copies are there once a session is."""
+        if not self._listening:
+            self._listening += [(copy, copy.gp_log_add_func(level, self._heard, None)) for copy in copies()]
+
+    def stop(self) -> None:
+        """Hear no more."""
+        _stop(self._listening, self._heard)
+
+
+class Sendings:
+    """Tells when operations were sent, while it listens.
+
+    It knows nothing where no copy of the library is found, or it was built mute.
+    """
+
+    def __init__(self) -> None:
+        self._at_ns: dict[int, int] = {}
+        self._log = LogListener(_into(self._at_ns))
 
     def listen(self) -> None:
         """Begin to listen, knowing nothing; costs some microseconds for each exchange from now on."""
+        self._at_ns.clear()
+        self._log.listen(DEBUG_LEVEL)
 
     def stop(self) -> None:
         """Listen no more; what was heard stays known."""
+        self._log.stop()
 
     def sent_ns(self, operations: Iterable[int]) -> int | None:
         """Return when one of these operations was last sent, by the monotonic clock [ns]; None: that is not known."""
-
-
-class LogSendings:
-    """What the library's log tells. It knows nothing where no copy of the library is found, or it was built mute."""
-
-    def __init__(self) -> None:
-        self._copies: list[ctypes.CDLL] = []
-        self._listening: list[tuple[ctypes.CDLL, int]] = []
-        self._at_ns: dict[int, int] = {}
-        self._heard = Heard(_into(self._at_ns))
-        # The library must not call what is no more: it is told before that goes.
-        weakref.finalize(self, stop, self._listening, self._heard)
-
-    def listen(self) -> None:
-        """See :meth:`Sendings.listen`."""
-        self._at_ns.clear()
-        if not self._listening:
-            self._copies = self._copies or copies()  # all are loaded once there is a session
-            self._listening += [(copy, copy.gp_log_add_func(DEBUG_LEVEL, self._heard, None)) for copy in self._copies]
-
-    def stop(self) -> None:
-        """See :meth:`Sendings.stop`."""
-        stop(self._listening, self._heard)
-
-    def sent_ns(self, operations: Iterable[int]) -> int | None:
-        """See :meth:`Sendings.sent_ns`."""
         return max((self._at_ns[one] for one in operations if one in self._at_ns), default=None)
 
 
-def _into(at_ns: dict[int, int]) -> Callable[[int, bytes, bytes, object], None]:
+def _into(at_ns: dict[int, int]) -> Hear:
     """Return what takes in a line of the library's log: when which operation was sent."""
 
     def hear(_level: int, _domain: bytes, text: bytes, _data: object) -> None:
@@ -70,7 +81,7 @@ def _into(at_ns: dict[int, int]) -> Callable[[int, bytes, bytes, object], None]:
     return hear
 
 
-def stop(listening: list[tuple[ctypes.CDLL, int]], _heard: object) -> None:
+def _stop(listening: list[tuple[ctypes.CDLL, int]], _heard: object) -> None:
     """Have the library call no more; `_heard` is what it called, alive until then."""
     while listening:
         copy, number = listening.pop()

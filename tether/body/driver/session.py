@@ -87,6 +87,8 @@ class Session:
         The binding that is installed is one that crashes.
     """
 
+    has_listed = False
+
     def __init__(self, port: str, model: str) -> None:
         if gp.__version__ in _CRASHING:
             raise CameraError(f"python-gphoto2 {gp.__version__} crashes on some lenses: install another release.")
@@ -215,7 +217,11 @@ class Session:
     # Files
 
     def files(self, folder: str = "/") -> list[tuple[str, str]]:
-        """Return folder and name of every file from a folder down."""
+        """Return folder and name of every file from a folder down.
+
+        The library asks the body once in a session; later lists are that one and what events told of since.
+        """
+        self.has_listed = True
         found = [(folder, name) for name in self._listed(self._camera.folder_list_files, folder)]
         for name in self._listed(self._camera.folder_list_folders, folder):
             found += self.files(f"{folder.rstrip('/')}/{name}")

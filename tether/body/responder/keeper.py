@@ -14,18 +14,18 @@ from pathlib import Path
 from typing import Any
 
 from tether.body.dialects import MODELS
-from tether.body.protocol import SceneChange
 from tether.body.responder.control import NAME as CONTROL_NAME
 from tether.body.responder.process import PLACE_NAME, path_of
-from tether.body.responder.start import Focus, Mode, WireStart
+from tether.body.responder.start import WireStart
+from tether.body.staging import tell
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
 from tether.files.last_words import log_of, start_apart
 
 LOG_NAME = "wire.log"
-#: How long it may take to answer, and to end [real s].
-ANSWERS_WITHIN_S, ENDS_WITHIN_S = 10.0, 5.0
+#: How long it may take to end [real s].
+ENDS_WITHIN_S = 5.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,21 +55,9 @@ class WireCamera:
     line: Wire = field(compare=False, repr=False)
     process: subprocess.Popen[bytes] | None = field(default=None, compare=False, repr=False)
 
-    def stage(self, change: SceneChange) -> None:
-        """Tell it what the person did at the tripod. Raises LostError."""
-        self._tell("stage", pack(change))
-
-    def press(self) -> None:
-        """Press the body's own button. Raises LostError."""
-        self._tell("press")
-
-    def turn_dial(self, mode: Mode) -> None:
-        """Turn its mode dial. Raises LostError."""
-        self._tell("dial", mode)
-
-    def set_focus(self, focus: Focus) -> None:
-        """Set the switch on its lens. Raises LostError."""
-        self._tell("focus", focus)
+    def tell(self, ask: str, *values: Any) -> None:
+        """Tell it what the person does, as :mod:`tether.body.responder.control` has it. Raises LostError."""
+        tell(self.line, ask, *values)
 
     def leave(self) -> None:
         """Keep it no more; it ends by that, unless it outlives its keepers or has another one."""
@@ -78,7 +66,7 @@ class WireCamera:
     def stop(self) -> None:
         """Tell it to end and see that it has; harmless when it had."""
         with contextlib.suppress(LostError):
-            self._tell("end")
+            self.tell("end")
             # Its end of the line goes with its process.
             with contextlib.suppress(EOFError):
                 self.line.receive_within(ENDS_WITHIN_S)
@@ -89,9 +77,6 @@ class WireCamera:
             except subprocess.TimeoutExpired:
                 self.process.kill()
                 self.process.wait()
-
-    def _tell(self, ask: str, *values: Any) -> None:
-        _ask(self.line, ask, *values)
 
 
 def start(what: WireStart, folder: Path) -> WireCamera:
@@ -154,18 +139,8 @@ def _kept(what: WireStart, folder: Path) -> tuple[int, Wire]:
         end.close()
         raise
     line = Wire(end)
-    _ask(line, "keep")
+    tell(line, "keep")
     return int(place["port"]), line
-
-
-def _ask(line: Wire, ask: str, *values: Any) -> None:
-    try:
-        line.send({"id": 1, "ask": ask, "with": list(values)})
-        if line.receive_within(ANSWERS_WITHIN_S) is not None:
-            return
-    except (OSError, EOFError) as error:
-        raise LostError("The simulated camera on the wire is gone.") from error
-    raise LostError("The simulated camera on the wire does not answer.")
 
 
 def _started(what: WireStart, folder: Path) -> subprocess.Popen[bytes]:

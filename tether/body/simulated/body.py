@@ -78,6 +78,8 @@ class SimulatedBody:
         if clock.now_ns() < self._state.seen_clock_ns:
             self._write_all_out()
         self._delivered = {exposure.number for exposure in self._on_card()}
+        if world.sun:
+            self._note("light", self._now_ns(), **world.model_dump(mode="json", include={"sun", "clouds"}))
         self._save()
 
     # Identity, settings, status
@@ -551,6 +553,7 @@ class SimulatedBody:
             capped=state.capped,
             knock_px=state.knock_px,
             focus_off_px=state.focus_off_px,
+            start_utc=self._clock.utc_of(to_ns(start_s) + self._origin_ns),
         )
 
     def _new_spell(self, shutter: SimulatedShutter) -> SimulatedShutter:

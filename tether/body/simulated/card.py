@@ -38,8 +38,9 @@ class Record(BaseModel):
 class Spell(Record):
     """A stretch of an exposure in which nothing in front of the lens changed.
 
-    `start_s` and `end_s` are world time; `knock_px` is how far the picture has moved right and down since the start,
-    `focus_off_px` how far off the focus is (see :class:`~tether.body.simulated.world.World`).
+    `start_s` and `end_s` are world time, `start_utc` is by the clock (None: not kept); `knock_px` is how far the
+    picture has moved right and down since the start, `focus_off_px` how far off the focus is (see
+    :class:`~tether.body.simulated.world.World`).
     """
 
     start_s: float
@@ -48,6 +49,7 @@ class Spell(Record):
     capped: bool
     knock_px: tuple[float, float]
     focus_off_px: float = 0.0
+    start_utc: datetime | None = None
 
     @property
     def open_s(self) -> float:

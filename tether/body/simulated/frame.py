@@ -12,7 +12,8 @@ from tether.body.simulated.rendering import render, sensor_of
 from tether.body.simulated.sensor import preview
 from tether.body.simulated.world import World
 from tether.exposure.abilities import Abilities
-from tether.files.dng import FrameFacts, write_dng
+from tether.files.dng import write_dng
+from tether.files.exif import FrameExif
 
 
 def identity_of(world: World) -> Identity:
@@ -40,9 +41,9 @@ def _give_back() -> None:
         ctypes.CDLL(None).malloc_trim(0)
 
 
-def _shot(exposure: CardExposure, world: World) -> FrameFacts:
+def _shot(exposure: CardExposure, world: World) -> FrameExif:
     identity = identity_of(world)
-    return FrameFacts(
+    return FrameExif(
         time_s=exposure.exif_time_s,
         aperture=float(exposure.settings.aperture.removeprefix("f/")),
         iso=float(exposure.settings.iso),

@@ -23,7 +23,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from tether.body.protocol import Fitted
 from tether.body.simulated.faults import Fault
@@ -198,6 +198,28 @@ class Clouds(_Part):
     period_s: float = Field(default=120.0, ge=0.01, le=86_400)
 
 
+class Sun(_Part):
+    """The sun at a place as the light: that of a clear sky by its altitude, as haze and hills let it through.
+
+    Attributes
+    ----------
+    latitude, longitude
+        Of the place [degrees].
+    base_utc
+        When the base is right, but for clouds: a moment with its offset.
+    late_s
+        How much later than by the sun's altitude the light comes and goes [s].
+    pace
+        How many stops it changes by for each that a clear sky's changes by.
+    """
+
+    latitude: float = Field(ge=-90, le=90)
+    longitude: float = Field(ge=-180, le=180)
+    base_utc: AwareDatetime
+    late_s: float = Field(default=0.0, ge=-7200, le=7200)
+    pace: float = Field(default=1.0, ge=0, le=3)
+
+
 class Knock(_Part):
     """The tripod is knocked, or the picture goes soft, before an exposure of the body's own count from 1.
 
@@ -249,11 +271,13 @@ class World(_Part):
         The light: the still rocks' mean in green at this exposure lies so many stops from clipping [stops], ≤ 0.
     stops_per_minute
         How fast the light falls; negative: rises.
+    sun
+        The sun's course instead, see :class:`Sun`.
     clouds
         See :class:`Clouds`.
     light
-        Or its whole course instead of both: moments since the world began [s], in order, and how much brighter it is
-        then [stops]; between them it goes evenly, after the last one it stays.
+        Or its whole course instead of all these: moments since the world began [s], in order, and how much brighter it
+        is then [stops]; between them it goes evenly, after the last one it stays.
     knocks
         See :class:`Knock`.
     focus_off_px
@@ -294,6 +318,7 @@ class World(_Part):
     base: Base = Base()
     base_level_stops: float = Field(default=-4.0, ge=-14, le=0)
     stops_per_minute: float = Field(default=0.0, ge=-5, le=5)
+    sun: Sun | None = None
     clouds: Clouds = Clouds()
     light: tuple[tuple[float, float], ...] = ()
     knocks: tuple[Knock, ...] = ()

@@ -80,6 +80,7 @@ function listen() {
     Object.assign(state, message);
     drawLink();
     drawLive();
+    if (state.view) text("light", state.light);
   });
   source.onerror = async () => {
     refused = await fetch("/static/icon.svg").then((answer) => answer.status === 403, () => false);
@@ -139,8 +140,8 @@ function draw() {
   text("next", view.next);
   at("gone").hidden = !view.open;
   drawRung(view.rung);
-  const light = view.light;
-  text("light", light ? `The light: ${light.stops} stop since the base (frame ${light.frame}, no filter)` : "");
+  text("light", state.light);
+  text("times", state.times);
   text("pending", view.pending ? `Still to be done: ${view.pending}` : "");
   drawSupplies(view.supplies);
   drawLast(view.last);
@@ -257,6 +258,8 @@ function drawAsk(ask) {
   done.hidden = !maySteer;
   done.of = ask.of;
   drawOffer("ask-no", ask.no, ask.of);
+  at("ask-missing").hidden = !maySteer || !ask.missing;
+  at("ask-missing").of = ask.of;
   if (askedOf === ask.of) return;
   text("ask-done-what", ask.button);
   text("ask-said", "");
@@ -350,12 +353,12 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", refusedIt, tooShort, tooEarly);
-
-async function refusedIt(of) {
-  const heard = await say("skip", of, at("ask-no"));
-  if (!heard) text("ask-said", at("answer").textContent);
-}
+[["ask-no", "skip"], ["ask-missing", "not in the bag"]].forEach(([id, verb]) => {
+  held(at(id), HOLD_ASK_MS, "How long it was held", async (of) => {
+    const heard = await say(verb, of, at(id));
+    if (!heard) text("ask-said", at("answer").textContent);
+  }, tooShort, tooEarly);
+});
 
 held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => told("Not held long enough; nothing was done.", at("back")));
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from tether.body.driver import staging
-from tether.body.driver.staging import tell_stage
+from tether.body import staging
 from tether.body.protocol import SceneChange
+from tether.body.staging import tell_stage
 from tether.body.wire import Wire, unpack
 from tether.errors import LostError
 
