@@ -56,7 +56,7 @@ def test_a_ladder_is_worked_to_its_end(tmp_path: Path) -> None:
     rung_frames = [frame for frame in worked.frames if frame.kind == "rung"]
     assert len(rung_frames) == sum(rung.frames for rung in planned)
     assert [frame.frame for frame in worked.frames] == list(range(1, len(worked.frames) + 1))
-    assert not worked.told.open_intents()
+    assert not worked.told.open_intents
     for frame in worked.frames:
         assert frame.outcome == "made"
         (file,) = frame.files

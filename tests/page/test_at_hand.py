@@ -58,6 +58,15 @@ def said_next(opened: Opened) -> str:
     return opened.run.said.get(timeout=SOON_S)
 
 
+def test_a_filter_that_is_not_in_the_bag_is_said_by_holding_too(opened: Opened, size: tuple[int, int]) -> None:
+    opened.run.tell(LadderBegun(planned=PLANNED), ASKED)
+    opened.page.wait_for_timeout(DEAF_MS)
+    held_for(opened, size, "#ask-missing", 2000)
+    assert said_next(opened) == "not in the bag"
+    opened.run.tell(replace(ASKED, what="take off Calder 6", fitted=[]))
+    expect(opened.page.locator("#ask-missing")).to_be_hidden()
+
+
 def test_the_instruction_is_the_largest_thing_and_waiting_and_no_say_what_they_cost(
     opened: Opened, size: tuple[int, int]
 ) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from tether.command.common import out, talk
+from tether.command.common import out, say, talk
 from tether.control.client import say_to
 from tether.control.commands import WORDS, Verb, verb_of_words
 from tether.control.registry import find
@@ -84,7 +84,7 @@ def stop_run(outing: Path | str | None, now: bool, drop: bool) -> None:
         raise PlanError("tether stop: --now keeps the frame, --drop drops everything; give one of them.")
     called_off = _called_off(Path(outing)) if outing else None
     if called_off:
-        talk().print(called_off, soft_wrap=True)
+        say(called_off)
         return
     _say("drop everything" if drop else "stop now and keep" if now else "stop after this frame", outing)
 
@@ -105,4 +105,4 @@ def _called_off(outing: Path) -> str | None:
 
 
 def _say(verb: Verb, outing: Path | str | None) -> None:
-    talk().print(say_to(find(outing).socket, verb), soft_wrap=True)
+    say(say_to(find(outing).socket, verb))

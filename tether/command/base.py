@@ -17,7 +17,7 @@ from tether.body.simulated.world import load_world
 from tether.capture.base_search import BaseFound, Looked, find_base, in_words
 from tether.capture.session import look_for, shooting
 from tether.checks.checks import names_of, parse_despite
-from tether.command.common import print_json, talk
+from tether.command.common import print_json, say
 from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
@@ -54,36 +54,34 @@ def find_base_of(
     if write and reach.way != "camera" and not ready.abilities.simulated:
         raise PlanError(f"--write: {plan} is for a camera, and what is simulated says nothing about its light.")
     reasons = parse_despite(despite, names_of(spoken_by(reach, ready))) if despite else {}
-    said, truth = talk(), world_of(ready.plan, load_world(world) if world else None)
-
-    def tell(looked: Looked) -> None:
-        said.print(looked.sentence, soft_wrap=True)
-
+    truth = world_of(ready.plan, load_world(world) if world else None)
     if reach.way != "camera":
-        said.print(SIMULATED, soft_wrap=True)
+        say(SIMULATED)
     look_for(reach, again)
     with shooting(reach, ready, truth, keep=keep, leave_set=leave_set) as session:
         session.require_ready(again, reasons)
         found = find_base(
-            session, ready.plan, start=first, wanted_stops=headroom_stops, frames=frames, span_s=span_s, tell=tell
+            session,
+            ready.plan,
+            start=first,
+            wanted_stops=headroom_stops,
+            frames=frames,
+            span_s=span_s,
+            tell=lambda looked: say(looked.sentence),
         )
         if leave_set:
             session.set(found.shot)
-    for remark in (*session.remarks, *found.why):
-        said.print(remark, soft_wrap=True)
-    said.print(
-        f"Base: {in_words(found.shot)}, with {found.headroom_stops:.2f} stops of headroom, give or take"
-        f" {found.uncertainty_stops:.2f} as the water moves.",
-        soft_wrap=True,
-    )
+    say(*session.remarks, *found.why)
+    off = f"{found.headroom_stops:.2f} stops of headroom, give or take {found.uncertainty_stops:.2f}"
+    say(f"Base: {in_words(found.shot)}, with {off} as the water moves.")
     is_simulated = reach.way != "camera"
     if not as_json:
         click.echo(_as_table(found, ready.plan, simulated=is_simulated), nl=False)
     if write:
         write_base(found.shot, ready.plan, found.headroom_stops)
-        said.print(f"It is in {plan}.", soft_wrap=True)
+        say(f"It is in {plan}.")
     else:
-        said.print(f"Put it into {plan} in place of what [base] says, or have it done with --write.", soft_wrap=True)
+        say(f"Put it into {plan} in place of what [base] says, or have it done with --write.")
     if as_json:
         print_json(_as_data(found, session.remarks, str(plan), simulated=is_simulated, written=write))
 

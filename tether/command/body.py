@@ -37,7 +37,7 @@ from tether.checks import host as machine
 from tether.checks.checks import look_over, names_of, parse_despite, stops_of, weighed
 from tether.checks.ladder import shots_of
 from tether.clock import AffineClock
-from tether.command.common import echo, out, print_json, talk
+from tether.command.common import echo, out, print_json, say, show, talk
 from tether.command.options import FIRST_DIALECT
 from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
@@ -75,20 +75,14 @@ def show_body_file(name: str | None, as_json: bool) -> None:
         return
     layered = read_layers(name)
     checked(layered)
-    if as_json:
-        print_json(layered_json(layered))
-    else:
-        out().print(LayeredView(layered))
+    show(layered_json(layered), LayeredView(layered), as_json=as_json)
 
 
 def check_for(plan: Path, under: Path, port: str, model: str, as_json: bool) -> None:
     """Look whether all stands as a plan needs it."""
     ready = prepare(plan)
     found = look_over(ready, reach_of_run(ready, port, model), under)
-    if as_json:
-        print_json(checks_json(found, str(plan)))
-    else:
-        out().print(ChecksView(found))
+    show(checks_json(found, str(plan)), ChecksView(found), as_json=as_json)
     stops = sum(one.verdict == "stop" for one in found)
     if stops:
         talk().print(f"{'One thing stops' if stops == 1 else f'{stops} things stop'} a run of {plan}.")
@@ -108,7 +102,7 @@ def write_draft(file: Path, family: str | None, port: str, model: str) -> None:
     day, library = f"{datetime.now().astimezone():%Y-%m-%d}", library_version()
     write_new(file, draft(camera.model, family, offers, name=str(file), day=day, library=library))
     load_body_file(str(file))
-    talk().print(f"{file} is written. See what is in force with it:  tether body show {file}", soft_wrap=True)
+    say(f"{file} is written. See what is in force with it:  tether body show {file}")
 
 
 def _meant(port: str, model: str, file: BodyFile | None) -> Connected:
@@ -225,14 +219,10 @@ def try_body(
     )
     if as_json:
         print_json(trial_json(trial, about, report=str(whole), own_file=str(own)))
-    said = talk()
-    said.print(
-        f"The report is {whole}, for others, with names and serial numbers masked; {words} has it in words.",
-        soft_wrap=True,
-    )
-    said.print(f"What was measured is in {own}.", soft_wrap=True)
+    say(f"The report is {whole}, for others, with names and serial numbers masked; {words} has it in words.")
+    say(f"What was measured is in {own}.")
     if target.own_name != target.file_name:
-        said.print(f'Name it in your plans: body.file = "{target.own_name}"')
+        say(f'Name it in your plans: body.file = "{target.own_name}"')
     sys.exit(0 if trial.good else 1)
 
 
@@ -245,15 +235,11 @@ def compare_report(report: Path, name: str | None, as_json: bool) -> None:
         raise PlanError(f"No body file fits {model or 'a camera without a name'}; name one behind the report.")
     found = compared(told, load_body_file(known))
     line = tried_line(told, found)
-    if as_json:
-        print_json(agreement_json(found, str(report), known, line))
-    else:
-        out().print(ChecksView(found, AGAINST))
+    show(agreement_json(found, str(report), known, line), ChecksView(found, AGAINST), as_json=as_json)
     if line:
-        talk().print(f"{known} may say of itself:", soft_wrap=True)
-        talk().print(f"  tried = {json.dumps(line, ensure_ascii=False)}", soft_wrap=True, highlight=False)
+        say(f"{known} may say of itself:", f"  tried = {json.dumps(line, ensure_ascii=False)}")
     else:
-        talk().print(f"After this report {known} stays “not tried on hardware”{_why_not(told, found)}.", soft_wrap=True)
+        say(f"After this report {known} stays “not tried on hardware”{_why_not(told, found)}.")
     sys.exit(1 if any(one.verdict == "stop" for one in found) else 0)
 
 

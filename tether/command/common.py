@@ -44,6 +44,20 @@ def echo(text: str) -> None:
     click.echo(plain(text))
 
 
+def say(*sentences: str) -> None:
+    """Say sentences to the person; a long one is wrapped by the terminal."""
+    for sentence in sentences:
+        talk().print(sentence, soft_wrap=True)
+
+
+def show(data: object, view: RenderableType, *, as_json: bool) -> None:
+    """Show something: its data as JSON, or a view of it for people."""
+    if as_json:
+        print_json(data)
+    else:
+        out().print(view)
+
+
 def print_json(data: object) -> None:
     """Print data as JSON."""
     click.echo(json_text(data, indent=2))

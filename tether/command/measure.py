@@ -29,7 +29,7 @@ from tether.capture.measuring import (
 )
 from tether.capture.session import CaptureSession, look_for, shooting
 from tether.clock import SteppedClock
-from tether.command.common import out, print_json, talk
+from tether.command.common import out, print_json, say, talk
 from tether.command.options import FIRST_DIALECT
 from tether.errors import PlanError
 from tether.exposure.filters import Filter
@@ -94,11 +94,11 @@ def measure_filters(
         session.require_ready("tether measure filter")
         always_on = [one for one in ready.plan.filters if one.kind == "always on"]
         base = ready.plan.base
-        measuring = Measuring(session, base.aperture, base.iso, base.time.exact, always_on, _say)
+        measuring = Measuring(session, base.aperture, base.iso, base.time.exact, always_on, say)
         found = [measuring.filter((one,)) for one in filters]
         if longer:
             narrow = narrower(ready.abilities, base.aperture)
-            again = Measuring(session, narrow, base.iso, 4 * base.time.exact, always_on, _say)
+            again = Measuring(session, narrow, base.iso, 4 * base.time.exact, always_on, say)
             found = [replace(one, longer=again.filter(one.filters).strength) for one in found]
         together = measuring.filter(tuple(filters)) if stacked else None
         simulated, body = session.simulated, session.seen.identity.model or ready.abilities.name
@@ -111,7 +111,7 @@ def measure_filters(
     _show_filters(found, together, stored, as_json=as_json, simulated=simulated, day=day)
     for one in found:
         why_not = "is not stored: this was a rehearsal" if rehearsed else "is not stored"
-        talk().print(f"{one.name} {f'is in {filters_path()}' if one in stored else why_not}.", soft_wrap=True)
+        say(f"{one.name} {f'is in {filters_path()}' if one in stored else why_not}.")
     sys.exit(0 if all(one.good for one in found) else 1)
 
 
@@ -170,7 +170,7 @@ def measure_opening(
         _refuse_family(ready, port)
     with _session(reach, ready, World(sensor=_SMALL, scene=still, base=base, base_level_stops=-5.0)) as session:
         session.require_ready("tether measure hold")
-        found = measure_hold(session, times_s, repeats, _say)
+        found = measure_hold(session, times_s, repeats, say)
         simulated = session.simulated
     path = own_path(file_name)
     if as_json:
@@ -180,7 +180,7 @@ def measure_opening(
     values = hold_values(found.opening, spoken_by(reach, ready))
     measured(path, values, f"by light, {_today()}{', simulated' if simulated else ''}")
     load_body_file(file_name)
-    talk().print(f"What was measured is in {path}.", soft_wrap=True)
+    say(f"What was measured is in {path}.")
     sys.exit(0)
 
 
@@ -205,8 +205,7 @@ def _refuse_family(ready: Prepared, port: str) -> None:
 
 
 def _advise(*, yes: bool) -> None:
-    said = talk()
-    said.print(
+    talk().print(
         "Lens wide open at something evenly lit by a steady lamp (no daylight; mains lamps often flicker), focus and"
         " stabiliser off, viewfinder covered."
     )
@@ -226,10 +225,6 @@ def _ask(what: str) -> None:
     if not sys.stdin.isatty():
         raise PlanError(f"{what} But {_NOBODY}")
     click.prompt(f"{what} Then press return", default="", show_default=False, err=True)
-
-
-def _say(sentence: str) -> None:
-    talk().print(sentence, soft_wrap=True)
 
 
 def _today() -> date:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from tether.command.common import out, print_json, talk
+from tether.command.common import out, print_json, say, show
 from tether.command.options import OUTINGS
 from tether.command.places import read_place
 from tether.command.plans import plan_named
@@ -71,8 +71,7 @@ def _write_sidecars(outing: Path, told: Outing) -> None:
     from tether.report.sidecars import write_sidecars
 
     written = write_sidecars(outing, told, read_choices(outing))
-    for sentence in (*written.problems, *written.stayed, written.summary):
-        talk().print(sentence, soft_wrap=True)
+    say(*written.problems, *written.stayed, written.summary)
     if written.problems:
         sys.exit(1)
 
@@ -93,8 +92,7 @@ def copy_chosen(outing: Path, to: Path, maybe: bool, as_json: bool) -> None:
     picked = copy_picks(outing, read_outing(outing), read_choices(outing), to, verdicts)
     if as_json:
         print_json(_picks_json(outing, picked))
-    for sentence in (*picked.problems, *picked.notes, picked.summary):
-        talk().print(sentence, soft_wrap=True)
+    say(*picked.problems, *picked.notes, picked.summary)
     if picked.problems or not picked.frames:
         sys.exit(1)
 
@@ -132,11 +130,11 @@ def draw_sheet(
     ladder, numbers = number or told.ladders[-1].ladder, _numbers(rungs)
     if strip is not None:
         make_strip(outing, ladder, strip, rungs=numbers, part=shown)
-        talk().print(f"{strip} is written.", soft_wrap=True)
+        say(f"{strip} is written.")
     if path is not None or strip is None:
         path = path or SHEET
         make_sheet(outing, ladder, path, rungs=numbers, part=shown)
-        talk().print(f"{path} is written.", soft_wrap=True)
+        say(f"{path} is written.")
 
 
 def average_frames(outing: Path, rung: int, ladder: int | None, to: Path, as_json: bool) -> None:
@@ -161,9 +159,7 @@ def average_frames(outing: Path, rung: int, ladder: int | None, to: Path, as_jso
                 **asdict(averaged),
             }
         )
-    for sentence in averaged.sentences:
-        talk().print(sentence, soft_wrap=True)
-    talk().print(f"{to} is written.", soft_wrap=True)
+    say(*averaged.sentences, f"{to} is written.")
 
 
 def write_two_layers(outing: Path, water: int, rest: int, to: Path) -> None:
@@ -171,10 +167,7 @@ def write_two_layers(outing: Path, water: int, rest: int, to: Path) -> None:
     from tether.report.layers import write_layers  # arrays, which the log does without
 
     done = write_layers(outing, read_outing(outing), water, rest, to)
-    for sentence in done.sentences:
-        talk().print(sentence, soft_wrap=True)
-    for file in done.files:
-        talk().print(f"{file} is written.", soft_wrap=True)
+    say(*done.sentences, *(f"{file} is written." for file in done.files))
 
 
 def _numbers(text: str | None) -> list[int] | None:
@@ -198,8 +191,7 @@ def show_outings(folders: tuple[Path, ...], as_json: bool, place: str | None, fo
         _show_known(known, as_json)
     else:
         _show_place(known, as_json, place)
-    for sentence in known.sentences:
-        talk().print(sentence, soft_wrap=True)
+    say(*known.sentences)
 
 
 def _show_known(known: Known, as_json: bool) -> None:
@@ -223,10 +215,8 @@ def _show_place(known: Known, as_json: bool, text: str) -> None:
     from tether.report.place import PlaceView, known_json
 
     there = place_known(_place(text), known.outings)
-    if as_json:
-        print_json(outings_json(there.outings, known.gone, place=known_json(there)))
-    else:
-        out().print(PlaceView(there))
+    data = outings_json(there.outings, known.gone, place=known_json(there))
+    show(data, PlaceView(there), as_json=as_json)
 
 
 def _place(text: str) -> Place:
@@ -261,8 +251,8 @@ def _forget(folders: tuple[Path, ...]) -> None:
 
     if not folders:
         forget_all()
-        talk().print("All outings are forgotten. They themselves are where they were.")
+        say("All outings are forgotten. They themselves are where they were.")
         return
     marks = forgotten(remembered(), folders)
     forget(marks)
-    talk().print(f"{'1 outing is' if len(marks) == 1 else f'{len(marks)} outings are'} forgotten.")
+    say(f"{'1 outing is' if len(marks) == 1 else f'{len(marks)} outings are'} forgotten.")

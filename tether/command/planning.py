@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from tether.command.common import echo, out, print_json, talk
+from tether.command.common import echo, out, print_json, say
 from tether.command.plans import plans_by_name
 from tether.errors import PlanError
 from tether.outing.prepare import prepare
@@ -37,9 +37,7 @@ def write_plan(file: Path, like: Path | None, filters: tuple[str, ...], **answer
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
-    for sentence in taken.sentences if taken else ():
-        talk().print(sentence, soft_wrap=True)
-    talk().print(f"{file} is written. See its ladder with:  tether ladder {file} --why")
+    say(*(taken.sentences if taken else ()), f"{file} is written. See its ladder with:  tether ladder {file} --why")
 
 
 def show_plans(as_json: bool) -> None:

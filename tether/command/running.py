@@ -17,7 +17,7 @@ from tether.body.dialects import Dialect
 from tether.checks.checks import names_of, parse_despite
 from tether.checks.host_clocks import WallClock, clock_sentence, clock_trusted
 from tether.command.attached import end_of_watching, show_end
-from tether.command.common import echo, out, talk
+from tether.command.common import echo, out, say, talk
 from tether.command.options import RING_SETTING
 from tether.command.watching import here, watch
 from tether.control.ringing import ringer_of
@@ -98,7 +98,7 @@ def _another_is_meant(outing: Path | None, *, yes: bool) -> None:
     rungs, are = ("rung", "is") if len(left) == 1 else ("rungs", "are")
     which = f": {rungs} {in_words(left)} {are} open" if left else ""
     said = f"The last ladder of {outing} is not done{which}. To resume that: tether run {outing}. This begins another."
-    talk().print(said, soft_wrap=True)
+    say(said)
     if not yes and sys.stdin.isatty() and not click.confirm("Begin another", err=True):
         raise PlanError("No other ladder is begun.")
 
@@ -161,7 +161,7 @@ def _run_again(outing: Path, *, port: str, model: str, despite: tuple[str, ...],
 
     job = read_job(outing)
     reasons = _despite(despite, job.reach, ready_of(job))
-    given = same_again(outing, lambda said: talk().print(said, soft_wrap=True), port=port, model=model, despite=reasons)
+    given = same_again(outing, say, port=port, model=model, despite=reasons)
     _start_and_watch(given, detach)
 
 
@@ -180,11 +180,11 @@ def _series(ready: Prepared, start_utc: datetime | None, every: str, until: str)
     asked = parse_series(first, every, until, get_localzone(), ready.plan.place.spot)
     series, left_out = within_leave_by(ready, asked)
     if left_out:
-        talk().print(f"No ladder begins at {_clock_times(left_out)}: it would end after leave_by.", soft_wrap=True)
+        say(f"No ladder begins at {_clock_times(left_out)}: it would end after leave_by.")
     takes_s = ready.ladder.forecast.total_s
     if takes_s > series.every.total_seconds():
         late = "a moment that comes while one is under way has none"
-        talk().print(f"A ladder takes about {words.span(takes_s)}, longer than {every}: {late}.", soft_wrap=True)
+        say(f"A ladder takes about {words.span(takes_s)}, longer than {every}: {late}.")
     return series
 
 

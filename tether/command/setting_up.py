@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import click
 
 from tether import __version__
-from tether.command.common import print_json, talk
+from tether.command.common import print_json, say
 from tether.errors import PlanError
 from tether.files.shipped import shipped
 
@@ -100,9 +100,6 @@ def _steps() -> tuple[_Step, ...]:
 
 
 def _say_what_to_do() -> None:
-    said = talk()
     for step in _steps():
-        said.print(step.what, soft_wrap=True)
-        for line in step.lines:
-            said.print(f"    {line}", soft_wrap=True, markup=False, highlight=False)
-    said.print(f"Notes on bodies and systems: {shipped('hardware-notes')}", soft_wrap=True, markup=False)
+        say(step.what, *(f"    {line}" for line in step.lines))
+    say(f"Notes on bodies and systems: {shipped('hardware-notes')}")

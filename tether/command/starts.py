@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 import sys
 
-from tether.command.common import echo, print_json, talk
+from tether.command.common import echo, print_json, say
 from tether.service.scheduler import Planned, planned, waiting
 from tether.wording import span
 
@@ -25,15 +25,14 @@ def show_starts(as_json: bool) -> None:
 
 
 def _say(starts: tuple[Planned, ...], *, waits: bool) -> None:
-    said = talk()
     if not starts:
-        said.print("No run is planned for later. Plan one: tether run PLAN --at 05:40")
+        say("No run is planned for later. Plan one: tether run PLAN --at 05:40")
         return
-    said.print(f"Call one off: tether stop {starts[0].outing}", soft_wrap=True)
+    say(f"Call one off: tether stop {starts[0].outing}")
     if not waits:
         begin = shlex.join([sys.executable, "-P", "-m", "tether.service.scheduler"])
-        said.print("Nothing waits for these, as after a restart of the machine: none would be made.", soft_wrap=True)
-        said.print(f"Have them waited for now: {begin}   always: tether setup", soft_wrap=True)
+        say("Nothing waits for these, as after a restart of the machine: none would be made.")
+        say(f"Have them waited for now: {begin}   always: tether setup")
 
 
 def _when(one: Planned) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
 import time
 from collections import deque
 from pathlib import Path
+
+from pydantic import TypeAdapter
 
 from tether.clock import to_ns
 from tether.engine.ending import begin_wait, goes_on
@@ -22,6 +23,7 @@ from tether.plan.ladder import Rung
 
 #: A rung's frames may take so long each [real s]; beyond that its process hangs.
 LAST_S = 30.0
+_ANSWER = TypeAdapter(AverageAnswer)
 
 
 class Averages:
@@ -143,9 +145,8 @@ class Averages:
 def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
     text = process.communicate()[0]
     try:
-        said = json.loads(text)
-        return AverageAnswer(sentences=tuple(said["sentences"]), problem=said["problem"])
-    except (ValueError, KeyError, TypeError):
+        return _ANSWER.validate_json(text)
+    except ValueError:
         return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")
 
 

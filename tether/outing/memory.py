@@ -13,6 +13,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from tether.errors import LostError, PlanError, SupplyError
 from tether.files.state import data_folder
@@ -68,11 +69,8 @@ def remembered() -> tuple[Remembered, ...]:
     LostError, PlanError
         If the file is damaged, not ours, or newer than this program.
     """
-    if not memory_path().exists():
-        return ()
-    with _opened() as db:
-        rows = db.execute("SELECT mark, folder, title, begun_utc, seen_utc FROM outings ORDER BY begun_utc, mark")
-        return tuple(_remembered(*row) for row in rows)
+    rows = _rows("SELECT mark, folder, title, begun_utc, seen_utc FROM outings ORDER BY begun_utc, mark")
+    return tuple(_remembered(*row) for row in rows)
 
 
 def _remembered(mark: str, folder: str, title: str, begun_utc: str, seen_utc: str) -> Remembered:
@@ -90,11 +88,15 @@ def cases() -> tuple[Case, ...]:
 
     Raises as `remembered` does.
     """
+    rows = _rows("SELECT mark, what, of_what, value FROM cases ORDER BY rowid")
+    return tuple(Case(outing=mark, what=what, of=of, value=value) for mark, what, of, value in rows)
+
+
+def _rows(query: str) -> list[Any]:
     if not memory_path().exists():
-        return ()
+        return []
     with _opened() as db:
-        rows = db.execute("SELECT mark, what, of_what, value FROM cases ORDER BY rowid")
-        return tuple(Case(outing=mark, what=what, of=of, value=value) for mark, what, of, value in rows)
+        return db.execute(query).fetchall()
 
 
 def remember(*outings: Remembered, told: Iterable[Case] = ()) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import partial
 
 from tether.errors import PlanError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time, with_unit
@@ -74,23 +75,13 @@ def _time(text: str, _known: Mapping[str, object]) -> Answer:
     return Answer(value=text, said=with_unit(parse_time(text, Step.THIRD).label))
 
 
-def _shortest(text: str, known: Mapping[str, object]) -> Answer:
-    answer = _time(text, known)
-    longest = _mark(parse_time, known.get("longest"))
-    if longest is not None and parse_time(text, Step.THIRD).exact >= longest.exact:
-        raise PlanError(
-            f"The shortest rung, {answer.said}, must be shorter than the longest, {with_unit(longest.label)}."
-        )
-    return answer
-
-
-def _longest(text: str, known: Mapping[str, object]) -> Answer:
-    answer = _time(text, known)
-    shortest = _mark(parse_time, known.get("shortest"))
-    if shortest is not None and parse_time(text, Step.THIRD).exact <= shortest.exact:
-        raise PlanError(
-            f"The longest rung, {answer.said}, must be longer than the shortest, {with_unit(shortest.label)}."
-        )
+def _rung(text: str, known: Mapping[str, object], own: str, other: str, order: str) -> Answer:
+    """Read the time of the rung at one end, which must be `order` than that at the other end."""
+    answer, end = _time(text, known), _mark(parse_time, known.get(other))
+    if end is not None:
+        beyond_s = parse_time(text, Step.THIRD).exact - end.exact
+        if beyond_s >= 0 if order == "shorter" else beyond_s <= 0:
+            raise PlanError(f"The {own} rung, {answer.said}, must be {order} than the {other}, {with_unit(end.label)}.")
     return answer
 
 
@@ -139,8 +130,8 @@ _READ: dict[str, Callable[[str, Mapping[str, object]], Answer]] = {
     "base_time": _time,
     "base_aperture": _base_aperture,
     "base_iso": _iso,
-    "shortest": _shortest,
-    "longest": _longest,
+    "shortest": partial(_rung, own="shortest", other="longest", order="shorter"),
+    "longest": partial(_rung, own="longest", other="shortest", order="longer"),
 }
 
 

@@ -8,7 +8,7 @@ from math import log2
 from tether.exposure.labels import time_label
 from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops, time_stops
-from tether.plan.choices import LONG_WATER_S, Space, allowed_isos
+from tether.plan.choices import LONG_WATER_S, Space, allowed_isos, can_hold
 from tether.plan.ladder import Choice
 
 #: A partner that would be farther off than this is none [stops].
@@ -50,10 +50,9 @@ def _by_iso(space: Space, choice: Choice, stops: float) -> Choice:
 def _by_time(space: Space, choice: Choice, stops: float) -> Choice | None:
     abilities = space.abilities
     exact_s = choice.time_s * 2 ** (stops - choice.error_stops)
-    held = abilities.can_hold and abilities.shortest_hold_s <= exact_s <= abilities.longest_hold_s
     if log2(exact_s / abilities.times[-1].exact) > space.plan.limits.time_off_stops:
-        label = "bulb"
-        return replace(choice, way="held", time_s=exact_s, time_label=label, error_stops=0.0) if held else None
+        held = replace(choice, way="held", time_s=exact_s, time_label="bulb", error_stops=0.0)
+        return held if can_hold(abilities, exact_s) else None
     mark = nearest(abilities.times, exact_s)
     error = time_stops(mark.exact, exact_s)
     return replace(choice, way="timed", time_s=mark.exact, time_label=mark.label, error_stops=error, time_off_stops=0.0)

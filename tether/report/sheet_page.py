@@ -133,17 +133,23 @@ def _in_order(ladder: LadderStory, choices: Mapping[int, Choice], rungs: Collect
 
 
 def _shown(folder: Path, frame: FrameStory, split: Split | None, choice: Choice) -> _Shown:
-    name = next((file.preview for file in frame.files if file.preview), None)
+    whole = preview_of(folder, frame)
     picture = crop = None
-    try:
-        if name is not None:
-            with Image.open(folder / name) as opened:
-                whole = opened.convert("RGB")
-            whole.thumbnail((_LONGEST_PX, _LONGEST_PX))
-            picture, crop = (_jpeg(whole), whole.size), _jpeg(_middle(whole))
-    except (OSError, UnidentifiedImageError):
-        picture = crop = None
+    if whole is not None:
+        whole.thumbnail((_LONGEST_PX, _LONGEST_PX))
+        picture, crop = (_jpeg(whole), whole.size), _jpeg(_middle(whole))
     return _Shown(frame=frame, split=split, choice=choice, picture=picture, crop=crop)
+
+
+def preview_of(folder: Path, frame: FrameStory) -> Image.Image | None:
+    """Return a frame's preview, or None where there is none that can be read."""
+    if frame.preview is None:
+        return None
+    try:
+        with Image.open(folder / frame.preview) as picture:
+            return picture.convert("RGB")
+    except (OSError, UnidentifiedImageError):
+        return None
 
 
 def _middle(picture: Image.Image) -> Image.Image:

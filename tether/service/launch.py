@@ -59,22 +59,10 @@ def give_plan(
 
     Parameters
     ----------
-    plan
-        The plan, or the path of its file.
-    pace
-        Seconds of the run in one real second; 1 where a body is spoken to by the driver.
-    root, outing
-        Where the outing's folder is made; or the outing's folder itself.
-    world
-        The truth that is simulated, or the path of its file.
-    reach
-        How the body is reached.
-    answer_for_me
-        Whether turns are answered by themselves.
-    despite
-        Checks that are not to stop the run, each with the reason.
-    fitted
-        Filters that are on the lens as it begins, by name, beside those that are always on.
+    plan, root, outing, world
+        As :func:`tether.service.rehearsal.rehearse` has them.
+    pace, reach, answer_for_me, despite, fitted
+        As :class:`~tether.outing.job.Job` has them; the pace is 1 where a body is spoken to by the driver.
     begins
         When it is to begin (None: now), for the light that is simulated.
 
