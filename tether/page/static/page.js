@@ -353,13 +353,12 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => otherwise("skip", of, at("ask-no")), tooShort, tooEarly);
-held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => otherwise("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
-
-async function otherwise(verb, of, button) {
-  const heard = await say(verb, of, button);
-  if (!heard) text("ask-said", at("answer").textContent);
-}
+[["ask-no", "skip"], ["ask-missing", "not in the bag"]].forEach(([id, verb]) => {
+  held(at(id), HOLD_ASK_MS, "How long it was held", async (of) => {
+    const heard = await say(verb, of, at(id));
+    if (!heard) text("ask-said", at("answer").textContent);
+  }, tooShort, tooEarly);
+});
 
 held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => told("Not held long enough; nothing was done.", at("back")));
 
