@@ -190,7 +190,7 @@ def test_a_polariser_that_was_not_meant_so_is_said_to_be_left_out_and_why_it_sta
     person = Sitting("\n" * 11 + "polariser\nn\n\n\n")
     assert person.filters == []
     said = " ".join(person.output.split())
-    assert "polariser is left out of the plan; name it again as it is meant, or go on without." in said
+    assert "polariser is left out of the plan; name it again as you mean it, or leave it at that." in said
     assert "A polariser stays on for the whole ladder: on for some rungs only, it would change their light." in said
 
 

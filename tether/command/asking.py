@@ -33,14 +33,6 @@ _QUESTIONS = {
     "shortest": "Shortest rung",
     "longest": "Longest rung",
 }
-#: The options that are not called as their answer is.
-_OPTIONS = {
-    "spot": "--place",
-    "focal_mm": "--focal",
-    "base_time": "--time",
-    "base_aperture": "--aperture",
-    "base_iso": "--iso",
-}
 _FILTERS = 'Filters on hand, such as "ND64, Calder 10 = 10 stops, polariser" (none: press return)'
 _MORE_FILTERS = "More filters (none: press return)"
 _HOW = (
@@ -67,7 +59,9 @@ def answered(
 
     to_ask = [name for name in _QUESTIONS if asking and not given(name)]
     texts = {name: str(options.get(name) or "") for name in _QUESTIONS}
-    answers, on_hand = _from_options({name: text for name, text in texts.items() if name not in to_ask}, filters)
+    called = {str(one.name): one.opts[0] for one in context.command.params}
+    said = {name: text for name, text in texts.items() if name not in to_ask}
+    answers, on_hand = _from_options(called, said, filters)
     steps: list[Callable[[], None]] = [partial(_ask, name, to_ask, texts, answers) for name in to_ask]
     if asking and not given("filters"):
         steps.append(partial(_ask_filters, on_hand, answers))
@@ -89,14 +83,16 @@ def _in_turn(steps: Sequence[Callable[[], None]]) -> None:
             at += 1
 
 
-def _from_options(texts: Mapping[str, str], filters: Sequence[str]) -> tuple[dict[str, Answer], list[NewFilter]]:
-    """Read what was given as options. Raises PlanError with a sentence for each that makes no sense."""
+def _from_options(
+    called: Mapping[str, str], texts: Mapping[str, str], filters: Sequence[str]
+) -> tuple[dict[str, Answer], list[NewFilter]]:
+    """Read what was given as options, which are `called` so. Raises PlanError for each that makes no sense."""
     answers, on_hand, wrong = dict[str, Answer](), list[NewFilter](), list[str]()
     for name, text in texts.items():
         try:
             answers[name] = _read(name, text, answers)
         except PlanError as error:
-            wrong.append(f"{_OPTIONS.get(name, f'--{name}')} {text}: {error}")
+            wrong.append(f"{called[name]} {text}: {error}")
     bag = _bag(answers) if filters else []
     for text in filters:
         try:
@@ -190,7 +186,7 @@ def _meant(found: NewFilter) -> bool:
     if click.confirm(f"  {found.said}: is that so?", default=True, err=True):
         return True
     always = f" {_ALWAYS_ON}" if found.strength.kind == "always on" else ""
-    talk().print(f"  {found.name} is left out of the plan; name it again as it is meant, or go on without.{always}")
+    talk().print(f"  {found.name} is left out of the plan; name it again as you mean it, or leave it at that.{always}")
     return False
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from typing import Any
 
 import click
@@ -52,6 +53,10 @@ FILTER_HELP = (
 )
 
 
+#: An option whose default is shown in help.
+_defaulting = partial(click.option, show_default=True)
+
+
 @contextmanager
 def _keeping_all() -> Iterator[None]:
     """Look for no garbage: so short a command makes hardly any, and looking is a twentieth of its time."""
@@ -75,30 +80,18 @@ def tether() -> None:
 
 @tether.command()
 @click.argument("file", type=FILE)
-@click.option("--title", default=Answers.title, show_default=True, help="What the outing is called.")
+@_defaulting("--title", default=Answers.title, help="What the outing is called.")
 @body_option(Answers.body)
-@click.option(
-    "--focal", "focal_mm", default=f"{Answers.focal_mm:g}mm", show_default=True, help="Focal length, such as 28mm."
+@_defaulting("--focal", "focal_mm", default=f"{Answers.focal_mm:g}mm", help="Focal length, such as 28mm.")
+@_defaulting("--widest", default=Answers.widest, help="Widest aperture of the lens, an f-number.")
+@_defaulting("--narrowest", default=Answers.narrowest, help="Narrowest aperture of the lens, an f-number.")
+@_defaulting(
+    "--time", "base_time", default=Answers.base_time, help="Time of the base exposure, in seconds or as 1/125 or 2m30s."
 )
-@click.option("--widest", default=Answers.widest, show_default=True, help="Widest aperture of the lens, an f-number.")
-@click.option(
-    "--narrowest", default=Answers.narrowest, show_default=True, help="Narrowest aperture of the lens, an f-number."
-)
-@click.option(
-    "--time",
-    "base_time",
-    default=Answers.base_time,
-    show_default=True,
-    help="Time of the base exposure, in seconds or as 1/125 or 2m30s.",
-)
-@click.option(
-    "--aperture", "base_aperture", default=Answers.base_aperture, show_default=True, help="Its aperture, an f-number."
-)
-@click.option("--iso", "base_iso", default=Answers.base_iso, show_default=True, help="Its ISO value.")
-@click.option(
-    "--shortest", default=Answers.shortest, show_default=True, help="Time of the shortest rung, in seconds or as 1/500."
-)
-@click.option("--longest", default=Answers.longest, show_default=True, help="Time of the longest rung, as 4m or 90s.")
+@_defaulting("--aperture", "base_aperture", default=Answers.base_aperture, help="Its aperture, an f-number.")
+@_defaulting("--iso", "base_iso", default=Answers.base_iso, help="Its ISO value.")
+@_defaulting("--shortest", default=Answers.shortest, help="Time of the shortest rung, in seconds or as 1/500.")
+@_defaulting("--longest", default=Answers.longest, help="Time of the longest rung, as 4m or 90s.")
 @click.option("--filter", "filters", multiple=True, metavar="[NAME=]STRENGTH", help=FILTER_HELP)
 @click.option(
     "--place", "spot", metavar="LATITUDE,LONGITUDE", help="Where it is, in degrees, such as 64.1,-21.9; for the sun."
@@ -403,19 +396,17 @@ def light(**given: Any) -> None:
 @tether.command()
 @click.argument("plan", type=PLAN)
 @click.option("--start", help="Time of the first frame, in seconds or as 1/30; the plan's base if left out.")
-@click.option(
+@_defaulting(
     "--headroom",
     "headroom_stops",
     type=click.FloatRange(0, 3),
     default=BASE_HEADROOM_STOPS,
-    show_default=True,
     help="Stops that the brightest thousandth of the water is to stay below clipping.",
 )
-@click.option(
+@_defaulting(
     "--frames",
     type=click.IntRange(2, 50),
     default=BASE_FRAMES,
-    show_default=True,
     help="Frames in all, beside two that show where the sensor clips and four at the fastest rung's time.",
 )
 @click.option(
@@ -476,11 +467,10 @@ def desk(**given: Any) -> None:
 @tether.command()
 @click.argument("outing", type=OUTING, required=False)
 @click.option("--network", metavar="ADDRESS", help="Serve at this address of this machine, so that a phone reaches it.")
-@click.option(
+@_defaulting(
     "--page-port",
     type=click.IntRange(1024, 65535),
     default=PAGE_PORT,
-    show_default=True,
     help="The number of the TCP port that it is served at.",
 )
 @UNDER
@@ -654,18 +644,15 @@ def filter_(**given: Any) -> None:
 @body_option(None)
 @SIMULATED
 @THROUGH_DRIVER
-@click.option(
+@_defaulting(
     "--times",
     "times_s",
     type=click.FloatRange(1, 60),
     multiple=True,
     default=(2.0,),
-    show_default=True,
     help="Bulb time in seconds; may be repeated.",
 )
-@click.option(
-    "--repeats", type=click.IntRange(3, 100), default=8, show_default=True, help="Bulb exposures of each time."
-)
+@_defaulting("--repeats", type=click.IntRange(3, 100), default=8, help="Bulb exposures of each time.")
 @YES
 @JSON
 @PORT

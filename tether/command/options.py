@@ -150,14 +150,7 @@ def ladder_option(name: str) -> Callable[[Decorated], Decorated]:
 
 def to_option(name: str, metavar: str, *, needed: bool = True) -> Callable[[Decorated], Decorated]:
     """Return the option of where something is written, as a parameter of a name."""
-    return click.option(
-        "--to",
-        name,
-        type=FILE,
-        metavar=metavar,
-        required=needed,
-        help="Where it is written.",
-    )
+    return click.option("--to", name, type=FILE, metavar=metavar, required=needed, help="Where it is written.")
 
 
 def pace_option(default: str | None) -> Callable[[Decorated], Decorated]:

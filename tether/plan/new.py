@@ -129,21 +129,9 @@ def new_plan(answers: Answers) -> str:
     PlanError
         If what comes of the answers is not a plan; a sentence for every mistake.
     """
+    written = {name: _text(value) if isinstance(value, str) else value for name, value in vars(answers).items()}
     filters = "".join(_filter(one) for one in answers.filters)
-    text = _PLAN.format(
-        title=_text(answers.title),
-        body=_text(answers.body),
-        focal_mm=answers.focal_mm,
-        widest=_text(answers.widest),
-        narrowest=_text(answers.narrowest),
-        base_time=_text(answers.base_time),
-        base_aperture=_text(answers.base_aperture),
-        base_iso=_text(answers.base_iso),
-        shortest=_text(answers.shortest),
-        longest=_text(answers.longest),
-        filters=filters,
-        spot=_spot(answers.spot),
-    )
+    text = _PLAN.format_map(written | {"filters": filters, "spot": _spot(answers.spot)})
     from tether.plan.file import plan_from_text  # so that the defaults are known without it
 
     plan_from_text(text)
