@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
@@ -302,6 +303,17 @@ def test_three_ways_to_stop_are_written_down_as_what_they_were(
     assert any(
         "closed" in line for line in (worked.folder / "simulated-body" / "openings.jsonl").read_text().splitlines()
     )
+
+
+def test_frames_of_an_emptied_card_whose_numbers_begin_anew_come_home(tmp_path: Path) -> None:
+    """The second ladder's frames have the names on the card that the first one's had."""
+    first = work(tmp_path, SHORT, outing=tmp_path / "evening")
+    shutil.rmtree(first.folder / "simulated-body")
+    again = work(tmp_path, SHORT, outing=tmp_path / "evening")
+    names = [[one.card_name for one in worked.events if isinstance(one, FetchOutcome)] for worked in (first, again)]
+    assert names[0] == names[1]
+    assert again.outcome == "done"
+    assert [len(frame.files) for frame in again.frames] == [1, 1]
 
 
 def test_a_turn_can_be_answered_left_undone_or_answered_beforehand(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from tether.errors import LostError, PlanError, SupplyError
+from tether.files.errors import system_reason
 from tether.files.state import data_folder
 from tether.plan.learned import Case
 
@@ -131,7 +132,7 @@ def forget_all() -> None:
         for part in (path, Path(f"{path}-journal")):
             part.unlink(missing_ok=True)
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be deleted: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be deleted: {system_reason(error)}.") from error
 
 
 def _text(moment: datetime) -> str:
@@ -149,7 +150,7 @@ def _opened() -> Iterator[sqlite3.Connection]:
             db.execute("PRAGMA foreign_keys = ON")
             yield db
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be written: {system_reason(error)}.") from error
     except sqlite3.OperationalError as error:
         raise SupplyError(f"{path}: cannot be read or written: {error}.") from error
     except sqlite3.DatabaseError as error:
