@@ -116,3 +116,11 @@ def test_what_was_on_the_card_before_is_no_arrival_where_an_event_lacks() -> Non
     found = arrivals(card=("OLD_0001.CR3", "OLD_0002.CR3"))
     assert len(found.on_card()) == 2
     assert handed_out(found, 1, 5.0) == ()
+
+
+def test_on_another_card_the_same_name_is_another_frame() -> None:
+    found = arrivals(added("A_0001.CR3"), card=())
+    assert len(handed_out(found, 1, 60.0)) == 1
+    assert found.on_card() == ()
+    found._session.events.append(added("A_0001.CR3"))  # type: ignore[attr-defined]
+    assert len(handed_out(found, 1, 60.0)) == 1

@@ -127,9 +127,12 @@ class Arrivals:
         self._must_list = False
 
     def on_card(self) -> tuple[CardFile, ...]:
-        """Return every frame on the card, in the card's order; their sizes are not asked. None arrives later."""
+        """Return every frame on the card, in the card's order; their sizes are not asked.
+
+        None of them arrives later; what is not among them is forgotten, as on another card it is another frame.
+        """
         places = self._session.files()
-        self._known.update(places)
+        self._known = {*places, *self._waiting}
         return tuple(_card_file(files, {}) for files in frames_of(places))
 
     def _card_file(self, files: list[tuple[str, str]]) -> CardFile:
