@@ -59,8 +59,8 @@ def wrong(sight: RunView, now_s: float, heard_s: float) -> str:
         )
     if sight.state == "gone":
         return (
-            "The run has ended without a result, and nothing will resume it by itself. See to the camera, then resume:"
-            f" tether run {sight.outing}"
+            "The run has ended without a result, and nothing will resume it by itself. See to the camera, then resume"
+            " it: B."
         )
     if sight.state == "attached" and now_s - heard_s >= SILENT_S:
         return (
