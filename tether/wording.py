@@ -6,6 +6,7 @@ import math
 import os
 import shlex
 from collections.abc import Iterable, Sequence
+from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
 
@@ -202,6 +203,11 @@ def spot(latitude: float, longitude: float) -> str:
     """Write a place on the earth [degrees]: ``64.1° N, 21.9° W``."""
     north, east = "N" if latitude >= 0 else "S", "E" if longitude >= 0 else "W"
     return f"{abs(latitude):.6g}° {north}, {abs(longitude):.6g}° {east}"
+
+
+def utc_text(moment: datetime | None) -> str | None:
+    """Write a moment as JSON has it; None where it is not known."""
+    return None if moment is None else f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
 
 
 def altitude(degrees: float) -> str:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import queue
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 
@@ -12,11 +15,13 @@ from tests.engine.rig import BASE, SMALL
 from tests.plan.plans import plan_of
 from tether.body.connection import SIMULATED, Connection
 from tether.body.local import LocalCamera
-from tether.body.protocol import Fitted, ReadBack, SceneChange
+from tether.body.protocol import Camera, Ended, Fitted, Order, ReadBack, SceneChange
 from tether.body.simulated.world import World
-from tether.capture.session import CapturedFrame, CaptureSession, held, look_for, shooting, timed
+from tether.body.stamps import Stamps
+from tether.capture.session import CameraClient, CapturedFrame, CaptureSession, held, look_for, shooting, timed
 from tether.checks import host as machine
 from tether.clock import SteppedClock
+from tether.control.commands import Item
 from tether.errors import CameraError, PlanError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Step
@@ -73,6 +78,20 @@ def test_timed_and_held_frames_come_home_with_what_is_known_of_them() -> None:
         assert held_long.exif.time_s == pytest.approx(2.0, abs=0.011)
         assert not quick.differs
         assert not held_long.differs
+
+
+def test_the_end_of_a_frame_before_is_not_that_of_the_frame_in_hand() -> None:
+    """A shutter that was left open is closed before the next frame, and its end is told then."""
+    before, now = (ended_of(number) for number in (1, 2))
+    box: queue.SimpleQueue[Item] = queue.SimpleQueue()
+    camera = SimpleNamespace(begin=lambda _order: list(map(box.put, (before, now))))
+    client = CameraClient(cast("Camera", camera), SteppedClock(), box)
+    assert client.expose(Order(frame=2, way="held", command_s=1.0)) is now
+
+
+def ended_of(frame: int) -> Ended:
+    shutter = Stamps(frame=frame, way="held", asked_s=1.0, timebase="", open_called_ns=0)
+    return Ended(frame=frame, opening=shutter.opening(0))
 
 
 def test_frames_are_kept_where_they_are_wanted_and_go_otherwise(tmp_path: Path) -> None:

@@ -86,7 +86,7 @@ def test_under_what_is_going_on_stands_what_the_light_has_done_and_how_long_ago_
     begun = RunView(clock=clock, snapshot=reduce(after, told, Snapshot()))
     assert _now(begun) == "SIMULATED  ready"
     seen = after(begun.snapshot, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
-    under = "Light: -0.40 stop against the base, by frame 5 (no filter), measured 16 min ago"
+    under = "Light, measured 16 min ago: -0.40 stop against the base, by frame 5 (no filter)"
     assert _now(replace(begun, snapshot=seen)) == f"SIMULATED  ready\n{under}"
     assert _now(RunView()) == ""
 

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from functools import reduce
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from tests.desk.rig import NOON, TURN, Hands, PlayedRun, Rig, asked, at_desk, begun, held
+from tests.journal.outings import run_started, write_outing
 from tests.journal.shown import exposed, ladder_ended
 from tether.clock import AffineClock
 from tether.control.attachment import RunView
 from tether.control.commands import STOPS, WORDS
+from tether.desk import app
 from tether.desk.letters import drawn
-from tether.desk.run_screen import RunScreen
+from tether.desk.run_screen import NO_RUN, RunScreen
 from tether.desk.widgets import Keys
 from tether.journal.records import CloseMoved, Record, RegionsShown, Said, StateChanged, Turn, WishesChanged
 from tether.journal.snapshot import Snapshot, after
+from tether.journal.telling import OutingReader
 
 REGIONS = RegionsShown(picture="readings/ladder-1.jpg", found="water 33%, rock 33% of the picture", state="asked")
 Play = Callable[[Rig], Awaitable[None]]
@@ -121,6 +126,39 @@ def test_pause_is_offered_while_it_goes_on_and_go_on_while_it_is_paused(run: Pla
         assert "p pause" not in rig.text()
 
     play(run, do)
+
+
+def test_a_desk_that_is_opened_on_a_run_attaches_without_waiting_for_its_journal(
+    run: PlayedRun, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of thousands of frames a journal takes longer to read than the run to say how it stands."""
+    read: list[threading.Thread] = []
+    monkeypatch.setattr(OutingReader, "now", lambda _: read.append(threading.current_thread()))
+    write_outing(run.outing, [run_started()])
+
+    async def do(rig: Rig) -> None:
+        await rig.attached(run, *begun())
+        await rig.shows("4 of 14 rungs")
+        assert "SIMULATED" in rig.text()
+        assert threading.main_thread() not in read
+
+    play(run, do)
+
+
+def test_where_the_run_that_was_there_is_gone_the_journal_tells_after_a_moment(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(app, "_ATTACHES_WITHIN_S", 0.2)
+    monkeypatch.setattr(app, "_first_place", lambda *_: "run")
+    write_outing(tmp_path / "dusk", [run_started()])
+
+    async def sit() -> None:
+        async with at_desk(tmp_path / "dusk") as rig:
+            await rig.shows("NO RUN" if rig.desk.attaching is False else "Attaching to the run.")
+            await rig.shows(NO_RUN.split(";")[0][:40])
+            await rig.shows("SIMULATED")
+
+    asyncio.run(sit())
 
 
 def test_keys_can_be_clicked(run: PlayedRun) -> None:

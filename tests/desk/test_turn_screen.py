@@ -248,6 +248,7 @@ def test_what_is_to_be_done_is_the_largest_and_whole(run: PlayedRun, size: tuple
         reason="rung 5, 1/15 s, is made with Peat 6",
         light_stops_per_min=-0.3,
         otherwise="it is skipped",
+        fitted=["Peat 6"],
     )
 
     async def do(rig: Rig) -> None:
@@ -276,7 +277,7 @@ def test_what_waiting_costs_and_what_comes_of_leaving_it_out_are_said(run: Playe
         assert "Waiting costs light: it falls by 0.3 stop a minute." in words
         assert "Space or enter: it is done." in words
         assert "s: leave it out; rung 5 is skipped from here on." in words
-        assert "m: not in the bag; what the ladder is like without it is said first." in words
+        assert "m: not in the bag; the ladder without it is told first." in words
         rig.hands.at_s += 2
         await rig.press("m")
         assert await rig.heard(run) == "not in the bag"

@@ -142,7 +142,7 @@ def test_how_it_ended_is_told() -> None:
     over = told([*begun(), ladder_ended("failed", note="The card is full.", trouble="supply")])
     now = views.now(over, NOW_NS)
     assert now.large == "ENDED"
-    assert now.sentence == "The ladder has ended: failed: 4 of 14 rungs are done. The card is full."
+    assert now.sentence == "The ladder has ended: failed, 4 of 14 rungs are done. The card is full."
 
 
 def test_states_without_more_to_say_are_their_word() -> None:

@@ -40,6 +40,7 @@ def drawn(widget: Any) -> str:
     [
         (30, "Weir", " Weir              SIMULATED "),
         (30, "Weir below the old mill", " Weir below the o…  SIMULATED "),
+        (34, "Weir below the old mill  |  log", " Weir below t…  |  log  SIMULATED "),
         (16, "Weir", " We…  SIMULATED "),
     ],
 )

@@ -252,3 +252,8 @@ def test_a_rung_of_its_own_stays_until_it_is_taken_out() -> None:
 def test_what_is_no_wish_for_a_rung_is_told_so(key: str, typed: str, says: str) -> None:
     with pytest.raises(PlanError, match=says.replace("+", "[+]")):
         edited(DEMO, key, typed)
+
+
+def test_every_key_says_what_it_may_be_or_what_it_does() -> None:
+    """A list of choices alone does not say what they are about."""
+    assert [one.key for one in keys_of(DEMO) if not one.hint] == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime, timedelta
@@ -56,7 +57,7 @@ def test_a_ladder_is_worked_to_its_end(tmp_path: Path) -> None:
     rung_frames = [frame for frame in worked.frames if frame.kind == "rung"]
     assert len(rung_frames) == sum(rung.frames for rung in planned)
     assert [frame.frame for frame in worked.frames] == list(range(1, len(worked.frames) + 1))
-    assert not worked.told.open_intents()
+    assert not worked.told.open_intents
     for frame in worked.frames:
         assert frame.outcome == "made"
         (file,) = frame.files
@@ -302,6 +303,17 @@ def test_three_ways_to_stop_are_written_down_as_what_they_were(
     assert any(
         "closed" in line for line in (worked.folder / "simulated-body" / "openings.jsonl").read_text().splitlines()
     )
+
+
+def test_frames_of_an_emptied_card_whose_numbers_begin_anew_come_home(tmp_path: Path) -> None:
+    """The second ladder's frames have the names on the card that the first one's had."""
+    first = work(tmp_path, SHORT, outing=tmp_path / "evening")
+    shutil.rmtree(first.folder / "simulated-body")
+    again = work(tmp_path, SHORT, outing=tmp_path / "evening")
+    names = [[one.card_name for one in worked.events if isinstance(one, FetchOutcome)] for worked in (first, again)]
+    assert names[0] == names[1]
+    assert again.outcome == "done"
+    assert [len(frame.files) for frame in again.frames] == [1, 1]
 
 
 def test_a_turn_can_be_answered_left_undone_or_answered_beforehand(tmp_path: Path) -> None:

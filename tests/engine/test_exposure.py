@@ -14,7 +14,7 @@ from tether.body.protocol import Changed, Ended, Failed, Opened, Order
 from tether.checks.host_clocks import ClockReading
 from tether.clock import SteppedClock, to_ns
 from tether.control.commands import Item
-from tether.engine.exposure import Exposed, expose, held_otherwise, made_of
+from tether.engine.exposure import Exposed, expose, held_otherwise
 from tether.engine.run_state import Run
 from tether.errors import BusyError, LostError, TetherError
 from tether.journal.records import CloseMoved, ExposeIntent, ExposeOutcome, FrameOpened
@@ -65,8 +65,8 @@ def test_it_is_told_before_while_it_is_open_and_after() -> None:
         FrameOpened,
         ExposeOutcome,
     ]
-    assert (exposed.outcome, exposed.made, exposed.problem) == ("made", True, None)
-    assert (exposed.wanted_s, exposed.commands_s) == pytest.approx((128.0, 128.0))
+    assert (exposed.outcome, exposed.is_expected, exposed.problem) == ("made", True, None)
+    assert (exposed.made.wanted.open_s, exposed.made.wanted.commands_s) == pytest.approx((128.0, 128.0))
     assert (run.hand.open, run.hand.state, run.hand.next_frame) == (None, "ready", 2)
     (order,) = camera.told("begin")
     assert (order.frame, order.way, order.command_s) == (1, "held", pytest.approx(128.0))
@@ -77,20 +77,20 @@ def test_the_bodys_delays_lengthen_the_command_and_not_what_is_gathered() -> Non
     run, _, camera = a_run(ended(128.17, asked_s=128.07), delays_s=(0.10, 0.03))
     exposed = done(run)
     assert camera.told("begin")[0].command_s == pytest.approx(128.07)
-    assert (exposed.wanted_s, exposed.commands_s) == pytest.approx((128.0, 128.0))
+    assert (exposed.made.wanted.open_s, exposed.made.wanted.commands_s) == pytest.approx((128.0, 128.0))
 
 
 def test_of_a_timed_one_our_commands_tell_nothing() -> None:
     run, _, _ = a_run(ended(0.4, way="timed", asked_s=0.125))
     exposed = done(run, 1)
-    assert (exposed.outcome, exposed.commands_s, exposed.wanted_s) == ("made", None, 0.125)
+    assert (exposed.outcome, exposed.made.wanted.commands_s, exposed.made.wanted.open_s) == ("made", None, 0.125)
 
 
 def test_a_person_who_closes_it_makes_it_as_long_as_it_was() -> None:
     run, _, _ = a_run((0.1, OPENED), ended(60.1, closed_by="person"))
     exposed = done(run)
     assert exposed.outcome == "closed early"
-    assert exposed.wanted_s == pytest.approx(60.0)
+    assert exposed.made.wanted.open_s == pytest.approx(60.0)
     assert exposed.problem is None
 
 
@@ -109,7 +109,7 @@ def test_what_was_changed_while_it_was_open_is_what_is_wanted() -> None:
     run, _, _ = a_run((0.1, OPENED), ended(160.1, asked_s=160.0))
     exposed = done(run)
     assert exposed.outcome == "made"
-    assert exposed.wanted_s == pytest.approx(160.0)
+    assert exposed.made.wanted.open_s == pytest.approx(160.0)
     assert exposed.problem == "While it was open it was asked to be 160.0 s."
 
 
@@ -123,7 +123,7 @@ def test_a_hold_that_was_another_differs_and_says_so() -> None:
 def test_a_camera_that_says_no_word_is_lost_a_while_after_it_should_have_been_over() -> None:
     run, telling, _ = a_run((0.1, OPENED))
     exposed = done(run)
-    assert (exposed.outcome, exposed.made, run.now_s) == ("lost", False, 128.0 + 60.0)
+    assert (exposed.outcome, exposed.is_expected, run.now_s) == ("lost", False, 128.0 + 60.0)
     assert exposed.problem == "The camera has not said a word 60 s after the exposure should have been over."
     assert telling.of(ExposeOutcome)[0].outcome == "lost"
 
@@ -146,7 +146,7 @@ def test_a_close_that_was_moved_is_waited_for_and_told() -> None:
 
 def test_word_of_another_frame_is_not_this_ones() -> None:
     run, _, _ = a_run((0.1, Ended(frame=7, opening=opened(frame=7))), (0.2, OPENED), ended())
-    assert done(run).commands_s == pytest.approx(128.0)
+    assert done(run).made.wanted.commands_s == pytest.approx(128.0)
 
 
 @pytest.mark.parametrize(
@@ -159,7 +159,7 @@ def test_what_keeps_it_from_being_begun_is_how_it_ended(error: TetherError, outc
     run, telling, camera = a_run()
     camera.does["begin"] = refuses
     exposed = done(run)
-    assert (exposed.outcome, exposed.busy, exposed.made, exposed.problem) == (outcome, busy, False, str(error))
+    assert (exposed.outcome, exposed.busy, exposed.is_expected, exposed.problem) == (outcome, busy, False, str(error))
     assert len(telling.of(ExposeIntent)) == len(telling.of(ExposeOutcome)) == 1
 
 
@@ -185,7 +185,7 @@ def test_a_person_who_drops_everything_leaves_the_frame_on_the_card() -> None:
     run, _, _ = a_run((0.1, OPENED), ended(20.0, closed_by="person"))
     say_at(run, 19.0, "drop everything")
     exposed = done(run)
-    assert (exposed.outcome, exposed.made) == ("dropped", False)
+    assert (exposed.outcome, exposed.is_expected) == ("dropped", False)
     assert exposed.problem == "The person dropped everything; the frame stays on the card."
 
 
@@ -228,7 +228,7 @@ def test_a_machine_that_slept_while_it_was_open_marks_the_frame() -> None:
 
 def test_what_its_file_is_held_against_knows_when_it_was_opened_and_how_late_the_body_answered() -> None:
     run, _, _ = a_run((0.1, OPENED), ended(open_returned_ns=to_ns(0.6)))
-    made = made_of(run, shot(run), done(run))
+    made = done(run).made
     assert made.opened_s == pytest.approx(0.1)
     assert made.answered_s == pytest.approx(0.5)
     assert made.opened_at == run.clock.utc_of(to_ns(0.1))

@@ -74,7 +74,7 @@ def test_what_passes_is_lived_through(tmp_path: Path, fault: dict[str, object]) 
     assert good == {1, 2, 3}
     assert shut(worked)
     assert all_home(worked)
-    assert not worked.told.open_intents()
+    assert not worked.told.open_intents
 
 
 def test_a_value_refused_for_good_leaves_out_the_rung_and_says_so(tmp_path: Path) -> None:

@@ -11,10 +11,11 @@ import pytest
 
 from tests.engine.small import FakeCamera, Telling, opened, say_at, small_run
 from tests.plan.plans import TEN
+from tests.shot.frames import made as one_made
 from tether.body.protocol import Ended, ReadBack, Settings
 from tether.clock import to_ns
 from tether.engine import frame
-from tether.engine.exposure import Exposed, made_of
+from tether.engine.exposure import Exposed
 from tether.engine.frame import make, make_extra, wait_out
 from tether.engine.run_state import Run
 from tether.engine.steering import Stopped
@@ -29,8 +30,12 @@ TIMED, HELD = 1, 2
 
 
 def exposed(**changes: Any) -> Exposed:
-    usual: dict[str, Any] = {"frame": 1, "outcome": "made", "wanted_s": 30.0, "commands_s": None, "problem": None}
+    usual: dict[str, Any] = {"made": made_of_30_s(1), "outcome": "made", "problem": None}
     return Exposed(**(usual | changes))
+
+
+def made_of_30_s(frame: int) -> Made:
+    return replace(one_made(frame, open_s=30.0), rung=2)
 
 
 @dataclass
@@ -169,7 +174,7 @@ def test_where_the_file_does_not_come_the_interval_is_still_told(rig: MakeRig) -
 def test_a_stop_while_it_is_waited_out_is_heard(rig: MakeRig) -> None:
     one = rig()
     say_at(one.run, 5.0, "stop after this frame")
-    wait_out(one.run, to_ns(100.0), made_of(one.run, one.shot(), exposed()))
+    wait_out(one.run, to_ns(100.0), exposed().made)
     assert one.run.now_s == 5.0
 
 

@@ -92,7 +92,7 @@ def test_wherever_a_run_is_cut_off_it_is_gone_on_with(tmp_path: Path, part: int)
         where = f"cut off at event {count}: {worked.notes()}"
         assert worked.outcome == "done", where
         assert [ladder.ladder for ladder in worked.told.ladders] == [1], where
-        assert not worked.told.open_intents(), where
+        assert not worked.told.open_intents, where
         assert all_home(worked), where
         assert shut(worked), where
         wanted = {rung.rung: rung.frames for rung in rungs_of(worked.ladder)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from functools import reduce
 from pathlib import Path
@@ -12,8 +13,18 @@ import pytest
 from tests.engine.rig import BASE, Worked, work, world
 from tether.body.protocol import Status
 from tether.body.simulated.body import SimulatedBody
-from tether.journal.records import ExposeOutcome, FrameOpened, Record, RungEnded, SuppliesSeen, WishesChanged
+from tether.journal.history import known_files
+from tether.journal.records import (
+    CardListed,
+    ExposeOutcome,
+    FrameOpened,
+    Record,
+    RungEnded,
+    SuppliesSeen,
+    WishesChanged,
+)
 from tether.journal.snapshot import Snapshot, after
+from tether.journal.store import open_journal
 from tether.report.told import supplies
 
 THREE = BASE + '[rungs]\ntimes = ["1/250", "1/125", "1/60"]\nframes = 2\n'
@@ -68,6 +79,18 @@ def test_a_turn_that_was_answered_and_changed_nothing_is_asked_again_but_not_for
     worked = work(tmp_path, THREE)
     assert turns(worked) == ["change the battery"] * 2, "twice at the second rung, and then no more"
     assert worked.notes().count("Nothing has changed: the camera says that its battery is low.") == 2
+    assert worked.outcome == "done"
+
+
+def test_on_another_card_the_names_of_the_one_before_are_new_again(tmp_path: Path) -> None:
+    worked = work(tmp_path, THREE, truth=world(card_frames=3))
+    assert turns(worked)[0] == "change the card"
+    with closing(open_journal(worked.folder)) as journal:
+        entries = journal.entries()
+    listed = [at for at, one in enumerate(entries) if isinstance(one.record, CardListed)]
+    assert len(listed) == 1 + turns(worked).count("change the card")
+    assert len(known_files(entries[: listed[1]])) == 2
+    assert known_files(entries[: listed[1]]).isdisjoint(known_files(entries))
     assert worked.outcome == "done"
 
 

@@ -19,7 +19,7 @@ from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError, PlanError, SupplyError, TetherError
 from tether.files.exif import FrameExif
-from tether.files.safe import MOST_FETCHES, Arrived
+from tether.files.safe import MOST_FETCHES, Arrived, settle
 from tether.frames.asked import FrameAnswer
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome, FrameRead
 from tether.outing.folder import Folder
@@ -89,6 +89,21 @@ def test_a_file_comes_home_under_its_frames_name_is_judged_and_read(desk: Desk, 
     ]
     assert (desk.run.files.good(1), desk.run.files.awaited, desk.run.hand.state) == (True, [], "ready")
     assert desk.read == [(1, tmp_path / "frames/weir_L1_R01_0.5s_0001.nef", 8.0, 0.5)]
+
+
+def test_a_frame_from_another_card_with_the_number_of_one_that_is_home_has_a_name_of_its_own(
+    desk: Desk, tmp_path: Path
+) -> None:
+    (tmp_path / "frames").mkdir()
+    desk.settle = lambda temp, final, **_: settle(temp, final)
+    for number in (1, 2):
+        desk.camera.does["fetch"] = lambda _, temp, number=number: temp.write_bytes(b"frame %d" % number)
+        desk.run.files.known.clear()
+        desk.bring(on_card(), of=(made(number),))
+    names = [f"frames/weir_L1_R01_0.5s_0001{end}.nef" for end in ("", "-2")]
+    assert [(one.frame, one.name) for one in desk.outcomes] == list(enumerate(names, start=1))
+    assert [(tmp_path / name).read_bytes() for name in names] == [b"frame 1", b"frame 2"]
+    assert (desk.run.files.good(2), desk.telling.said) == (True, [])
 
 
 def test_a_frame_that_is_not_as_asked_is_said_and_is_not_good(desk: Desk) -> None:

@@ -151,8 +151,8 @@ class Left:
         wanted = {rung.rung: rung.frames for rung in rungs_of(self.ladder)}
         if self.good() != wanted:
             found.append(f"good frames by rung are {dict(self.good())}, wanted were {wanted}")
-        if self.told.open_intents():
-            found.append(f"without an outcome: {self.told.open_intents()}")
+        if self.told.open_intents:
+            found.append(f"without an outcome: {self.told.open_intents}")
         if any(frame.outcome.startswith("unknown") for frame in self.frames):
             found.append("a frame has no outcome")
         return found + self._not_home()

@@ -131,8 +131,8 @@ class Came:
             found.append(f"on the card are {sorted(card)}, at home {sorted(home)}")
         if any(count > 1 for count in home.values()):
             found.append("a file came home twice")
-        if self.told.open_intents():
-            found.append(f"without an outcome: {self.told.open_intents()}")
+        if self.told.open_intents:
+            found.append(f"without an outcome: {self.told.open_intents}")
         return found
 
     def settings_off(self) -> list[str]:

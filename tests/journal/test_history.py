@@ -208,14 +208,26 @@ def test_a_fraction_in_the_exif_of_a_held_frame_tells_that_the_body_writes_them(
 # The card
 
 
-def test_what_was_there_before_or_is_home_is_no_new_frame() -> None:
-    def fetched(name: str, home_as: str | None) -> list[Record]:
-        outcome = FetchOutcome(frame=1, card_name=name, name=home_as, size=None, sha256=None)
-        return [FetchIntent(frame=1, folder="/b", name=name), outcome]
+def fetched(name: str, home_as: str | None) -> list[Record]:
+    outcome = FetchOutcome(frame=1, card_name=name, name=home_as, size=None, sha256=None)
+    return [FetchIntent(frame=1, folder="/b", name=name), outcome]
 
+
+def test_what_was_there_before_or_is_home_is_no_new_frame() -> None:
     records = [
         CardListed(ladder=1, files=[["/a", "X.NEF"]]),
         *fetched("A.NEF", "frames/a.nef"),
         *fetched("B.NEF", None),
     ]
     assert known_files(as_entries(records)) == {("/a", "X.NEF"), ("/b", "A.NEF")}
+
+
+def test_of_a_card_that_is_listed_anew_only_what_is_on_it_is_known() -> None:
+    """Many bodies begin to number anew on an empty card: the same name is another frame then."""
+    first: list[Record] = [CardListed(ladder=1, files=[["/a", "X.NEF"]]), *fetched("A.NEF", "frames/a.nef")]
+    again: list[Record] = [CardListed(ladder=2, files=[["/b", "OLD.NEF"]])]
+    assert known_files(as_entries(first + again)) == {("/b", "OLD.NEF")}
+    assert known_files(as_entries(first + again + fetched("A.NEF", "frames/b.nef"))) == {
+        ("/b", "OLD.NEF"),
+        ("/b", "A.NEF"),
+    }

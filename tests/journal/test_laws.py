@@ -171,7 +171,7 @@ def agree(told: Sequence[Record]) -> None:
             of = frames[one.frame]
             assert (one.rung, one.kind, one.outcome, one.held_s) == (of.rung, of.kind, of.outcome, of.open_s.held)
             assert one.name == (Path(of.files[0].name).name if of.files else None)
-    assert {one.frame for one in before.unfinished} == {one.frame for one in outing.open_intents() if is_exposure(one)}
+    assert {one.frame for one in before.unfinished} == {one.frame for one in outing.open_intents if is_exposure(one)}
     lacking = {one.frame for one in frames.values() if not one.files and one.outcome != "dropped"}
     assert {one.frame for one in before.fileless} == lacking
     good = [one for one in frames.values() if one.kind == "rung" and one.outcome in ("made", "closed early")]

@@ -106,7 +106,7 @@ def test_the_one_that_was_killed_in_a_hold_is_gone_on_with(tmp_path: Path) -> No
         (7, "base", None, "made", 1),
     ]
     assert "The run ended while this frame was being made." in ladder.frames[5].notes[0]
-    assert not told.open_intents()
+    assert not told.open_intents
     assert [run.end for run in told.runs] == ["broke off", "ended"]
 
 

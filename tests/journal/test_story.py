@@ -51,18 +51,18 @@ def test_the_last_word_on_a_rung_counts() -> None:
 
 
 def test_the_next_frame_is_one_that_was_never_begun() -> None:
-    assert told([]).next_frame() == 1
-    assert told(weir()).next_frame() == 10
+    assert told([]).next_frame == 1
+    assert told(weir()).next_frame == 10
     exposed = frame_begun(12, 3, applied(2.0, "2"))
-    assert told([*weir(), exposed[0]]).next_frame() == 10, "what was set and not exposed leaves no gap in the numbers"
-    assert told([*weir(), *exposed]).next_frame() == 13
+    assert told([*weir(), exposed[0]]).next_frame == 10, "what was set and not exposed leaves no gap in the numbers"
+    assert told([*weir(), *exposed]).next_frame == 13
 
 
 def test_open_intents_name_each_act_without_an_outcome() -> None:
     apply, fetch = ApplyIntent(frame=3, asked=applied(1.0, "1")), FetchIntent(frame=2, folder="/", name="B.DNG")
     fetched = FetchOutcome(frame=1, card_name="A.DNG", name=None, size=None, sha256=None, problem="It came short.")
     records: list[Record] = [run_started(), FetchIntent(frame=1, folder="/", name="A.DNG"), fetched, fetch, apply]
-    assert told(records).open_intents() == (fetch, apply)
+    assert told(records).open_intents == (fetch, apply)
 
 
 class TestBelief:

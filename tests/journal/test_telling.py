@@ -121,8 +121,8 @@ def test_a_run_that_broke_off_says_so() -> None:
     assert frame(outing, 9).outcome == CUT_SHORT
     assert outing.ladders[0].outcome == CUT_SHORT
     assert outing.runs[0].end == "broke off"
-    assert isinstance(outing.open_intents()[0], ExposeIntent)
-    assert [intent.frame for intent in outing.open_intents()] == [9]
+    assert isinstance(outing.open_intents[0], ExposeIntent)
+    assert [intent.frame for intent in outing.open_intents] == [9]
 
 
 def test_a_run_that_goes_on_does_not_yet_know() -> None:
@@ -146,7 +146,7 @@ def test_a_run_that_ended_left_nothing_open() -> None:
     outing = told(weir())
     assert outing.runs[0].end == "ended"
     assert outing.ladders[0].outcome == "done in part"
-    assert outing.open_intents() == ()
+    assert outing.open_intents == ()
 
 
 def test_a_resumed_run_goes_on_where_the_first_broke_off() -> None:
@@ -164,7 +164,7 @@ def test_a_resumed_run_goes_on_where_the_first_broke_off() -> None:
     assert frame(outing, 9).outcome == "lost"
     assert outing.ladders[0].outcome == "done"
     assert outing.ladders[0].title == "Weir below the mill"
-    assert outing.open_intents() == ()
+    assert outing.open_intents == ()
 
 
 def test_a_frame_of_a_run_that_broke_off_stays_unknown_while_a_later_run_goes_on() -> None:
@@ -188,7 +188,7 @@ def test_a_setting_that_was_never_exposed_has_its_line_and_the_next_frame_its_nu
     assert notes == [(3, said.text), line]
     again = told([*weir(), *set_only, run_started(), *frame_begun(10, 3, applied(1.0, "1")), frame_exposed(10, None)])
     assert again.ladders[0].notes[-1].text == line[1]
-    assert (frame(again, 10).asked.time_s, again.next_frame()) == (1.0, 11)
+    assert (frame(again, 10).asked.time_s, again.next_frame) == (1.0, 11)
 
 
 @pytest.mark.parametrize("running", [True, False])

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import ipaddress
 import json
+import re
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from tests.page.rig import Browser, FakeRun, Page
+from tether.page.answers import STATIC
 
 PATHS = [
     "/",
@@ -247,3 +249,14 @@ def test_words_need_a_run(tmp_path: Path) -> None:
         refused = Browser.let_in(page, attached=False).say("pause")
         assert refused.status == 409
         assert "was not sent" in refused.text
+
+
+@pytest.mark.parametrize("name", ["page.html", "evening.html", "choosing.html"])
+def test_no_name_is_taken_twice_by_the_scripts_of_a_page(name: str) -> None:
+    """They share one scope: where a name is declared twice, the second script does not load."""
+    html = (STATIC / "head.html").read_text() + (STATIC / name).read_text()
+    scripts = [(STATIC / script).read_text() for script in re.findall(r'src="/static/([\w.]+)"', html)]
+    assert len(scripts) > 3
+    names = re.findall(r"^(?:let|const|(?:async )?function) (\w+)", "\n".join(scripts), re.MULTILINE)
+    assert len(names) > 30
+    assert [one for one in set(names) if names.count(one) > 1] == []

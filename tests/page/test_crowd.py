@@ -110,9 +110,9 @@ def test_the_oldest_of_the_address_that_has_most_goes() -> None:
     for port in (1, 2, 3, 4):
         came("flood", port)
     assert gone == [("flood", 1), ("flood", 2)]
-    crowd.left(("phone", 1))
+    crowd.is_known(("phone", 1))
     crowd.drop(("phone", 1))
-    crowd.left(("flood", 3))
+    crowd.is_known(("flood", 3))
     crowd.drop(("flood", 3))
     assert gone == [("flood", 1), ("flood", 2)]
     crowd.drop(("flood", 4))

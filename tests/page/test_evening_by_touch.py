@@ -192,7 +192,7 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     # A filter more: with it the time can be had.
     put(page, "filter-new", "Fenwick 14 = 14 stops")
     expect(page.locator("#groups label", has_text="Fenwick 14")).to_be_visible(timeout=LATE_MS)
-    expect(page.locator("#rows .time").last).to_have_text("2:08 min", timeout=LATE_MS)
+    expect(page.locator("#rows .time").last).to_have_text("2:00 min", timeout=LATE_MS)
     expect(page.locator("#unreached")).to_be_empty()
     mark_and_focus(page, size)
     press(page, '[data-tab="plan"]')

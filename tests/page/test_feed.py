@@ -142,7 +142,7 @@ def test_how_long_ago_the_light_was_measured_is_told_with_every_beat(own: tuple[
         )
         change = [next_change(events) for _ in range(3)][-1]
         beat = next(one for one in events if one["event"] == "beat")
-    told = re.compile(r"Light: \+0\.12 stop against the base, by frame 1 \(no filter\), measured (\d+) min ago")
+    told = re.compile(r"Light, measured (\d+) min ago: \+0\.12 stop against the base, by frame 1 \(no filter\)")
     ages = [int(found[1]) for one in (change, beat) if (found := told.fullmatch(one["light"]))]
     assert 60 <= ages[0] <= ages[1] < 90
 
@@ -237,7 +237,7 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     with browser.events() as events:
         next(events)
         run.tell(ladder_ended("closed and kept"))
-        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped, and the open frame kept."
+        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped with the open frame kept."
         run.close()
         gone = next_change(events)
         assert gone["link"] == {"state": "over", "sentence": "The run has ended, as you asked."}

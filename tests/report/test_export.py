@@ -80,6 +80,7 @@ def every_reading() -> FrameReadings:
         streak=StreakSaid(
             **{field.name: next(figures) for field in fields(StreakSaid) if field.name != "why"}, why="="
         ),
+        rock_clipped=True,
     )
 
 
@@ -89,7 +90,8 @@ def test_the_csv_has_every_reading() -> None:
     figures = sorted(value for one in objects(json.loads(json.dumps(asdict(readings)))) for value in one.values()
                      if isinstance(value, float))  # fmt: skip
     found = list(row.values())[list(row).index("note") + 1 :]
-    assert sorted(float(value) for value in found if value != "'=") == figures
+    assert sorted(float(value) for value in found if value not in ("'=", "yes")) == figures
+    assert row["rock clipped"] == "yes"
     assert row["water G headroom [stops]"] == str(readings.water and readings.water.channels["G"].headroom_stops)
     assert row["rock brighter B [stops]"] == str(readings.rock and readings.rock.brighter_stops["B"])
     assert row["streak why"] == "'="

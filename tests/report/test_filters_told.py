@@ -10,7 +10,9 @@ import pytest
 
 from tests.engine.rig import BASE, HONEST, SIX, TEN, work, world
 from tests.journal.outings import told, weir
+from tests.report.printing import printed
 from tether.journal.story import LadderStory
+from tether.report.audit_view import AuditView
 from tether.report.filters_told import filters_told
 
 
@@ -29,6 +31,17 @@ def test_filters_are_found_as_strong_as_they_are_within_their_doubt(ladder: Ladd
         assert found[name].stops == pytest.approx(true, abs=0.05)
         assert abs(found[name].stops - true) <= found[name].uncertainty_stops <= 0.3
         assert (found[name].simulated, found[name].with_body) == (True, "Simulated body")
+
+
+def test_the_audit_says_once_what_each_takes_by_all_frames(ladder: LadderStory) -> None:
+    """Notes of rungs say what was thought when they were made; this is what is written on a filter."""
+    page = printed(AuditView(replace(told(weir()), ladders=(ladder,))), 100)
+    found = {
+        line.split()[1]: line.split()
+        for line in page.splitlines()
+        if line.lstrip().startswith("Calder") and "takes" in line
+    }
+    assert {name: float(line[3]) for name, line in found.items()} == pytest.approx({"10": 10.3, "6": 5.8}, abs=0.05)
 
 
 def test_they_have_the_day_of_the_ladders_first_frame(ladder: LadderStory) -> None:

@@ -33,7 +33,10 @@ def test_a_rung_is_named_by_what_was_asked_for_and_its_own_time_stands_below() -
     rows = [line.split()[:3] for line in whole.splitlines() if line.lstrip().startswith(("1 ", "2 "))]
     assert rows[:2] == [["1", "1:04", "min"], ["2", "4:16", "min"]]
     text = " ".join(whole.split())
-    assert "Time: the name of the rung. Planned to be open for another: rung 1 54.9 s, rung 2 8 × 30 s." in text
+    assert (
+        "Time: the name of the rung. Planned to be open longer or shorter: rung 1 for 54.9 s, rung 2 for 8 × 30 s."
+        in text
+    )
     assert "Planned to be open" not in printed(LadderView(replace(PLANNED, rungs=PLANNED.rungs[:3])), 80)
 
 
@@ -96,7 +99,7 @@ def test_other_ways_are_shown_with_their_price() -> None:
 
 def test_many_frames_for_one_are_told_as_such() -> None:
     rung = replace(PLANNED.rungs[3], way="many", frames=8, stands_for_s=256.0)
-    assert "8 × 30 s" in printed(LadderView(replace(PLANNED, rungs=(rung,))), 80)
+    assert "8 × 30 s" in " ".join(printed(LadderView(replace(PLANNED, rungs=(rung,))), 80).split())
 
 
 def test_what_was_learned_is_said_under_the_forecast_with_how_to_leave_it_out() -> None:

@@ -82,7 +82,7 @@ def test_frames_stand_by_how_long_they_were_open_and_others_only_where_chosen(ou
 def test_a_frame_says_how_it_was_exposed_what_it_says_and_what_is_thought_of_it(outing: Path) -> None:
     text = page(outing)[1].of("frame-8")
     for part in (
-        "101.00 s  | rung 5, 2:04 min, frame 8",
+        "2:04 min  | rung 5, frame 8",
         "Exposure | 101.00 s, f/11, ISO 100",
         "Planned | 2:04 min; opened 0.30 stop shorter than planned",
         "Filters | Calder 10 (10 stops)",

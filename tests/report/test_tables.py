@@ -42,7 +42,7 @@ def test_what_a_mark_is_exactly_is_said_once_below_the_table() -> None:
 
 def test_a_ladder_that_was_stopped_says_how_far_it_is() -> None:
     stopped = [replace(one, outcome="stopped after a frame") if isinstance(one, LadderEnded) else one for one in weir()]
-    assert "Outcome: stopped: 5 of 6 rungs are done " in " ".join(log(stopped).split())
+    assert "Outcome: stopped, 5 of 6 rungs are done " in " ".join(log(stopped).split())
 
 
 def test_a_simulated_outing_says_so_first() -> None:

@@ -64,11 +64,11 @@ from tether.report.told import (
         (ladder_ended(), "The ladder has ended: done."),
         (
             ladder_ended("failed", "It is gone."),
-            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+            "The ladder has ended: failed, 0 of 9 rungs are done. It is gone.",
         ),
         (
             RunFailed(ladder=1, text="It is gone.", trouble="lost"),
-            "The ladder has ended: failed: 0 of 9 rungs are done. It is gone.",
+            "The ladder has ended: failed, 0 of 9 rungs are done. It is gone.",
         ),
         (differs(4), None),
     ],
@@ -87,17 +87,17 @@ def test_a_record_is_told_in_a_line_or_not_at_all(record: Record, line: str | No
     ("outcome", "words"),
     [
         ("done", "done"),
-        ("stopped after a frame", "stopped: 2 of 13 rungs are done"),
-        ("closed and kept", "stopped, and the open frame kept: 2 of 13 rungs are done"),
-        ("dropped", "stopped, and the open frame dropped: 2 of 13 rungs are done"),
-        ("done in part", "done in part: 2 of 13 rungs are done"),
+        ("stopped after a frame", "stopped, 2 of 13 rungs are done"),
+        ("closed and kept", "stopped with the open frame kept, 2 of 13 rungs are done"),
+        ("dropped", "stopped with the open frame dropped, 2 of 13 rungs are done"),
+        ("done in part", "done in part, 2 of 13 rungs are done"),
     ],
 )
 def test_a_ladder_that_was_stopped_says_how_many_of_its_rungs_are_done(outcome: str, words: str) -> None:
     """One was skipped and one stopped: neither is done."""
     ended = [rung_ended(1), rung_ended(2, "done, differs"), rung_ended(3, "skipped"), rung_ended(4, "stopped")]
     assert ladder_outcome(outcome, ended, 13) == words
-    assert ladder_outcome(outcome, ended, 0) == words.partition(":")[0], "nothing is made up where it is not known"
+    assert ladder_outcome(outcome, ended, 0) == words.partition(",")[0], "nothing is made up where it is not known"
 
 
 def test_what_a_frame_says_is_told_by_name_as_far_as_it_was_read() -> None:
@@ -199,7 +199,7 @@ def test_light_that_was_measured_two_minutes_ago_or_longer_says_so(passed: timed
     made = after(begun, replace(exposed(5, None, "base"), closed_utc=closed.isoformat()))
     told = after(made, FrameRead(frame=5, readings=readings(off_stops=-0.4)))
     now = passed if passed is None else closed + passed
-    assert light(told, now) == f"Light: -0.40 stop against the base, by frame 5 (no filter){ago}"
+    assert light(told, now) == f"Light{ago}: -0.40 stop against the base, by frame 5 (no filter)"
     assert light(made, now) == "", "nothing has told of it"
 
 

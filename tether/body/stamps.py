@@ -16,7 +16,7 @@ from pathlib import Path
 
 from tether.body.hold import left_open
 from tether.body.protocol import CameraEvent, Changed, ClosedBy, Ended, Failed, Opened, Order, ShutterRecord, Way
-from tether.clock import AffineClock, boot_id, to_ns
+from tether.clock import AffineClock, Clock, boot_id, to_ns
 
 _BYTES = 1024
 
@@ -63,9 +63,9 @@ class Stamps:
             busy_after_s=order.busy_after_s,
         )
 
-    def is_of(self, clock: AffineClock) -> bool:
+    def is_of(self, clock: Clock) -> bool:
         """Say whether the moments mean something on this clock."""
-        return self.timebase == timebase_of(clock)
+        return isinstance(clock, AffineClock) and self.timebase == timebase_of(clock)
 
     @property
     def free_at_ns(self) -> int:

@@ -94,9 +94,9 @@ class CameraClient(Asking):
         while (item := self.clock.take(self._box, until_ns)) is not None:
             if isinstance(item, Remark) and item.text:
                 self.remarks.append(item.text)
-            if isinstance(item, Failed):
+            if isinstance(item, Failed) and item.frame == order.frame:
                 raise error_of(item.kind, item.sentences)
-            if isinstance(item, Ended):
+            if isinstance(item, Ended) and item.frame == order.frame:
                 return item
         raise LostError("The camera did not say that the exposure was over.")
 

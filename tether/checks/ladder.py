@@ -133,15 +133,12 @@ def shake(shots: Sequence[Shot], body_file: BodyFile) -> Finding:
         why = "A simulated body does not shake." if shaken else "No rung lies between 1/30 s and 1 s."
         return ok("shake", why)
     where = f"{_capital(places(shaken))}: between 1/30 s and 1 s a body shakes itself (common practice, no source)."
-    ways = [_way(name, how.how, _too_short(rungs, how.shortest)) for name, how in body_file.shutter.items()]
+    ways = [_way(name, how.how, how.shortest, rungs) for name, how in body_file.shutter.items()]
     return note("shake", " ".join([where, *(ways or ["Use an electronic first curtain or the mirror up, if it can."])]))
 
 
-def _too_short(rungs: Sequence[Shot], shortest: Mark | None) -> list[Shot]:
-    return [] if shortest is None else [shot for shot in rungs if shot.time_s * _SAME < shortest.exact]
-
-
-def _way(name: str, how: str, too_short: Sequence[Shot]) -> str:
+def _way(name: str, how: str, shortest: Mark | None, rungs: Sequence[Shot]) -> str:
+    too_short = [shot for shot in rungs if shortest is not None and shot.time_s * _SAME < shortest.exact]
     capped = f" (not for {places(too_short)}: too short for it)" if too_short else ""
     return f"{_capital(name)}{capped}: {how.rstrip('.')}."
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from functools import partial
 from importlib import import_module
 from pathlib import Path
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
 _NO_PLAN_TO_BEGIN = (
     "A ladder is begun from a plan that is open, while none runs. To open one, leave (^q) and: tether desk PLAN"
 )
+#: A run that was there when the desk was opened is waited for so long before the outing's journal is read [s].
+_ATTACHES_WITHIN_S = 2.0
 _RESUMING = "The ladder is being resumed; the run comes up in a moment."
 
 
@@ -147,6 +150,8 @@ class Desk(App[None]):
         self.draft = DraftView(start, self._hear, keep)
         self.refused: TetherError | None = None
         self._sure = sure
+        self.attaching = self.DEFAULT_MODE == "run"
+        """Whether a run is there that will be attached to in a moment; what its outing told until now is not needed."""
         self._to_run = True
         self._warned = False
         self._asked: tuple[int, Turn | KeyTurn] | None = None
@@ -166,6 +171,12 @@ class Desk(App[None]):
             return
         self.line.start()
         self.draft.open()
+        self.set_timer(_ATTACHES_WITHIN_S, self._attaches_no_more)
+
+    def _attaches_no_more(self) -> None:
+        if self.attaching:
+            self.attaching = False
+            self._draw()
 
     def on_unmount(self) -> None:
         self.line.close()
@@ -190,7 +201,7 @@ class Desk(App[None]):
         if facts is None and state is not None:
             return views.mark_of(state.ladder, state.simulated)
         if facts is None:
-            told = self.told()
+            told = None if self.attaching else self.told()
             return views.mark(self.sight.snapshot, told.simulated if told else None)
         return views.mark(self.sight.snapshot, facts.simulated)
 
@@ -217,7 +228,7 @@ class Desk(App[None]):
         snapshot = self.sight.snapshot
         if snapshot.over:
             return views.left_of(snapshot.over.outcome, snapshot.planned, snapshot.rungs)
-        told = None if self.runs else self.told()
+        told = None if self.runs or self.attaching else self.told()
         last = told.ladders[-1] if told and told.ladders else None
         return views.left_of(last.outcome, last.planned, last.rungs) if last else ""
 
@@ -243,6 +254,12 @@ class Desk(App[None]):
         except TetherError as error:
             self.why_not_told = str(error)
             return None
+
+    def _read_ahead(self, journal: OutingReader) -> None:
+        """Read what the outing told so far, so that frames and log are there at once when they are gone to."""
+        with suppress(TetherError):
+            journal.now()
+        self._journal = self._journal or journal
 
     # What comes over the line ------------------------------------------------------------------------------------
 
@@ -282,6 +299,9 @@ class Desk(App[None]):
 
     def _see(self, sight: RunView) -> None:
         before, self.sight = self.sight, sight
+        self.attaching = self.attaching and sight.state == "none" and not sight.why_not
+        if sight.state == "attached" and before.state == "none" and sight.outing is not None:
+            self.run_worker(partial(self._read_ahead, OutingReader(sight.outing)), thread=True, exit_on_error=False)
         if sight.state == "attached" and sight.attached > before.attached and self._to_run:
             self._to_run = False
             self.switch_mode("run")

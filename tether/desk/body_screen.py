@@ -48,7 +48,6 @@ class BodyScreen(MainScreen):
             yield Lines(id="checks")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.query_one("#checks").focus()
 
     def keys(self) -> Sequence[Key]:

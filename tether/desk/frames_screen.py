@@ -110,7 +110,6 @@ class FramesScreen(MainScreen):
         yield StripRow(id="strip")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.query_one(Lines).focus()
         self._pictures_of_strip = StripPictures(self.desk.crops())
         self.run_worker(self._bring_pictures(self._pictures_of_strip, self.query_one(StripRow)), exit_on_error=False)

@@ -94,10 +94,11 @@ class HalfBlocks(Widget):
 
         `marks` are rows of letters as they lie over it; see :func:`tether.desk.pictures.marked`.
         """
+        shown = (tuple(outlines), cut, tuple(marks))
+        if _alike(picture, self._picture) and shown == (self._outlines, self._cut, self._marks):
+            return
         self._picture = picture
-        self._outlines = tuple(outlines)
-        self._cut = cut
-        self._marks = tuple(marks)
+        self._outlines, self._cut, self._marks = shown
         self._drawn = None
         self.refresh()
 
@@ -173,6 +174,12 @@ class HalfBlocks(Widget):
             )
             for row in range(0, pixels.shape[0], 2)
         ]
+
+
+def _alike(picture: Picture | None, other: Picture | None) -> bool:
+    if picture is None or other is None:
+        return picture is other
+    return picture.shape == other.shape and bool((picture == other).all())
 
 
 def cell_of(above: Picture, below: Picture) -> Segment:

@@ -80,7 +80,6 @@ class LadderScreen(MainScreen):
                     yield TextLine(id="why")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.query_one("#value").display = False
         self._focus()
         self.set_interval(TELLS_EVERY_S, self.tick)

@@ -69,7 +69,6 @@ class LogScreen(MainScreen):
             yield Static(id="log")
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.query_one("#log-room").focus()
 
     def draw(self) -> None:

@@ -77,7 +77,6 @@ class RunScreen(MainScreen):
     _ladder: tuple[int, int, int, int] | None = None
 
     def on_mount(self) -> None:
-        super().on_mount()
         self.set_interval(LOOKS_EVERY_S, self.tick)
 
     def tick(self) -> None:
@@ -131,11 +130,8 @@ class RunScreen(MainScreen):
     def _count(self) -> None:
         sight = self.desk.sight
         if sight.clock is None:
-            self._line(
-                "now",
-                NO_RUN,
-            )
-            self.query_one(Large).say("NO RUN")
+            self._line("now", "Attaching to the run." if self.desk.attaching else NO_RUN)
+            self.query_one(Large).say("ATTACHING" if self.desk.attaching else "NO RUN")
             return
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
         self._line("now", now.sentence)

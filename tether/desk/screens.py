@@ -124,9 +124,6 @@ class MainScreen(OfDesk[None]):
         self.query_one("#wrong", TextLine).say("\n".join(desk.warnings()))
         self.query_one(Keys).offer((*self.keys(), *PLACES))
 
-    def on_mount(self) -> None:
-        self.draw()
-
     def on_screen_resume(self) -> None:
         self.draw()
 

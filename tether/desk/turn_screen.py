@@ -44,6 +44,7 @@ class TurnScreen(Over[None]):
         One more key that answers, as people and as the terminal call it.
     """
 
+    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (22, "-low"), (30, "-high")]  # noqa: RUF012 - no class variable to its base
     CALLED = "your turn"
     SHOWS = (
         "What you are asked for, and why. Space or enter says that it is done, and no other key.\n"
@@ -84,20 +85,20 @@ class TurnScreen(Over[None]):
         yield TextLine(f"{self._answered_by}: {done}.", id="answer")
         has_not = told.asks_for_filters(self.turn)
         others = [f"s: {left_out}; {self.turn.otherwise}."] if self.turn.otherwise else []
-        others += ["m: not in the bag; what the ladder is like without it is said first."] if has_not else []
+        others += ["m: not in the bag; the ladder without it is told first."] if has_not else []
         if others:
             yield TextLine("\n".join(others), id="otherwise")
         yield Keys(
             Key(key="space", label=done, action="screen.answer"),
             Key(key="s", label=left_out, action="app.say('skip')"),
             *([Key(key="m", label="not in the bag", action="app.say('not in the bag')")] if has_not else []),
-            Key(key="p", label="pause", action="app.say('pause')"),
+            Key(key="p", label="pause", action="app.say('pause')", short=_HELP),
             Key(key="a n g b d", label="steer", action="app.explain", short=_HELP),
             Key(key="v", label="look", action="app.look", short=_HELP),
             _HELP,
             Key(key="q w X", label="stop…", action="app.stop('stop after this frame')"),
             Key(key="1-6", label="elsewhere", action="screen.leave_for('ladder')"),
-            Key(key="escape", label="look at the run first", action="screen.dismiss"),
+            Key(key="escape", label="see the run first", action="screen.dismiss"),
         )
 
     def on_mount(self) -> None:

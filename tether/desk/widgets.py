@@ -93,9 +93,12 @@ class Head(Widget):
             self.refresh()
 
     def render(self) -> RenderResult:
-        """Return the line: the mark keeps its room, what it is about is cut."""
+        """Return the line: the mark and the screen's name keep their room, the title is cut."""
         room = max(self.size.width - len(self._mark) - 4, 0)
-        what = self._what if len(self._what) <= room else f"{self._what[: max(room - 1, 0)]}…"
+        what = self._what
+        if len(what) > room:
+            title, bar, called = what.partition("  |  ")
+            what = f"{title[: max(room - len(bar + called) - 1, 0)]}…{bar}{called}"[:room]
         return Content(f" {what:<{room}}  {self._mark} ")
 
 

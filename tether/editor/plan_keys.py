@@ -109,11 +109,11 @@ _ROWS: tuple[_KeyRow, ...] = (
         ("to", "to", _TIME),
         ("step_stops", "step", "stops between rungs; empty: as is usual for moving water"),
         ("times", "times", "times with commas: 1/1000, 1/30, 2m"),
-        ("streaks_px", "streaks", "lengths on the sensor in pixels, with commas; needs the water"),
+        ("streaks_px", "streaks", "how far water runs in a frame, in pixels, with commas; needs the water"),
         ("frames", "frames", "frames of each rung, 1 to 999; empty: more where the moment matters"),
-        ("taken", "taken", ""),
-        ("order", "order", ""),
-        ("many", "many short ones", ""),
+        ("taken", "taken", "at once, or when you press the key, as for a wave"),
+        ("order", "order", "which rungs come first"),
+        ("many", "many short ones", "timed frames in place of one too long for the body; offer: they are named"),
     ),
     *_rows(
         "limits",
@@ -123,7 +123,7 @@ _ROWS: tuple[_KeyRow, ...] = (
         ("iso", "ISO", "from, to: 100, 1600; empty: the body's"),
         ("iso_stops", "ISO within", "stops above the base's, 0 to 10; empty: the body's"),
         ("longest", "longest", _TIME),
-        ("extended_iso", "extended ISO", ""),
+        ("extended_iso", "extended ISO", "yes: below the body's own lowest too, which costs headroom"),
     ),
     *_rows(
         "costs",
@@ -139,7 +139,7 @@ _ROWS: tuple[_KeyRow, ...] = (
         ("iso", "ISO", "such as 100"),
     ),
     *_rows("safety", "", ("darker_by", "darker by", "or 0 to 3 stops")),
-    *_rows("light", "light", ("trend", "trend", "")),
+    *_rows("light", "light", ("trend", "trend", "what you expect of the light, where no place is given to tell it")),
     *_rows(
         "water",
         "water",
@@ -162,8 +162,8 @@ _ROWS: tuple[_KeyRow, ...] = (
         "run",
         ("leave_by", "leave by", "a time of day such as 18:40, or a day with it: 2026-10-03 18:40"),
         ("settle_s", "settle", "seconds, 0 to 600, before each frame that was touched for"),
-        ("proof", "proof", ""),
-        ("dark_frames", "dark frames", ""),
+        ("proof", "test exposures", "one through each stack of filters, when it is first fitted"),
+        ("dark_frames", "dark frames", "with the cap on, after the last frame"),
     ),
 )
 _BY_KEY = {row.key: row for row in _ROWS}

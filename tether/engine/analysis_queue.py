@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import subprocess
-import sys
 import time
 from collections import deque
 from contextlib import suppress
@@ -15,7 +13,7 @@ from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
-from tether.files.last_words import log_if_any
+from tether.files.last_words import log_if_any, one_thread, start_beside
 from tether.frames.asked import Asked, BaseAsked, FrameAnswer, FrameAsked, PictureAsked
 
 #: How long one frame may take to be read [real s].
@@ -94,14 +92,8 @@ class Reader:
     def _begun(self, asked: Asked) -> subprocess.Popen[str]:
         """Start a process that answers; what it is asked fits into the pipe."""
         with self._log(asked) as log:
-            process = subprocess.Popen(
-                [sys.executable, "-P", "-m", "tether.frames.reading"],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=log,
-                text=True,
-                env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},  # more only get in each other's way, and in ours
-            )
+            pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
+            process = start_beside("tether.frames.reading", log=log, env=one_thread(), **pipes)
         if process.stdin is not None:
             with suppress(BrokenPipeError):  # it has ended already, which is told by what it answers
                 process.stdin.write(asked.model_dump_json())

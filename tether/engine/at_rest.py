@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from tether.body.protocol import CardFile
-from tether.clock import AffineClock, to_ns, to_s
+from tether.clock import to_ns, to_s
 from tether.engine.run_state import Run
 from tether.engine.transfer import WRITING_S
 from tether.errors import BusyError
@@ -78,9 +78,7 @@ def _left_s(run: Run, intent: ExposeIntent, outcome: ExposeOutcome | None, writt
 
 def _left_by_stamps_s(run: Run) -> float:
     left = run.left
-    if left is None or left.close_returned_ns is None:
-        return 0.0
-    if not isinstance(run.clock, AffineClock) or not left.is_of(run.clock):
+    if left is None or left.close_returned_ns is None or not left.is_of(run.clock):
         return 0.0
     open_s = to_s(left.close_returned_ns - left.open_called_ns)
     return _dark_s(run, open_s) + WRITING_S - to_s(run.clock.now_ns() - left.close_returned_ns)

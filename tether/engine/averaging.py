@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import json
-import os
 import subprocess
-import sys
 import time
 from collections import deque
 from pathlib import Path
+
+from pydantic import TypeAdapter
 
 from tether.clock import to_ns
 from tether.engine.ending import begin_wait, goes_on
 from tether.engine.run_state import Run
 from tether.engine.transfer import NAP_S
-from tether.files.last_words import log_if_any
+from tether.files.last_words import log_if_any, one_thread, start_beside
 from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
@@ -22,6 +21,7 @@ from tether.plan.ladder import Rung
 
 #: A rung's frames may take so long each [real s]; beyond that its process hangs.
 LAST_S = 30.0
+_ANSWER = TypeAdapter(AverageAnswer)
 
 
 class Averages:
@@ -126,14 +126,8 @@ class Averages:
         words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
         try:
             with log_if_any(self._words, f"a process averages rung {rung.number}") as log:
-                process = subprocess.Popen(  # noqa: S603 - our own interpreter
-                    [sys.executable, "-P", "-m", "tether.report.averages", *words],
-                    stdin=subprocess.DEVNULL,
-                    stdout=subprocess.PIPE,
-                    stderr=log,
-                    text=True,
-                    env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
-                )
+                how = {"stdout": subprocess.PIPE, "text": True, "env": one_thread()}
+                process = start_beside("tether.report.averages", *words, log=log, **how)
         except OSError as error:
             self._say(rung, AverageAnswer(problem=f"The process for it can't be started: {error.strerror}."))
             return
@@ -143,9 +137,8 @@ class Averages:
 def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
     text = process.communicate()[0]
     try:
-        said = json.loads(text)
-        return AverageAnswer(sentences=tuple(said["sentences"]), problem=said["problem"])
-    except (ValueError, KeyError, TypeError):
+        return _ANSWER.validate_json(text)
+    except ValueError:
         return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")
 
 

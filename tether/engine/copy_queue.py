@@ -6,7 +6,6 @@ import json
 import os
 import select
 import subprocess
-import sys
 import time
 from collections import deque
 from contextlib import suppress
@@ -14,7 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
-from tether.files.last_words import log_if_any
+from tether.files.last_words import log_if_any, start_beside
 
 #: A disk from which nothing has been heard for so long counts as stuck [real s]: a large frame takes a slow stick half.
 STUCK_S = 60.0
@@ -182,13 +181,8 @@ class Copier:
     def _begun(self) -> subprocess.Popen[bytes]:
         words = [str(self.outing), str(self.under), *(["apart"] if self.was_apart else [])]
         with log_if_any(self.words, f"a process copies to {self.under}") as log:
-            process = subprocess.Popen(  # noqa: S603 - our own interpreter
-                [sys.executable, "-P", "-m", "tether.files.copying", *words],
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=log,
-                bufsize=0,
-            )
+            pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "bufsize": 0}
+            process = start_beside("tether.files.copying", *words, log=log, **pipes)
         for name in ("stdin", "stdout"):
             os.set_blocking(self._pipe(process, name), False)
         return process

@@ -139,7 +139,6 @@ class Engine:
     def _take_stock(self) -> None:
         """Learn what is on the card and the lens; bring what an earlier run of this ladder left open to an end."""
         run = self.run
-        run.files.known |= known_files(run.journal.entries())
         if self.before is None:
             files = with_care(run, run.camera.card_files, rung=None)
             places = [place for file in files for place in file.places]
@@ -147,6 +146,7 @@ class Engine:
             run.tell(CardListed(ladder=run.ladder_number, files=[list(place) for place in places]))
             self._take_what_is_on()
             return
+        run.files.known |= known_files(run.journal.entries())
         reconcile(run, self.fetcher, self.before)
         self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted = self.before.fitted if self.before else ()

@@ -41,10 +41,8 @@ class Exposed:
 
     Attributes
     ----------
-    wanted_s
-        How long it should have gathered light [s], after what the person changed.
-    commands_s
-        How long it did as our commands tell, less the body's known delays [s]; None: that is not known.
+    made
+        What its file is held against, after what the person changed.
     busy
         Whether the body would not begin.
     lacks
@@ -53,35 +51,17 @@ class Exposed:
         What is known of it from our side of the cable.
     """
 
-    frame: int
+    made: Made
     outcome: FrameOutcome
-    wanted_s: float
-    commands_s: float | None
     problem: str | None
     busy: bool = False
     lacks: bool = False
     opening: ShutterRecord | None = None
 
     @property
-    def made(self) -> bool:
+    def is_expected(self) -> bool:
         """Whether a frame of it may be expected on the card."""
         return self.outcome in _EXPOSED
-
-
-def made_of(run: Run, shot: Shot, exposed: Exposed) -> Made:
-    """Return what the file of an exposure is held against."""
-    opening = exposed.opening
-    return Made(
-        frame=exposed.frame,
-        kind=shot.kind,
-        rung=shot.rung,
-        wanted=wanted_of(shot, run.abilities, exposed.wanted_s, exposed.commands_s),
-        filters=shot.filters,
-        filter_stops=shot.filter_stops,
-        opened_at=None if opening is None else run.clock.utc_of(opening.open_called_ns),
-        opened_s=None if opening is None else to_s(opening.open_called_ns),
-        answered_s=0.0 if opening is None else to_s(opening.open_returned_ns - opening.open_called_ns),
-    )
 
 
 def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:
@@ -175,26 +155,33 @@ def _follow(run: Run, shot: Shot, order: Order) -> Ended | Failed | None:
 def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> Exposed:
     opening = None if ended is None else ended.opening
     commands_s = by_commands_s(shot, order, ended.opening) if isinstance(ended, Ended) else None
-    wanted_s = _wanted_s(shot, order, opening)
     outcome, problem = _judged(run, shot, order, ended)
-    held_s = opening.held_s if opening is not None and commands_s is not None else None
-    exposed = Exposed(
+    # As asked, changed by what the person said while it was open.
+    wanted_s = shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
+    if outcome == "closed early" and commands_s is not None:
+        wanted_s = commands_s
+    made = Made(
         frame=order.frame,
+        kind=shot.kind,
+        rung=shot.rung,
+        wanted=wanted_of(shot, run.abilities, wanted_s, commands_s),
+        filters=shot.filters,
+        filter_stops=shot.filter_stops,
+        opened_at=None if opening is None else run.clock.utc_of(opening.open_called_ns),
+        opened_s=None if opening is None else to_s(opening.open_called_ns),
+        answered_s=0.0 if opening is None else to_s(opening.open_returned_ns - opening.open_called_ns),
+    )
+    held_s = opening.held_s if opening is not None and commands_s is not None else None
+    record_outcome(run, made, outcome, held_s, opening, problem)
+    failed = ended if isinstance(ended, Failed) else None
+    return Exposed(
+        made=made,
         outcome=outcome,
-        wanted_s=commands_s if outcome == "closed early" and commands_s is not None else wanted_s,
-        commands_s=commands_s,
         problem=problem,
-        busy=isinstance(ended, Failed) and ended.kind == "busy" and ended.opening is None,
-        lacks=isinstance(ended, Failed) and ended.kind == "supply",
+        busy=failed is not None and failed.kind == "busy" and failed.opening is None,
+        lacks=failed is not None and failed.kind == "supply",
         opening=opening,
     )
-    record_outcome(run, made_of(run, shot, exposed), outcome, held_s, opening, problem)
-    return exposed
-
-
-def _wanted_s(shot: Shot, order: Order, opening: ShutterRecord | None) -> float:
-    """Return how long a frame should gather light [s]: as asked, changed by what the person said while it was open."""
-    return shot.time_s if opening is None else shot.time_s + opening.asked_s - order.command_s
 
 
 def record_outcome(

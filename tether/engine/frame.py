@@ -5,7 +5,7 @@ from __future__ import annotations
 from tether.body.hold import open_between
 from tether.body.protocol import Ended, ShutterRecord
 from tether.clock import to_ns, to_s
-from tether.engine.exposure import Exposed, expose, made_of, record_outcome
+from tether.engine.exposure import Exposed, expose, record_outcome
 from tether.engine.recovery import BUSY_WAITS_S, with_care
 from tether.engine.run_state import Run
 from tether.engine.settings import why_not_set
@@ -43,8 +43,8 @@ def make(run: Run, fetcher: Fetcher, shot: Shot, planned: Shot, *, at_once: bool
     exposed = _exposed(run, shot, planned)
     if exposed.outcome == "dropped":
         run.stop_if_asked()
-    made = made_of(run, shot, exposed)
-    if not exposed.made:
+    made = exposed.made
+    if not exposed.is_expected:
         if _made_all_the_same(run, fetcher, made, exposed, shot):
             return made
         if exposed.lacks and exposed.problem:

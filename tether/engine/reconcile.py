@@ -6,7 +6,7 @@ from datetime import datetime
 
 from tether.body.hold import open_between
 from tether.body.protocol import ShutterRecord
-from tether.clock import AffineClock, to_s
+from tether.clock import to_s
 from tether.engine.exposure import record_outcome
 from tether.engine.frame import wait_out
 from tether.engine.recovery import with_care
@@ -65,7 +65,7 @@ def bring_to_end(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
 def _wait_out(run: Run, among: list[Made]) -> None:
     """Wait until the body can't be exposing any more what an earlier run left it to time by itself."""
     left = run.left
-    if left is None or not (isinstance(run.clock, AffineClock) and left.is_of(run.clock)):
+    if left is None or not left.is_of(run.clock):
         return
     made = next((one for one in among if one.frame == left.frame), None)
     if made is not None:
@@ -82,7 +82,7 @@ def _give_up(run: Run) -> None:
 
 def _close_intents(run: Run) -> None:
     """Settings and fetches that were cut short are simply done again; say that their outcome is not known."""
-    for intent in tell(run.journal.entries(), name="", running=False).open_intents():
+    for intent in tell(run.journal.entries(), name="", running=False).open_intents:
         if isinstance(intent, ApplyIntent):
             run.tell(ApplyOutcome(frame=intent.frame, read_back=None, problem=_UNKNOWN))
         elif isinstance(intent, FetchIntent):
@@ -139,7 +139,7 @@ def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: ShutterRecord |
     if outcome is not None and outcome.opened_utc:
         return datetime.fromisoformat(outcome.opened_utc)
     left = run.left
-    if opening is None or left is None or not (isinstance(run.clock, AffineClock) and left.is_of(run.clock)):
+    if opening is None or left is None or not left.is_of(run.clock):
         return None
     return run.clock.utc_of(opening.open_called_ns)
 

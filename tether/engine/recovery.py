@@ -11,6 +11,7 @@ from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.errors import BusyError, CameraError, LostError, SupplyError, TetherError
 from tether.exposure.filters import Filter
+from tether.journal.records import CardListed
 
 T = TypeVar("T")
 
@@ -92,12 +93,21 @@ def _asked(run: Run, error: TetherError, rung: int | None) -> bool:
     run.say("trouble", str(error), rung=rung)
     given_up = "the camera is given up, and what needs it is not done"
     answered = your_turn(run, "see to the camera", str(error), rung=rung, takes_s=60.0, otherwise=given_up)
+    card = isinstance(error, SupplyError) and "card" in str(error)
     if answered and run.abilities.simulated:
         # A world that cannot be told yet is told when the same trouble is met again.
         with contextlib.suppress(TetherError):
-            card = isinstance(error, SupplyError) and "card" in str(error)
             run.camera.stage(SceneChange(new_battery=True, new_card=card))
+    if answered and card:
+        know_new_card(run)
     return answered
+
+
+def know_new_card(run: Run) -> None:
+    """Forget names that are not on the card that is in now: another frame may get them, see :func:`known_files`."""
+    with contextlib.suppress(TetherError):
+        run.files.known &= {place for file in run.camera.card_files() for place in file.places}
+        run.tell(CardListed(ladder=run.ladder_number, files=[list(place) for place in sorted(run.files.known)]))
 
 
 def stage(run: Run, change: SceneChange) -> None:

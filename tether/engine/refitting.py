@@ -35,7 +35,7 @@ def refit(run: Run, rung: Rung, on_lens: Stack) -> Refit | None:
     """
     if run.plan.readings.correct == "off" or not run.following.tells:
         return None
-    run = _as_if_followed(run)
+    run = replace(run, plan=replace(run.plan, readings=run.plan.readings.model_copy(update={"correct": "take"})))
     opens_s = _opens_s(run, rung.fitted, on_lens)
     if not _is_missing(run, rung, _aimed(run, rung, opens_s), opens_s):
         return None
@@ -84,11 +84,6 @@ def _opens_s(run: Run, fitted: Stack, on_lens: Stack) -> float:
     off, on = touched(on_lens, fitted)
     settles_s = run.plan.run.settle_s if off or on else 0.0
     return run.now_s + change_s(off, on) + settles_s
-
-
-def _as_if_followed(run: Run) -> Run:
-    readings = run.plan.readings.model_copy(update={"correct": "take"})
-    return replace(run, plan=replace(run.plan, readings=readings))
 
 
 def _aimed(run: Run, rung: Rung, opens_s: float) -> Aim:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from tether.body.protocol import SceneChange, Status
 from tether.checks.host import disk_at
-from tether.engine.recovery import MOST_ASKED, stage, with_care
+from tether.engine.recovery import MOST_ASKED, know_new_card, stage, with_care
 from tether.engine.run_state import Run
 from tether.engine.tasks import your_turn
 from tether.journal.records import SuppliesSeen
 
 BATTERY, CARD = "change the battery", "change the card"
 #: What a simulated world is told when the person has done it.
-_DONE = {BATTERY: SceneChange(new_battery=True), CARD: SceneChange(new_card=True)}
+_STAGED = {BATTERY: SceneChange(new_battery=True), CARD: SceneChange(new_card=True)}
 #: How long a change is expected to take [s].
 _TAKES_S = 60.0
 
@@ -60,7 +60,14 @@ def ask_after_refusal(run: Run, rung: int | None, said: str) -> None:
     """Ask for the battery or the card for want of which a frame was refused; taking it again is how that is checked."""
     what = CARD if "card" in said else BATTERY
     if your_turn(run, what, said, rung=rung, takes_s=_TAKES_S):
-        stage(run, _DONE[what])
+        _done(run, what)
+
+
+def _done(run: Run, what: str) -> None:
+    """Tell a simulated world what the person did, and look what is on another card."""
+    stage(run, _STAGED[what])
+    if what == CARD:
+        know_new_card(run)
 
 
 def _look(run: Run, rung: int) -> Status:
@@ -92,7 +99,7 @@ def _provided(run: Run, rung: int, what: str, frames: int, status: Status) -> St
             return status
         if run.hand.left_as_it_is.get(what) == why or not your_turn(run, what, why, rung=rung, takes_s=_TAKES_S):
             return status
-        stage(run, _DONE[what])
+        _done(run, what)
         status = _look(run, rung)
         if (still := _wanted(what, status, frames)) is not None:
             run.say("trouble", f"Nothing has changed: {still}.", rung=rung)

@@ -19,6 +19,7 @@ from tether.errors import SupplyError, TetherError
 from tether.exposure.agreement import rounded_to_s
 from tether.files.check import check_frame
 from tether.files.copying import AskedCopy
+from tether.files.errors import NameTakenError
 from tether.files.exif import FrameExif, read_exif
 from tether.files.preview import save_preview
 from tether.files.safe import MOST_FETCHES, Arrived, arriving, settle
@@ -235,12 +236,13 @@ class Fetcher:
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Here | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
-        name = self.run.folder.frame_name(one.file, self.run.ladder_number, made)
+        final = self.run.folder.frames / self.run.folder.frame_name(one.file, self.run.ladder_number, made)
         try:
-            arrived, exif = self._whole(one, self.run.folder.frames / name)
+            home, arrived = self._whole(one, final)
         except TetherError as error:
             self._not_come(one.file, error)
             return None
+        name = home.path.name
         self.run.tell(
             FetchOutcome(
                 frame=made.frame if made else None,
@@ -252,17 +254,24 @@ class Fetcher:
             )
         )
         self.run.copier.copy(AskedCopy(name=f"frames/{name}", sha256=arrived.sha256))
-        return replace(one, path=self.run.folder.frames / name, exif=exif)
+        return home
 
-    def _whole(self, one: Here, final: Path) -> tuple[Arrived, FrameExif | None]:
-        """Give a file its name once it is whole; return that, and its Exif, None where it was fetched anew since."""
-        attempt = 1
+    def _whole(self, one: Here, final: Path) -> tuple[Here, Arrived]:
+        """Give a file its name once it is whole; its Exif is to be read anew where it was fetched anew since.
+
+        Another card may have a frame of a number that is home: it has the first name that is free.
+        """
+        attempt, place = 1, 1
         while True:
+            path = final if place == 1 else final.with_stem(f"{final.stem}-{place}")
             try:
-                arrived = settle(one.path, final, expected_size=one.file.size, check=check_frame)
-                return arrived, one.exif if attempt == 1 else None
+                arrived = settle(one.path, path, expected_size=one.file.size, check=check_frame)
+                return replace(one, path=path, exif=one.exif if attempt == 1 else None), arrived
             except SupplyError:
                 raise
+            except NameTakenError:
+                place += 1
+                continue
             except TetherError as error:
                 if attempt == MOST_FETCHES:
                     raise

@@ -59,8 +59,8 @@ def say_last(text: str) -> None:
         sys.stderr = Path(os.devnull).open("w")  # noqa: SIM115 - it stays open to the end
 
 
-def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[bytes]:
-    """Start a module of ours as a process in a session of its own, so that no terminal's Ctrl-C or end is for it.
+def start_beside(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[Any]:
+    """Start a module of ours as a process beside this one.
 
     Parameters
     ----------
@@ -73,4 +73,14 @@ def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subproces
     """
     how = {"stdin": subprocess.DEVNULL, "stdout": log, **how}
     command = [sys.executable, "-P", "-m", module, *words]
-    return subprocess.Popen(command, stderr=log, start_new_session=True, **how)  # noqa: S603 - our own interpreter
+    return subprocess.Popen(command, stderr=log, **how)  # noqa: S603 - our own interpreter
+
+
+def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subprocess.Popen[bytes]:
+    """Start one in a session of its own, so that no terminal's Ctrl-C or end is for it; see :func:`start_beside`."""
+    return start_beside(module, *words, log=log, start_new_session=True, **how)
+
+
+def one_thread() -> dict[str, str]:
+    """Return the environment of a process that reckons in one thread: more get in each other's way, and in ours."""
+    return {**os.environ, "OPENBLAS_NUM_THREADS": "1"}

@@ -37,7 +37,8 @@ def save_preview(raw_path: Path, jpeg_path: Path, *, longest_px: int = 1200) -> 
     SupplyError, PlanError, LostError
         The disk would not take it, see :func:`tether.files.errors.disk_sentences`.
     """
-    picture = Image.fromarray(_upright(raw_path))
+    sideways, left_turns = preview_of(raw_path)
+    picture = Image.fromarray(np.rot90(sideways, left_turns))
     picture.thumbnail((longest_px, longest_px))
     file = io.BytesIO()
     picture.save(file, "JPEG", quality=_QUALITY, icc_profile=srgb_profile())
@@ -55,11 +56,6 @@ def _with_exif(jpeg: bytes, raw_path: Path) -> bytes:
     with suppress(TetherError):
         return copied_exif(raw_path, jpeg)
     return jpeg
-
-
-def _upright(path: Path) -> NDArray[np.uint8]:
-    picture, left_turns = preview_of(path)
-    return np.rot90(picture, left_turns)
 
 
 def preview_of(path: Path) -> tuple[NDArray[np.uint8], int]:

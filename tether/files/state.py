@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from tether.errors import SupplyError
+from tether.files.errors import system_reason
 from tether.files.last_words import log_of
 
 
@@ -23,7 +24,7 @@ def state_folder() -> Path:
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
-        raise SupplyError(f"{folder}: cannot be made: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{folder}: cannot be made: {system_reason(error)}.") from error
     return folder
 
 

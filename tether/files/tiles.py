@@ -9,7 +9,8 @@ from __future__ import annotations
 import io
 import json
 import zipfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -89,22 +90,25 @@ def part(path: Path, left: int, top: int, right: int, bottom: int) -> Picture:
     Raises UnreadableFileError where the file is damaged.
     """
     found = np.zeros((bottom - top, right - left, 3), dtype=np.uint8)
-    try:
-        with zipfile.ZipFile(path) as archive:
-            for row in range(top // TILE_PX, (bottom - 1) // TILE_PX + 1):
-                for column in range(left // TILE_PX, (right - 1) // TILE_PX + 1):
-                    tile = np.asarray(Image.open(io.BytesIO(archive.read(_name(row, column)))).convert("RGB"))
-                    _lay(found, tile, row * TILE_PX - top, column * TILE_PX - left)
-    except (OSError, zipfile.BadZipFile, KeyError, ValueError) as error:
-        raise UnreadableFileError(f"{path} is damaged; it is made again once it is removed.") from error
+    with _pictures(path) as picture:
+        for row in range(top // TILE_PX, (bottom - 1) // TILE_PX + 1):
+            for column in range(left // TILE_PX, (right - 1) // TILE_PX + 1):
+                _lay(found, picture(_name(row, column)), row * TILE_PX - top, column * TILE_PX - left)
     return found
 
 
 def whole(path: Path) -> Picture:
     """Return all of a frame, smaller by :data:`SMALLER`. Raises UnreadableFileError where the file is damaged."""
+    with _pictures(path) as picture:
+        return picture("whole.jpg")
+
+
+@contextmanager
+def _pictures(path: Path) -> Iterator[Callable[[str], Picture]]:
+    """Open a file of tiles, and yield what reads a picture in it by its name."""
     try:
         with zipfile.ZipFile(path) as archive:
-            return np.asarray(Image.open(io.BytesIO(archive.read("whole.jpg"))).convert("RGB"))
+            yield lambda name: np.asarray(Image.open(io.BytesIO(archive.read(name))).convert("RGB"))
     except (OSError, zipfile.BadZipFile, KeyError, ValueError) as error:
         raise UnreadableFileError(f"{path} is damaged; it is made again once it is removed.") from error
 

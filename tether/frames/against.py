@@ -40,6 +40,7 @@ _SURE, _LIFTED = 4.0, 0.02
 
 #: What names of the texture's arrays begin with in a file.
 _STILL, _WATER = "still_", "water_"
+_NUMBERS = ("clips_at", "aperture", "pitch_um", "time_s")
 
 Cells = NDArray[np.float64]
 
@@ -82,14 +83,8 @@ class Against:
     def save(self, path: Path) -> None:
         """Write it to a file. Raises SupplyError, LostError as safe writing does."""
         file = io.BytesIO()
-        arrays: dict[str, Any] = {
-            "regions": np.array(self.regions.cells),
-            "cells": self.cells,
-            "clips_at": self.clips_at,
-            "aperture": self.aperture,
-            "pitch_um": self.pitch_um,
-            "time_s": self.time_s,
-        }
+        numbers = {name: getattr(self, name) for name in _NUMBERS}
+        arrays: dict[str, Any] = {"regions": np.array(self.regions.cells), "cells": self.cells, **numbers}
         for prefix, texture in ((_STILL, self.still), (_WATER, self.water)):
             if texture is not None:
                 arrays |= {f"{prefix}{name}": kept for name, kept in texture.arrays().items()}
@@ -102,19 +97,15 @@ class Against:
         """Read it back. Raises UnreadableFileError."""
         try:
             with np.load(path) as kept:
-                regions = Regions(cells=tuple(str(row) for row in kept["regions"]))
                 still, water = (_named(kept, prefix) for prefix in (_STILL, _WATER))
                 return cls(
-                    regions=regions,
+                    regions=Regions(cells=tuple(str(row) for row in kept["regions"])),
                     cells=kept["cells"],
-                    clips_at=int(kept["clips_at"]),
                     still=Reference.from_arrays(still) if still else None,
                     water=WaterBase.from_arrays(water) if water else None,
                     wet=kept.get("wet"),
                     dry=kept.get("dry"),
-                    aperture=float(kept["aperture"]),
-                    pitch_um=float(kept["pitch_um"]),
-                    time_s=float(kept["time_s"]),
+                    **{name: kept[name].item() for name in _NUMBERS},
                 )
         except (OSError, EOFError, ValueError, KeyError, zipfile.BadZipFile) as error:
             raise UnreadableFileError(f"{path} can't be read as what later frames are read against.") from error

@@ -102,13 +102,20 @@ def opening(frames: Sequence[Lamplit]) -> ShutterTiming:
     lying = _lying(frames, values)
     labels = {one.label for one in lying}
     good = np.array([frame.mark not in labels for frame in frames])
-    kept = [frame for frame in frames if frame.mark not in labels]
-    delay, per_minute = _delay(kept, values[good], held[good])
-    each = _each(kept, values[good], held[good])
-    timed_s = _spread_s(kept, values[good], ~held[good])
-    held_s = float(np.std([off_s for _, off_s in each], ddof=1))
-    spread_s = float(np.sqrt(max(held_s**2 - timed_s**2, 0.0)))
-    return ShutterTiming(delay_s=delay, spread_s=spread_s, each_s=each, lying=lying, lamp_per_minute=per_minute)
+    time_s, at_s = np.array([(frame.time_s, frame.at_s) for frame in frames])[good].T
+    values, held = values[good], held[good]
+    delay, per_minute = _delay(values, held, time_s, at_s)
+    # The lamp is a line in time through the timed frames; what these scatter about it, a hold would seem to scatter.
+    off = values - np.polyval(np.polyfit(at_s[~held], values[~held], 1), at_s)
+    longer_s = time_s[held] * (np.exp2(off[held]) - 1)
+    timed_s = float(np.std(off[~held], ddof=2) * np.log(2) * time_s[held].mean())
+    return ShutterTiming(
+        delay_s=delay,
+        spread_s=float(np.sqrt(max(np.std(longer_s, ddof=1) ** 2 - timed_s**2, 0.0))),
+        each_s=tuple(zip(time_s[held].tolist(), longer_s.tolist(), strict=True)),
+        lying=lying,
+        lamp_per_minute=per_minute,
+    )
 
 
 def flickers(frames: Sequence[Lamplit]) -> bool:
@@ -126,33 +133,14 @@ def _for_a_second(frames: Sequence[Lamplit]) -> Values:
     return middle(logs - logs.mean(axis=0)) - np.log2([frame.time_s for frame in frames])
 
 
-def _delay(frames: Sequence[Lamplit], values: Values, held: NDArray[np.bool_]) -> tuple[Interval, float]:
+def _delay(values: Values, held: NDArray[np.bool_], time_s: Values, at_s: Values) -> tuple[Interval, float]:
     """Return the delay, as a step in d log2(open time) / d delay found again from where it leads; and the drift."""
-    time_s, at_s = np.array([frame.time_s for frame in frames]), np.array([frame.at_s for frame in frames])
     delay_s = 0.0
     for _ in range(_ROUNDS):
         open_s = time_s + np.where(held, delay_s, 0.0)
         step = step_in(values + np.log2(time_s / open_s), np.where(held, 1 / (open_s * np.log(2)), 0.0), at_s, open_s)
         delay_s += step.size.value
     return Interval(value=delay_s, half_width=step.size.half_width), step.per_minute
-
-
-def _lamp(frames: Sequence[Lamplit], values: Values) -> Values:
-    """Return the lamp's level for a second at every frame, a line in time through the timed ones [stops]."""
-    timed = np.array([frame.mark is not None for frame in frames])
-    at_s = np.array([frame.at_s for frame in frames])
-    return np.asarray(np.polyval(np.polyfit(at_s[timed], values[timed], 1), at_s))
-
-
-def _each(frames: Sequence[Lamplit], values: Values, held: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
-    off = np.exp2(values - _lamp(frames, values)) - 1
-    return tuple((frame.time_s, frame.time_s * float(off[place])) for place, frame in enumerate(frames) if held[place])
-
-
-def _spread_s(frames: Sequence[Lamplit], values: Values, timed: NDArray[np.bool_]) -> float:
-    """Return by how much a single hold would seem to scatter by what timed frames scatter [s]."""
-    held_s = np.mean([frame.time_s for frame, is_timed in zip(frames, timed, strict=True) if not is_timed])
-    return float(np.std((values - _lamp(frames, values))[timed], ddof=2) * np.log(2) * held_s)
 
 
 def _lying(frames: Sequence[Lamplit], values: Values) -> tuple[Lying, ...]:

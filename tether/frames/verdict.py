@@ -94,12 +94,10 @@ def _place(found: Stillness) -> str:
         f"The still rocks lie {abs(found.right_px):.1f} px {right} and {abs(found.down_px):.1f} px {down} "
         f"of where the base frame has them"
     )
-    farthest = f", and up to {found.most_px:.1f} px off" if found.most_px > 1.5 * _shift_px(found) else ""
+    farthest = (
+        f", and up to {found.most_px:.1f} px off" if found.most_px > 1.5 * hypot(found.right_px, found.down_px) else ""
+    )
     return f"{place}{farthest} (± {max(found.uncertainty_px, 0.01):.2f} px)."
-
-
-def _shift_px(found: Stillness) -> float:
-    return hypot(found.right_px, found.down_px)
 
 
 def _softness(sharpness: Sharpness, expected: Sharpness | None, lost: float) -> str:

@@ -214,12 +214,21 @@ def _answered_late(outcome: ExposeOutcome) -> bool:
 
 
 def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
-    """Return the files (folder, name) known to be no new frames: on the card at the start, or home already."""
-    records = [entry.record for entry in entries]
-    home = {one.card_name for one in records if isinstance(one, FetchOutcome) and one.name}
-    fetched = {(one.folder, one.name) for one in records if isinstance(one, FetchIntent) and one.name in home}
-    listed = {(folder, name) for one in records if isinstance(one, CardListed) for folder, name in one.files}
-    return fetched | listed
+    """Return the files (folder, name) known to be no new frames: on the card as it was listed last, or home since.
+
+    On another card, or an emptied one, many bodies begin to number anew: the same name is another frame then.
+    """
+    known: set[tuple[str, str]] = set()
+    coming: set[tuple[str, str]] = set()
+    for entry in entries:
+        match entry.record:
+            case CardListed(files=files):
+                known, coming = {(folder, name) for folder, name in files}, set()
+            case FetchIntent(folder=folder, name=name):
+                coming.add((folder, name))
+            case FetchOutcome(name=str(), card_name=home):
+                known |= {place for place in coming if place[1] == home}
+    return known
 
 
 def was_apart(entries: Iterable[Entry], ladder: int) -> bool:

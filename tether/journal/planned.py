@@ -28,14 +28,20 @@ class PlannedFilter:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlannedProof:
-    """A test exposure before a rung."""
+class PlannedBeside:
+    """A frame beside the rungs."""
 
     way: str
     time_s: float
     time_label: str
     iso: float
     iso_label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlannedProof(PlannedBeside):
+    """A test exposure before a rung."""
+
     faster_by_stops: float
     error_stops: float
 
@@ -133,14 +139,9 @@ class PlannedTurn:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlannedDark:
+class PlannedDark(PlannedBeside):
     """A dark frame; `offered`: left out unless the person puts the cap on."""
 
-    way: str
-    time_s: float
-    time_label: str
-    iso: float
-    iso_label: str
     offered: bool = False
 
 

@@ -268,7 +268,7 @@ class RegionsShown(Shown):
 
 @dataclass(frozen=True, kw_only=True)
 class CardListed(Kept):
-    """What was on the card when a ladder began (folder and name): none of it is a frame of ours."""
+    """What of the files on a card is no new frame (folder and name), as a ladder begins or the card is changed."""
 
     ladder: int
     files: list[list[str]]

@@ -113,6 +113,11 @@ class FrameStory:
     notes: tuple[str, ...] = ()
 
     @property
+    def preview(self) -> str | None:
+        """The preview that came with it, below the outing; None: there is none."""
+        return next((file.preview for file in self.files if file.preview), None)
+
+    @property
     def as_asked(self) -> bool:
         """Whether it was made as asked, through what it was meant to be made through, as far as is known."""
         return not self.exif_differs and not self.void
@@ -265,6 +270,10 @@ class Outing:
         Files that came home and belong to no frame of ours.
     notes
         Notes from before the first ladder.
+    open_intents
+        What was begun on the body and has no outcome, oldest first.
+    next_frame
+        The first running number of a frame that was never exposed, counted from 1.
     """
 
     name: str
@@ -273,8 +282,8 @@ class Outing:
     ladders: tuple[LadderStory, ...]
     loose_files: tuple[FileStory, ...]
     notes: tuple[NoteStory, ...]
-    unanswered: tuple[Intent, ...]
-    last_frame: int
+    open_intents: tuple[Intent, ...]
+    next_frame: int
 
     @property
     def simulated(self) -> bool:
@@ -293,11 +302,3 @@ class Outing:
         """
         told = self.ladder(ladder)
         return frozenset(rung.rung for rung in told.rungs if rung.outcome in SETTLED) if told else frozenset()
-
-    def open_intents(self) -> tuple[Intent, ...]:
-        """Return what was begun on the body and has no outcome, oldest first."""
-        return self.unanswered
-
-    def next_frame(self) -> int:
-        """Return the first running number of a frame that was never used, counted from 1."""
-        return self.last_frame + 1

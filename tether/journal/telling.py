@@ -94,8 +94,9 @@ class OutingReader:
                 self._telling, self._last, self._told = _Telling(), None, None
                 return self.now()
             entries = entries[1:]
+        hear = self._telling.hear  # looked up once: a dispatching method is made anew each time
         for entry in entries:
-            self._telling.hear(entry.record, entry)
+            hear(entry.record, entry)
             self._last = entry
         if entries or self._told is None or self._told.running != contents.running:
             self._told = self._telling.copy().end(self.folder.resolve().name, contents.running)
@@ -115,8 +116,9 @@ def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
         Whether a run is still writing: what has no outcome is then not known *yet*.
     """
     telling = _Telling()
+    hear = telling.hear
     for entry in entries:
-        telling.hear(entry.record, entry)
+        hear(entry.record, entry)
     return telling.end(name, running)
 
 
@@ -142,7 +144,7 @@ class _Telling:
         self.loose_files: list[FileStory] = []
         self.notes: list[NoteStory] = []
         self.intents: list[Intent] = []
-        self.last_frame = 0
+        self.next_frame = 1
         self.only_set: tuple[ApplyIntent, Entry] | None = None
         self._at: int | None = None
         self._run_ended = False
@@ -174,6 +176,11 @@ class _Telling:
             self.frames[number] = replace(self.frames[number], **changes)
         else:
             self._note(entry, "trouble", "The journal speaks of this frame but not of its beginning.", frame=number)
+
+    def _open_s(self, frame: int, **known: float | None) -> OpenTime:
+        """Return how long a frame was open as far as that was told, and by what is known now."""
+        told = self.frames.get(frame)
+        return replace(told.open_s if told else OpenTime(), **known)
 
     def _note(self, entry: Entry, about: str, text: str, *, frame: int | None = None, rung: int | None = None) -> None:
         """Put a note where it belongs: at its frame, else at the ladder in hand, else at the outing."""
@@ -220,8 +227,11 @@ class _Telling:
         raise TypeError(f"no way to tell of a {type(record).__name__}")
 
     @hear.register
-    def _shown(self, record: Shown, _entry: Entry) -> None:
-        """What is only shown is of its moment, and no part of the story."""
+    def _moment_seen(self, record: Shown | CardListed | CopyOutcome, _entry: Entry) -> None:
+        """What is only shown is of its moment, and no part of the story.
+
+        Nor is what was on the card before, or a second copy: of trouble with it a sentence of its own tells.
+        """
 
     @hear.register
     def _run_started(self, record: RunStarted, entry: Entry) -> None:
@@ -229,17 +239,7 @@ class _Telling:
         self._end_run()
         self._settle_untold(CUT_SHORT)
         self._run_ended = False
-        self.runs.append(
-            RunStory(
-                version=record.version,
-                simulated=record.simulated,
-                pace=record.pace,
-                camera=record.camera,
-                body_file=record.body_file,
-                started_utc=entry.utc,
-                end="running",
-            )
-        )
+        self.runs.append(RunStory(**vars(record), started_utc=entry.utc, end="running"))
 
     @hear.register
     def _ladder_started(self, record: LadderStarted, _entry: Entry) -> None:
@@ -266,7 +266,7 @@ class _Telling:
     @hear.register
     def _expose_intent(self, record: ExposeIntent, _entry: Entry) -> None:
         self.intents.append(record)
-        self.last_frame = max(self.last_frame, record.frame)
+        self.next_frame = max(self.next_frame, record.frame + 1)
         self.only_set = None
         self._work_on(record.ladder)
         self.frames[record.frame] = FrameStory(
@@ -287,12 +287,11 @@ class _Telling:
     @hear.register
     def _expose_outcome(self, record: ExposeOutcome, entry: Entry) -> None:
         self._answer(lambda intent: isinstance(intent, ExposeIntent) and intent.frame == record.frame)
-        told = self.frames.get(record.frame)
         self._change_frame(
             record.frame,
             entry,
             outcome=record.outcome,
-            open_s=replace(told.open_s if told else OpenTime(), held=record.held_s, body=record.body_said_s),
+            open_s=self._open_s(record.frame, held=record.held_s, body=record.body_said_s),
             open_bounds_s=_bounds_s(record),
             hold_realtime=record.realtime,
             closed_by=record.closed_by,
@@ -301,10 +300,6 @@ class _Telling:
         )
         if record.note:
             self._note(entry, "note", record.note, frame=record.frame)
-
-    @hear.register
-    def _copy_outcome(self, _record: CopyOutcome, _entry: Entry) -> None:
-        """A second copy is no part of how a frame was made; trouble with it is said in a sentence of its own."""
 
     @hear.register
     def _fetch_outcome(self, record: FetchOutcome, entry: Entry) -> None:
@@ -335,15 +330,13 @@ class _Telling:
 
     @hear.register
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:
-        told = self.frames.get(record.frame)
-        open_s = replace(told.open_s if told else OpenTime(), exif=record.exif.time_s)
         self._change_frame(
             record.frame,
             entry,
             exif=record.exif,
             exif_rounded_s=record.rounded_s,
             exif_differs=bool(record.differs),
-            open_s=open_s,
+            open_s=self._open_s(record.frame, exif=record.exif.time_s),
         )
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
@@ -351,10 +344,6 @@ class _Telling:
     @hear.register
     def _regions_set(self, record: RegionsSet, _entry: Entry) -> None:
         self._change_ladder(record.ladder, regions=record)
-
-    @hear.register
-    def _card_listed(self, record: CardListed, _entry: Entry) -> None:
-        """What was on the card before is of use to a run that goes on, and no part of the story."""
 
     @hear.register
     def _supplies_seen(self, record: SuppliesSeen, entry: Entry) -> None:
@@ -401,18 +390,15 @@ class _Telling:
         self._change_ladder(record.ladder, outcome=record.outcome, note=record.note)
 
     @hear.register
-    def _noted(self, record: Noted, entry: Entry) -> None:
+    def _noted(self, record: Noted | Said, entry: Entry) -> None:
         """Take in a note; a check belongs to the run that was to begin."""
-        if record.what is not None and record.verdict is not None and self.runs:
-            check = CheckStory(what=record.what, verdict=record.verdict, text=record.text)
-            self.runs[-1] = replace(self.runs[-1], checks=(*self.runs[-1].checks, check))
-            self._run_ended = self._run_ended or check.verdict == "stop"
-            return
-        self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
-
-    @hear.register
-    def _said(self, record: Said, entry: Entry) -> None:
-        self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+        match record:
+            case Noted(what=str() as what, verdict=str() as verdict) if self.runs:
+                check = CheckStory(what=what, verdict=verdict, text=record.text)
+                self.runs[-1] = replace(self.runs[-1], checks=(*self.runs[-1].checks, check))
+                self._run_ended = self._run_ended or verdict == "stop"
+            case _:
+                self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
 
     @hear.register
     def _run_failed(self, record: RunFailed, entry: Entry) -> None:
@@ -431,8 +417,8 @@ class _Telling:
             ladders=tuple(self._whole(ladder) for ladder in self.ladders.values()),
             loose_files=tuple(self.loose_files),
             notes=tuple(self.notes),
-            unanswered=tuple(self.intents),
-            last_frame=self.last_frame,
+            open_intents=tuple(self.intents),
+            next_frame=self.next_frame,
         )
 
     def _whole(self, ladder: LadderStory) -> LadderStory:

@@ -58,7 +58,10 @@ def copy_outing(outing: Path, under: Path, sums: Mapping[str, str]) -> Copied:
     for path in _files(outing):
         name = str(path.relative_to(outing))
         try:
-            _copy(path, to / name, sums.get(name))
+            if _is_raw_frame(path):
+                copy_frame(path, to / name, sums.get(name))
+            else:
+                copy_changing(path, to / name)
             files += 1
         except TetherError as error:
             problems += error.sentences
@@ -81,14 +84,6 @@ def _files(outing: Path) -> Iterator[Path]:
 def _is_of_no_account(name: str) -> bool:
     """Say whether a file is a part of one that is still arriving, or tiles, which are made anew at any time."""
     return name.startswith(".") or name.endswith(TILES_END)
-
-
-def _copy(path: Path, to: Path, known: str | None) -> None:
-    """Copy one file. Raises TetherError where it is not, or the copy is not, what came from the camera."""
-    if _is_raw_frame(path):
-        copy_frame(path, to, known)
-    else:
-        copy_changing(path, to)
 
 
 def _is_raw_frame(path: Path) -> bool:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from tether.errors import PlanError, SupplyError
 from tether.exposure.labels import file_label, time_label
+from tether.files.errors import system_reason
 from tether.files.safe import safe_write
 from tether.files.state import state_folder
 
@@ -120,9 +121,7 @@ def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Fold
         except FileExistsError:
             continue
         except OSError as error:
-            raise SupplyError(
-                f"{path}: the outing's folder cannot be made: {(error.strerror or '').lower()}."
-            ) from error
+            raise SupplyError(f"{path}: the outing's folder cannot be made: {system_reason(error)}.") from error
         return open_folder(path, title)
     raise PlanError(f"{root}: there are a thousand outings of this name and day already; give --outing another place.")
 
@@ -147,7 +146,7 @@ def open_folder(path: Path, title: str) -> Folder:
         for part in (folder.frames, folder.previews):
             part.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be written to: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be written to: {system_reason(error)}.") from error
     return folder
 
 

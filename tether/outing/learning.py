@@ -100,8 +100,6 @@ class _Learning:
                 self._not_as_forecast()
             case LadderEnded():
                 self._ended(record, at_s)
-            case _:
-                pass
 
     def told(self) -> tuple[Case, ...]:
         """Return all cases."""

@@ -13,8 +13,10 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from tether.errors import LostError, PlanError, SupplyError
+from tether.files.errors import system_reason
 from tether.files.state import data_folder
 from tether.plan.learned import Case
 
@@ -68,11 +70,8 @@ def remembered() -> tuple[Remembered, ...]:
     LostError, PlanError
         If the file is damaged, not ours, or newer than this program.
     """
-    if not memory_path().exists():
-        return ()
-    with _opened() as db:
-        rows = db.execute("SELECT mark, folder, title, begun_utc, seen_utc FROM outings ORDER BY begun_utc, mark")
-        return tuple(_remembered(*row) for row in rows)
+    rows = _rows("SELECT mark, folder, title, begun_utc, seen_utc FROM outings ORDER BY begun_utc, mark")
+    return tuple(_remembered(*row) for row in rows)
 
 
 def _remembered(mark: str, folder: str, title: str, begun_utc: str, seen_utc: str) -> Remembered:
@@ -90,11 +89,15 @@ def cases() -> tuple[Case, ...]:
 
     Raises as `remembered` does.
     """
+    rows = _rows("SELECT mark, what, of_what, value FROM cases ORDER BY rowid")
+    return tuple(Case(outing=mark, what=what, of=of, value=value) for mark, what, of, value in rows)
+
+
+def _rows(query: str) -> list[Any]:
     if not memory_path().exists():
-        return ()
+        return []
     with _opened() as db:
-        rows = db.execute("SELECT mark, what, of_what, value FROM cases ORDER BY rowid")
-        return tuple(Case(outing=mark, what=what, of=of, value=value) for mark, what, of, value in rows)
+        return db.execute(query).fetchall()
 
 
 def remember(*outings: Remembered, told: Iterable[Case] = ()) -> None:
@@ -129,7 +132,7 @@ def forget_all() -> None:
         for part in (path, Path(f"{path}-journal")):
             part.unlink(missing_ok=True)
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be deleted: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be deleted: {system_reason(error)}.") from error
 
 
 def _text(moment: datetime) -> str:
@@ -147,7 +150,7 @@ def _opened() -> Iterator[sqlite3.Connection]:
             db.execute("PRAGMA foreign_keys = ON")
             yield db
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be written: {system_reason(error)}.") from error
     except sqlite3.OperationalError as error:
         raise SupplyError(f"{path}: cannot be read or written: {error}.") from error
     except sqlite3.DatabaseError as error:

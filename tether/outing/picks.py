@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 from tether.errors import PlanError, SupplyError, TetherError
 from tether.files.copying import copy_frame
@@ -12,6 +13,8 @@ from tether.files.sidecar import Fields, write_sidecar
 from tether.journal.story import FileStory, FrameStory, Outing
 from tether.report.choices import Choice, Verdict
 from tether.report.sidecars import fields_of, raw_paths, sidecar_path
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +73,7 @@ def copy_picks(
     if to.resolve().is_relative_to(folder.resolve()):
         raise PlanError(f"--to {to}: the copies would lie in the outing itself; choose another folder.")
     chosen = {number for number, choice in choices.items() if choice.verdict in verdicts}
-    return _Picking(folder, to).picked(chosen, [(frame, fields) for frame, fields in fields_of(told, choices)])
+    return _Picking(folder, to).picked(chosen, list(fields_of(told, choices)))
 
 
 class _Picking:
@@ -121,24 +124,24 @@ class _Picking:
             return None
         if file.sha256 is None:
             self.notes.append(f"The journal has no digest of {path}: its copy was compared with that alone.")
-        try:
-            return copy_frame(path, self.to / path.name, file.sha256)
-        except SupplyError:
-            raise
-        except TetherError as error:
-            self.problems += error.sentences
-            return None
+        return self._or_problem(lambda: copy_frame(path, self.to / path.name, file.sha256))
 
     def _sidecar(self, raw: Path, fields: Fields) -> bool | None:
         """Write a sidecar beside a copy: begun with the outing's own, or put into the one that is there."""
         at_home, copy = sidecar_path(raw), self.to / sidecar_path(raw).name
+        written = self._or_problem(lambda: write_sidecar(copy, fields, begun_with=at_home))
+        if written is None:
+            return None
+        if written.state != "new" and at_home.exists() and at_home.read_bytes() != copy.read_bytes():
+            self.notes.append(f"{copy} was changed since, or {at_home} was; what stands in the copy stays.")
+        return written.state != "same"
+
+    def _or_problem(self, act: Callable[[], T]) -> T | None:
+        """Do something; None, and in sentences why, where it can't be done. Raises SupplyError: the disk is full."""
         try:
-            written = write_sidecar(copy, fields, begun_with=at_home)
+            return act()
         except SupplyError:
             raise
         except TetherError as error:
             self.problems += error.sentences
             return None
-        if written.state != "new" and at_home.exists() and at_home.read_bytes() != copy.read_bytes():
-            self.notes.append(f"{copy} was changed since, or {at_home} was; what stands in the copy stays.")
-        return written.state != "same"

@@ -68,8 +68,7 @@ def read_frames(folder: Path, ladder: int | None = None) -> tuple[TakenFrame, ..
     story = told.ladder(ladder) if ladder else (told.ladders[-1] if told.ladders else None)
     if story is None:
         raise PlanError(f"{folder}: there is no such ladder in this outing.")
-    return tuple(_taken(frame, folder) for frame in story.frames)
-
-
-def _taken(frame: FrameStory, folder: Path) -> TakenFrame:
-    return TakenFrame(folder=folder, **{one.name: getattr(frame, one.name) for one in fields(frame)})
+    told_of = [one.name for one in fields(FrameStory)]
+    return tuple(
+        TakenFrame(folder=folder, **{name: getattr(frame, name) for name in told_of}) for frame in story.frames
+    )

@@ -13,21 +13,15 @@ from tether.plan.file import Plan
 _LIGHT = {"stops_per_minute", "sun", "clouds", "light"}
 #: What is drawn of haze and hills, which no forecast knows: how late the light is [s], how many stops it changes by for
 #: one of a clear sky, how far it wanders [stops], and its slowest wave [s]. Own choice, within measured evenings.
-_LATE_S, _PACE, _WANDER_STOPS, _WAVE_S = (-300.0, 300.0), (0.9, 1.1), (0.03, 0.15), (1200.0, 3600.0)
+_DRAWN = ((-300.0, 300.0), (0.9, 1.1), (0.03, 0.15), (1200.0, 3600.0))
 
 
 def world_of(plan: Plan, given: World | None = None, begins: datetime | None = None) -> World:
     """Return the simulated world for a plan: as given or by default.
 
-    Parameters
-    ----------
-    plan
-        The plan. Its base exposure is right in the world, unless the world that is given says how it is lit.
-    given
-        The world that is asked for.
-    begins
-        When its ladder begins: from then on the light follows the sun of the plan's place, where it has one and the
-        world that is given does not say how the light goes. None: it is no ladder's world, its light stays.
+    Its light is such that the plan's base exposure is right, unless the world that is given says how it is lit. From
+    when a ladder `begins` on (None: it is no ladder's world) it follows the sun of the plan's place, where there is one
+    and the world that is given does not say how the light goes.
     """
     base = Base(
         time_s=plan.base.time.exact,
@@ -53,9 +47,7 @@ def _by_the_sun(spot: Spot, begins: datetime, seed: int) -> dict[str, object]:
     """Return the light of an evening or a day at a place, with drawn haze: the same for the same seed."""
     import numpy as np  # only a world with a sun draws here
 
-    rng = np.random.default_rng([seed, 10])
-    late_s, pace, stops, wave_s = (
-        round(float(rng.uniform(*limits)), 3) for limits in (_LATE_S, _PACE, _WANDER_STOPS, _WAVE_S)
-    )
+    rng = np.random.default_rng([seed, 12])
+    late_s, pace, stops, wave_s = (round(rng.uniform(*limits), 3) for limits in _DRAWN)
     sun = Sun(latitude=spot.latitude, longitude=spot.longitude, base_utc=begins, late_s=late_s, pace=pace)
     return {"sun": sun, "clouds": Clouds(stops=stops, period_s=wave_s)}

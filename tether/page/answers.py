@@ -8,11 +8,12 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, PlainTextResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, PlainTextResponse, Response
 
 from tether.errors import TetherError
 from tether.report.harmless import plain
 
+STATIC = Path(__file__).parent / "static"
 #: Longest body of a POST [bytes].
 LONGEST_BODY = 2048
 _JPEG = "image/jpeg"
@@ -25,10 +26,18 @@ HEADERS = {
 }
 
 
+def page_of(name: str, **filled: str) -> Response:
+    """Return one of the pages, with what all begin with, and filled in what it has a place for."""
+    html = (STATIC / name).read_text(encoding="utf-8")
+    for what, words in {"head": (STATIC / "head.html").read_text(encoding="utf-8"), **filled}.items():
+        html = html.replace(f"{{{what}}}", words)
+    return HTMLResponse(html)
+
+
 def outing_of(outing: Path | None) -> Path:
     """Return the outing that a page is of. Raises HTTPException where it is of none."""
     if outing is None:
-        raise HTTPException(404)
+        raise HTTPException(404, "There is no outing yet. Come back when frames have been taken.")
     return outing
 
 

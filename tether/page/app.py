@@ -26,7 +26,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from tether.control.commands import Verb, verb_of_words
 from tether.errors import TetherError
-from tether.page.answers import HEADERS, body_of, outing_of, picture_of, refusal, refused_by
+from tether.page.answers import HEADERS, STATIC, body_of, outing_of, page_of, picture_of, refusal, refused_by
 from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd
 from tether.page.doors import BrowserSession, Doors
@@ -37,14 +37,13 @@ from tether.page.plots import Plots
 from tether.page.view import about
 from tether.report.harmless import plain
 
-_STATIC = Path(__file__).parent / "static"
 #: A browser keeps its cookie so long [s]; it is void as soon as this process ends.
 _COOKIE_S = 24 * 3600
 TOKEN_HEADER = "x-tether-token"  # noqa: S105 - the name of a header
 _ENTER = "/enter"
 #: What is given as it is: all beside the pages themselves.
 _KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
-_FILES = {file.name: _KINDS[file.suffix] for file in _STATIC.iterdir() if file.suffix in _KINDS}
+_FILES = {file.name: _KINDS[file.suffix] for file in STATIC.iterdir() if file.suffix in _KINDS}
 _POLICY = (
     "default-src 'none'; script-src {}; style-src 'self'; img-src 'self'; connect-src 'self'; "
     "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
@@ -161,7 +160,7 @@ class _Guard:
         request = Request(scope)
         session = self.doors.session(request.cookies.get(self.cookie))
         if session is not None and scope["client"] is not None:
-            self.crowd.left(tuple(scope["client"]))
+            self.crowd.is_known(tuple(scope["client"]))
         refused = self._refused(request, session)
         if refused is not None:
             await refused(scope, receive, send)
@@ -240,12 +239,10 @@ class _Page:
         over_network = _ENCRYPTED if _is_encrypted(request) else _READ_ALONG
         read_along = over_network if self.on_network else "This page can be reached from this machine only."
         plans = '<a href="/evening">Plans</a>' if self.evening else ""
-        html = (_STATIC / "page.html").read_text(encoding="utf-8")
-        shown = html.replace("{read along}", read_along).replace("{plans}", plans)
-        return HTMLResponse(shown.replace("{after}", _AFTER if self.evening else ""))
+        return page_of("page.html", read_along=read_along, plans=plans, after=_AFTER if self.evening else "")
 
     async def choosing(self, _request: Request) -> Response:
-        return HTMLResponse((_STATIC / "choosing.html").read_text(encoding="utf-8"))
+        return page_of("choosing.html")
 
     async def static(self, request: Request) -> Response:
         return _static(request.path_params["name"])
@@ -284,13 +281,13 @@ class _Page:
 
     async def enter(self, request: Request) -> Response:
         token = (await body_of(request)).get("token")
-        entered = self.doors.enter(token) if isinstance(token, str) else None
-        if entered is None:
+        secret = self.doors.enter(token) if isinstance(token, str) else None
+        if secret is None:
             return refusal(f"This link was used before, or is none of this page’s. {_NEW_LINK}")
         response = Response(status_code=204)
         response.set_cookie(
             self.cookie,
-            entered.secret,
+            secret,
             max_age=_COOKIE_S,
             path="/",
             secure=_is_encrypted(request),
@@ -325,4 +322,4 @@ def _is_encrypted(request: Request) -> bool:
 def _static(name: str) -> Response:
     if name not in _FILES:
         raise HTTPException(404)
-    return Response((_STATIC / name).read_bytes(), media_type=_FILES[name])
+    return Response((STATIC / name).read_bytes(), media_type=_FILES[name])

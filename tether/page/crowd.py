@@ -2,7 +2,8 @@
 
 Whoever reaches the port can open connections and say nothing on them, or say it drop by drop. A connection on which
 nobody has shown the secret of a link is a stranger's: it lasts so long at most, and where there are too many of them
-the oldest goes, of the address that has most. So there is always room for whoever holds a link.
+the oldest goes, of the address that has most. So there is always room for whoever holds a link. One that has ended
+counts until its time is over: who comes and goes without end is no better than who stays.
 """
 
 from __future__ import annotations
@@ -33,8 +34,8 @@ class Crowd:
         if len(self._drops) > self._most:
             self.drop(self._oldest_of_most())
 
-    def left(self, peer: Peer) -> None:
-        """Note that a connection is no stranger's any more: it has ended, or is of somebody who holds a link."""
+    def is_known(self, peer: Peer) -> None:
+        """Note that a connection is of somebody who holds a link: it is no stranger's any more."""
         self._drops.pop(peer, None)
 
     def drop(self, peer: Peer) -> None:

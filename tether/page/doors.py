@@ -19,14 +19,6 @@ class BrowserSession:
     token: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class Entered:
-    """What a browser gets for a link: the secret of its cookie, and its session."""
-
-    secret: str
-    session: BrowserSession
-
-
 class Doors:
     """The links that were given out and not used, and the browsers that came in by one."""
 
@@ -40,16 +32,16 @@ class Doors:
         self._links[may_steer] = _digest(token)
         return token
 
-    def enter(self, token: str) -> Entered | None:
-        """Exchange the token of a link, which is used up by that; None for any other."""
+    def enter(self, token: str) -> str | None:
+        """Exchange the token of a link, which is used up by that, for a browser's secret; None for any other."""
         digest = _digest(token)
         for may_steer, expected in self._links.items():
             if hmac.compare_digest(digest, expected):
                 del self._links[may_steer]
                 secret = secrets.token_urlsafe(_BYTES)
-                session = BrowserSession(may_steer=may_steer, token=secrets.token_urlsafe(_BYTES))
-                self._sessions[_digest(secret)] = session
-                return Entered(secret=secret, session=session)
+                token = secrets.token_urlsafe(_BYTES)
+                self._sessions[_digest(secret)] = BrowserSession(may_steer=may_steer, token=token)
+                return secret
         return None
 
     def session(self, secret: str | None) -> BrowserSession | None:

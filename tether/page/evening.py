@@ -21,7 +21,7 @@ from typing import Any
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
 from tether.control.registry import running
@@ -30,7 +30,7 @@ from tether.editor.known import Known, after
 from tether.editor.messages import Begin, Begun, EditorEvent, EditorRequest, Save, Start, WishAnswer
 from tether.editor.plans import FoundPlan, copied, found_plans
 from tether.errors import TetherError
-from tether.page.answers import body_of, refusal, refused_by
+from tether.page.answers import body_of, page_of, refusal, refused_by
 from tether.page.base_pictures import BasePictures
 from tether.page.base_view import base_view
 from tether.page.evening_view import draft_view, finish_view, plan_view, stopped_by
@@ -39,7 +39,6 @@ from tether.page.wishes import wish_of
 from tether.page.worked_out import said_by
 from tether.report.harmless import plain_data
 
-_STATIC = Path(__file__).parent / "static"
 #: How long a wish is waited for before it is answered that it goes on [s].
 ANSWERS_WITHIN_S = 3.0
 #: How fast a rehearsal may go.
@@ -85,7 +84,6 @@ class Evening:
         self._begun: str | None = None
         self._waiting: dict[int, asyncio.Future[WishAnswer]] = {}
         self._told = asyncio.Event()
-        self._html = (_STATIC / "evening.html").read_text(encoding="utf-8")
 
     def routes(self) -> list[Route]:
         """Return the addresses."""
@@ -113,7 +111,7 @@ class Evening:
 
     async def show(self, _request: Request) -> Response:
         """Answer with the page."""
-        return HTMLResponse(self._html)
+        return page_of("evening.html")
 
     async def plans(self, request: Request) -> Response:
         """Answer with the plans that there are."""

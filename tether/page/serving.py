@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
-from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from tether.control.attachment import Attachment, RunView, WordReply
 from tether.errors import BusyError, PlanError
@@ -162,10 +161,11 @@ class PageServer:
         self._place = place
         self._attachment = Attachment(outing, self._tell, stays=False)
         self._feed = Feed(lambda: time.monotonic() - self._attachment.heard_s)
+        self._outing = outing
         self._loop: asyncio.AbstractEventLoop | None = None
         self._crowd = Crowd(MOST_STRANGERS)
         place.listening.came = self._stranger_came
-        self._choosing = Choosing(lambda: self._feed.sight.outing or outing)
+        self._choosing = Choosing(self._outing_now)
         self._evening = None if plans is None else Evening(plans, self._attachment.turn_to, self._outing_now)
         app = make_app(
             self._feed,
@@ -174,7 +174,7 @@ class PageServer:
             hosts=place.hosts,
             cookie=f"tether-{place.port}",
             on_network=place.on_network,
-            plots=Plots(lambda: outing or self._feed.sight.outing, lambda: self._feed.sight),
+            plots=Plots(self._outing_now, lambda: self._feed.sight),
             crowd=self._crowd,
             choosing=self._choosing,
             evening=self._evening,
@@ -183,7 +183,7 @@ class PageServer:
             app,
             access_log=False,
             date_header=False,
-            http=_protocol_of(self._crowd),
+            http="h11",
             lifespan="off",
             limit_concurrency=_MOST_CONNECTIONS + MOST_STRANGERS,
             log_level="error",
@@ -201,7 +201,7 @@ class PageServer:
         asyncio.run(self._serve())
 
     def _outing_now(self) -> Path | None:
-        return self._feed.sight.outing
+        return self._feed.sight.outing or self._outing
 
     def stop(self) -> None:
         """End serving."""
@@ -228,18 +228,6 @@ class PageServer:
         if self._loop is not None and isinstance(news, RunView):
             with contextlib.suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._feed.publish, news)
-
-
-def _protocol_of(crowd: Crowd) -> type[asyncio.Protocol]:
-    """Return how connections are spoken on: as HTTP; who leaves is no stranger any more."""
-
-    class OfCrowd(H11Protocol):
-        def connection_lost(self, exc: Exception | None) -> None:
-            if self.client is not None:
-                crowd.left(self.client)
-            super().connection_lost(exc)
-
-    return OfCrowd
 
 
 class _Server(uvicorn.Server):

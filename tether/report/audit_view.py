@@ -11,7 +11,8 @@ from rich.text import Text
 from tether import wording as words
 from tether.journal.story import FrameStory, Outing
 from tether.report.audit import Split, audit
-from tether.report.layout import Column, heading, table
+from tether.report.filters_told import filters_told
+from tether.report.layout import Column, heading, listing, table
 from tether.report.said_of_frames import WIDE, streak
 
 
@@ -32,6 +33,10 @@ class AuditView:
                 yield Text(_LEGEND)
             else:
                 yield Text("No frame of it could be read against its base.")
+            told = [
+                (one.name, f"takes {one.stops:.2f} ±{one.uncertainty_stops:.2f} stops") for one in filters_told(ladder)
+            ]
+            yield from listing("Filters, by all frames of the ladder", told)
             clipped = [frame.frame for frame in ladder.frames if frame.readings and frame.readings.rock_clipped]
             if clipped:
                 which = f"frame {words.in_words(clipped)}"
@@ -58,8 +63,7 @@ _WATER_LEGEND = (
 
 
 def _place(one: Split | FrameStory) -> str:
-    rung = "" if one.rung is None else str(one.rung)
-    return rung if one.kind == "rung" else f"{rung} {words.kind(one.kind)}".strip()
+    return words.place(one.rung, one.kind)
 
 
 def _definition(frame: FrameStory) -> str:

@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from tether.body.connected import Connected
 from tether.body.layers import Layered
-from tether.report.layout import heading, listing, short_path
+from tether.report.layout import grid, heading, listing, short_path
 
 CAMERAS_SCHEMA, BODY_SCHEMA, BODIES_SCHEMA = "tether-cameras/1", "tether-body/1", "tether-bodies/1"
 _SOURCES = "sources"
@@ -117,7 +116,7 @@ class LayeredView:
             tables.setdefault(table, []).append((last, value, numbers[layered.file_of(key.split("."))]))
         for table, rows in tables.items():
             yield heading(f"[{table}]" if table else "At the top")
-            yield _grid(rows)
+            yield grid([(f"  [{number}]", key, json.dumps(one, ensure_ascii=False)) for key, one, number in rows])
         sources = layered.data.get(_SOURCES, {})
         yield from listing("Where the values come from", [(key, _source(one)) for key, one in sources.items()])
 
@@ -126,13 +125,3 @@ def _tried(data: Mapping[str, Any]) -> str:
     if data.get("simulated"):
         return "simulated"
     return f"tried {data['tried']}" if data.get("tried") else "not tried on hardware"
-
-
-def _grid(rows: Sequence[tuple[str, Any, int]]) -> Table:
-    grid = Table.grid(padding=(0, 2, 0, 0))
-    for _ in range(2):
-        grid.add_column(no_wrap=True)
-    grid.add_column(overflow="fold")
-    for key, value, number in rows:
-        grid.add_row(Text(f"  [{number}]"), Text(key), Text(json.dumps(value, ensure_ascii=False)))
-    return grid

@@ -7,11 +7,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rich.console import Console, ConsoleOptions, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from tether.body.protocol import Finding, Verdict
-from tether.report.layout import WIDE
+from tether.report.layout import WIDE, grid
 
 CHECKS_SCHEMA, FINISH_SCHEMA, AGREEMENT_SCHEMA = "tether-checks/1", "tether-finish/1", "tether-agreement/1"
 #: In a narrow terminal, more than so many things in order are only named, so that all fits on a screen.
@@ -56,16 +55,12 @@ class ChecksView:
     words: Words = field(default_factory=lambda: BEFORE)
 
     def __rich_console__(self, _console: Console, options: ConsoleOptions) -> Iterator[RenderableType]:
-        grid = Table.grid(padding=(0, 2, 0, 0))
-        grid.add_column(no_wrap=True)
-        grid.add_column(no_wrap=True)
-        grid.add_column()
+        rows: list[tuple[str | Text, str, str]] = []
         for verdict in _ORDER:
             meant = [one for one in self.findings if one.verdict == verdict]
             if verdict == "ok" and len(meant) > MOST_OK and options.max_width < WIDE:
-                grid.add_row(Text(self.words[verdict]), Text("all else"), Text(", ".join(one.what for one in meant)))
+                rows.append((self.words[verdict], "all else", ", ".join(one.what for one in meant)))
                 continue
-            for one in meant:
-                style = "bold" if verdict == "stop" else ""
-                grid.add_row(Text(self.words[verdict], style=style), Text(one.what), Text(one.sentence))
-        yield grid
+            called = Text(self.words[verdict], style="bold" if verdict == "stop" else "")
+            rows += [(called, one.what, one.sentence) for one in meant]
+        yield grid(rows)

@@ -22,6 +22,7 @@ from tether.journal.telling import tell
 from tether.plan.file import Place
 from tether.plan.learned import Figure, What
 from tether.report.choices import Choice
+from tether.wording import utc_text
 
 #: Outcomes of frames that were made begin so.
 _MADE = ("made", "closed early")
@@ -190,8 +191,7 @@ def _is_bare(frame: FrameStory) -> bool:
 
 
 def _framing(ladder: LadderStory) -> str | None:
-    previews = [file.preview for frame in ladder.frames if frame.kind == "base" for file in frame.files]
-    return next((one for one in previews if one), None)
+    return next((frame.preview for frame in ladder.frames if frame.kind == "base" and frame.preview), None)
 
 
 def outings_json(
@@ -238,8 +238,3 @@ def place_json(place: Place) -> dict[str, Any]:
         "latitude": spot.latitude if spot else None,
         "longitude": spot.longitude if spot else None,
     }
-
-
-def utc_text(moment: datetime) -> str:
-    """Write a moment as JSON has it."""
-    return f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"

@@ -34,7 +34,7 @@ class DoneView:
             return
         rows = list(enumerate(self.outings, start=1))
         yield table(_COLUMNS, rows, options.max_width)
-        yield Text("Rungs: finished of planned, for each ladder.")
+        yield Text("Rungs: finished of planned, a line for each ladder.")
         yield Text("Kept: times of frames chosen to keep. Streak: how far the water ran there [px].")
         yield Text("Light: the base as EV at ISO 100, and the change until the end [stops].")
         yield from listing("Folders", [(str(number), short_path(one.folder)) for number, one in rows])
@@ -57,7 +57,7 @@ def place_words(place: Place) -> str:
 
 
 def _rungs(one: OutingDone) -> str:
-    return ", ".join(f"{ladder.rungs_done}/{ladder.rungs}" for ladder in one.ladders)
+    return "\n".join(f"{ladder.rungs_done}/{ladder.rungs}" for ladder in one.ladders)
 
 
 def kept_times(kept: Sequence[KeptFrame]) -> str:
@@ -94,7 +94,7 @@ _COLUMNS: tuple[Column[_Row], ...] = (
     Column(heading="No", shows=lambda row: str(row[0]), number=True),
     Column(heading="Date", shows=lambda row: f"{row[1].begun_utc.astimezone():%Y-%m-%d}"),
     Column(heading="Outing", shows=lambda row: _what(row[1]), folds=True),
-    Column(heading="Rungs", shows=lambda row: _rungs(row[1]), number=True, folds=True),
+    Column(heading="Rungs", shows=lambda row: _rungs(row[1]), number=True),
     Column(heading="Frames", shows=lambda row: str(sum(one.frames for one in row[1].ladders)), number=True),
     Column(heading="Kept", shows=lambda row: kept_times(row[1].kept), folds=True),
     Column(heading="Streak", shows=lambda row: streaks(row[1].kept), number=True),

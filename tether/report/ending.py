@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 from tether import wording as words
@@ -42,35 +44,52 @@ def length(ladder: PlannedLadder) -> str:
 def too_late(ladder: PlannedLadder, left_s: float) -> int:
     """Return how many rungs would end later than so long after the beginning [s]; what is left out takes no time."""
     must = [rung.must for rung in ladder.rungs]
-    return len(left_out(_rungs_take_s(ladder), must, left_s - _before_rungs_s(ladder)))
+    takes_s = [_takes(ladder).rung_s(rung) for rung in ladder.rungs]
+    return len(left_out(takes_s, must, left_s - _before_rungs_s(ladder)))
 
 
-def _fetch_s(ladder: PlannedLadder) -> float:
-    """Return how long one frame takes to be brought home [s]."""
-    return float(ladder.forecast.fetching_s / max(ladder.frames, 1))
+@dataclass(frozen=True, kw_only=True)
+class Takes:
+    """How long things are expected to take, as the forecast of a ladder has it.
+
+    `dark_s` is how long the body's own dark frame takes after one that is open for so long [s].
+    """
+
+    planned: PlannedLadder
+    dark_s: Callable[[float], float]
+
+    @property
+    def fetch_s(self) -> float:
+        """How long one frame takes to be copied [s]."""
+        return float(self.planned.forecast.fetching_s / max(self.planned.frames, 1))
+
+    def frame_s(self, open_s: float) -> float:
+        """Return how long a frame takes in all [s]."""
+        return open_s + self.dark_s(open_s) + self.fetch_s
+
+    def before_s(self, rung: PlannedRung) -> float:
+        """Return how long the tasks and the tests before a rung take [s]."""
+        turns = self.planned.turns
+        settle_s = self.planned.forecast.settling_s / max(sum(turn.kind != "cap on" for turn in turns), 1)
+        tasks_s = sum(turn.takes_s + settle_s for turn in turns if turn.before_rung == rung.rung)
+        return float(tasks_s + sum(self.frame_s(test.time_s) for test in rung.tests))
+
+    def rung_s(self, rung: PlannedRung) -> float:
+        """Return what a rung takes with its tasks and tests [s]."""
+        return self.before_s(rung) + rung.frames * self.frame_s(rung.expected_s or rung.time_s)
+
+
+def _takes(ladder: PlannedLadder) -> Takes:
+    """Return how long things take where dark frames of the body are known by the forecast's sum only."""
+    asked_s = sum((rung.expected_s or rung.time_s) * rung.frames for rung in ladder.rungs)
+    longer = ladder.forecast.exposing_s / asked_s if asked_s else 1.0
+    return Takes(planned=ladder, dark_s=lambda open_s: open_s * (longer - 1.0))
 
 
 def _before_rungs_s(ladder: PlannedLadder) -> float:
     """Return how long the base frames before the first rung take [s]."""
     before, after = ladder.base_frames.before, ladder.base_frames.after
-    return float(before * (ladder.forecast.base_s / max(before + after, 1) + _fetch_s(ladder)))
-
-
-def _rungs_take_s(ladder: PlannedLadder) -> tuple[float, ...]:
-    """Return what each rung takes with its tasks and test exposures [s]: its share of what the forecast has."""
-    rungs, turns, forecast = ladder.rungs, ladder.turns, ladder.forecast
-    asked_s = sum((rung.expected_s or rung.time_s) * rung.frames for rung in rungs)
-    fetch_s = _fetch_s(ladder)
-    longer = forecast.exposing_s / asked_s if asked_s else 1.0  # by the dark frames that the body takes itself
-    settle_s = forecast.settling_s / max(sum(turn.kind != "cap on" for turn in turns), 1)
-
-    def takes_s(rung: PlannedRung) -> float:
-        before = [turn for turn in turns if turn.before_rung == rung.rung]
-        tests_s = sum(one.time_s * longer + fetch_s for one in rung.tests)
-        exposing_s = rung.frames * ((rung.expected_s or rung.time_s) * longer + fetch_s)
-        return float(sum(turn.takes_s + settle_s for turn in before) + tests_s + exposing_s)
-
-    return tuple(takes_s(rung) for rung in rungs)
+    return float(before * (ladder.forecast.base_s / max(before + after, 1) + _takes(ladder).fetch_s))
 
 
 def _leave_by(text: str | None, now: datetime) -> datetime | None:

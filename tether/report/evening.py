@@ -10,12 +10,12 @@ import json
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from tether.errors import TetherError
-from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.journal.planned import PlannedLadder
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
 from tether.light.twilight import expected_course
@@ -24,6 +24,7 @@ from tether.plan.leaving import leave_moment
 from tether.plan.light_ahead import light_ahead
 from tether.plan.takes import body_dark_s
 from tether.report.audit import Split, audit
+from tether.report.ending import Takes
 from tether.report.evening_told import Correction, Evening, LightPoint, Point, RungCourse
 
 #: Of ten steps of politeness, as a system counts it.
@@ -57,8 +58,12 @@ def _evening(told: LadderStory, *, running: bool) -> Evening:
         expected=_expected(plan, begins_s, _ends_s(told, frames, leave_s)),
         corrections=tuple(_corrections(read)),
         battery=tuple((utc.timestamp(), share) for utc, share in told.battery),
-        rungs=_rungs(told, told.planned, frames, _Takes(planned=told.planned, plan=plan)) if told.planned else (),
+        rungs=_rungs(told, told.planned, frames, _takes(told.planned, plan)) if told.planned else (),
     )
+
+
+def _takes(planned: PlannedLadder, plan: Plan | None) -> Takes:
+    return Takes(planned=planned, dark_s=lambda open_s: body_dark_s(plan, open_s) if plan else 0.0)
 
 
 def _span(frame: FrameStory) -> Point | None:
@@ -139,7 +144,7 @@ def _corrections(read: Sequence[tuple[FrameStory, Split]]) -> Iterator[Correctio
 
 
 def _rungs(
-    told: LadderStory, planned: PlannedLadder, frames: Sequence[FrameStory], takes: _Takes
+    told: LadderStory, planned: PlannedLadder, frames: Sequence[FrameStory], takes: Takes
 ) -> tuple[RungCourse, ...]:
     ended = {rung.rung: rung.outcome for rung in told.rungs}
     return tuple(
@@ -155,32 +160,6 @@ def _rungs(
         )
         for rung in planned.rungs
     )
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Takes:
-    """How long things are expected to take, as the forecast of a ladder has it."""
-
-    planned: PlannedLadder
-    plan: Plan | None
-
-    def frame_s(self, open_s: float) -> float:
-        """Return how long a frame takes [s], with the body's own dark frame and its share of all the copying."""
-        dark_s = body_dark_s(self.plan, open_s) if self.plan else 0.0
-        copying_s = self.planned.forecast.fetching_s / self.planned.frames if self.planned.frames else 0.0
-        return open_s + dark_s + copying_s
-
-    def before_s(self, rung: PlannedRung) -> float:
-        """Return how long the tasks and the tests before a rung take [s]."""
-        turns = [turn for turn in self.planned.turns if turn.before_rung == rung.rung]
-        tests_s = sum(self.frame_s(test.time_s) for test in rung.tests)
-        return sum(turn.takes_s + self._settles_s for turn in turns) + tests_s
-
-    @property
-    def _settles_s(self) -> float:
-        """How long nothing is done after a task, so that all is still [s]."""
-        touched = sum(turn.kind != "cap on" for turn in self.planned.turns)
-        return self.planned.forecast.settling_s / touched if touched else 0.0
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from tether.light.course import Course
@@ -16,6 +16,7 @@ from tether.light.spot import Spot
 from tether.light.sun import MOMENTS, SunDay, altitude
 from tether.light.twilight import expected_course, falls_stops_per_minute
 from tether.plan.ladder import Ladder, Rung
+from tether.wording import utc_text
 
 SCHEMA: Final = "tether-light/1"
 #: From here on a rung is told of: the light moves while it is open [s].
@@ -64,14 +65,14 @@ def light_json(asked: Expected) -> dict[str, Any]:
         "place": {"name": asked.name, "latitude": spot.latitude, "longitude": spot.longitude},
         "day": {
             "date": day.date.isoformat(),
-            "highest_utc": _utc(day.noon),
+            "highest_utc": utc_text(day.noon),
             "highest_deg": day.highest,
-            "lowest_utc": _utc(day.ends),
+            "lowest_utc": utc_text(day.ends),
             "lowest_deg": day.lowest,
-            "moments": {name: _utc(day.moment(name)) for name in MOMENTS},
+            "moments": {name: utc_text(day.moment(name)) for name in MOMENTS},
         },
-        "from_utc": _utc(asked.start),
-        "until_utc": _utc(asked.end),
+        "from_utc": utc_text(asked.start),
+        "until_utc": utc_text(asked.end),
         "course": [_line(asked, course, at) for at in moments(asked.start, asked.end)],
         "plan": None if asked.then is None else _plan(asked, asked.then, course),
         "not_in_it": NOT_IN_IT,
@@ -97,7 +98,7 @@ def _round(start: datetime, end: datetime, step: timedelta) -> Iterator[datetime
 def _line(asked: Expected, course: Course | None, at: datetime) -> dict[str, Any]:
     falls = falls_stops_per_minute(asked.spot, at)
     return {
-        "utc": _utc(at),
+        "utc": utc_text(at),
         "sun_deg": altitude(asked.spot, at),
         "light_stops": course.stops_at((at - asked.start).total_seconds()) if course else None,
         "change_stops_per_min": None if falls is None else -falls,
@@ -109,7 +110,7 @@ def _plan(asked: Expected, then: LadderThen, course: Course | None) -> dict[str,
     return {
         "title": then.ladder.title,
         "forecast_s": then.ladder.forecast.total_s,
-        "leave_by_utc": _utc(then.leave),
+        "leave_by_utc": utc_text(then.leave),
         "long_rungs": [
             _rung(asked, then, course, rung, at_s) for rung, at_s in rungs if rung.choice.stands_for_s >= LONG_S
         ],
@@ -122,13 +123,9 @@ def _rung(asked: Expected, then: LadderThen, course: Course | None, rung: Rung, 
     return {
         "rung": rung.number,
         "time_s": planned_s,
-        "opens_utc": _utc(opens),
+        "opens_utc": utc_text(opens),
         "sun_deg": altitude(asked.spot, opens),
         "light_stops": course.stops_at(at_s) if course else None,
         "same_light_s": course.open_for(planned_s, at_s) if course else None,
         "after_leave_by": then.leave is not None and opens + timedelta(seconds=planned_s) > then.leave,
     }
-
-
-def _utc(moment: datetime | None) -> str | None:
-    return None if moment is None else f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"

@@ -108,9 +108,9 @@ def _legend(rungs: Sequence[PlannedRung]) -> str:
 
 def _times(rungs: Sequence[PlannedRung]) -> Iterator[str]:
     """Say what times are beside the names of rungs: how long the shutter is to be open, and what a mark is exactly."""
-    others = [f"rung {rung.rung} {rung.opens}" for rung in rungs if rung.opens != rung.name]
+    others = [f"rung {rung.rung} for {rung.opens}" for rung in rungs if rung.opens != rung.name]
     if others:
-        yield f"Time: the name of the rung. Planned to be open for another: {', '.join(others)}."
+        yield f"Time: the name of the rung. Planned to be open longer or shorter: {', '.join(others)}."
     for rung in rungs:
         if rung.bare:
             bare = f"{len(rung.bare)} without its filters, for each ISO's own step"

@@ -127,14 +127,18 @@ def heading(text: str) -> RenderableType:
 
 def listing(title: str, lines: Sequence[tuple[str, str]]) -> list[RenderableType]:
     """Set lines of (where, what) under a title, long ones hanging under their own beginning; nothing for no lines."""
-    if not lines:
-        return []
-    grid = Table.grid(padding=(0, 2, 0, 0))
-    grid.add_column(no_wrap=True)
-    grid.add_column(overflow="fold")  # a path is told whole
-    for where, what in lines:
-        grid.add_row(Text(f"  {where}"), Text(what))
-    return [heading(title), grid]
+    return [heading(title), grid([(f"  {where}", what) for where, what in lines])] if lines else []
+
+
+def grid(rows: Sequence[Sequence[str | Text]]) -> Table:
+    """Set rows in columns without heads, of which only the last goes on in a second line: a path is told whole."""
+    laid = Table.grid(padding=(0, 2, 0, 0))
+    for _ in rows[0][1:] if rows else ():
+        laid.add_column(no_wrap=True)
+    laid.add_column(overflow="fold")
+    for row in rows:
+        laid.add_row(*(Text(one) if isinstance(one, str) else one for one in row))
+    return laid
 
 
 def short_path(path: Path) -> str:

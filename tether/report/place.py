@@ -12,10 +12,11 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether.plan.file import Place
-from tether.report.done_before import OutingDone, place_json, utc_text
+from tether.report.done_before import OutingDone, place_json
 from tether.report.done_before_view import DoneView, place_words
 from tether.report.filters_told import Strength
 from tether.report.layout import Column, heading, listing, short_path, table
+from tether.wording import utc_text
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,17 +8,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PIL import Image, ImageDraw, UnidentifiedImageError
+from PIL import Image, ImageDraw
 
 from tether import wording as words
 from tether.errors import PlanError
 from tether.files.safe import safe_write
-from tether.journal.story import FrameStory, LadderStory
+from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
 from tether.report.choices import read_choices
 from tether.report.lettering import EMPTY, GROUND, INK, SOFT, cut, write
 from tether.report.said_of_frames import changed, named, opened, untaken
-from tether.report.sheet_page import sheet_page
+from tether.report.sheet_page import preview_of, sheet_page
 from tether.report.strip import Part
 
 _SHEET_WIDTH_PX = 2400
@@ -77,11 +77,7 @@ def make_sheet(
     kind = FORMATS.get(path.suffix.lower())
     if kind is None and path.suffix.lower() not in _PAGES:
         raise PlanError(f"{path}: a sheet is written as .jpg, .png or .html; give it one of these endings.")
-    outing = read_outing(outing_folder)
-    told = outing.ladder(ladder)
-    if told is None:
-        known = ", ".join(str(one.ladder) for one in outing.ladders) or "none"
-        raise PlanError(f"{outing_folder}: there is no ladder {ladder} in this outing; there are: {known}.")
+    outing, told = ladder_of(outing_folder, ladder)
     wanted = None if rungs is None else set(rungs)
     frames = _to_show(told, wanted)
     if not frames:
@@ -90,10 +86,24 @@ def make_sheet(
         safe_write(path, sheet_page(outing_folder, outing, told, read_choices(outing_folder), wanted, part))
         return
     missing = untaken(told, {frame.rung for frame in frames}, wanted)
-    sheet = _draw(outing_folder, told, frames, missing, outing.simulated)
-    page = io.BytesIO()
-    sheet.save(page, kind, quality=92)
-    safe_write(path, page.getvalue())
+    save(_draw(outing_folder, told, frames, missing, outing.simulated), path, kind)
+
+
+def ladder_of(folder: Path, number: int) -> tuple[Outing, LadderStory]:
+    """Read an outing and one of its ladders. Raises PlanError if there is no such ladder."""
+    outing = read_outing(folder)
+    told = outing.ladder(number)
+    if told is None:
+        known = ", ".join(str(one.ladder) for one in outing.ladders) or "none"
+        raise PlanError(f"{folder}: there is no ladder {number} in this outing; there are: {known}.")
+    return outing, told
+
+
+def save(picture: Image.Image, path: Path, kind: str) -> None:
+    """Write a picture in one of the kinds of `FORMATS`."""
+    file = io.BytesIO()
+    picture.save(file, kind, quality=92)
+    safe_write(path, file.getvalue())
 
 
 def _to_show(ladder: LadderStory, rungs: set[int] | None) -> list[FrameStory]:
@@ -112,23 +122,7 @@ def _to_show(ladder: LadderStory, rungs: set[int] | None) -> list[FrameStory]:
 
 
 def _worth(frame: FrameStory) -> tuple[bool, bool]:
-    return _preview_name(frame) is not None, frame.outcome == "made"
-
-
-def _preview_name(frame: FrameStory) -> str | None:
-    return next((file.preview for file in frame.files if file.preview), None)
-
-
-def _open(folder: Path, frame: FrameStory) -> Image.Image | None:
-    """Return a frame's preview, or None where there is none that can be read."""
-    name = _preview_name(frame)
-    if name is None:
-        return None
-    try:
-        with Image.open(folder / name) as picture:
-            return picture.convert("RGB")
-    except (OSError, UnidentifiedImageError):
-        return None
+    return frame.preview is not None, frame.outcome == "made"
 
 
 def _grid(count: int, ratio: float) -> _Grid:
@@ -141,7 +135,7 @@ def _grid(count: int, ratio: float) -> _Grid:
 def _draw(
     folder: Path, ladder: LadderStory, frames: Sequence[FrameStory], missing: str, simulated: bool
 ) -> Image.Image:
-    pictures = [_open(folder, frame) for frame in frames]
+    pictures = [preview_of(folder, frame) for frame in frames]
     ratio = next((one.width / one.height for one in pictures if one is not None), 1.5)
     grid = _grid(len(frames), ratio)
     sheet = Image.new("RGB", grid.sheet_size(len(frames)), GROUND)

@@ -26,6 +26,7 @@ from tether.report.harmless import xml_text
 from tether.report.histogram import histogram_picture
 from tether.report.said_of_frames import changed, light_since_base, named, streak, untaken
 from tether.report.strip import Part, Pictures, pictures_of
+from tether.report.told import outcome_of
 
 #: Longest side of a picture, and width and height of a picture in the strip [px].
 _LONGEST_PX, _STRIP_PX = 1000, (112, 176)
@@ -118,7 +119,7 @@ def sheet_page(
     _strip(body, shown, _pictures(folder, ladder, choices, shown, part))
     main = ET.SubElement(body, "main")
     for one in shown:
-        _article(main, one, _place(one.frame, ladder))
+        _article(main, one, named(one.frame, ladder))
     return f"<!DOCTYPE html>\n{ET.tostring(root, encoding='unicode', method='html')}\n".encode()
 
 
@@ -133,17 +134,23 @@ def _in_order(ladder: LadderStory, choices: Mapping[int, Choice], rungs: Collect
 
 
 def _shown(folder: Path, frame: FrameStory, split: Split | None, choice: Choice) -> _Shown:
-    name = next((file.preview for file in frame.files if file.preview), None)
+    whole = preview_of(folder, frame)
     picture = crop = None
-    try:
-        if name is not None:
-            with Image.open(folder / name) as opened:
-                whole = opened.convert("RGB")
-            whole.thumbnail((_LONGEST_PX, _LONGEST_PX))
-            picture, crop = (_jpeg(whole), whole.size), _jpeg(_middle(whole))
-    except (OSError, UnidentifiedImageError):
-        picture = crop = None
+    if whole is not None:
+        whole.thumbnail((_LONGEST_PX, _LONGEST_PX))
+        picture, crop = (_jpeg(whole), whole.size), _jpeg(_middle(whole))
     return _Shown(frame=frame, split=split, choice=choice, picture=picture, crop=crop)
+
+
+def preview_of(folder: Path, frame: FrameStory) -> Image.Image | None:
+    """Return a frame's preview, or None where there is none that can be read."""
+    if frame.preview is None:
+        return None
+    try:
+        with Image.open(folder / frame.preview) as picture:
+            return picture.convert("RGB")
+    except (OSError, UnidentifiedImageError):
+        return None
 
 
 def _middle(picture: Image.Image) -> Image.Image:
@@ -188,7 +195,7 @@ def _beginning(body: ET.Element, outing: Outing, ladder: LadderStory, missing: s
     if outing.simulated:
         _put(header, "p", words.SIMULATED, class_="simulated")
     days = sorted({run.started_utc.date().isoformat() for run in outing.runs})
-    _put(header, "p", " · ".join((outing.name, *days, f"ladder {ladder.ladder}: {ladder.outcome}")))
+    _put(header, "p", " · ".join((outing.name, *days, f"ladder {ladder.ladder}: {outcome_of(ladder)}")))
     if missing:
         _put(header, "p", missing)
 
@@ -225,8 +232,7 @@ def _strip(body: ET.Element, shown: list[_Shown], pictures: Pictures) -> None:
         else:
             _put(link, "img", src=_embedded(jpeg), alt=f"A part of frame {one.frame.frame}")
         _put(link, "b", words.planned_time(one.frame.believed_open_s))
-        of = f"rung {words.place(one.frame.rung, one.frame.kind)}"
-        _put(link, "small", f"{of}, {one.choice.verdict}" if one.choice.verdict else of)
+        _put(link, "small", f"{_place(one.frame)}{f', {one.choice.verdict}' if one.choice.verdict else ''}")
     _put(nav, "p", _told(pictures))
 
 
@@ -241,7 +247,7 @@ def _embedded(jpeg: bytes) -> str:
     return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode()}"
 
 
-def _article(main: ET.Element, one: _Shown, place: str) -> None:
+def _article(main: ET.Element, one: _Shown, name: str) -> None:
     number = one.frame.frame
     article = _put(main, "article", id=f"frame-{number}", class_=one.choice.verdict or "open")
     if one.picture is None:
@@ -250,8 +256,8 @@ def _article(main: ET.Element, one: _Shown, place: str) -> None:
         jpeg, (width, height) = one.picture
         of = f"Frame {number}, open {one.open_words}"
         _put(article, "img", src=_embedded(jpeg), alt=of, width=str(width), height=str(height), loading="lazy")
-    heading = _put(article, "h2", f"{one.open_words} ")
-    _put(heading, "span", f"{place}, frame {number}")
+    heading = _put(article, "h2", f"{name} ")
+    _put(heading, "span", f"{_place(one.frame)}, frame {number}")
     facts = ET.SubElement(article, "dl")
     for name, text in _facts(one):
         _put(facts, "dt", name)
@@ -260,10 +266,8 @@ def _article(main: ET.Element, one: _Shown, place: str) -> None:
         article.append(histogram_picture(one.frame.histogram, one.frame.readings))
 
 
-def _place(frame: FrameStory, ladder: LadderStory) -> str:
-    if frame.rung is None:
-        return words.kind(frame.kind)
-    return f"rung {words.place(frame.rung, frame.kind)}, {named(frame, ladder)}"
+def _place(frame: FrameStory) -> str:
+    return f"rung {words.place(frame.rung, frame.kind)}" if frame.rung is not None else words.kind(frame.kind)
 
 
 def _facts(one: _Shown) -> Iterator[tuple[str, str]]:

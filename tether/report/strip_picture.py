@@ -11,14 +11,12 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 
 from tether.errors import PlanError
-from tether.files.safe import safe_write
-from tether.journal.telling import read_outing
 from tether.report.axis import Axis, axis_for
 from tether.report.choices import read_choices
 from tether.report.choosing import Candidate, candidates_of
 from tether.report.lettering import EMPTY, GROUND, INK, SOFT, width_of, wrapped, write
 from tether.report.said_of_frames import untaken
-from tether.report.sheet import FORMATS
+from tether.report.sheet import FORMATS, ladder_of, save
 from tether.report.strip import Part, Pictures, one_per_rung, pictures_of
 
 #: Width of a line of pictures, and of what is left around it; a picture's least and greatest width, the gap beside it;
@@ -63,11 +61,7 @@ def make_strip(
     kind = FORMATS.get(path.suffix.lower())
     if kind is None:
         raise PlanError(f"{path}: a strip is written as .jpg or .png; give it one of these endings.")
-    story = read_outing(outing)
-    told = story.ladder(ladder)
-    if told is None:
-        known = ", ".join(str(one.ladder) for one in story.ladders) or "none"
-        raise PlanError(f"{outing}: there is no ladder {ladder} in this outing; there are: {known}.")
+    story, told = ladder_of(outing, ladder)
     frames = one_per_rung(candidates_of(told, read_choices(outing)), ladder, rungs)
     cells = told.regions.cells if told.regions else ()
     if not frames:
@@ -80,10 +74,8 @@ def make_strip(
         return pictures
 
     missing = untaken(told, {one.rung for one in frames}, rungs)
-    picture = draw_strip(told.title or f"Ladder {ladder}", frames, made, missing, simulated=story.simulated)
-    file = io.BytesIO()
-    picture.save(file, kind, quality=92)
-    safe_write(path, file.getvalue())
+    title = told.title or f"Ladder {ladder}"
+    save(draw_strip(title, frames, made, missing, simulated=story.simulated), path, kind)
 
 
 def draw_strip(

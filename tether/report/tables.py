@@ -11,8 +11,8 @@ from rich.text import Text
 
 from tether import wording as words
 from tether.journal.story import CheckStory, FrameStory, LadderStory, NoteStory, Outing, RunStory
-from tether.report import told
 from tether.report.layout import WIDE, Column, heading, listing, tables
+from tether.report.told import outcome_of
 
 _FILE_WIDTH = 19
 #: The pace of a run whose times are the day's, as runs have written it.
@@ -71,9 +71,7 @@ def _checks(checks: Sequence[CheckStory]) -> Iterator[tuple[str, str]]:
 
 def _ladder(ladder: LadderStory, width: int) -> Iterator[RenderableType]:
     yield heading(f"Ladder {ladder.ladder}: {ladder.title or 'without a title'}")
-    rungs_planned = len(ladder.planned.rungs) if ladder.planned else 0
-    outcome = told.ladder_outcome(ladder.outcome, ladder.rungs, rungs_planned)
-    yield Text(f"Outcome: {_sentence(outcome, ladder.note)}")
+    yield Text(f"Outcome: {_sentence(outcome_of(ladder), ladder.note)}")
     yield Text()
     yield from tables(_COLUMNS, ladder.frames, width)
     yield Text("Off: stops of light more (+) or less (-) than planned that settings let in; filters and light apart.")

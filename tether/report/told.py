@@ -23,6 +23,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
+from tether.journal.story import LadderStory
 from tether.wording import before, filters, kind, measured_time, room, span, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
@@ -39,8 +40,8 @@ _TAKEN = ("done", "done, differs")
 #: Ladders that the person stopped, in words.
 _STOPPED = {
     "stopped after a frame": "stopped",
-    "closed and kept": "stopped, and the open frame kept",
-    "dropped": "stopped, and the open frame dropped",
+    "closed and kept": "stopped with the open frame kept",
+    "dropped": "stopped with the open frame dropped",
 }
 
 
@@ -134,7 +135,7 @@ def light(snapshot: Snapshot, now: datetime | None) -> str:
     frame, off_stops, measured = seen[0]
     age_s = (now - datetime.fromisoformat(measured)).total_seconds() if now and measured else 0.0
     ago = f", measured {span(age_s)} ago" if age_s >= _FRESH_S else ""
-    return f"Light: {stops(off_stops)} stop against the base, by frame {frame} (no filter){ago}"
+    return f"Light{ago}: {stops(off_stops)} stop against the base, by frame {frame} (no filter)"
 
 
 def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float, str | None]]:
@@ -178,7 +179,7 @@ def of_ladder(record: LadderEnded, snapshot: Snapshot) -> str:
 
 
 def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> str:
-    """Say how a ladder ended: ``done``, ``stopped: 6 of 13 rungs are done``.
+    """Say how a ladder ended: ``done``, ``stopped, 6 of 13 rungs are done``.
 
     Parameters
     ----------
@@ -192,7 +193,12 @@ def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> st
     said = _STOPPED.get(outcome, outcome)
     if outcome == "done" or not rungs:
         return said
-    return f"{said}: {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+    return f"{said}, {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+
+
+def outcome_of(ladder: LadderStory) -> str:
+    """Say the same of a ladder that a journal tells of."""
+    return ladder_outcome(ladder.outcome, ladder.rungs, len(ladder.planned.rungs) if ladder.planned else 0)
 
 
 def _rungs(snapshot: Snapshot) -> int:

@@ -29,7 +29,7 @@ from tether.journal.codec import Entry
 from tether.journal.history import LadderHistory, known_files, ladder_history, was_apart
 from tether.journal.records import Record
 from tether.journal.store import open_journal, read_contents
-from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.story import FileStory, FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
 from tether.outing.copies import copy_outing
 from tether.outing.folder import Folder, open_folder
@@ -60,6 +60,12 @@ class FinishedOuting:
     def before(self) -> LadderHistory | None:
         """What is known of the last ladder."""
         return ladder_history(self.entries, self.ladder.ladder)
+
+    @property
+    def files(self) -> list[FileStory]:
+        """All files that came from the card."""
+        of_frames = [file for ladder in self.told.ladders for frame in ladder.frames for file in frame.files]
+        return [*of_frames, *self.told.loose_files]
 
     @property
     def reach(self) -> Connection:
@@ -121,8 +127,7 @@ def _is_made(frame: FrameStory) -> bool:
 
 
 def _on_disk(ended: FinishedOuting) -> Finding:
-    files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
-    files += ended.told.loose_files
+    files = ended.files
     wrong = [file.name for file in files if not _is_whole(ended.outing / file.name, file.size)]
     if wrong:
         return stop(
@@ -273,8 +278,7 @@ def _is_gone(planned: Path, ended: FinishedOuting) -> bool:
 
 
 def _copied(ended: FinishedOuting, under: Path) -> tuple[Finding, ...]:
-    files = [file for ladder in ended.told.ladders for frame in ladder.frames for file in frame.files]
-    sums = {file.name: file.sha256 for file in (*files, *ended.told.loose_files) if file.sha256}
+    sums = {file.name: file.sha256 for file in ended.files if file.sha256}
     copied = copy_outing(ended.outing, under, sums)
     if copied.problems:
         return tuple(stop("copy", sentence) for sentence in copied.problems)

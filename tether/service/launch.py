@@ -59,22 +59,10 @@ def give_plan(
 
     Parameters
     ----------
-    plan
-        The plan, or the path of its file.
-    pace
-        Seconds of the run in one real second; 1 where a body is spoken to by the driver.
-    root, outing
-        Where the outing's folder is made; or the outing's folder itself.
-    world
-        The truth that is simulated, or the path of its file.
-    reach
-        How the body is reached.
-    answer_for_me
-        Whether turns are answered by themselves.
-    despite
-        Checks that are not to stop the run, each with the reason.
-    fitted
-        Filters that are on the lens as it begins, by name, beside those that are always on.
+    plan, root, outing, world
+        As :func:`tether.service.rehearsal.rehearse` has them.
+    pace, reach, answer_for_me, despite, fitted
+        As :class:`~tether.outing.job.Job` has them; the pace is 1 where a body is spoken to by the driver.
     begins
         When it is to begin (None: now), for the light that is simulated.
 
@@ -190,13 +178,10 @@ def start(outing: Path) -> Running | None:
 def _not_begun(outing: Path) -> TetherError | None:
     """Return why a run that has ended did not work on its ladder; None if it did."""
     job = read_job(outing)
-    entries = read_contents(outing).entries
-    if ladder_end(entries, job.ladder, after_seq=job.after_seq):
+    if ladder_end(read_contents(outing).entries, job.ladder, after_seq=job.after_seq):
         return None
-    failed = run_end(entries, job.ladder, after_seq=job.after_seq)
-    if failed and failed.note and failed.trouble:
-        return error_of(failed.trouble, failed.note.splitlines())
-    return LostError(f"The run of {outing} ended before it began: {last_words(outing)}")
+    failed = how_it_ended(outing)
+    return error_of(failed.trouble or LostError.kind, (failed.note or "").splitlines())
 
 
 def how_it_ended(outing: Path) -> LadderEnded:

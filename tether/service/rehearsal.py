@@ -70,24 +70,7 @@ class Rehearsal:
         reach: Connection = SIMULATED,
         despite: Mapping[str, str] | None = None,
     ) -> Rehearsal:
-        """Read and check all that a rehearsal needs.
-
-        Parameters
-        ----------
-        plan
-            The plan, or the path of its file.
-        pace
-            Seconds of the rehearsal in one real second, or "max" (stepped, in one process).
-        root, outing
-            Where the outing's folder is made; or the outing's folder itself, which this ladder is added to.
-        world
-            The truth that is simulated, or the path of its file; None: the default one. It is lit for the plan's base.
-        answer_for_me
-            Whether "your turn" is answered by itself after the time it takes; at pace "max" it always is.
-        reach
-            How the simulated body is reached.
-        despite
-            Checks that are not to stop the rehearsal, each with the reason.
+        """Read and check all that a rehearsal needs: what :func:`rehearse` is given, and how its body is reached.
 
         Raises
         ------
@@ -111,21 +94,9 @@ class Rehearsal:
     def run(
         self, show: Callable[[Record], None] = lambda _record: None, box: queue.SimpleQueue[Item] | None = None
     ) -> Rehearsed:
-        """Run the ladder on the simulated body and return what came of it.
+        """Run the ladder on the simulated body and return what came of it; `show` and errors as in :func:`rehearse`.
 
-        Parameters
-        ----------
-        show
-            Called with every record that faces are shown, in the calling thread; must return at once.
-        box
-            Where commands of the person are put; None: nobody steers.
-
-        Raises
-        ------
-        SupplyError, PlanError, LostError
-            If the outing's folder or journal cannot be written.
-        CameraError
-            If a check stops it before it has begun.
+        `box` is where commands of the person are put; None: nobody steers.
         """
         box = box if box is not None else queue.SimpleQueue()
         folder = self._folder()
@@ -192,7 +163,7 @@ def rehearse(
     despite
         Checks that are not to stop the rehearsal, by name, each with the reason.
     show
-        Called with every record that happens, in this thread; must return at once.
+        Called with every record that faces are shown, in this thread; must return at once.
 
     Raises
     ------

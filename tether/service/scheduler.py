@@ -28,7 +28,7 @@ import os
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -112,18 +112,7 @@ def plan_start(outing: Path, when_utc: datetime) -> None:
     """
     if when_utc.tzinfo is None:
         raise ValueError("the moment of a start must be aware")
-    read_contents(outing)
-    name = str(outing.resolve())
-    with _opened_store() as store:
-        store.add_job(
-            "tether.service.scheduler:start_outing",
-            "date",
-            run_date=when_utc.astimezone(UTC),
-            args=[name],
-            id=name,
-            name=outing.name,
-            replace_existing=True,
-        )
+    _plan(outing, start_outing, trigger="date", run_date=when_utc.astimezone(UTC))
 
 
 def plan_series(outing: Path, series: Series) -> None:
@@ -131,22 +120,26 @@ def plan_series(outing: Path, series: Series) -> None:
 
     Parameters and errors are those of :func:`plan_start`.
     """
+    first, every_s = series.first.astimezone(UTC), series.every.total_seconds()
+    _plan(
+        outing,
+        start_ladder,
+        every_s,
+        trigger="interval",
+        seconds=round(every_s),
+        start_date=first,
+        end_date=series.until.astimezone(UTC),
+        next_run_time=first,
+        coalesce=False,  # each moment that is missed is said
+    )
+
+
+def _plan(outing: Path, start: Callable[..., None], *more: float, **when: Any) -> None:
+    """Keep what starts an outing, and when, in the place of what was kept for it before."""
     read_contents(outing)
     name = str(outing.resolve())
     with _opened_store() as store:
-        store.add_job(
-            start_ladder,
-            "interval",
-            seconds=round(series.every.total_seconds()),
-            start_date=series.first.astimezone(UTC),
-            end_date=series.until.astimezone(UTC),
-            next_run_time=series.first.astimezone(UTC),
-            args=[name, series.every.total_seconds()],
-            id=name,
-            name=outing.name,
-            replace_existing=True,
-            coalesce=False,  # each moment that is missed is said
-        )
+        store.add_job(start, args=[name, *more], id=name, name=outing.name, replace_existing=True, **when)
 
 
 def planned() -> tuple[Planned, ...]:

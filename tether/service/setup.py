@@ -63,6 +63,7 @@ class Work:
     @contextmanager
     def opened(self) -> Iterator[Run]:
         """Open the camera and put the run together; the camera is left however the block ends. Raises TetherError."""
+        apart = not isinstance(self.clock, SteppedClock)
         with opened_camera(self.reach, self.ready, self.world, self.folder, self.clock, self.box) as camera:
             yield Run(
                 plan=self.ready.plan,
@@ -74,14 +75,19 @@ class Work:
                 journal=self.journal,
                 folder=self.folder,
                 ladder_number=self.ladder,
-                hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame()),
+                hand=InHand(next_frame=tell(self.journal.entries(), name="", running=False).next_frame),
                 stream=self.stream,
                 answer_for_me=self.answer_for_me,
                 on_lens=self.fitted,
                 patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
                 left=camera.left,
-                reader=Reader(apart=not isinstance(self.clock, SteppedClock), words=self.folder.reader_words),
-                copier=self._copier(),
+                reader=Reader(apart=apart, words=self.folder.reader_words),
+                copier=Copier(
+                    outing=self.folder.path,
+                    under=self.ready.plan.run.copy_to,
+                    apart=apart,
+                    words=self.folder.copier_words,
+                ),
             )
 
     def done(
@@ -112,14 +118,6 @@ class Work:
         check(run, self.ready, others, despite=despite, begun=begun, again=again)
         engine = Engine(run)
         return engine.work(), engine.trouble
-
-    def _copier(self) -> Copier:
-        return Copier(
-            outing=self.folder.path,
-            under=self.ready.plan.run.copy_to,
-            apart=not isinstance(self.clock, SteppedClock),
-            words=self.folder.copier_words,
-        )
 
     def _record_beginning(self, run: Run) -> None:
         """Write down that a run begins, on what, and what was said of its ladder beforehand."""

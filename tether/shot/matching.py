@@ -120,17 +120,14 @@ def _in_order(files: Sequence[ArrivedFile]) -> list[int]:
     """Return the places of files in the order in which they were taken, as far as that can be told."""
     timed = all(one.taken_s is not None for one in files)
     numbers = [one.number for one in files if one.number is not None]
-    numbered = (
-        len(numbers) == len(files) and max(numbers, default=0) - min(numbers, default=0) < 5000
-    )  # or it began anew
-    return sorted(
-        range(len(files)),
-        key=lambda place: (
-            (files[place].taken_s or 0.0) if timed else 0.0,
-            (files[place].number or 0) if numbered else 0,
-            place,
-        ),
-    )
+    began_anew = max(numbers, default=0) - min(numbers, default=0) >= 5000
+    numbered = len(numbers) == len(files) and not began_anew
+
+    def when(place: int) -> tuple[float, int, int]:
+        file = files[place]
+        return (file.taken_s or 0.0) if timed else 0.0, (file.number or 0) if numbered else 0, place
+
+    return sorted(range(len(files)), key=when)
 
 
 def _worth(one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool, clock_was_set: bool) -> float | None:

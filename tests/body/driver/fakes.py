@@ -32,7 +32,7 @@ class FakeSession(Session):
     def read(self, name: str) -> ConfigEntry:
         if name not in self.entries:
             raise LibraryError(BAD_PARAMETERS, f"tell its {name}", "")
-        return self.entries[name]
+        return replace(self.entries[name], name=name)
 
     def prepared(self, name: str, value: str | int, doing: str) -> Callable[[], None]:
         self.read(name)

@@ -141,9 +141,9 @@ def test_an_entry_is_its_value_its_choices_where_it_has_a_list_and_whether_it_ca
         "zoom": Widget(gp.GP_WIDGET_RANGE, 2.5, "no list"),
         "none": Widget(gp.GP_WIDGET_TEXT, None),
     }
-    assert session.read("iso") == ConfigEntry(value="100", choices=("100", "200"), writable=True)
-    assert session.read("drive") == ConfigEntry(value="Single", choices=("Single",), writable=False)
-    assert session.read("zoom") == ConfigEntry(value=2.5, choices=(), writable=True)
+    assert session.read("iso") == ConfigEntry(name="iso", value="100", choices=("100", "200"), writable=True)
+    assert session.read("drive") == ConfigEntry(name="drive", value="Single", choices=("Single",), writable=False)
+    assert session.read("zoom") == ConfigEntry(name="zoom", value=2.5, choices=(), writable=True)
     assert [session.read(name).text for name in ("zoom", "none")] == ["2.5", ""]
 
 
@@ -155,14 +155,14 @@ def test_an_entry_that_is_listed_and_then_not_there_is_refused_as_one_that_is_no
     with pytest.raises(LibraryError) as raised:
         session.read("liveviewsize")
     assert raised.value.code == NOT_SUPPORTED
-    assert session.first_of(("liveviewsize", "iso")) == "iso"
+    assert session.first_of(("liveviewsize", "iso")) == session.read("iso")
 
 
 def test_the_first_entry_that_can_be_read_is_the_one_and_its_text_what_is_told(
     session: Session, library: Library
 ) -> None:
     library.entries = {"shown": BAD_PARAMETERS, "second": Widget(gp.GP_WIDGET_TEXT, "this"), "third": Widget(0, "")}
-    assert session.first_of(("not listed", "shown", "second", "third")) == "second"
+    assert session.first_of(("not listed", "shown", "second", "third")) == session.read("second")
     assert session.told(("shown", "second")) == "this"
     assert session.first_of(("shown", "not listed")) is None
     assert session.told(("shown",)) == ""

@@ -86,16 +86,13 @@ class Arrivals:
     def drain(self, most_s: float) -> None:
         """Take in what there is, until the body has nothing more to tell or `most_s` have passed."""
         until_ns = self._clock.now_ns() + to_ns(most_s)
-        while self._clock.now_ns() < until_ns and self.listen(self._slice_s()):
+        while self._clock.now_ns() < until_ns and self.listen(self._profile.events.slice_s):
             pass
-
-    def _slice_s(self) -> float:
-        return self._profile.events.slice_s
 
     def wait(self, expected: int, until_ns: int) -> None:
         """Take events in until so many frames are whole, or the moment has come."""
         while self.whole() < expected and self._clock.now_ns() < until_ns:
-            self.listen(self._slice_s())
+            self.listen(self._profile.events.slice_s)
 
     def whole(self) -> int:
         """Return how many of the frames that wait are whole: all files there, or quiet for long enough."""

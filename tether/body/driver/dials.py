@@ -45,8 +45,8 @@ class OneDial:
     @property
     def entry(self) -> str | None:
         """Its entry; None where the body has none. One that could not be read for a moment is looked for again."""
-        if self._entry is None:
-            self._entry = self._session.first_of(self._reading.entries)
+        if self._entry is None and (first := self._session.first_of(self._reading.entries)):
+            self._entry = first.name
         return self._entry
 
     def values(self) -> tuple[Offered, ...]:

@@ -70,10 +70,8 @@ class LiveView:
         return one if one is not None and self._offered(one) else None
 
     def _offered(self, one: ConfigWrite) -> bool:
-        if self._session.first_of((one.entry,)) is None:
-            return False
-        choices = self._session.read(one.entry).choices
-        return not choices or one.value in choices
+        entry = self._session.first_of((one.entry,))
+        return entry is not None and (not entry.choices or one.value in entry.choices)
 
     def _switched_on(self) -> LiveSteps:
         """Switch it on where it is off, and return how it is spoken to. Raises CameraError, LibraryError."""

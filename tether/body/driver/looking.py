@@ -27,24 +27,22 @@ def set_up(session: Session, profile: Profile) -> dict[str, str]:
     """Set what the body file says to set, where the body takes it; return what was found there, by entry."""
     before: dict[str, str] = {}
     for what, look in profile.look.items():
-        name = session.first_of(look.entries)
-        if name is None or not look.set_to:
+        entry = session.first_of(look.entries) if look.set_to else None
+        if entry is None:
             continue
-        entry = session.read(name)
         wanted = next((text for text in look.set_to if text in entry.choices), None)
         if matches(entry.text, look.good) or wanted is None or not entry.writable:
             continue
-        before[name] = entry.text
+        before[entry.name] = entry.text
         with contextlib.suppress(LibraryError):  # what it then reads is found out by looking
-            session.write(name, wanted, f"set its {what}")
+            session.write(entry.name, wanted, f"set its {what}")
     return before
 
 
 def _finding(session: Session, what: str, look: Look) -> Finding:
-    name = session.first_of(look.entries)
-    if name is None:
+    entry = session.first_of(look.entries)
+    if entry is None:
         return Finding(what=what, verdict="note", sentence=f"{NOT_TOLD} {look.remedy}")
-    entry = session.read(name)
     if matches(entry.text, look.good):
         return Finding(what=what, verdict="ok", sentence=f"It says {entry.text}.", says=entry.text)
     return Finding(what=what, verdict=look.otherwise, sentence=f"{_says(entry)} {look.remedy}", says=entry.text)
@@ -56,8 +54,8 @@ def _says(entry: ConfigEntry) -> str:
 
 def clock_finding(session: Session, profile: Profile, now_s: float) -> Finding:
     """Return how far the body's clock is from `now_s` (seconds since 1970, UTC); a time zone is no difference."""
-    name = session.first_of(profile.tell.clock)
-    value = session.read(name).value if name else None
+    entry = session.first_of(profile.tell.clock)
+    value = entry.value if entry else None
     if not isinstance(value, (int, float)) or not value:
         return Finding(what="camera's clock", verdict="note", sentence="The camera does not tell its time.")
     off_s = value - now_s

@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from statistics import median
 
-from tether.body.driver.errors import BUSY, REFUSED, TIMEOUT, LibraryError
+from tether.body.driver.errors import REFUSED, LibraryError
 from tether.body.driver.profile import ConfigWrite, Release
 from tether.body.driver.sending import Sendings
 from tether.body.driver.session import Session
@@ -36,16 +36,8 @@ def usable(session: Session, ways: Sequence[Release]) -> Release | None:
 
 
 def _is_there(session: Session, need: ConfigWrite | str) -> bool:
-    name = need if isinstance(need, str) else need.entry
-    if name not in session.names():
-        return False
-    try:
-        entry = session.read(name)
-    except LibraryError as error:
-        if error.gone or error.code in (BUSY, TIMEOUT):
-            raise
-        return False
-    return isinstance(need, str) or need.value in entry.choices
+    entry = session.first_of((need if isinstance(need, str) else need.entry,))
+    return entry is not None and (isinstance(need, str) or need.value in entry.choices)
 
 
 class HeldRelease:

@@ -38,6 +38,7 @@ _KINDS: dict[int, EventKind] = {
 class ConfigEntry:
     """One entry as it now reads: its value (None: it has none), its choices, and whether it can be written."""
 
+    name: str = ""
     value: str | int | float | None
     choices: tuple[str, ...]
     writable: bool
@@ -135,20 +136,18 @@ class Session:
             self._names = frozenset(listed.get_name(place) for place in range(len(listed)))
         return self._names
 
-    def first_of(self, names: tuple[str, ...]) -> str | None:
-        """Return the first of these entries that can be read; None where there is none.
+    def first_of(self, names: tuple[str, ...]) -> ConfigEntry | None:
+        """Return the first of these entries that can be read, as it reads; None where there is none.
 
         Raises LibraryError where that can't be told now: the body is busy or gone, which is no entry missing.
         """
         for name in names:
             if name in self.names():
                 try:
-                    self.read(name)
+                    return self.read(name)
                 except LibraryError as error:
                     if error.code not in REFUSED:
                         raise
-                else:
-                    return name
         return None
 
     def read(self, name: str) -> ConfigEntry:
@@ -159,12 +158,12 @@ class Session:
         choices: tuple[str, ...] = ()
         if widget.get_type() in _LISTS:
             choices = tuple(widget.get_choice(place) for place in range(widget.count_choices()))
-        return ConfigEntry(value=widget.get_value(), choices=choices, writable=not widget.get_readonly())
+        return ConfigEntry(name=name, value=widget.get_value(), choices=choices, writable=not widget.get_readonly())
 
     def told(self, names: tuple[str, ...]) -> str:
         """Return what the first of these entries that can be read says; empty where there is none."""
-        name = self.first_of(names)
-        return self.read(name).text if name else ""
+        first = self.first_of(names)
+        return first.text if first else ""
 
     def prepared(self, name: str, value: str | int, doing: str) -> Callable[[], None]:
         """Return a write to an entry that is made ready now and costs one command when it is called."""

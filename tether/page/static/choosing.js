@@ -301,18 +301,13 @@ function wire() {
 
 async function begin() {
   wire();
-  let answer;
+  let told;
   try {
-    answer = await fetch("/candidates");
-  } catch {
-    text("said", "The page’s server does not answer. Load the page again.");
+    told = await ask("/candidates");
+  } catch (error) {
+    text("said", whyNot(error, "The page’s server does not answer. Load the page again."));
     return;
   }
-  if (!answer.ok) {
-    text("said", answer.status === 404 ? "There is no outing yet. Come back when frames have been taken." : await answer.text());
-    return;
-  }
-  const told = await answer.json();
   ({token, may_choose: mayChoose, candidates: frames} = told);
   text("title", told.title);
   at("simulated").hidden = !told.simulated;

@@ -25,12 +25,6 @@ const rows = new Map(); // keys of the plan, by name
 
 // The server ----------------------------------------------------------------------------------------------------------
 
-async function ask(path) {
-  const answer = await fetch(path);
-  if (!answer.ok) throw new Error(await answer.text());
-  return answer.json();
-}
-
 function say(words, bad = false) {
   text("said", words);
   at("said").classList.toggle("bad", bad);
@@ -359,9 +353,7 @@ async function poll() {
 }
 
 async function start() {
-  new ResizeObserver(() => {
-    document.documentElement.style.setProperty("--dock-height", `${at("dock").offsetHeight}px`);
-  }).observe(at("dock"));
+  tellHeight("dock");
   await readPlans();
   const got = await tried("", () => ask("/evening/draft"));
   if (got && got.open && !got.begun) draft = got;

@@ -83,11 +83,7 @@ function listen() {
     if (state.view) text("light", state.light);
   });
   source.onerror = async () => {
-    try {
-      refused = (await fetch("/static/icon.svg")).status === 403;
-    } catch {
-      refused = false;
-    }
+    refused = await fetch("/static/icon.svg").then((answer) => answer.status === 403, () => false);
     drawLink();
   };
 }
@@ -172,11 +168,16 @@ function drawAtHand(view) {
     leavesAtOnce = false;
     at("leaving").showModal();
   }
-  at("back").hidden = !maySteer || !view.back;
-  if (!view.back) return;
-  text("back-what", view.back.button);
-  text("back-does", view.back.does);
-  at("back").of = view.back.of;
+  drawOffer("back", view.back, view.back?.of);
+}
+
+/** Draw a button that is there while it is offered: what it is called, what it does, and what it is about. */
+function drawOffer(id, offered, of) {
+  at(id).hidden = !maySteer || !offered;
+  at(id).of = of;
+  if (!offered) return;
+  text(`${id}-what`, offered.button);
+  text(`${id}-does`, offered.does);
 }
 
 function drawAfter(view) {
@@ -186,26 +187,22 @@ function drawAfter(view) {
   if (!view.over) text("resumed", "");
 }
 
+function notHeard() {
+  if (refused) return "This page’s server does not let this phone in any more. Open a new link from “tether page”.";
+  if (unheardS() >= STALE_S) return `No word from the page’s server for ${Math.floor(unheardS())} s. Trying again.`;
+  return state.silent_s >= STALE_S ? `No word from the run for ${Math.floor(state.silent_s)} s.` : null;
+}
+
 /** Say how the page stands with the run; once all is well for a while, nothing. */
 function drawLink() {
-  let said = state.link.sentence;
-  let bad = !["attached", "over"].includes(state.link.state);
-  if (refused) {
-    said = "This page’s server does not let this phone in any more. Open a new link from “tether page”.";
-    bad = true;
-  } else if (unheardS() >= STALE_S) {
-    said = `No word from the page’s server for ${Math.floor(unheardS())} s. Trying again.`;
-    bad = true;
-  } else if (state.silent_s >= STALE_S) {
-    said = `No word from the run for ${Math.floor(state.silent_s)} s.`;
-    bad = true;
-  } else if (!maySteer && state.link.state === "attached" && token) {
-    said = "Attached to the run. This phone watches only.";
-  }
+  const [trouble, attached] = [notHeard(), state.link.state === "attached"];
+  const watches = attached && !maySteer && token ? " This phone watches only." : "";
+  const said = trouble ?? state.link.sentence + watches;
+  const bad = trouble !== null || !(attached || state.link.state === "over");
   if (at("link").textContent !== said) linkSaidAt = performance.now();
   text("link", said);
   const heard = performance.now() - linkSaidAt > ACKNOWLEDGED_MS;
-  at("link").classList.toggle("done", heard && maySteer && state.link.state === "attached" && !bad);
+  at("link").classList.toggle("done", heard && maySteer && attached && !bad);
   at("link").classList.toggle("bad", bad);
   at("countdown").classList.toggle("unheard", bad);
 }
@@ -260,7 +257,9 @@ function drawAsk(ask) {
   const done = at("ask-done");
   done.hidden = !maySteer;
   done.of = ask.of;
-  drawNo(ask);
+  drawOffer("ask-no", ask.no, ask.of);
+  at("ask-missing").hidden = !maySteer || !ask.missing;
+  at("ask-missing").of = ask.of;
   if (askedOf === ask.of) return;
   text("ask-done-what", ask.button);
   text("ask-said", "");
@@ -268,18 +267,6 @@ function drawAsk(ask) {
   askedAt = performance.now();
   rangAt = 0;
   rings = 0;
-}
-
-function drawNo(ask) {
-  const missing = at("ask-missing");
-  missing.hidden = !maySteer || !ask.missing;
-  missing.of = ask.of;
-  const no = at("ask-no");
-  no.hidden = !maySteer || !ask.no;
-  no.of = ask.of;
-  if (!ask.no) return;
-  text("ask-no-what", ask.no.button);
-  text("ask-no-does", ask.no.does);
 }
 
 function showMissed(missed) {
@@ -366,13 +353,12 @@ function tooEarly() {
 
 const tooShort = () => text("ask-said", "Not held long enough; nothing was done.");
 held(at("ask-done"), HOLD_ASK_MS, "How long it was held", answered, tooShort, tooEarly);
-held(at("ask-no"), HOLD_ASK_MS, "How long “no” was held", (of) => otherwise("skip", of, at("ask-no")), tooShort, tooEarly);
-held(at("ask-missing"), HOLD_ASK_MS, "How long “not in the bag” was held", (of) => otherwise("not in the bag", of, at("ask-missing")), tooShort, tooEarly);
-
-async function otherwise(verb, of, button) {
-  const heard = await say(verb, of, button);
-  if (!heard) text("ask-said", at("answer").textContent);
-}
+[["ask-no", "skip"], ["ask-missing", "not in the bag"]].forEach(([id, verb]) => {
+  held(at(id), HOLD_ASK_MS, "How long it was held", async (of) => {
+    const heard = await say(verb, of, at(id));
+    if (!heard) text("ask-said", at("answer").textContent);
+  }, tooShort, tooEarly);
+});
 
 held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", of, at("back")), () => told("Not held long enough; nothing was done.", at("back")));
 
@@ -475,10 +461,7 @@ async function begin() {
   }
   if (leavesAtOnce) history.replaceState(null, "", "/");
   drawLocked();
-  const measured = new ResizeObserver((parts) => parts.forEach(({target}) => {
-    document.documentElement.style.setProperty(`--${target.id}-height`, `${target.offsetHeight}px`);
-  }));
-  ["dock", "ask"].forEach((part) => measured.observe(at(part)));
+  ["dock", "ask"].forEach(tellHeight);
   listen();
   setInterval(tick, 100);
   setInterval(() => {

@@ -18,12 +18,23 @@ function make(tag, given = {}, ...within) {
 /** Write a list, an item each: words, or several parts. */
 const words = (id, items) => at(id).replaceChildren(...items.map((item) => make("li", {}, ...[item].flat())));
 
-/** Have the server do something; it is done also where the phone is put away. Throws what a refusal says. */
-async function send(path, body) {
-  const headers = {"Content-Type": "application/json", "X-Tether-Token": token};
-  const answer = await fetch(path, {method: "POST", headers, body: JSON.stringify(body), keepalive: true});
+/** Keep what is styled told how high a part of the page is. */
+function tellHeight(id) {
+  const tell = () => document.documentElement.style.setProperty(`--${id}-height`, `${at(id).offsetHeight}px`);
+  new ResizeObserver(tell).observe(at(id));
+}
+
+/** Ask the server for something. Throws what a refusal says. */
+async function ask(path, how = {}) {
+  const answer = await fetch(path, how);
   if (!answer.ok) throw new Error(await answer.text());
   return answer.json();
+}
+
+/** Have the server do something; it is done also where the phone is put away. Throws what a refusal says. */
+function send(path, body) {
+  const headers = {"Content-Type": "application/json", "X-Tether-Token": token};
+  return ask(path, {method: "POST", headers, body: JSON.stringify(body), keepalive: true});
 }
 
 /** Return what a failed try says: a refusal by the server, or that it is silent. */
