@@ -43,7 +43,9 @@ def base(plan: Path, *words: str, world: str = "") -> Result:
     """Find the base of a plan in a world; errors of the product come out as the exception they are."""
     path = plan.with_name("world.toml")
     path.write_text(world + SMALL)
-    return CliRunner().invoke(tether, ["base", str(plan), "--world", str(path), *words], env={"COLUMNS": "80"})
+    return CliRunner().invoke(
+        tether, ["base", str(plan), "--world", str(path), "--frames", "3", *words], env={"COLUMNS": "80"}
+    )
 
 
 def said_headroom(done: Result) -> float:
@@ -64,11 +66,11 @@ def time_s(done: Result) -> float:
 def test_as_typed_it_says_frame_by_frame_what_it_did_and_gives_a_table(tmp_path: Path, plan: Path) -> None:
     (tmp_path / "world.toml").write_text(SMALL)
     words = ("base", "weir.toml", "--world", "world.toml", "--start", "1/30", "--keep", "frames", "--through-driver")
-    done = run_outside(tmp_path, *words)
+    done = run_outside(tmp_path, *words, "--frames", "2")
     assert done.returncode == 0, done.stderr
     assert "SIMULATED" in done.stderr
     lines = [line for line in done.stderr.splitlines() if line.startswith("1/")]
-    assert len(lines) == 6, "four, and two equal ones that show where the sensor clips"
+    assert len(lines) == 7, "three that come near it, two equal ones that show where the sensor clips, and two spread"
     assert lines[0].startswith("1/30 s, f/8, ISO 100: ")
     assert "clipped" in lines[0]
     assert "stops of headroom" in lines[-1]
@@ -76,7 +78,7 @@ def test_as_typed_it_says_frame_by_frame_what_it_did_and_gives_a_table(tmp_path:
     assert set(tomllib.loads(done.stdout)["base"]) == {"time", "aperture", "iso", "measured", "headroom_stops"}
     assert "simulated" in done.stdout
     assert plan.read_text() == PLAN
-    assert len(list((tmp_path / "frames").iterdir())) == 6
+    assert len(list((tmp_path / "frames").iterdir())) == 7
 
 
 @pytest.mark.usefixtures("stepped")
@@ -238,7 +240,8 @@ def test_headroom_is_proven_at_the_fastest_rungs_time_too(plan: Path) -> None:
 @pytest.mark.usefixtures("stepped")
 def test_waves_are_watched_for_as_long_as_is_asked(plan: Path) -> None:
     done = base(plan, "--span", "60")
-    assert done.stderr.count("stops of headroom.") >= 8 + 3
+    assert done.stderr.count("stops of headroom.") >= 8 + 1
+    assert "7 more frames follow within 60 s, as the water wanders." in done.stderr
 
 
 @pytest.mark.usefixtures("stepped")

@@ -62,7 +62,8 @@ def of(kind: type[N], told: list[EditorEvent]) -> list[N]:
 
 
 @pytest.fixture
-def sat(start: Start, tmp_path: Path) -> Iterator[Sat]:
+def sat(start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Sat]:
+    monkeypatch.setattr("tether.capture.base_search.APART_S", 0.0)
     sat = Sat(start, tmp_path)
     yield sat
     sat.process.end()

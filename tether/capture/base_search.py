@@ -37,17 +37,24 @@ from tether.plan.choices import allowed_apertures, allowed_isos
 from tether.plan.file import Plan
 from tether.shot.shot import Shot
 
-#: So many frames are taken in all, from a start within 8 stops; so many at most, where that leaves more than so much
-#: uncertain [stops].
-FRAMES, MOST_FRAMES, GOOD_STOPS = 4, 8, 0.25
+#: The base is nearly known once no more than so much is uncertain [stops]; so many frames are taken to come there.
+GOOD_STOPS, MOST_FRAMES = 0.25, 8
+#: So many are taken then, so far apart, but over so long at most: frames a second apart show the same water, those of
+#: simulated scenes no longer after 2.4 s, and it wanders by 0.11 to 0.29 stop [s].
+FRAMES, APART_S, LONGEST_S = 8, 5.0, 60.0
+#: Who waits is called so often meanwhile [s].
+_IDLE_S = 0.5
+#: All frames of a search may be off alike by so much, however many they are: a knee under a sensor's clip makes up to
+#: that much [stops].
+ALIKE_STOPS = 0.08
 #: Where the brightest exposure that may be is darker than wanted by more than this, it is no base [stops].
 TOO_DARK_STOPS = 0.5
 #: The equal frames that show where the sensor clips are taken once the base is known to so much, and so far above where
 #: the brightest of the water clips; so far at the least [stops].
 _PAIR_FROM_STOPS, PAIR_STOPS, _LEAST_PAIR_STOPS = 0.5, 1.7, 0.7
-#: Frames at the fastest rung's time, where it is faster by this; as bright as the base to within this [stops].
-_FAST_FRAMES, _FASTER_STOPS, _LIKE_STOPS = 4, 0.5, 0.6
-#: Frames over a span of time.
+#: Frames at the fastest rung's time are taken where it is faster by this; as bright as the base to within this [stops].
+_FASTER_STOPS, _LIKE_STOPS = 0.5, 0.6
+#: Frames over a span of time that is asked for.
 _SPAN_FRAMES = 8
 #: A clip this near to the white level, as a share of the way from black, is where the file says.
 _AS_TOLD = 0.01
@@ -59,13 +66,17 @@ _TINY = 1e-6
 
 @dataclass(frozen=True, kw_only=True)
 class Looked:
-    """One frame of the search (`path`: its file), what it showed, and whether it counts towards the estimate."""
+    """One frame of the search (`path`: its file), what it showed, and whether it counts towards the estimate.
+
+    `then` says what is waited for after it, if anything.
+    """
 
     shot: Shot
     path: Path
     seen: WaterSeen
     differs: tuple[str, ...]
     counts: bool = True
+    then: str = ""
 
     @property
     def sentence(self) -> str:
@@ -78,7 +89,8 @@ class Looked:
             what = f"{100 * self.seen.levels.clipped_share:.2g} % clipped"
         else:
             what = f"{self.seen.levels.headroom_stops:.2f} stops of headroom"
-        return " ".join((f"{in_words(self.shot)}: {what}.", *(f"The file says: {one}." for one in self.differs)))
+        said = (f"{in_words(self.shot)}: {what}.", *(f"The file says: {one}." for one in self.differs), self.then)
+        return " ".join(filter(None, said))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,11 +157,14 @@ def find_base(
     frames: int = FRAMES,
     span_s: float = 0.0,
     tell: Callable[[Looked], None] = lambda _looked: None,
+    idle: Callable[[], None] = lambda: None,
 ) -> BaseFound:
     """Take frames until the base exposure is known.
 
-    Beside the frames that are asked for, two equal ones are taken well above the base, whose clipped pixels tell where
-    the sensor really clips; and four at the fastest rung's time, where that is shorter: foam is brighter in them.
+    Once it is nearly known, frames are spread over up to a minute: water wanders slowly, and frames of one moment err
+    alike. Beside them two equal ones are taken well above the base, whose clipped pixels tell where the sensor really
+    clips; and, where the fastest rung's time is shorter, one of that beside each that is spread: foam is brighter in
+    them.
 
     Parameters
     ----------
@@ -158,11 +173,13 @@ def find_base(
     wanted_stops
         The headroom to be left in the water.
     frames
-        How many are taken in all, beside those. The water wanders; more of them are surer.
+        How many are spread. The water wanders; more of them are surer, and fewer take less time.
     span_s
-        Waves come in sets: so long more frames are taken at the base, and the brightest of them counts [s].
+        Waves come in sets: so long are the frames spread, eight at least, and the brightest of them counts [s].
     tell
         Handed every frame once it is read.
+    idle
+        Called twice a second while the next frame is waited for; what it raises ends the search.
 
     Raises
     ------
@@ -171,10 +188,9 @@ def find_base(
     TetherError
         The camera does not do it.
     """
-    search = _Search(session, plan, wanted_stops, tell)
-    search.near(start or plan.base.time, frames)
-    search.at_fastest()
-    search.over(span_s)
+    search = _Search(session, plan, wanted_stops, tell, idle)
+    search.near(start or plan.base.time)
+    search.spread(frames, span_s)
     return search.found()
 
 
@@ -182,11 +198,16 @@ class _Search:
     """A search for the base exposure: what was taken so far, and what it tells."""
 
     def __init__(
-        self, session: CaptureSession, plan: Plan, wanted_stops: float, tell: Callable[[Looked], None]
+        self,
+        session: CaptureSession,
+        plan: Plan,
+        wanted_stops: float,
+        tell: Callable[[Looked], None],
+        idle: Callable[[], None],
     ) -> None:
         self._session, self._plan = session, plan
         self._wanted_stops = wanted_stops
-        self._tell = tell
+        self._tell, self._idle = tell, idle
         self._places = reachable(plan, session.abilities)
         self._looked: list[Looked] = []
         self._clip: Clip | None = None
@@ -197,7 +218,7 @@ class _Search:
 
     # Steps
 
-    def near(self, time: Mark, frames: int) -> None:
+    def near(self, time: Mark) -> None:
         """Come near the base from a first time; raise CameraError where it can't be had."""
         base_iso = nearest(self._session.abilities.isos, self._plan.base.iso.exact)
         at_base_iso = [shot for shot in self._places if shot.iso == base_iso]
@@ -212,9 +233,8 @@ class _Search:
             shot = _brightest_within(self._places, estimate.next_stops)
             nothing_new = shot in taken and _outside(self._places, estimate)
             if estimate.uncertainty_stops < GOOD_STOPS:
-                if len(taken) >= frames or nothing_new:
-                    return
-            elif nothing_new or len(taken) >= max(frames, MOST_FRAMES):
+                return
+            if nothing_new or len(taken) >= MOST_FRAMES:
                 raise _refusal(self._places, estimate)
 
     def _pair(self) -> None:
@@ -245,35 +265,48 @@ class _Search:
         step_stops = brighter.seen.stops - stops
         return clip_by_step(darker, raw, step_stops) if 1 <= step_stops <= PAIR_STOPS + 1 else None
 
-    def at_fastest(self) -> None:
-        """See that the headroom holds at the fastest rung's time, at which peaks are least smoothed."""
-        base = _brightest_within(self._places, self._estimate.stops)
-        shot = fastest_like(self._plan, self._session.abilities, base)
-        if shot is None:
-            return
-        looks = [self._look(shot, counts=False) for _ in range(_FAST_FRAMES)]
-        self._lower([look.seen for look in looks], f"At {in_words(shot)}, the fastest rung's time,")
+    def spread(self, frames: int, span_s: float) -> None:
+        """Take so many frames apart in time, and see that the headroom holds in all that may be.
 
-    def over(self, span_s: float) -> None:
-        """See that the headroom holds over a span of time, the brightest of its frames included."""
-        if span_s <= 0:
+        At the fastest rung's time peaks are least smoothed; over a span that was asked for the brightest frame counts.
+        """
+        if _outside(self._places, self._estimate):
             return
-        base = _brightest_within(self._places, self._estimate.stops)
-        seen: list[WaterSeen] = []
+        count = max(frames, _SPAN_FRAMES if span_s else 1)
+        apart_s = span_s / (count - 1) if span_s else min(APART_S, LONGEST_S / max(count - 1, 1))
         began_ns = self._session.clock.now_ns()
-        for number in range(_SPAN_FRAMES):
-            self._session.clock.wait_until(began_ns + to_ns(span_s * number / (_SPAN_FRAMES - 1)))
-            seen.append(self._look(base, counts=False).seen)
-        brightest = min(seen, key=lambda one: _room(one, self._looked))
-        self._lower([brightest], f"In the brightest of {_SPAN_FRAMES} frames over {span_s:.0f} s")
+        at_base: list[WaterSeen] = []
+        fast: list[tuple[WaterSeen, Looked]] = []
+        for number in range(count):
+            self._wait_until(began_ns + to_ns(apart_s * number))
+            # Where it was nearly known only, it comes nearer: what another time says is off by as much as that.
+            base = _brightest_within(self._places, self._estimate.next_stops)
+            at_base.append(self._look(base, then="" if number else _waits(count - 1, apart_s)).seen)
+            if shot := fastest_like(self._plan, self._session.abilities, base):
+                fast.append((at_base[-1], self._look(shot, counts=False)))
+        if fast:
+            less = [self._room(beside) - self._room(one.seen) for beside, one in fast]
+            where = f"At {in_words(fast[-1][1].shot)}, the fastest rung's time,"
+            self._lower(sum(less) / len(less), len(less), where)
+        if span_s:
+            least = min(self._room(one) for one in at_base)
+            less_stops = self._estimate.headroom_at(0.0) - least
+            self._lower(less_stops, 1, f"In the brightest of {count} frames over {span_s:.0f} s")
 
-    def _lower(self, seen: Sequence[WaterSeen], where: str) -> None:
-        """Take from the estimate what frames of its own brightness have less headroom than it says."""
-        rooms = [_room(one, self._looked) for one in seen]
-        less_stops = self._estimate.headroom_at(0.0) - sum(rooms) / len(rooms)
+    def _wait_until(self, at_ns: int) -> None:
+        clock = self._session.clock
+        while clock.now_ns() < at_ns:
+            self._idle()
+            clock.wait_until(min(at_ns, clock.now_ns() + to_ns(_IDLE_S)))
+
+    def _room(self, one: WaterSeen) -> float:
+        return _room(one, self._looked)
+
+    def _lower(self, less_stops: float, count: int, where: str) -> None:
+        """Take from the estimate what so many frames of its own brightness have less headroom than it says."""
         if less_stops > 0:
             self._less_stops += less_stops
-            self._less_off_stops = hypot(self._less_off_stops, WANDER_STOPS / sqrt(len(seen)))
+            self._less_off_stops = hypot(self._less_off_stops, WANDER_STOPS / sqrt(count))
             self._why.append(f"{where} peaks are {less_stops:.2f} stop brighter; the base is that much darker.")
 
     def found(self) -> BaseFound:
@@ -291,14 +324,14 @@ class _Search:
             found, stops=found.stops - lower, next_stops=found.next_stops - lower, uncertainty_stops=off_stops
         )
 
-    def _look(self, shot: Shot, *, counts: bool = True) -> Looked:
+    def _look(self, shot: Shot, *, counts: bool = True, then: str = "") -> Looked:
         """Take and read a frame; the last one in which little clips is kept until the clip is known."""
-        looked, raw = self._shoot(shot, counts=counts)
+        looked, raw = self._shoot(shot, counts=counts, then=then)
         if not self._paired and not looked.seen.burnt:
             self._darker = looked.seen.stops, raw
         return looked
 
-    def _shoot(self, shot: Shot, *, counts: bool = True) -> tuple[Looked, RawFrame]:
+    def _shoot(self, shot: Shot, *, counts: bool = True, then: str = "") -> tuple[Looked, RawFrame]:
         try:
             frame = self._session.shoot(shot)
             raw = read_raw(frame.path)
@@ -310,13 +343,21 @@ class _Search:
         try:
             water, may_clip = water_mask(self._plan, raw), self._plan.base.glints_share
             seen = seen_in(raw, _stops_read(frame), water, clip=self._clip, may_clip=may_clip)
-            looked = Looked(shot=shot, path=frame.path, seen=seen, differs=frame.differs, counts=counts)
+            looked = Looked(shot=shot, path=frame.path, seen=seen, differs=frame.differs, counts=counts, then=then)
             self._looked.append(looked)
             _ = self._estimate
         except FAILS as error:
             raise CameraError(f"The numbers of the frame of {in_words(shot)} come to nothing: {error}.") from error
         self._tell(looked)
         return looked, raw
+
+
+def _waits(frames: int, apart_s: float) -> str:
+    """Say what is waited for after a first frame."""
+    if not frames:
+        return ""
+    more = "One more frame follows" if frames == 1 else f"{frames} more frames follow"
+    return f"{more} within {frames * apart_s:.0f} s, as the water wanders."
 
 
 def _room(one: WaterSeen, beside: Sequence[Looked]) -> float:
@@ -414,7 +455,7 @@ def _found(places: Sequence[Shot], looked: Sequence[Looked], estimate: Estimate,
     return BaseFound(
         shot=shot,
         headroom_stops=headroom_stops,
-        uncertainty_stops=estimate.uncertainty_stops,
+        uncertainty_stops=hypot(estimate.uncertainty_stops, ALIKE_STOPS),
         looked=tuple(looked),
         why=why,
     )

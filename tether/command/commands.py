@@ -43,7 +43,7 @@ from tether.command.options import (
 from tether.plan.new import Answers
 
 #: What the search for the base aims at [stops], and in how many frames, where nothing else is said.
-BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 4
+BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 8
 #: Where the page is served if nothing else is said.
 PAGE_PORT = 8437
 #: How filters on hand are written.
@@ -407,14 +407,15 @@ def light(**given: Any) -> None:
     "--frames",
     type=click.IntRange(2, 50),
     default=BASE_FRAMES,
-    help="Frames in all, beside two that show where the sensor clips and four at the fastest rung's time.",
+    help="Frames at the base, 5 seconds apart and within a minute, as water wanders; some that come near it, and two"
+    " that show where the sensor clips, come before.",
 )
 @click.option(
     "--span",
     "span_s",
     type=click.FloatRange(0, 600),
     default=0.0,
-    help="Go on for so many seconds at the base, such as 60 at the coast, and keep to the brightest set of waves.",
+    help="Spread eight frames over so many seconds, such as 60 at the coast, and keep to the brightest set of waves.",
 )
 @click.option("--write", is_flag=True, help="Put it into PLAN; everything else in the file stays as it is.")
 @click.option("--leave-set", is_flag=True, help="Leave the camera set to it, instead of restoring its settings.")
@@ -429,7 +430,8 @@ def base(**given: Any) -> None:
     """Find the base exposure of PLAN: the longest time with headroom in the water.
 
     Aperture and ISO are those of the plan's base; a few frames of other times are taken and read, from a start that may
-    be off by eight stops. What is found is written as a table for the plan. The camera is set back as it was found.
+    be off by eight stops; the last of them are spread over 35 seconds. What is found is written as a table for the
+    plan. The camera is set back as it was found.
     """
     from tether.command.base import find_base_of
 

@@ -95,14 +95,17 @@ class AtCamera:
         levels = seen_in(raw, 0.0, water_mask(plan, raw)).levels
         return _told(plan, last, raw, levels, _room(levels))
 
-    def found(self, ready: Prepared, tell: Callable[[DraftFrame], None]) -> BaseFound:
-        """Find the base exposure by the light; `tell` is handed every frame. Raises TetherError."""
+    def found(self, ready: Prepared, tell: Callable[[DraftFrame], None], idle: Callable[[], None]) -> BaseFound:
+        """Find the base exposure by the light; `tell` is handed every frame, `idle` is called while it waits.
+
+        Raises TetherError.
+        """
 
         def told(looked: Looked) -> None:
             raw = read_raw(looked.path)
             tell(self._frame(ready.plan, looked.path, raw, looked.shot, looked.seen.levels, looked.sentence))
 
-        return find_base(self._ready_session(ready), ready.plan, tell=told)
+        return find_base(self._ready_session(ready), ready.plan, tell=told, idle=idle)
 
     def set_to(self, ready: Prepared) -> Shot:
         """Return what the camera is set to, as a base exposure. Raises TetherError where that is none."""

@@ -255,7 +255,7 @@ class DraftProcess:
             self._show(frame)
             self._end_if_halted()
 
-        found = self._camera.found(ready, tell)
+        found = self._camera.found(ready, tell, self._end_if_halted)
         self._take_base(found.shot, found.headroom_stops)
         off = f"{found.headroom_stops:.2f} stops of headroom, give or take {found.uncertainty_stops:.2f}"
         return f"Base: {in_words(found.shot)}, with {off} as the water moves."
