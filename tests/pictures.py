@@ -84,7 +84,7 @@ async def evening(folder: Path, on_run: Callable[[Path, str], None]) -> None:
             snapshot = desk.sight.snapshot
             if snapshot.turn and snapshot.turn != asked:
                 asked = snapshot.turn
-                desk.say("answer")
+                desk.action_say("answer")
             long = snapshot.open and snapshot.open.way == "held" and snapshot.open.open_s > 200
             if long and len(snapshot.frames) > 8 and snapshot.open and not (folder / "desk-run.svg").exists():
                 await pilot.press("escape", "4")

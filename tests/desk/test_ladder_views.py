@@ -107,7 +107,7 @@ def test_of_a_rung_it_is_said_why_what_it_costs_and_what_comes_before_it() -> No
 
 def test_a_rung_that_is_to_be_darker_says_so() -> None:
     darker = replace(planned(), rungs=(replace(rung(6), darker_by_stops=0.5),))
-    assert ladder_views.rung_told(darker, 6)[1].startswith("Wanted 0.5 stop darker than the base. ")
+    assert ladder_views.rung_told(darker, 6)[1].startswith("The plan wants it 0.5 stop darker than the base. ")
     assert ladder_views.rung_told(planned(), 6)[1].startswith("Costs ")
 
 

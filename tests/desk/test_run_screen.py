@@ -22,6 +22,7 @@ from tether.control.commands import STOPS, WORDS
 from tether.desk import app
 from tether.desk.letters import drawn
 from tether.desk.run_screen import NO_RUN, RunScreen
+from tether.desk.screens import wrong
 from tether.desk.widgets import Keys
 from tether.journal.records import CloseMoved, Record, RegionsShown, Said, StateChanged, Turn, WishesChanged
 from tether.journal.snapshot import Snapshot, after
@@ -159,6 +160,11 @@ def test_where_the_run_that_was_there_is_gone_the_journal_tells_after_a_moment(
             await rig.shows("SIMULATED")
 
     asyncio.run(sit())
+
+
+def test_a_run_that_is_gone_is_resumed_by_a_key() -> None:
+    said = wrong(RunView(state="gone", outing=Path("outings/weir")), 0.0, 0.0)
+    assert said.endswith("See to the camera, then resume it: B.")
 
 
 def test_keys_can_be_clicked(run: PlayedRun) -> None:

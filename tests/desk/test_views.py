@@ -175,9 +175,9 @@ def test_the_mark() -> None:
         [LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried="2026, by us")))]
     )
     untried = told([LadderBegun(planned=replace(planned(), body=PlannedBody(name="", simulated=False, tried=None)))])
-    assert views.mark(tried, simulated=True).startswith("SIMULATED")
-    assert views.mark(tried, simulated=False) == ""
-    assert "NOT TRIED" in views.mark(untried, simulated=False)
+    assert views.mark(tried.planned, simulated=True).startswith("SIMULATED")
+    assert views.mark(tried.planned, simulated=False) == ""
+    assert "NOT TRIED" in views.mark(untried.planned, simulated=False)
 
 
 def test_the_second_copy_stands_with_what_is_left_and_is_marked_where_it_has_stopped() -> None:

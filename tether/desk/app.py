@@ -25,7 +25,7 @@ from tether.desk.screens import PLACE_KEYS, Help, MainScreen, StopHow, wrong
 from tether.desk.turn_screen import TurnScreen
 from tether.desk.widgets import Key
 from tether.editor.client import Drafting
-from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, EditorRequest, SameAgain, Start
+from tether.editor.messages import Begin, Begun, Check, Drafted, EditorEvent, SameAgain, Start
 from tether.errors import TetherError
 from tether.journal.records import KeyTurn, Turn
 from tether.journal.store import JOURNAL_NAME
@@ -199,11 +199,9 @@ class Desk(App[None]):
         """Return the mark that stands on every screen: simulated, or a body file that was never tried."""
         facts, state = self.sight.facts, self.draft.state
         if facts is None and state is not None:
-            return views.mark_of(state.ladder, state.simulated)
-        if facts is None:
-            told = None if self.attaching else self.told()
-            return views.mark(self.sight.snapshot, told.simulated if told else None)
-        return views.mark(self.sight.snapshot, facts.simulated)
+            return views.mark(state.ladder, state.simulated)
+        seen = facts or (None if self.attaching else self.told())
+        return views.mark(self.sight.snapshot.planned, seen.simulated if seen else None)
 
     def warnings(self) -> list[str]:
         """Return what is wrong or waits, a sentence each."""
@@ -332,10 +330,10 @@ class Desk(App[None]):
 
     # What the person does ----------------------------------------------------------------------------------------
 
-    def say(self, verb: Verb) -> None:
-        """Say a word to the run."""
-        self.refusal = ""
-        self.line.say(verb)
+    def _say(self, sentence: str) -> None:
+        """Say a sentence on whichever screen is shown."""
+        self.refusal = sentence
+        self._draw()
 
     def ring(self) -> None:
         """Ring, as loud as there are means."""
@@ -351,11 +349,12 @@ class Desk(App[None]):
 
     def action_say(self, verb: Verb) -> None:
         """Say a word to the run, by key, click or palette."""
-        self.say(verb)
+        self.refusal = ""
+        self.line.say(verb)
 
     def action_stop(self, meant: Verb) -> None:
         """Ask how to stop; `meant` is marked."""
-        self.push_screen(StopHow(meant, self.say))
+        self.push_screen(StopHow(meant, self.action_say))
 
     def action_place(self, name: str) -> None:
         """Go to one of the screens."""
@@ -375,8 +374,7 @@ class Desk(App[None]):
             self.action_resume()
             return
         if self.draft.state is None or self.runs:
-            self.refusal = _NO_PLAN_TO_BEGIN
-            self._draw()
+            self._say(_NO_PLAN_TO_BEGIN)
             return
         outing = self.sight.outing if self.sight.state == "over" else None
         wish = Begin(despite=self.draft.despite, outing=None if outing is None else str(outing))
@@ -384,9 +382,9 @@ class Desk(App[None]):
 
         draft = self.draft
         found = draft_views.summary(draft.known, draft.despite, self.moments.wall(), draft.pace, outing)
-        self._ask_to_begin("begin", found, lambda: self._wish(wish))
+        self._ask_to_begin("begin", found, lambda: self.draft.wish(wish))
 
-    def _ask_to_begin(self, called: str, found: Summary, begin: Callable[[], None]) -> None:
+    def _ask_to_begin(self, called: str, found: Summary, begin: Callable[[], object]) -> None:
         from tether.desk.begin_screen import BeginScreen
 
         self.push_screen(BeginScreen(called, found, begin))
@@ -403,8 +401,7 @@ class Desk(App[None]):
 
     def _resume(self, outing: Path) -> None:
         self.draft.rest()
-        self.refusal = _RESUMING
-        self._draw()
+        self._say(_RESUMING)
         self.run_worker(partial(self._go_on, outing), thread=True)
 
     def _go_on(self, outing: Path) -> None:
@@ -420,20 +417,15 @@ class Desk(App[None]):
     def action_same_again(self) -> None:
         """Have a ladder like the last one begun for a new composition, once that is over."""
         if self.sight.state != "over" or self.sight.outing is None or self.draft.start is None:
-            self.refusal = "The same again is begun once a ladder is over that was begun at this desk."
-            self._draw()
+            self._say("The same again is begun once a ladder is over that was begun at this desk.")
             return
-        self._wish(SameAgain(outing=str(self.sight.outing)))
-
-    def _wish(self, wish: EditorRequest) -> None:
-        self.draft.wish(wish)
+        self.draft.wish(SameAgain(outing=str(self.sight.outing)))
 
     def action_look(self) -> None:
         """Take the next look, and remember it."""
         look = looks.after(self.theme)
         self.take_look(look)
-        self.refusal = looks.remember(looks.kept_in(), look) or ""
-        self._draw()
+        self._say(looks.remember(looks.kept_in(), look) or "")
 
     def _begin_in(self, look: looks.Look) -> None:
         """Have the first screen drawn in a look; told of later, all that was read of how things look is read again."""
@@ -469,15 +461,14 @@ class Desk(App[None]):
         """Leave; the run goes on. What is not saved is spoken of once."""
         if self.unsaved and not self._warned:
             self._warned = True
-            self.refusal = f"{self.unsaved.path} is not saved: S on the ladder (3) saves it; ^q once more leaves it so."
-            self._draw()
+            self._say(f"{self.unsaved.path} is not saved: S on the ladder (3) saves it; ^q once more leaves it so.")
             return
         self.exit()
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:  # noqa: ARG002 - as its base has it
         """Give all that can be done, for the palette."""
         for word in WORDS:
-            do = self.action_stop if word.verb in STOPS else self.say
+            do = self.action_stop if word.verb in STOPS else self.action_say
             yield SystemCommand(word.verb, f"{word.does}  [{word.key.replace(' ', 'space')}]", _with(do, word.verb))
         for name in self.MODES:
             yield SystemCommand(f"go to: {name}", f"show the {name}", _with(self.action_place, name))

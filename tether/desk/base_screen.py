@@ -171,8 +171,8 @@ class BaseScreen(MainScreen):
     def draw(self) -> None:
         super().draw()
         known = self.desk.draft.known
-        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
+        self.line("plan", draft_views.plan_line(known.state))
+        self.line("doing", draft_views.doing_line(known))
         self.query_one("#base-room").set_class(self.size.width < _BESIDE_FROM, "-below")
         if self._of_a_run or known.state is None:
             self._of_run()
@@ -183,13 +183,13 @@ class BaseScreen(MainScreen):
         told = draft_views.frame_line(frame)
         if known.live:
             told = draft_views.live_line(known.live, known.focus, closer=self._closer, over=self._lies_over(known.live))
-        self.query_one("#base-frame", TextLine).say("\n".join((draft_views.base_line(known.state), told)))
+        self.line("base-frame", draft_views.base_line(known.state), told)
         bars = self.query_one("#bars", TextLine)
         width = self.query_one("#base-told").content_size.width or self.size.width - 2
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.query_one("#regions", TextLine).say(self._regions_line(known.state.regions))
+        self.line("regions", self._regions_line(known.state.regions))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -197,14 +197,11 @@ class BaseScreen(MainScreen):
         sight = self.desk.sight
         picture = self._picture_of_run()
         self.query_one("#room").display = False
-        self.query_one("#bars", TextLine).say("")
+        self.line("bars", "")
         marked = marked_in(picture)
-        told = (views.regions_taken(sight.snapshot), _LEGEND if marked else "")
-        self.query_one("#regions", TextLine).say("\n".join(line for line in told if line))
+        self.line("regions", views.regions_taken(sight.snapshot), _LEGEND if marked else "")
         bases = (views.base_line(sight.snapshot), "" if picture else draft_views.NO_REGIONS)
-        self.query_one("#base-frame", TextLine).say(
-            self.desk.draft.opening or "\n".join(line for line in bases if line)
-        )
+        self.line("base-frame", *([opening] if (opening := self.desk.draft.opening) else bases))
         shown = marked.picture if marked else picture_in(picture)
         self.query_one("#base-picture", HalfBlocks).show(shown, marks=marked.cells if marked else ())
 
@@ -276,7 +273,7 @@ class BaseScreen(MainScreen):
 
     def action_halt(self) -> None:
         """End what is going on."""
-        self.desk.draft.halt()
+        self.desk.draft.wish(Halt())
         self.draw()
 
     def action_live(self) -> None:

@@ -29,7 +29,7 @@ class BeginScreen(Over[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "begin", show=False)]
 
-    def __init__(self, called: str, found: Summary, begin: Callable[[], None]) -> None:
+    def __init__(self, called: str, found: Summary, begin: Callable[[], object]) -> None:
         super().__init__()
         self._called = called
         self._found = found

@@ -63,22 +63,20 @@ class BodyScreen(MainScreen):
     def draw(self) -> None:
         super().draw()
         known, sight = self.desk.draft.known, self.desk.sight
-        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
+        self.line("plan", draft_views.plan_line(known.state))
+        self.line("doing", draft_views.doing_line(known))
         lines: Sequence[str]
         if known.state is not None:
-            self.query_one("#told-body", TextLine).say(draft_views.checked_line(known))
+            self.line("told-body", draft_views.checked_line(known))
             lines = [draft_views.check_line(one, self.desk.draft.despite) for one in self._findings()]
         elif told := self.desk.told():
-            self.query_one("#told-body", TextLine).say(draft_views.of_run_line(told, sight.state))
+            self.line("told-body", draft_views.of_run_line(told, sight.state))
             lines = draft_views.checks_of_run(told)
         elif opening := self.desk.draft.opening:
-            self.query_one("#told-body", TextLine).say(opening)
+            self.line("told-body", opening)
             lines = ()
         else:
-            self.query_one("#told-body", TextLine).say(
-                draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE
-            )
+            self.line("told-body", draft_views.NO_PLAN if self._plans() else draft_views.NO_PLAN_HERE)
             lines = [str(one) for one in self._plans()]
         self.query_one("#checks", Lines).say(lines)
 

@@ -12,7 +12,6 @@ from tether.editor.messages import (
     Drafted,
     EditorEvent,
     EditorRequest,
-    Halt,
     Nudge,
     ShowLive,
     Start,
@@ -97,10 +96,6 @@ class DraftView:
     def forget(self) -> None:
         """Forget what was answered last: the person has gone on to something else."""
         self.known = replace(self.known, said="", refused=False)
-
-    def halt(self) -> None:
-        """End what is going on at the camera."""
-        self.wish(Halt())
 
     def rest(self) -> None:
         """End the process, which lets the camera go; what is known of the draft stays, and a wish begins another."""

@@ -151,7 +151,7 @@ class FramesScreen(MainScreen):
     def draw(self) -> None:
         self._read()
         super().draw()
-        self.query_one("#choices-trouble", TextLine).say(self._trouble)
+        self.line("choices-trouble", self._trouble)
         self._strip = self._of_strip()
         self._list()
         self._pictures()
@@ -193,7 +193,7 @@ class FramesScreen(MainScreen):
         left.styles.width = right.styles.width = half if beside is not None and half > 0 else "1fr"
         if beside is None or chosen is None:
             left.show(self._preview(chosen), cut=self._cut)
-            self.query_one("#told", TextLine).say(self._told(chosen))
+            self.line("told", self._told(chosen))
             return
         first, second = self._preview(beside), self._preview(chosen)
         made = _evened(second, first)
@@ -205,9 +205,8 @@ class FramesScreen(MainScreen):
                 f"{name} {words.stops(stop)}" for name, stop in zip(_CHANNELS, made.brighter_stops, strict=True)
             )
             how = f"Evened out, the right one by {by} stop."
-        self.query_one("#told", TextLine).say(
-            f"left:  {_short(beside)}{self._verdict(beside)}\nright: {_short(chosen)}{self._verdict(chosen)}\n{how}"
-        )
+        by_side = (f"left:  {_short(beside)}{self._verdict(beside)}", f"right: {_short(chosen)}{self._verdict(chosen)}")
+        self.line("told", *by_side, how)
 
     def _verdict(self, frame: FrameStory) -> str:
         choice = self._choices.get(frame.frame, Choice())

@@ -72,7 +72,39 @@ def marked_in(path: Path | None) -> Marked | None:
     return read_marked(plain_beside(path))
 
 
-class HalfBlocks(Widget):
+class Cells(Widget):
+    """A widget of lines of cells, which are kept until it is told to draw anew, or its size or the look is another."""
+
+    _drawn: tuple[Size, str, list[Strip]] | None = None
+
+    def draw_anew(self) -> None:
+        """Show what has changed."""
+        self._drawn = None
+        self.refresh()
+
+    def lines(self) -> list[Strip]:
+        """Return the lines, drawn."""
+        if self._drawn is None or self._drawn[:2] != (self.size, self.app.theme):
+            self._drawn = (self.size, self.app.theme, self.drawn())
+        return self._drawn[2]
+
+    def drawn(self) -> list[Strip]:
+        """Draw the lines."""
+        raise NotImplementedError
+
+    def in_cells(self, pixels: Picture) -> list[list[Segment]]:
+        """Return the lines of a picture, two pixels a cell, one above the other."""
+        if self.app.theme == "ember":
+            from tether.desk import pictures
+
+            pixels = pictures.in_red(pixels)
+        return [
+            [_cell_of(above, below) for above, below in zip(pixels[row], pixels[row + 1], strict=True)]
+            for row in range(0, pixels.shape[0], 2)
+        ]
+
+
+class HalfBlocks(Cells):
     """Shows a picture, two pixels a cell, in the middle of its room."""
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
@@ -81,7 +113,6 @@ class HalfBlocks(Widget):
         self._outlines: tuple[Outline, ...] = ()
         self._cut = WHOLE
         self._marks: tuple[str, ...] = ()
-        self._drawn: tuple[Size, str, list[Strip]] | None = None
 
     def show(
         self,
@@ -99,8 +130,7 @@ class HalfBlocks(Widget):
             return
         self._picture = picture
         self._outlines, self._cut, self._marks = shown
-        self._drawn = None
-        self.refresh()
+        self.draw_anew()
 
     @property
     def seen(self) -> tuple[float, float]:
@@ -139,18 +169,14 @@ class HalfBlocks(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Return one line of cells."""
-        lines = self._lines()
+        lines = self.lines()
         row = y - (self.size.height - len(lines)) // 2
         if not 0 <= row < len(lines):
             return Strip.blank(self.size.width, self.rich_style)
         return lines[row]
 
-    def _lines(self) -> list[Strip]:
-        if self._drawn is None or self._drawn[:2] != (self.size, self.app.theme):
-            self._drawn = (self.size, self.app.theme, self._draw())
-        return self._drawn[2]
-
-    def _draw(self) -> list[Strip]:
+    def drawn(self) -> list[Strip]:
+        """Draw the part that is shown, with rectangles or marks over it."""
         if self._picture is None or not self.size:
             return []
         from tether.desk import pictures
@@ -158,22 +184,10 @@ class HalfBlocks(Widget):
         box = self._box(self._picture)
         part = pictures.sized(pictures.within(self._picture, box), *self._size_of(self._picture, box))
         pixels = pictures.outlined(pictures.marked(part, self._marks) if self._marks else part, self._outlines)
-        if self.app.theme == "ember":
-            pixels = pictures.in_red(pixels)
         left = (self.size.width - pixels.shape[1]) // 2
         right = self.size.width - pixels.shape[1] - left
-        ground = self.rich_style
-        return [
-            Strip(
-                [
-                    Segment(" " * left, ground),
-                    *(cell_of(above, below) for above, below in zip(pixels[row], pixels[row + 1], strict=True)),
-                    Segment(" " * right, ground),
-                ],
-                self.size.width,
-            )
-            for row in range(0, pixels.shape[0], 2)
-        ]
+        ends = (Segment(" " * left, self.rich_style), Segment(" " * right, self.rich_style))
+        return [Strip([ends[0], *cells, ends[1]], self.size.width) for cells in self.in_cells(pixels)]
 
 
 def _alike(picture: Picture | None, other: Picture | None) -> bool:
@@ -182,6 +196,6 @@ def _alike(picture: Picture | None, other: Picture | None) -> bool:
     return picture.shape == other.shape and bool((picture == other).all())
 
 
-def cell_of(above: Picture, below: Picture) -> Segment:
+def _cell_of(above: Picture, below: Picture) -> Segment:
     """Return a cell of two pixels, one above the other."""
     return Segment("▀", Style(color=Color.from_rgb(*map(int, above)), bgcolor=Color.from_rgb(*map(int, below))))

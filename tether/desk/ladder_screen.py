@@ -137,15 +137,15 @@ class LadderScreen(MainScreen):
         self.query_one("#keys-room").display = drafts and (both or not self._on_rungs)
         self.query_one("#rungs-room").display = both or self._on_rungs or not drafts
         self.query_one("#keys-room").set_class(not both, "-alone")
-        self.query_one("#plan", TextLine).say(draft_views.plan_line(known.state))
-        self.query_one("#doing", TextLine).say(draft_views.doing_line(known))
+        self.line("plan", draft_views.plan_line(known.state))
+        self.line("doing", draft_views.doing_line(known))
         width = _KEYS_WIDTH - 3 if both else max(self.size.width - 3, 20)
         self.query_one("#keys-list", Lines).say(ladder_views.key_lines(known.state.keys if known.state else (), width))
         marked = ladder_views.changed(self._before, ladder) if drafts else ladder_views.marks(snapshot)
         room = self.size.width - 4 - (_KEYS_WIDTH if both and drafts else 0)
         lines = ladder_views.rungs_of(ladder, marked, room)
         self.query_one("#rungs-list", Lines).say(lines)
-        self.query_one("#rungs-head", TextLine).say(ladder_views.RUNGS_HEAD if lines else "")
+        self.line("rungs-head", ladder_views.RUNGS_HEAD if lines else "")
         self._tell()
         self._end_with_edited()
 
@@ -178,9 +178,7 @@ class LadderScreen(MainScreen):
         refused = f"! {known.said}" if self._editing and known.refused else ""
         hint = "" if key is None else ladder_views.key_hint(key)
         alone = self._editing is None and not self.query_one("#rungs-room").display
-        self.query_one("#hint", TextLine).say(
-            "\n".join(line for line in (refused, hint, ends if alone else "") if line)
-        )
+        self.line("hint", refused, hint, ends if alone else "")
 
     def _end_with_edited(self) -> None:
         """End the list of keys with the one that is edited, so that what is typed stands right under it."""
@@ -224,7 +222,7 @@ class LadderScreen(MainScreen):
         if key is None:
             return
         if key.choices and key.key != "darker_by":
-            self._wish(Edit(key=key.key, value=ladder_views.next_choice(key, 1)))
+            self.desk.draft.wish(Edit(key=key.key, value=ladder_views.next_choice(key, 1)))
             return
         self._begin(key, key.value)
 
@@ -251,7 +249,7 @@ class LadderScreen(MainScreen):
         wish = self._rung_wish
         if wish:
             time, must, around = wish
-            self._wish(Edit(key=NEW_RUNG, value=ladder_views.wish_typed(time, not must, around)))
+            self.desk.draft.wish(Edit(key=NEW_RUNG, value=ladder_views.wish_typed(time, not must, around)))
 
     @on(OptionList.OptionSelected, "#rungs-list")
     def action_wish(self) -> None:
@@ -270,7 +268,7 @@ class LadderScreen(MainScreen):
     def action_take(self) -> None:
         """Send the value that was typed; the input stays until it is taken."""
         if self._editing:
-            self._sent = self._wish(Edit(key=self._editing.key, value=self.query_one("#value", Input).value))
+            self._sent = self.desk.draft.wish(Edit(key=self._editing.key, value=self.query_one("#value", Input).value))
 
     def action_drop(self) -> None:
         """Leave the key as it was."""
@@ -283,24 +281,21 @@ class LadderScreen(MainScreen):
         """Take the choice before, or the next one."""
         key = self._key
         if key and key.choices and self._editing is None:
-            self._wish(Edit(key=key.key, value=ladder_views.next_choice(key, by)))
+            self.desk.draft.wish(Edit(key=key.key, value=ladder_views.next_choice(key, by)))
 
     def action_take_out(self) -> None:
         """Take the marked key, or filter, out of the plan."""
         key = self._key
         if key and key.value and key.key not in (NEW_FILTER, NEW_RUNG):
-            self._wish(Edit(key=key.key, value=""))
+            self.desk.draft.wish(Edit(key=key.key, value=""))
 
     def action_undo(self) -> None:
         """Take the last edit back."""
-        self._wish(Undo())
+        self.desk.draft.wish(Undo())
 
     def action_save(self) -> None:
         """Save the plan's file."""
-        self._wish(Save())
-
-    def _wish(self, wish: Edit | Undo | Save) -> int:
-        return self.desk.draft.wish(wish)
+        self.desk.draft.wish(Save())
 
     def _answered(self) -> None:
         """Close the input once what was typed was taken."""

@@ -72,7 +72,7 @@ def rung_told(ladder: PlannedLadder, number: int) -> tuple[str, ...]:
         return ()
     turns = [f"Before it: {one.what} ({one.reason})" for one in ladder.turns if one.before_rung == number]
     darker = rung.darker_by_stops
-    wanted = f"Wanted {words.count(darker)} stop darker than the base. " if darker >= 0.05 else ""
+    wanted = f"The plan wants it {words.count(darker)} stop darker than the base. " if darker >= 0.05 else ""
     other = f", planned to be open {rung.opens}" if rung.opens != rung.name else ""
     if (asked := words.planned_time(rung.wanted_s)) != rung.name:
         other += f" ({asked} was asked for: the nearest that is as bright)"

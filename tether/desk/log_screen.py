@@ -74,7 +74,7 @@ class LogScreen(MainScreen):
     def draw(self) -> None:
         super().draw()
         told = self.desk.told()
-        self.query_one("#idle", TextLine).say("" if self.desk.runs else "\n".join(self._idle()))
+        self.line("idle", *self._idle())
         self._course(told)
         log = self.query_one("#log", Static)
         if told is None:
@@ -95,7 +95,7 @@ class LogScreen(MainScreen):
         if room and self._evening is not None:
             now_s = None if self._evening.over else now_s
             lines = light_lines(self._evening, self.size.width - 2, self.size.height // 4, now_s)
-        self.query_one("#course", TextLine).say("\n".join(lines))
+        self.line("course", "\n".join(lines))
 
     def _work_out(self) -> None:
         outing = self.desk.sight.outing
@@ -112,6 +112,8 @@ class LogScreen(MainScreen):
 
     def _idle(self) -> tuple[str, ...]:
         """Say what can be started where nothing runs."""
+        if self.desk.runs:
+            return ()
         return (
             "Nothing is running. The desk attaches by itself when a run of this outing begins.",
             *views.to_resume(self.desk.sight.outing, self.desk.unfinished),

@@ -10,14 +10,6 @@ from datetime import datetime
 from tether.clock import AffineClock
 
 
-def _local(clock: AffineClock) -> datetime:
-    return clock.utc().astimezone()
-
-
-def _wall() -> datetime:
-    return datetime.now().astimezone()
-
-
 @dataclass(frozen=True, kw_only=True)
 class Moments:
     """Four readings.
@@ -36,5 +28,5 @@ class Moments:
 
     real_s: Callable[[], float] = time.monotonic
     run_ns: Callable[[AffineClock], int] = AffineClock.now_ns
-    day: Callable[[AffineClock], datetime] = _local
-    wall: Callable[[], datetime] = _wall
+    day: Callable[[AffineClock], datetime] = lambda clock: clock.utc().astimezone()
+    wall: Callable[[], datetime] = lambda: datetime.now().astimezone()

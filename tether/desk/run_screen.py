@@ -83,7 +83,7 @@ class RunScreen(MainScreen):
         """Count down, and say what is wrong, where this screen is to be seen."""
         if self.is_active:
             self._count()
-            self.query_one("#wrong", TextLine).say("\n".join(self.desk.warnings()))
+            self.line("wrong", *self.desk.warnings())
 
     def keys(self) -> Sequence[Key]:
         """Return the verbs that have a meaning now first; the stops as one."""
@@ -107,14 +107,14 @@ class RunScreen(MainScreen):
         frames, sentences, _ = self._room
         sentences -= sentences > 1 and bool(views.pending(snapshot) or views.regions(snapshot))
         lines = views.frame_lines(snapshot, frames)
-        self._line("rung", views.rung_line(snapshot))
-        self._line("next", "\n".join(self._next()))
-        self._line("pending", views.pending(snapshot))
-        self._line("regions", views.regions(snapshot))
-        self._line("supplies", views.supplies(snapshot))
-        self._line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
-        self._line("frames", "\n".join(lines))
-        self._line("said", "\n".join(views.said_lines(snapshot)[:sentences]))
+        self.line("rung", views.rung_line(snapshot))
+        self.line("next", *self._next())
+        self.line("pending", views.pending(snapshot))
+        self.line("regions", views.regions(snapshot))
+        self.line("supplies", views.supplies(snapshot))
+        self.line("frames-head", views.FRAMES_HEAD if lines and frames > 1 else "")
+        self.line("frames", *lines)
+        self.line("said", *views.said_lines(snapshot)[:sentences])
         self.query_one("#said").styles.max_height = sentences
         self._count()
 
@@ -130,14 +130,14 @@ class RunScreen(MainScreen):
     def _count(self) -> None:
         sight = self.desk.sight
         if sight.clock is None:
-            self._line("now", "Attaching to the run." if self.desk.attaching else NO_RUN)
+            self.line("now", "Attaching to the run." if self.desk.attaching else NO_RUN)
             self.query_one(Large).say("ATTACHING" if self.desk.attaching else "NO RUN")
             return
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)
-        self._line("now", now.sentence)
-        self._line("closes", self._closes())
+        self.line("now", now.sentence)
+        self.line("closes", self._closes())
         day = self.desk.moments.day(sight.clock)
-        self._line("light", views.light(sight.snapshot, day, self.size.width - 2) if sight.snapshot.planned else "")
+        self.line("light", views.light(sight.snapshot, day, self.size.width - 2) if sight.snapshot.planned else "")
         self._draw_ladder()
         self.query_one(Large).say(now.large, now.short)
 
@@ -152,7 +152,7 @@ class RunScreen(MainScreen):
         of = (sight.snapshot.stream, *self.size, int(share * _STEPS))
         if of != self._ladder:
             self._ladder = of
-            self._line("ladder", "\n".join(ladder_lines(sight.snapshot, self.size.width - 2, self._room[2], share)))
+            self.line("ladder", "\n".join(ladder_lines(sight.snapshot, self.size.width - 2, self._room[2], share)))
 
     def _closes(self) -> str:
         """Say at what time of day, by the run's clock, the frame closes; empty while shut."""
@@ -165,6 +165,3 @@ class RunScreen(MainScreen):
         rehearsed = "" if clock.tells_the_day else f" {words.REHEARSED_TIME}"
         paced = "" if clock.pace == 1 else f", {clock.pace:g} times as fast"
         return f"Frame {opened.frame} closes at {at:%H:%M:%S}{rehearsed}{paced}"
-
-    def _line(self, name: str, text: str) -> None:
-        self.query_one(f"#{name}", TextLine).say(text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, ClassVar, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -59,8 +59,8 @@ def wrong(sight: RunView, now_s: float, heard_s: float) -> str:
         )
     if sight.state == "gone":
         return (
-            "The run has ended without a result, and nothing will resume it by itself. See to the camera, then resume:"
-            f" tether run {sight.outing}"
+            "The run has ended without a result, and nothing will resume it by itself. See to the camera, then resume"
+            " it: B."
         )
     if sight.state == "attached" and now_s - heard_s >= SILENT_S:
         return (
@@ -70,19 +70,12 @@ def wrong(sight: RunView, now_s: float, heard_s: float) -> str:
     return sight.why_not if sight.state == "none" else ""
 
 
-class Explained(Protocol):
-    """A screen that can be explained: what it is called, what is shown on it, and what its own keys do."""
-
-    @property
-    def CALLED(self) -> str: ...  # noqa: N802 - a constant of the class
-    @property
-    def SHOWS(self) -> str: ...  # noqa: N802
-    @property
-    def OWN(self) -> tuple[tuple[str, str], ...]: ...  # noqa: N802
-
-
 class OfDesk(Screen[T]):
-    """A screen of the desk."""
+    """A screen of the desk: what it is called; for the help, what is shown on it, and what its own keys do."""
+
+    CALLED: ClassVar[str] = ""
+    SHOWS: ClassVar[str] = ""
+    OWN: ClassVar[tuple[tuple[str, str], ...]] = ()
 
     @property
     def desk(self) -> Desk:
@@ -92,11 +85,6 @@ class OfDesk(Screen[T]):
 
 class MainScreen(OfDesk[None]):
     """One of the screens that the desk goes between."""
-
-    #: What it is called; for the help, what is shown on it, and what its own keys do.
-    CALLED: ClassVar[str] = ""
-    SHOWS: ClassVar[str] = ""
-    OWN: ClassVar[tuple[tuple[str, str], ...]] = ()
 
     def compose(self) -> ComposeResult:
         yield Head()
@@ -113,6 +101,10 @@ class MainScreen(OfDesk[None]):
         """Give what is between the first lines and the keys."""
         raise NotImplementedError
 
+    def line(self, name: str, *lines: str) -> None:
+        """Say something in the line of text of that name; what is empty takes no room."""
+        self.query_one(f"#{name}", TextLine).say("\n".join(one for one in lines if one))
+
     def keys(self) -> Sequence[Key]:
         """Return what can be done here, now."""
         return ()
@@ -121,7 +113,7 @@ class MainScreen(OfDesk[None]):
         """Draw anew what may have changed."""
         desk = self.desk
         self.query_one(Head).say(desk.titled(self.CALLED), desk.marked())
-        self.query_one("#wrong", TextLine).say("\n".join(desk.warnings()))
+        self.line("wrong", *desk.warnings())
         self.query_one(Keys).offer((*self.keys(), *PLACES))
 
     def on_screen_resume(self) -> None:
@@ -187,7 +179,7 @@ class Help(Over[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "dismiss", "back", show=False)]
 
-    def __init__(self, shown: Explained) -> None:
+    def __init__(self, shown: OfDesk[Any]) -> None:
         super().__init__()
         self._shown = shown
 

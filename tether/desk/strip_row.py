@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
-from textual.geometry import Size
 from textual.message import Message
 from textual.strip import Strip
-from textual.widget import Widget
 
-from tether.desk.half_blocks import cell_of
+from tether.desk.half_blocks import Cells
 from tether.report.axis import Axis, axis_for, scaled
 
 if TYPE_CHECKING:
@@ -61,7 +59,7 @@ def caption_of(time: str, rung: int, verdict: str | None) -> tuple[str, str]:
     return short, f"{rung} {verdict}" if verdict else f"rung {rung}"
 
 
-class StripRow(Widget):
+class StripRow(Cells):
     """Shows frames along an axis; of a longer one the part around the frame that is looked at."""
 
     class Picked(Message):
@@ -75,20 +73,17 @@ class StripRow(Widget):
         super().__init__(id=id)
         self._frames: tuple[InStrip, ...] = ()
         self._pictures: dict[int, Picture] = {}
-        self._drawn: tuple[Size, str, list[Strip]] | None = None
 
     def say(self, frames: Sequence[InStrip]) -> None:
         """Show frames, the shortest time first."""
         if tuple(frames) != self._frames:
             self._frames = tuple(frames)
-            self._drawn = None
-            self.refresh()
+            self.draw_anew()
 
     def show(self, pictures: dict[int, Picture]) -> None:
         """Show pictures, by the frames' numbers; the place of a frame that has none stays empty."""
         self._pictures = pictures
-        self._drawn = None
-        self.refresh()
+        self.draw_anew()
 
     @property
     def axis(self) -> Axis:
@@ -110,11 +105,11 @@ class StripRow(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Return one line of cells."""
-        if self._drawn is None or self._drawn[:2] != (self.size, self.app.theme):
-            self._drawn = (self.size, self.app.theme, self._draw())
-        return self._drawn[2][y] if y < len(self._drawn[2]) else Strip.blank(self.size.width, self.rich_style)
+        lines = self.lines()
+        return lines[y] if y < len(lines) else Strip.blank(self.size.width, self.rich_style)
 
-    def _draw(self) -> list[Strip]:
+    def drawn(self) -> list[Strip]:
+        """Draw the part of the axis around the frame that is looked at."""
         axis, first, room = self.axis, self.first_column, self.size.width
         pictures = {one.frame: self._cells(one.frame, axis.wide) for one in self._frames}
         found = []
@@ -144,13 +139,7 @@ class StripRow(Widget):
             return [[Segment(" " * wide, self.rich_style)]] * self.size.height
         from tether.desk import pictures
 
-        pixels = pictures.sized(picture, wide, high)
-        if self.app.theme == "ember":
-            pixels = pictures.in_red(pixels)
-        return [
-            [cell_of(above, below) for above, below in zip(pixels[row], pixels[row + 1], strict=True)]
-            for row in range(0, high, 2)
-        ]
+        return self.in_cells(pictures.sized(picture, wide, high))
 
     def _without_halves(self, line: Strip, axis: Axis, first: int) -> Strip:
         """Leave out captions that the edge of the room would cut."""

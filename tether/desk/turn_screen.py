@@ -144,7 +144,7 @@ class TurnScreen(Over[None]):
         """Return what a key does here; None: nothing."""
         word = next((one for one in WORDS if one.key == key and (one.verb in MEANT or one.verb in STOPS)), None)
         if word is not None:
-            return partial(self.desk.action_stop if word.verb in STOPS else self.desk.say, word.verb)
+            return partial(self.desk.action_stop if word.verb in STOPS else self.desk.action_say, word.verb)
         place = dict(PLACE_KEYS).get(key)
         if place is not None:
             return partial(self.action_leave_for, place)
@@ -157,7 +157,7 @@ class TurnScreen(Over[None]):
 
     def action_answer(self) -> None:
         """Say that it is done."""
-        self.desk.say("answer")
+        self.desk.action_say("answer")
 
     def told(self, ok: bool, sentence: str) -> None:
         """Take in what came of the answer: it rings on where it was not heard."""

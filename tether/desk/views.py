@@ -136,9 +136,8 @@ def pending(snapshot: Snapshot) -> str:
 def leaving_now(snapshot: Snapshot) -> str:
     """Say what comes of frames where the run is left at once."""
     copied = sum(one.name is not None for one in snapshot.frames)
-    on_card = sum(one.name is None and one.outcome not in _NO_FILE for one in snapshot.frames) + (
-        snapshot.open is not None
-    )
+    on_card = sum(one.name is None and one.outcome not in _NO_FILE for one in snapshot.frames)
+    on_card += snapshot.open is not None
     safe = "the frame copied is safe" if copied == 1 else f"the {copied} frames copied are safe"
     stays = "" if not on_card else ", 1 stays on the card" if on_card == 1 else f", {on_card} stay on the card"
     return f"leave at once: {safe if copied else 'no frame is copied yet'}{stays}"
@@ -237,17 +236,11 @@ def _says(says: FrameReadings | None) -> tuple[str, str, str, str]:
 
 
 def room(says: FrameReadings) -> str:
-    """Write the room to clipping, of the water where that is known."""
-    if says.water is not None:
-        return room_of(says.water.headroom_stops, says.water.clipped_share, "water")
-    return room_of(says.headroom_stops, says.clipped_share, "whole")
-
-
-def room_of(headroom_stops: float | None, clipped_share: float, of: str) -> str:
-    """Write the room to clipping and of what; hatched, with the share that clips, where it burns."""
-    if headroom_stops is None and clipped_share:
-        return f"{_HATCH * 2} {clipped_share:.2%} {of}"
-    return f"{words.room(headroom_stops, clipped_share)} {of}"
+    """Write the room to clipping, of the water where it is known; where it burns, hatched with the share that clips."""
+    levels, of = (says.water, "water") if says.water is not None else (says, "whole")
+    if levels.headroom_stops is None and levels.clipped_share:
+        return f"{_HATCH * 2} {levels.clipped_share:.2%} {of}"
+    return f"{words.room(levels.headroom_stops, levels.clipped_share)} {of}"
 
 
 def said_lines(snapshot: Snapshot) -> tuple[str, ...]:
@@ -256,13 +249,8 @@ def said_lines(snapshot: Snapshot) -> tuple[str, ...]:
     return tuple(f"{marks[said.about]}{said.text}" for said in reversed(snapshot.said))
 
 
-def mark(snapshot: Snapshot, simulated: bool | None) -> str:
+def mark(ladder: PlannedLadder | None, simulated: bool | None) -> str:
     """Say what must stand on every screen: that no camera is there, or that its body file was never tried."""
-    return mark_of(snapshot.planned, simulated)
-
-
-def mark_of(ladder: PlannedLadder | None, simulated: bool | None) -> str:
-    """Say the same of a ladder."""
     if simulated:
         return "SIMULATED – no camera"
     if ladder and not ladder.body.tried:

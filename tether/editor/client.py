@@ -39,11 +39,6 @@ class Drafting:
         self._words: Path | None = None
         self._ending: subprocess.Popen[bytes] | None = None
 
-    @property
-    def running(self) -> bool:
-        """Whether there is a process."""
-        return self._process is not None
-
     def open(self) -> None:
         """Start the process, with the text as it was told last; harmless while there is one."""
         if self._process is not None:

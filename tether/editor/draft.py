@@ -123,24 +123,16 @@ class Draft:
 
     def told(self) -> Drafted:
         """Return the draft as a face is told of it."""
-        ready = self._worked_out
-        if isinstance(ready, TetherError):
-            return self._told(mistakes=ready.sentences)
-        told = self._told(regions=self.regions(), simulated=ready.abilities.simulated)
-        return replace(told, ladder=planned_of(ready.ladder))
-
-    def _told(
-        self, *, mistakes: tuple[str, ...] = (), regions: tuple[DraftRegion, ...] = (), simulated: bool | None = None
-    ) -> Drafted:
+        ready = None if isinstance(self._worked_out, TetherError) else self._worked_out
         return Drafted(
             path=str(self.path),
             text=self.text,
             saved=self.text == self.on_disk,
             keys=keys_of(self.text),
-            regions=regions,
-            ladder=None,
-            mistakes=mistakes,
-            simulated=self.simulated if simulated is None else simulated,
+            regions=self.regions() if ready else (),
+            ladder=planned_of(ready.ladder) if ready else None,
+            mistakes=self._mistakes(),
+            simulated=ready.abilities.simulated if ready else self.simulated,
             edits=len(self.before),
         )
 

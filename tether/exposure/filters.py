@@ -28,27 +28,12 @@ def stops_of_density(density: float) -> float:
     return density / _DENSITY_PER_STOP
 
 
-def density_of_stops(stops: float) -> float:
-    """Return the density that takes away so many stops (ISO 5): 10 is 3.0103."""
-    return stops * _DENSITY_PER_STOP
-
-
 def stops_of_factor(factor: float) -> float:
     """Return the stops behind a filter factor, the number of times the exposure must be longer: 8 is 3, 1000 is 9.966.
 
     `factor` is positive; 1 is clear glass.
     """
     return math.log2(factor)
-
-
-def factor_of_stops(stops: float) -> float:
-    """Return the filter factor of so many stops: 10 is 1024."""
-    return math.exp2(stops)
-
-
-def transmittance(stops: float) -> float:
-    """Return the part of the light, 0 to 1, that passes a filter of so many stops."""
-    return math.exp2(-stops)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,4 +1,4 @@
-"""Optics: diffraction, depth of field, angle of view, and streaks of moving things.
+"""Optics: diffraction, depth of field, and streaks of moving things.
 
 All arguments are exact values and positive. Wavelengths default to 550 nm, where the eye and the green pixels peak.
 """
@@ -9,24 +9,6 @@ import math
 
 #: Middle of the visible light [µm].
 GREEN_UM = 0.55
-
-_AIRY = 2.44  # diameter to the first dark ring over wavelength · f-number, rounded as usual from 2 · 1.21967
-
-
-def airy_diameter_um(aperture: float, wavelength_um: float = GREEN_UM) -> float:
-    """Return the diameter of the Airy disc, to its first dark ring [µm]: 2.44 λ N.
-
-    Source: Edmund Optics, Imaging Resource Guide 2.4.
-    """
-    return _AIRY * wavelength_um * aperture
-
-
-def cutoff_lp_mm(aperture: float, wavelength_um: float = GREEN_UM) -> float:
-    """Return the frequency past which a perfect lens shows no detail [line pairs per mm]: 1 / (λ N).
-
-    Source: Edmund Optics, Imaging Resource Guide 3.1.
-    """
-    return 1000 / (wavelength_um * aperture)
 
 
 def diffraction_mtf(frequency_per_um: float, aperture: float, wavelength_um: float = GREEN_UM) -> float:
@@ -106,11 +88,6 @@ def circle_of_confusion_mm(diagonal_mm: float, divisor: float = 1500) -> float:
     return diagonal_mm / divisor
 
 
-def angle_of_view_deg(size_mm: float, focal_mm: float) -> float:
-    """Return the angle [°] that a side of the sensor [mm] sees with the lens at infinity: 2 arctan(w / 2 f)."""
-    return 2 * math.degrees(math.atan(size_mm / (2 * focal_mm)))
-
-
 def object_pixel_m(focal_mm: float, distance_m: float, pitch_um: float) -> float:
     """Return the length [m] in the scene that one pixel covers, for distances far beyond the focal length: p D / f."""
     return pitch_um * 1e-6 * distance_m / (focal_mm * 1e-3)
@@ -134,8 +111,3 @@ def streak_px(speed_m_s: float, time_s: float, *, focal_mm: float, distance_m: f
 def time_for_streak_s(streak: float, speed_m_s: float, *, focal_mm: float, distance_m: float, pitch_um: float) -> float:
     """Return the exposure time [s] in which a thing draws a streak of so many pixels; see :func:`streak_px`."""
     return streak * object_pixel_m(focal_mm, distance_m, pitch_um) / speed_m_s
-
-
-def speed_for_streak_m_s(streak: float, time_s: float, *, focal_mm: float, distance_m: float, pitch_um: float) -> float:
-    """Return the speed [m/s] of a thing that drew a streak of so many pixels; see :func:`streak_px`."""
-    return streak * object_pixel_m(focal_mm, distance_m, pitch_um) / time_s

@@ -166,7 +166,7 @@ class Evening:
         self._start, self._known, self._begun = start, Known(), None
         self._told.clear()
         loop = asyncio.get_running_loop()
-        self._keeper = keeper = Drafting(start, lambda news: _later(loop, self._hear, keeper, news))
+        self._keeper = keeper = Drafting(start, lambda news: later(loop, self._hear, keeper, news))
         keeper.open()
         with contextlib.suppress(TimeoutError):
             await asyncio.wait_for(self._told.wait(), ANSWERS_WITHIN_S)
@@ -303,7 +303,7 @@ class Evening:
             keeper.close()
 
 
-def _later(loop: asyncio.AbstractEventLoop, act: Callable[..., None], *given: object) -> None:
+def later(loop: asyncio.AbstractEventLoop, act: Callable[..., None], *given: object) -> None:
     """Have something done in the server’s loop; nothing once that has ended."""
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(partial(act, *given))

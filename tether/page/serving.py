@@ -23,7 +23,7 @@ from tether.page.app import make_app
 from tether.page.choosing import Choosing
 from tether.page.crowd import Crowd, Peer
 from tether.page.doors import Doors
-from tether.page.evening import Evening, Places
+from tether.page.evening import Evening, Places, later
 from tether.page.feed import Feed
 from tether.page.plots import Plots
 
@@ -226,8 +226,7 @@ class PageServer:
     def _tell(self, news: RunView | WordReply) -> None:
         """Hand on what the run says to the server's loop; nothing once that has ended."""
         if self._loop is not None and isinstance(news, RunView):
-            with contextlib.suppress(RuntimeError):
-                self._loop.call_soon_threadsafe(self._feed.publish, news)
+            later(self._loop, self._feed.publish, news)
 
 
 class _Server(uvicorn.Server):

@@ -137,8 +137,7 @@ def _open(snapshot: Snapshot) -> Data | None:
 def _ask(snapshot: Snapshot) -> Data | None:
     """Return what the large button is for."""
     of = about(snapshot, _ANSWER)
-    if snapshot.turn:
-        turn = snapshot.turn
+    if turn := snapshot.turn:
         asks = turn.what.endswith("?")
         no = {"button": "No" if asks else "Leave it out", "does": turn.otherwise}
         return {

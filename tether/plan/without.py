@@ -118,7 +118,7 @@ def _said(made: list[Rung], lost: list[int]) -> str:
         groups.setdefault(how, []).append(rung.number)
     said = [f"{_named(numbers)} made {how}" for how, numbers in groups.items()]
     said += [f"{_named(lost)} lost: nothing else makes {'it' if len(lost) == 1 else 'them'}"] if lost else []
-    return "; ".join(said)
+    return "; ".join(said) or "no rung that is left needs it"
 
 
 def _named(numbers: list[int]) -> str:

@@ -14,9 +14,7 @@ from pathlib import Path
 
 from tether.body.connection import SIMULATED, Connection, at_port
 from tether.body.driver.found import kept as kept_as_found
-from tether.body.driver.known import kept
 from tether.body.protocol import Camera, Finding
-from tether.checks import host as machine
 from tether.checks.findings import note, ok, stop
 from tether.clock import AffineClock, SteppedClock
 from tether.control.stream import Stream
@@ -37,7 +35,7 @@ from tether.outing.job import JOB_NAME, Job, read_job, ready_of
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
-from tether.service.setup import Work
+from tether.service.setup import Work, cable
 
 #: Outcomes of frames that have a file.
 _MADE = ("made", "closed early")
@@ -217,8 +215,7 @@ def _with_camera(ended: FinishedOuting, *, fetch: bool, port: str, show: Callabl
     folder, clock = _folder(ended), _clock(ended.job)
     world = ended.job.world if ended.job else world_of(ended.ready.plan)
     reach = at_port(ended.reach, ended.ready.body_file, port)
-    connection = machine.connection(reach.port, known=kept(folder.camera)) if reach.way == "camera" else ()
-    if hindered := [one.sentence for one in connection if one.verdict == "stop"]:
+    if hindered := [one.sentence for one in cable(reach, folder) if one.verdict == "stop"]:
         return (stop("camera", f"Its card is not compared. {' '.join(hindered)}"),)
     with closing(open_journal(ended.outing)) as journal:
         try:

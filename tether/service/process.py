@@ -17,7 +17,6 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from tether.body.driver.known import kept
 from tether.body.protocol import Finding
 from tether.checks import host as machine
 from tether.checks.checks import stops_of, weighed
@@ -37,11 +36,11 @@ from tether.journal.codec import Entry
 from tether.journal.ended import ladder_end
 from tether.journal.records import RunFailed
 from tether.journal.store import open_journal
-from tether.outing.folder import Folder, open_folder
+from tether.outing.folder import open_folder
 from tether.outing.job import Job, read_job, ready_of, rehearsed_until
 from tether.outing.known import remember_outing
 from tether.outing.prepare import Prepared
-from tether.service.setup import Work
+from tether.service.setup import Work, cable
 
 #: The exit code of a run process that ended by a mistake in the program: the guard starts it again.
 CRASHED = 70
@@ -139,19 +138,12 @@ def _served(
 
 def _worked(outing: Path, job: Job, work: Work, awake: Finding) -> int:
     again = f"tether run {outing}"
-    connection = weighed(_connection(job, work.folder), job.despite, begun=work.begun)
+    connection = weighed(cable(work.reach, work.folder), job.despite, begun=work.begun)
     if stopped := stops_of(connection, again):
         raise stopped
     with _opened(work.opened, work.clock) as run:
         others = (*connection, *machine.power(), machine.real_time(), awake, machine.wall_clock(WallClock.now()))
         return verdict(*work.done(run, others, despite=job.despite, again=again))
-
-
-def _connection(job: Job, folder: Folder) -> tuple[Finding, ...]:
-    """Look at the camera's cable; opening a camera that is held or forbidden would tell less."""
-    if job.reach.way != "camera":
-        return ()
-    return machine.connection(job.reach.port, known=kept(folder.camera))
 
 
 @contextmanager

@@ -9,8 +9,10 @@ from dataclasses import asdict, dataclass
 
 from tether import __version__
 from tether.body.connection import Connection
+from tether.body.driver.known import kept
 from tether.body.protocol import Finding
 from tether.body.simulated.world import World
+from tether.checks import host as machine
 from tether.checks.checks import check
 from tether.clock import AffineClock, SteppedClock
 from tether.control.commands import Item
@@ -32,6 +34,11 @@ from tether.outing.prepare import Prepared
 REAL_PATIENCE_S = 20.0
 #: How long the engine waits for word of an exposure that should be over, on the run's clock [s].
 PATIENCE_S = 60.0
+
+
+def cable(reach: Connection, folder: Folder) -> tuple[Finding, ...]:
+    """Look at the camera's cable; opening a camera that is held or forbidden would tell less."""
+    return machine.connection(reach.port, known=kept(folder.camera)) if reach.way == "camera" else ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -301,13 +301,9 @@ function wire() {
 
 async function begin() {
   wire();
-  let told;
-  try {
-    told = await ask("/candidates");
-  } catch (error) {
-    text("said", whyNot(error, "The page’s server does not answer. Load the page again."));
-    return;
-  }
+  const silent = "The page’s server does not answer. Load the page again.";
+  const told = await ask("/candidates").catch((error) => text("said", whyNot(error, silent)));
+  if (!told) return;
   ({token, may_choose: mayChoose, candidates: frames} = told);
   text("title", told.title);
   at("simulated").hidden = !told.simulated;

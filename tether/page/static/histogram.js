@@ -8,13 +8,8 @@
   async function show(frame, as, how = "") {
     if (shown === as) return;
     shown = as;
-    let svg = null;
-    try {
-      const answer = await fetch(`/frames/${frame}/histogram.svg${how}`);
-      if (answer.status === 200) svg = await answer.text();
-    } catch {
-      // without the server there is none
-    }
+    const drawn = (answer) => (answer.status === 200 ? answer.text() : null);
+    const svg = await fetch(`/frames/${frame}/histogram.svg${how}`).then(drawn).catch(() => null);
     if (shown !== as) return; // another one was asked for meanwhile
     place.hidden = svg === null;
     place.replaceChildren(...(svg === null ? [] : [pictureOf(svg)]));

@@ -366,12 +366,8 @@ held(at("back"), HOLD_ASK_MS, "How long it was held", (of) => say("take back", o
 
 async function resume() {
   text("resumed", "What is left of the ladder is taken up…");
-  try {
-    const got = await send("/evening/resume", {});
-    text("resumed", got.done ? "" : got.said);
-  } catch (error) {
-    text("resumed", whyNot(error));
-  }
+  const said = await send("/evening/resume", {}).then((got) => (got.done ? "" : got.said), (error) => whyNot(error));
+  text("resumed", said);
 }
 
 if (at("resume")) held(at("resume"), HOLD_MS, "How long it was held", resume, () => text("resumed", "Not held for a second; nothing was resumed."));
