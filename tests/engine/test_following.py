@@ -72,7 +72,7 @@ def answers(verb: Verb, asked: list[str]) -> dict[str, object]:
     def when(event: Record) -> Verb | None:
         if not asks(event):
             return None
-        if event.what.startswith("make rung"):
+        if event.what.startswith("give rung"):
             asked.append(event.what)
             return verb
         return "answer"

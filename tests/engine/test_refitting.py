@@ -105,7 +105,7 @@ def test_nobody_is_asked_again_how_far_it_may_be_corrected(tmp_path: Path) -> No
     """The lighter filter was the question."""
     worked = work(tmp_path, PLAN + ONE + FILTERS, truth=FALLS, **answers("nothing"))  # type: ignore[arg-type]
     assert through(worked) == [("Calder 6",)]
-    assert not any(turn.what.startswith("make rung") for turn in worked.ladder.turns)
+    assert not any(turn.what.startswith("give rung") for turn in worked.ladder.turns)
 
 
 def test_in_steady_light_the_planned_one_is_asked_for(tmp_path: Path) -> None:

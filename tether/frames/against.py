@@ -10,6 +10,7 @@ import io
 import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import hypot
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +32,8 @@ from tether.journal.readings import RockSaid
 _DARKEST, _BRIGHTEST = 0.0005, 0.8
 #: Where more of the rock's cells than this share are cut, they tell no level (own choice).
 _MOST_CUT = 0.5
+#: What its darkest cells then say is off by as much [stops]: -0.19 was seen in a frame six stops too bright.
+_CUT_DOUBT_STOPS = 0.2
 #: So many cells at least make a level.
 _LEAST_CELLS = 8
 #: Cells whose ratio is off by more than so many times the usual are left out.
@@ -161,9 +164,10 @@ def compared(cells: Cells, against: Against) -> RockSaid | None:
     kept = np.abs(ratios - usual) <= _ODD * scatter
     now, base = cells[:, good][:, kept], against.cells[:, good][:, kept]
     red, green, blue = (float(np.log2(one.sum() / other.sum())) for one, other in zip(now, base, strict=True))
+    doubt = scatter / float(np.sqrt(kept.sum()))
     return RockSaid(
         brighter_stops={"R": red, "G": green, "B": blue},
-        uncertainty_stops=scatter / float(np.sqrt(kept.sum())),
+        uncertainty_stops=hypot(doubt, _CUT_DOUBT_STOPS) if rock_clips(cells, against) else doubt,
         lifted_share=_lifted(now[1], base[1]),
     )
 
