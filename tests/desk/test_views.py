@@ -157,7 +157,7 @@ def test_while_it_reads_frames_or_looks_at_the_camera_the_large_word_says_so() -
     two = [*begun(), exposed(7, 5, "rung"), exposed(8, 5, "rung"), *copied]
     reading = views.now(told(two), NOW_NS)
     assert (reading.large, reading.short) == ("READING 2 FRAMES", "READING 2")
-    assert reading.sentence == "2 frames are read before it goes on; s goes on without what they say."
+    assert reading.sentence == "2 frames are read before the run continues; s continues without what they say."
     failed = FrameRead(frame=7, readings=None, problem="It can't be read.")
     assert views.now(told([*two, failed]), NOW_NS).large == "READING 1 FRAME"
     assert views.now(told([*two, failed, FrameRead(frame=8, readings=readings())]), NOW_NS).large == "GETTING ON"

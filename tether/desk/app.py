@@ -227,8 +227,10 @@ class Desk(App[None]):
         if snapshot.over:
             return views.left_of(snapshot.over.outcome, snapshot.planned, snapshot.rungs)
         told = None if self.runs or self.attaching else self.told()
-        last = told.ladders[-1] if told and told.ladders else None
-        return views.left_of(last.outcome, last.planned, last.rungs) if last else ""
+        if told and told.ladders:
+            last = told.ladders[-1]
+            return views.left_of(last.outcome, last.planned, last.rungs)
+        return views.NOT_DONE if self.sight.state == "gone" else ""
 
     def key_to_resume(self) -> tuple[Key, ...]:
         """Return the key that goes on with a ladder, where one can be gone on with."""

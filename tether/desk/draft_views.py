@@ -112,7 +112,7 @@ def resuming(outing: Path, left: str) -> Summary:
     """Say what is about to be gone on with."""
     lines = (
         f"The ladder of {outing.name}: {left}.",
-        "It goes on where it stood; what is finished is not made again, and the filters count as they were left.",
+        "It continues where it stood; what is finished is not made again, and the filters count as they were left.",
     )
     return Summary(lines=lines, stopped=False)
 

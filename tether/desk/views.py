@@ -19,6 +19,7 @@ from tether.report import told
 #: After so long without a sign of life the desk says so [s].
 SILENT_S = 4.0
 _HATCH = "▒"
+NOT_DONE = "it is not done"
 #: How an exposure ends of which there is no file, as far as is known.
 _NO_FILE = (None, "failed", "lost")
 
@@ -65,7 +66,7 @@ def _between(snapshot: Snapshot) -> Now:
     if not unread:
         return Now(large="GETTING ON", sentence="Getting on.")
     frames, are, they = ("frame", "is", "it says") if unread == 1 else ("frames", "are", "they say")
-    sentence = f"{unread} {frames} {are} read before it goes on; s goes on without what {they}."
+    sentence = f"{unread} {frames} {are} read before the run continues; s continues without what {they}."
     return Now(large=f"READING {unread} {frames.upper()}", short=f"READING {unread}", sentence=sentence)
 
 
@@ -165,7 +166,7 @@ def left_of(outcome: str, ladder: PlannedLadder | None, ended: Sequence[RungEnde
     if outcome == "done":
         return ""
     if ladder is None:
-        return "it is not done"
+        return NOT_DONE
     settled = {one.rung for one in ended if one.outcome in SETTLED}
     left = sum(one.rung not in settled for one in ladder.rungs)
     return {0: "only its end is left", 1: "1 rung is left"}.get(left, f"{left} rungs are left")
