@@ -37,7 +37,7 @@ def page_of(name: str, **filled: str) -> Response:
 def outing_of(outing: Path | None) -> Path:
     """Return the outing that a page is of. Raises HTTPException where it is of none."""
     if outing is None:
-        raise HTTPException(404, "There is no outing yet. Come back when frames have been taken.")
+        raise HTTPException(404, "No outing has begun yet. Come back when frames have been taken.")
     return outing
 
 
