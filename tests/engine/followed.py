@@ -39,6 +39,9 @@ class Followed:
     def goes_stops_per_min(self, _at_s: float) -> float | None:
         return None
 
+    def goes_by_sun(self, _at_s: float) -> bool:
+        return False
+
     def glass_stops(self, _filters: object) -> float:
         return self.glass
 
