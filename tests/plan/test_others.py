@@ -44,4 +44,4 @@ def test_a_way_that_spares_touches_says_so() -> None:
     ladder = ladder_of(BASE + '[rungs]\ntimes = ["0.5", "2:08", "4:16"]\n' + THREE + SIX + TEN, others=9)
     words = " ".join(one.words for rung in ladder.rungs for one in rung.others)
     assert "touches -" not in words
-    assert "touches spared -0.60" in words
+    assert "filter changes saved -0.60" in words

@@ -72,7 +72,7 @@ TEN_STOPS = Filter.of("Calder 10", stops=10)
 SIX_STOPS = Filter.of("Calder 6", stops=6)
 PLAN = plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n')
 EDGES = "1.15 stops (noise 1.00, blur at the edges of the depth 0.15)"
-SPARED = "0.50 stop (darker by rounding 0.10, highlights 1.00, touches spared -0.60)"
+SPARED = "0.50 stop (darker by rounding 0.10, highlights 1.00, filter changes saved -0.60)"
 FREE = Cost(noise_stops=0.0, sharp_stops=0.0, dark_stops=0.0, headroom_stops=0.0, tint_stops=0.0)
 
 

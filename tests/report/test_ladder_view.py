@@ -89,6 +89,8 @@ def test_a_body_says_whether_it_was_tried() -> None:
 def test_reasons_are_shown_when_asked_for() -> None:
     reason = "Ten stops of filter; the held time takes up the rest."
     assert reason in printed(LadderView(PLANNED, why=True), 120)
+    told = " ".join(printed(LadderView(PLANNED, why=True), 120).split())
+    assert "Touches: what putting a filter on or taking one off is counted as" in told
     assert reason not in printed(LadderView(PLANNED), 120)
 
 

@@ -93,7 +93,7 @@ def paid_words(choice: Choice, touches_stops: float, base_aperture: float) -> st
     other = [
         ("highlights", paid.headroom_stops),
         ("colour cast", paid.tint_stops),
-        ("touches" if touches_stops > 0 else "touches spared", touches_stops),
+        ("touches" if touches_stops > 0 else "filter changes saved", touches_stops),
     ]
     shown = [one for one in (light if paid.light_stops > 0 else []) + other if abs(one[1]) >= 0.015]
     total = paid.stops + touches_stops

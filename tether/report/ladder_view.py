@@ -121,7 +121,10 @@ def _times(rungs: Sequence[PlannedRung]) -> Iterator[str]:
 
 
 #: What the numbers under "Why" are.
-_COSTS = "Costs are stops of light lost at the detail that matters in a print, beside the base."
+_COSTS = (
+    "Costs are stops of light lost at the detail that matters in a print, beside the base. Touches: what putting a"
+    " filter on or taking one off is counted as; with a minus, what the changes cost that are saved."
+)
 
 
 def _why(rung: PlannedRung) -> str:
