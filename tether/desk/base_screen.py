@@ -99,9 +99,9 @@ class BaseScreen(MainScreen):
             for shift in ("", "shift+")
             for way, across, down in (("left", -1, 0), ("right", 1, 0), ("up", 0, -1), ("down", 0, 1))
         ),
-        Binding("enter", "keep", show=False),
+        Binding("enter", "keep(True)", show=False),
         Binding("escape", "drop", show=False),
-        Binding("x,delete", "remove", show=False),
+        Binding("x,delete", "keep(False)", show=False),
         Binding("B", "app.begin", show=False),
     ]
 
@@ -134,8 +134,8 @@ class BaseScreen(MainScreen):
             return (
                 Key(key="←→↑↓", label="move", action="screen.move(1, 0, False)"),
                 Key(key="⇧←→↑↓", label="size", action="screen.move(1, 0, True)"),
-                Key(key="enter", label="keep it", action="screen.keep"),
-                Key(key="x", label="have none", action="screen.remove"),
+                Key(key="enter", label="keep it", action="screen.keep(True)"),
+                Key(key="x", label="have none", action="screen.keep(False)"),
                 Key(key="escape", label="as it was", action="screen.drop"),
             )
         if draft.known.live:
@@ -189,7 +189,8 @@ class BaseScreen(MainScreen):
         rows = _BARS_ROWS if self.size.width >= _BESIDE_FROM and self.size.height >= _HIGH else 1
         drawn = draft_views.histogram(frame.bars, width, rows) if frame and not known.live else ()
         bars.say("\n".join(drawn))
-        self.line("regions", self._regions_line(known.state.regions))
+        setting = draft_views.setting_line(self._setting, self._box) if self._setting else ""
+        self.line("regions", setting or draft_views.regions_line(known.state.regions))
         self.query_one("#base-picture", HalfBlocks).show(self._picture(), self._outlines(known.state.regions))
 
     def _of_run(self) -> None:
@@ -242,11 +243,6 @@ class BaseScreen(MainScreen):
         if self._setting:
             shown.append((self._setting, self._box))
         return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
-
-    def _regions_line(self, regions: Sequence[DraftRegion]) -> str:
-        if self._setting:
-            return draft_views.setting_line(self._setting, self._box)
-        return draft_views.regions_line(regions)
 
     # What the person does ----------------------------------------------------------------------------------------
 
@@ -334,19 +330,11 @@ class BaseScreen(MainScreen):
             self._place = (x, y)
             self._look()
 
-    def action_keep(self) -> None:
-        """Keep the rectangle that is set."""
+    def action_keep(self, kept: bool) -> None:
+        """Keep the rectangle that is set, or have none of its kind."""
         if self._setting:
-            self.desk.draft.wish(SetRegion(what=self._setting, box=self._box))
-            self._setting = None
-            self.draw()
-
-    def action_remove(self) -> None:
-        """Have no rectangle of the kind that is set."""
-        if self._setting:
-            self.desk.draft.wish(SetRegion(what=self._setting, box=None))
-            self._setting = None
-            self.draw()
+            self.desk.draft.wish(SetRegion(what=self._setting, box=self._box if kept else None))
+            self.action_drop()
 
     def action_drop(self) -> None:
         """Leave the rectangle as it was."""
