@@ -227,4 +227,4 @@ def test_a_new_plan_may_have_its_place(tmp_path: Path) -> None:
     assert made.exit_code == 0, made.exception
     assert told(str(path))["place"] == {"name": "", "latitude": -41.28664, "longitude": 174.8}
     wrong = CliRunner().invoke(tether, ["new", str(tmp_path / "other.toml"), "--place", "Wellington"])
-    assert "--place Wellington: this is not a place; write latitude,longitude" in str(wrong.exception)
+    assert "--place Wellington: “Wellington” is not a place; write latitude,longitude" in str(wrong.exception)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pwd
 import socket
+import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -17,12 +18,11 @@ from tether.errors import PlanError
 
 
 @pytest.fixture(autouse=True)
-def runtime(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A runtime folder of this test's own."""
-    folder = tmp_path / "runtime"
-    folder.mkdir(mode=0o700)
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
-    return folder
+def runtime(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A runtime folder of this test's own, with as short a path as those of the system have."""
+    with tempfile.TemporaryDirectory(prefix="t") as folder:
+        monkeypatch.setenv("XDG_RUNTIME_DIR", folder)
+        yield Path(folder)
 
 
 @pytest.fixture

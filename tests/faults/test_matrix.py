@@ -8,7 +8,7 @@ from itertools import combinations
 import pytest
 
 from tests.faults.cells import Cell, cells
-from tests.faults.harness import FACES, SENT, TARGETS, Strike
+from tests.faults.harness import FACES, SENT, TARGETS
 from tests.faults.matrix import by_turns
 from tests.faults.troubles import TROUBLES
 
@@ -27,7 +27,9 @@ def test_processes_are_struck_alone_by_twos_and_all_by_every_signal(laid_out: li
     processes = (*TARGETS, *FACES)
     for sent in SENT:
         together = [*combinations(processes, 2), processes]
-        assert {str(Strike(targets=targets, sent=sent)) for targets in together} <= names
+        moments = ["fetching" if "analysis" in targets else "early open" for targets in together]
+        struck = {f"{sent} {' and '.join(targets)}, {at}" for targets, at in zip(together, moments, strict=True)}
+        assert struck <= names
         for one in processes:
             assert any(name.startswith(f"{sent} {one}, ") for name in names)
 

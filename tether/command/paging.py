@@ -7,7 +7,9 @@ import io
 import signal
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 
 import click
 import segno
@@ -46,15 +48,28 @@ def serve_page(
     place = open_place(address, page_port, tls)
     doors = Doors()
     links = _Links(place, doors, watchers=watchers)
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    _on_signals(signal.default_int_handler)
     with contextlib.suppress(KeyboardInterrupt):
         say_beforehand(place, folder, talk())
         links.show()
         if sys.stdin.isatty():
             threading.Thread(target=links.show_on_enter, daemon=True).start()
         plans = Places(here=Path.cwd(), under=under) if outing is None else None
-        PageServer(folder, place, doors, plans).serve()
+        server = PageServer(folder, place, doors, plans)
+        _on_signals(lambda *_: _ended(server))
+        server.serve()
     talk().print("The page is closed; the run is not touched by that.")
+
+
+def _on_signals(act: Callable[[int, FrameType | None], None]) -> None:
+    for one in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(one, act)
+
+
+def _ended(server: PageServer) -> None:
+    """End serving; who says it twice does not wait for what is still sent."""
+    _on_signals(signal.default_int_handler)
+    server.stop()
 
 
 def _folder(outing: Path | None) -> Path | None:

@@ -9,7 +9,7 @@ import ipaddress
 import socket
 import ssl
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -197,7 +197,7 @@ class PageServer:
         self._server = _Server(config, self._feed.close)
 
     def serve(self) -> None:
-        """Serve until stopped, or interrupted (KeyboardInterrupt)."""
+        """Serve until stopped."""
         asyncio.run(self._serve())
 
     def _outing_now(self) -> Path | None:
@@ -235,6 +235,11 @@ class _Server(uvicorn.Server):
     def __init__(self, config: uvicorn.Config, let_go: Callable[[], None]) -> None:
         super().__init__(config)
         self._let_go = let_go
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Leave signals to whoever serves: what comes before the loop turns would be lost."""
+        yield
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         self._let_go()
