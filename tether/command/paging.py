@@ -48,15 +48,14 @@ def serve_page(
     place = open_place(address, page_port, tls)
     doors = Doors()
     links = _Links(place, doors, watchers=watchers)
-    _on_signals(signal.default_int_handler)
     with contextlib.suppress(KeyboardInterrupt):
+        plans = Places(here=Path.cwd(), under=under) if outing is None else None
+        server = PageServer(folder, place, doors, plans)
+        _on_signals(lambda *_: _ended(server))
         say_beforehand(place, folder, talk())
         links.show()
         if sys.stdin.isatty():
             threading.Thread(target=links.show_on_enter, daemon=True).start()
-        plans = Places(here=Path.cwd(), under=under) if outing is None else None
-        server = PageServer(folder, place, doors, plans)
-        _on_signals(lambda *_: _ended(server))
         server.serve()
     talk().print("The page is closed; the run is not touched by that.")
 
