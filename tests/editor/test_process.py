@@ -69,6 +69,7 @@ def sat(start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterat
     sat.process.end()
 
 
+@pytest.mark.prove
 def test_frames_for_the_base_are_told_with_their_histogram_of_the_water_and_the_base_that_is_found(sat: Sat) -> None:
     told = sat.done(SetRegion(what="water", box=(0.2, 0.5, 0.8, 0.9)), Expose(), Find(), Undo())
     answers = of(WishAnswer, told)

@@ -149,6 +149,7 @@ def waited_for(found: Averages, worked: Worked, stub: Stub) -> None:
         found.rung_done(other)
 
 
+@pytest.mark.prove
 def test_it_is_made_beside_the_run_and_said_when_the_next_rung_is_done(worked: Worked) -> None:
     found, stub = begun(worked)
     assert stub.said == [], "nobody has waited for it"

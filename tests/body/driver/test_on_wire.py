@@ -105,6 +105,7 @@ class TestNikonFocus(OnWire, Focuses):
     how = WireHow(focus="af")
 
 
+@pytest.mark.prove
 def test_a_frame_that_no_event_tells_of_is_found_though_the_card_was_listed_before(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
