@@ -2,8 +2,8 @@
 
 Frames of 24 megapixels in lossless JPEG (a DNG), drawn: figures of simulation; LibRaw decodes them by 41 megapixels a
 second on the machine of docs/figures.md, so its share alone is 0.58 s. And a real frame as its maker's body compressed
-it, 18 megapixels, where `make prove` has fetched it. Goal: the first crop of a frame that nobody has looked at within
-0.5 s.
+it, 18 megapixels, where `make prove` has fetched it. Sixty frames of each, links to six that are drawn and to the real
+one, as in an outing of an evening. Goal: the first crop of a frame that nobody has looked at within 0.5 s.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from tether.files.raw import read_raw
 from tether.report.crops import Crops
 from tether.report.crops_asked import Crop, Shown, Survey
 
-FRAMES, SHAPE, TILE = 6, (4000, 6000), 400
+FRAMES, DRAWN, SHAPE, TILE = 60, 6, (4000, 6000), 400
 GOAL_S = 0.5
 REAL = CACHE / "_DSC2164.ARW"
 
@@ -84,25 +84,27 @@ def main() -> None:
         frames = [
             Shown(frame=f"frames/{number}.dng", base="frames/0.dng", gains=(1.0, 1.0, 1.0)) for number in range(FRAMES)
         ]
-        for one in frames:
+        for one in frames[:DRAWN]:
             draw(outing / one.frame, SHAPE)
             compress(outing / one.frame)
+        for number, one in enumerate(frames[DRAWN:]):
+            (outing / one.frame).hardlink_to(outing / frames[number % DRAWN].frame)
         size = (outing / frames[0].frame).stat().st_size / 1e6
         _measure(f"frames of 24 megapixels, {size:.0f} MB each, lossless JPEG", Crops(outing), frames)
-        most_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(f"memory at most {most_mb:.0f} MB (with drawing the frames)")
         if not REAL.exists():
             print("a real compressed frame: not fetched, `make prove` does it")
             return
-        real = [replace(one, frame=f"frames/{number}.ARW", base="frames/0.ARW") for number, one in enumerate(frames)]
-        for one in real:
-            shutil.copy(REAL, outing / one.frame)
-        _measure("a real frame of 18 megapixels, compressed by the body", Crops(outing), real)
+        real = [replace(one, frame=f"frames/r{number}.ARW", base="frames/r0.ARW") for number, one in enumerate(frames)]
+        shutil.copy(REAL, outing / real[0].frame)
+        for one in real[1:]:
+            (outing / one.frame).hardlink_to(outing / real[0].frame)
+        _measure("links to a real frame of 18 megapixels, compressed by the body", Crops(outing), real)
 
 
 def _measure(what: str, crops: Crops, frames: list[Shown]) -> None:
     crops.survey(Survey(frame=frames[0].base, cells=(), letters=""))  # as the page begins
     took: dict[str, list[float]] = {"first": [], "next": [], "preparing": [], "prepared": []}
+    mb = []
     for one in frames[1:]:
         took["first"].append(_took_s(crops, _crop(one, 0.3)))
         took["next"].append(_took_s(crops, _crop(one, 0.6)))
@@ -110,10 +112,18 @@ def _measure(what: str, crops: Crops, frames: list[Shown]) -> None:
         list(crops.prepare(one))
         took["preparing"].append(time.perf_counter() - began)
         took["prepared"].append(_took_s(crops, _crop(one, 0.45)))
-    print(what)
+        mb.append(_held_mb())
+    print(f"{len(frames)} {what}")
     for name, seconds in took.items():
         goal = f"  goal: {GOAL_S} s" if name == "first" else ""
         print(f"{name:10} median {statistics.median(seconds):6.3f} s, longest {max(seconds):6.3f} s{goal}")
+    print(f"memory     after {DRAWN} frames {mb[DRAWN - 2]:.0f} MB, after all {mb[-1]:.0f} MB")
+
+
+def _held_mb() -> float:
+    """Return what this process takes now: that of the crops, and of the frames that were drawn before it."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * resource.getpagesize() / 1e6
 
 
 def _crop(of: Shown, place: float) -> Crop:

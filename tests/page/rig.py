@@ -8,6 +8,7 @@ import os
 import queue
 import ssl
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -84,6 +85,13 @@ class Page:
     def link(self, *, may_steer: bool = True) -> str:
         """Return a new link."""
         return self.place.link(self.doors.new_link(may_steer=may_steer))
+
+    def wait_for_run(self) -> None:
+        """Wait until it is attached to a run: before that its address leads to the plans."""
+        until_s = time.monotonic() + SOON_S
+        while self.server._feed.sight.state != "attached":
+            assert time.monotonic() < until_s
+            time.sleep(0.02)
 
     def close(self) -> None:
         """End the server, and wait for it."""

@@ -188,6 +188,7 @@ def test_a_run_that_ended_as_asked_is_no_alarm_and_is_resumed_right_there(
         closing(Served(None, plans=places)) as served,
         context_of(chromium, size) as context,
     ):
+        served.wait_for_run()
         page = context.new_page()
         page.goto(served.link())
         expect(page.locator("#link")).to_contain_text("Attached")

@@ -160,14 +160,14 @@ def put(page: Page, key: str, value: str) -> None:
 def answer_the_task(page: Page, size: tuple[int, int]) -> None:
     expect(page.locator("#ask-what")).to_contain_text("fit", timeout=LATE_MS)
     page.wait_for_timeout(DEAF_MS)
-    held(page, size, "#ask-done", 1100)
+    held(page, size, "#ask-done", 2500)
     expect(page.locator("#back")).to_be_visible(timeout=LATE_MS)
 
 
 def leave(page: Page, size: tuple[int, int]) -> None:
     """Close and keep, from wherever it is."""
     page.locator("#leave").click()
-    held(page, size, "#leave-now", 1400)
+    held(page, size, "#leave-now", 2500)
     expect(page.locator("#after a")).to_be_visible(timeout=LATE_MS)
     expect(page.locator("#link")).not_to_contain_text("Attached", timeout=LATE_MS)
 
@@ -215,14 +215,14 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     press(page, "#begin")
     expect(page.locator("#said")).to_contain_text("nothing was begun")
     assert not places.under.exists()
-    held(page, size, "#begin", 1400)
+    held(page, size, "#begin", 2500)
     expect(page.locator("#link")).to_contain_text("Attached to the run", timeout=LATE_MS)
     expect(page.locator("#title")).to_have_text("Sunday")
     (outing,) = places.under.iterdir()
     assert (outing / "who-knows.txt").read_text() == "Anna, until 22:00\n"
     # Its task: answered, taken back, answered again; a pause; then it is left while the shutter is open.
     answer_the_task(page, size)
-    held(page, size, "#back", 1100)
+    held(page, size, "#back", 2500)
     answer_the_task(page, size)
     pause_and_go_on(page)
     expect(page.locator("#countdown")).not_to_be_empty(timeout=LATE_MS)
@@ -230,7 +230,7 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     # Resumed from what comes afterwards, and worked to its end: the cap is left off.
     press(page, "#after a")
     expect(page.locator("#resume")).to_be_enabled()
-    held(page, size, "#resume", 1400)
+    held(page, size, "#resume", 2500)
     expect(page.locator("#link")).to_contain_text("Attached to the run", timeout=LATE_MS)
     expect(page.locator("#ask:visible, #after a:visible")).to_have_count(1, timeout=LATE_MS)
     if page.locator("#ask").is_visible():

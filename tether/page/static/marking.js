@@ -162,7 +162,7 @@ function setBox(found) {
 
 async function keepBox(found) {
   const got = await wish({wish: "region", what: kind, box: found.map((one) => Number(one.toFixed(4)))}, "Marking…");
-  setBox(null);
+  if (box === found) setBox(null); // not another one that was begun meanwhile
   if (got && !got.refused && !got.said && seen.frame) say(`Marked. ${seen.frame.room} ${seen.frame.unit}.`);
 }
 
