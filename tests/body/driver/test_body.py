@@ -512,3 +512,20 @@ def test_another_body_than_the_files_is_a_stop(tmp_path: Path, monkeypatch: pyte
     (found,) = (found for found in bench.body.look() if found.what == "body file")
     assert found.verdict == "stop"
     assert "Other 2" in found.sentence
+
+
+def test_for_a_frame_that_is_missing_the_session_is_given_up_once_in_a_while(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A frame that is nowhere is not looked for by one session after another."""
+    sessions = [a_session(SteppedClock()) for _ in range(2)]
+    bench = Bench(tmp_path / "body", monkeypatch, *sessions)
+    for session in (bench.session, *sessions):
+        session.has_listed = True
+    bench.body.close_shutter()
+    for _ in range(5):
+        assert bench.body.new_files(1, 1.0) == ()
+    assert bench.reached.asked == 2  # the first session, and one anew
+    bench.clock.wait_until(bench.clock.now_ns() + to_ns(60.0))
+    assert bench.body.new_files(1, 1.0) == ()
+    assert bench.reached.asked == 3

@@ -54,6 +54,8 @@ REFUSED_S = 4.0
 REFUSED_AGAIN_S = 0.25
 #: Reaching for a body whose session is gone may last this long; it is not begun with less time left than this [s].
 RECOVERY_S = 25.0
+#: A session is not given up again for a frame that is missing before so long has passed [s].
+LISTED_ANEW_EVERY_S = 60.0
 #: Draining the body's events before something begins lasts no longer than this [s].
 DRAIN_S = 2.0
 
@@ -101,6 +103,7 @@ class DriverBody:
         self._left = False
         self._is_set_up = False
         self._heard_ns = clock.now_ns()
+        self._lists_anew_from_ns = clock.now_ns()
         with self._sentences():
             session = self._recovery.first_session()
             try:
@@ -472,12 +475,15 @@ class DriverBody:
             if self._shutter == "unknown" and self._arrivals.whole() < expected:
                 self.close_shutter()
                 self._arrivals.gather(expected, allow_s)
-            if from_memory and self._arrivals.whole() < expected:
-                self._begin(
-                    self._recovery.new_session(self._session, "A frame was not told of: the card is listed anew.")
-                )
+            if from_memory and self._arrivals.whole() < expected and self._clock.now_ns() >= self._lists_anew_from_ns:
+                self._list_anew()
                 self._arrivals.gather(expected, 0.0)
             return self._arrivals.hand_out()
+
+    def _list_anew(self) -> None:
+        """Begin a new session, as the library lists the card once in each; not again within a while."""
+        self._lists_anew_from_ns = self._clock.now_ns() + to_ns(LISTED_ANEW_EVERY_S)
+        self._begin(self._recovery.new_session(self._session, "A frame is missing: the card is listed anew."))
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():
