@@ -32,7 +32,7 @@ from tether.plan.as_json import planned_of
 from tether.report.ladder_view import LadderView
 from tether.service.launch import StartedJob, give_again, give_plan, start
 from tether.service.start_time import parse_start
-from tether.wording import in_words
+from tether.wording import which_rungs
 
 if TYPE_CHECKING:
     from tether.service.series import Series
@@ -95,8 +95,7 @@ def _another_is_meant(outing: Path | None, *, yes: bool) -> None:
     last = told.ladders[-1]
     done = told.rungs_done(last.ladder)
     left = [one.rung for one in last.planned.rungs if one.rung not in done] if last.planned else []
-    rungs, are = ("rung", "is") if len(left) == 1 else ("rungs", "are")
-    which = f": {rungs} {in_words(left)} {are} open" if left else ""
+    which = f": {which_rungs(left)} {'is' if len(left) == 1 else 'are'} open" if left else ""
     said = f"The last ladder of {outing} is not done{which}. To resume that: tether run {outing}. This begins another."
     say(said)
     if not yes and sys.stdin.isatty() and not click.confirm("Begin another", err=True):

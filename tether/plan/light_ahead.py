@@ -23,7 +23,7 @@ from tether.plan.ladder import BaseFrames, Choice, Rung
 from tether.plan.proof import proof_of
 from tether.plan.starts import opens_at_s
 from tether.plan.words import in_stops
-from tether.wording import in_words, span
+from tether.wording import span, which_rungs
 
 Stops = Callable[[float], float]
 
@@ -151,8 +151,7 @@ def said_of(plan: Plan, rungs: Sequence[Rung], light: LightAhead | None, begins:
     if light is None or abs(more_s) < SAID_FROM_S:
         return []
     numbers = [one.number for one in changed if abs((one.expected_s or 0.0) - one.choice.time_s) >= 1]
-    many = len(numbers) != 1
-    which = f"Bulb rung{'s' if many else ''} {in_words(numbers)} count{'' if many else 's'}"
+    which = f"Bulb {which_rungs(numbers)} count{'s' if len(numbers) == 1 else ''}"
     by = f"{span(abs(more_s))} {'longer' if more_s > 0 else 'shorter'} in the forecast"
     why = f"the light is expected to {'fall' if more_s > 0 else 'rise'} meanwhile, {_by_what(plan, begins)}"
     return [f"{which} {by}: {why}."]

@@ -13,7 +13,7 @@ from tether.plan.ladder import Ladder, Rung, exposures
 from tether.plan.planner import darks_of, forecast_of, make_ladder, turns_of
 from tether.plan.proof import with_proofs
 from tether.plan.words import stack_name
-from tether.wording import in_words
+from tether.wording import which_rungs
 
 #: What rung of a plan is meant: the time that is asked for [s], and how far from it in a bracket [stops].
 _Wish = tuple[float, float | None]
@@ -122,4 +122,4 @@ def _said(made: list[Rung], lost: list[int]) -> str:
 
 
 def _named(numbers: list[int]) -> str:
-    return f"{'rung' if len(numbers) == 1 else 'rungs'} {in_words(numbers)} {'is' if len(numbers) == 1 else 'are'}"
+    return f"{which_rungs(numbers)} {'is' if len(numbers) == 1 else 'are'}"

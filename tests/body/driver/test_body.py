@@ -529,3 +529,18 @@ def test_for_a_frame_that_is_missing_the_session_is_given_up_once_in_a_while(
     bench.clock.wait_until(bench.clock.now_ns() + to_ns(60.0))
     assert bench.body.new_files(1, 1.0) == ()
     assert bench.reached.asked == 3
+
+
+def test_a_session_that_could_not_be_begun_for_a_missing_frame_is_begun_by_the_next_request(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The one before has ended by then: what is asked of it would be answered by nobody."""
+    again = a_session(SteppedClock())
+    again.card = [("/card", "A_0001.CR3")]
+    bench = Bench(tmp_path / "body", monkeypatch, failure(BUSY), again)
+    bench.session.has_listed = True
+    bench.body.close_shutter()
+    with pytest.raises(BusyError):
+        bench.body.new_files(1, 1.0)
+    bench.body.close_shutter()
+    assert [one.name for one in bench.body.new_files(1, 5.0)] == ["A_0001.CR3"]

@@ -457,10 +457,14 @@ class DriverBody:
             with contextlib.suppress(LostError, BusyError, CameraError):
                 self._reach()
 
-    def _reach(self) -> None:
-        """Begin a new session in the place of one that is gone. Raises TetherError while that can't be."""
+    def _reach(self, why: str = "") -> None:
+        """Begin a new session in the place of one that is gone, or is of no more use (`why` says so).
+
+        Raises TetherError while that can't be; the next request tries it again.
+        """
+        self._gone = True
         try:
-            self._begin(self._recovery.new_session(self._session))
+            self._begin(self._recovery.new_session(self._session, why))
         except LibraryError as error:
             self._gone = True
             raise _not_reached(error) from error
@@ -483,7 +487,7 @@ class DriverBody:
     def _list_anew(self) -> None:
         """Begin a new session, as the library lists the card once in each; not again within a while."""
         self._lists_anew_from_ns = self._clock.now_ns() + to_ns(LISTED_ANEW_EVERY_S)
-        self._begin(self._recovery.new_session(self._session, "A frame is missing: the card is listed anew."))
+        self._reach("A frame is missing: the card is listed anew.")
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():
