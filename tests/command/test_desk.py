@@ -167,7 +167,7 @@ def test_an_evening_by_keys_with_an_answer_taken_back_a_pause_a_stop_and_a_resum
         desk.press("w")
         desk.wait_for("Stop how?")
         desk.press("\r")
-        desk.wait_for("has ended: stopped with the open frame kept")
+        desk.wait_for("has ended: stopped at once")
         (outing,) = (folder / "outings").iterdir()
         assert tether(folder, "run", str(outing), "--detach").returncode == 0
         desk.wait_for("OPEN: frame 5")

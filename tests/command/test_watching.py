@@ -177,9 +177,9 @@ def test_two_faces_agree_and_words_can_be_said_from_elsewhere(folder: Path) -> N
             terminal.wait_for("OPEN  frame 2")
             other.wait_for("OPEN  frame 2")
             assert tether(folder, "stop", "here", "--now").returncode == 0
-            other.wait_for("closed and kept")
+            other.wait_for("has ended: stopped at once")
             assert other.end() == 1
-        terminal.wait_for("closed and kept")
+        terminal.wait_for("has ended: stopped at once")
         assert terminal.end() == 1
     told = log(folder)
     assert told["outcome"] == "closed and kept"

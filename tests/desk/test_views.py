@@ -160,7 +160,10 @@ def test_while_it_reads_frames_or_looks_at_the_camera_the_large_word_says_so() -
     assert reading.sentence == "2 frames are read before the run continues; s continues without what they say."
     failed = FrameRead(frame=7, readings=None, problem="It can't be read.")
     assert views.now(told([*two, failed]), NOW_NS).large == "READING 1 FRAME"
-    assert views.now(told([*two, failed, FrameRead(frame=8, readings=readings())]), NOW_NS).large == "GETTING ON"
+    read = [*two, failed, FrameRead(frame=8, readings=readings())]
+    assert views.now(told(read), NOW_NS).large == "GETTING ON"
+    not_read = [*read, exposed(9, None, "dark"), home(9, "frame-9.dng"), home(None, "by-hand-10.dng")]
+    assert views.now(told(not_read), NOW_NS).large == "GETTING ON"
 
 
 def test_of_the_light_as_much_is_told_as_there_is_room_for() -> None:

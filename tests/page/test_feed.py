@@ -237,7 +237,7 @@ def test_a_run_that_is_over_says_so_and_one_that_comes_back_is_attached_to(
     with browser.events() as events:
         next(events)
         run.tell(ladder_ended("closed and kept"))
-        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped with the open frame kept."
+        assert next_change(events)["view"]["over"] == "The ladder has ended: stopped at once."
         run.close()
         gone = next_change(events)
         assert gone["link"] == {"state": "over", "sentence": "The run has ended, as you asked."}

@@ -27,6 +27,7 @@ from tether.journal.records import (
 from tether.journal.snapshot import Snapshot, after
 from tether.plan.as_json import planned_of
 from tether.report.told import (
+    asks_for_filters,
     ladder_outcome,
     light,
     light_seen,
@@ -88,8 +89,8 @@ def test_a_record_is_told_in_a_line_or_not_at_all(record: Record, line: str | No
     [
         ("done", "done"),
         ("stopped after a frame", "stopped, 2 of 13 rungs are done"),
-        ("closed and kept", "stopped with the open frame kept, 2 of 13 rungs are done"),
-        ("dropped", "stopped with the open frame dropped, 2 of 13 rungs are done"),
+        ("closed and kept", "stopped at once, 2 of 13 rungs are done"),
+        ("dropped", "left at once, 2 of 13 rungs are done"),
         ("done in part", "done in part, 2 of 13 rungs are done"),
     ],
 )
@@ -255,3 +256,9 @@ def test_what_comes_as_soon_as_the_open_frame_is_over_is_told_when_it_is_the_las
     assert next_while_open(after(last, open_frame("proof"))) == ""
     at_the_end = after(begun, RungBegun(rung=5, label="1 s", frames=1))
     assert next_while_open(after(at_the_end, open_frame())) == "put the cap on"
+
+
+def test_a_filter_whose_name_sounds_like_it_is_not_asked_for_where_it_comes_off() -> None:
+    asked = replace(turn(2, "take off Benefit 6, fit Calder 6", ""), fitted=["Calder 6"])
+    assert asks_for_filters(asked)
+    assert not asks_for_filters(replace(asked, what="take off Benefit 6", fitted=["Calder 10"]))

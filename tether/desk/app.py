@@ -372,7 +372,7 @@ class Desk(App[None]):
 
         Where no plan is open, the outing's last ladder is gone on with.
         """
-        if self.draft.state is None and self.unfinished:
+        if self.draft.state is None and self.unfinished and self.sight.outing is not None:
             self.action_resume()
             return
         if self.draft.state is None or self.runs:

@@ -26,8 +26,8 @@ QUIET_S = 1.0
 #: The keys that say that it is done, and what they are called together.
 ANSWERS = ("space", "enter")
 ANSWERED_BY = "Space or enter"
-#: Verbs that have a meaning of their own while it is the person's turn.
 _HELP = Key(key="question_mark", label="help", action="app.explain")
+#: Verbs that have a meaning of their own while it is the person's turn.
 MEANT: tuple[Verb, ...] = ("again", "skip", "not in the bag", "next", "pause", "go on", "brighter", "darker")
 
 

@@ -62,7 +62,7 @@ def _between(snapshot: Snapshot) -> Now:
     """Say what goes on where nothing is done at the camera."""
     if snapshot.planned is None:
         return Now(large="CHECKING", sentence="Camera and computer are checked before the ladder begins.")
-    unread = sum(one.name is not None and not one.read for one in snapshot.frames)
+    unread = told.unread(snapshot)
     if not unread:
         return Now(large="GETTING ON", sentence="Getting on.")
     frames, are, they = ("frame", "is", "it says") if unread == 1 else ("frames", "are", "they say")

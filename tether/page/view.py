@@ -99,8 +99,7 @@ def about(snapshot: Snapshot, verb: Verb) -> str | None:
 
 def _state(snapshot: Snapshot) -> str:
     """Say what the run does; where it seems to do nothing, how many frames it is reading."""
-    read = next((place for place, one in enumerate(reversed(snapshot.frames)) if one.says), len(snapshot.frames))
-    left = sum(one.name is not None for one in snapshot.frames[len(snapshot.frames) - read :])
+    left = told.unread(snapshot)
     if snapshot.state == "ready" and left:
         return "Reading 1 frame" if left == 1 else f"Reading {left} frames"
     return _STATES[snapshot.state]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import datetime
+from itertools import takewhile
 from pathlib import PurePosixPath
 
 from tether.journal.ended import as_end
@@ -34,14 +35,13 @@ _FRESH_S = 120.0
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
 
-
 #: Rungs that were taken; the person's word ended those that were skipped.
 _TAKEN = ("done", "done, differs")
-#: Ladders that the person stopped, in words.
+#: Ladders that the person stopped, in words: whether a frame was open then, and what became of it, is told by frame.
 _STOPPED = {
     "stopped after a frame": "stopped",
-    "closed and kept": "stopped with the open frame kept",
-    "dropped": "stopped with the open frame dropped",
+    "closed and kept": "stopped at once",
+    "dropped": "left at once",
 }
 
 
@@ -156,6 +156,12 @@ def light_seen(snapshot: Snapshot) -> list[tuple[int | None, float, str | None]]
     ]
 
 
+def unread(snapshot: Snapshot) -> int:
+    """Return how many copied frames are still to be read; they are read in order, dark ones and those by hand never."""
+    frames = (one for one in reversed(snapshot.frames) if one.frame is not None and one.kind != "dark")
+    return sum(one.name is not None for one in takewhile(lambda one: not one.read, frames))
+
+
 def of_frame(record: ExposeOutcome) -> str:
     """Say how an exposure ended: ``made, bulb 124.30 s (what is to be said of it)``."""
     held = "" if record.held_s is None else f", bulb {measured_time(record.held_s)}"
@@ -242,7 +248,8 @@ def _fitting(snapshot: Snapshot, at: int) -> str | None:
 
 def asks_for_filters(turn: Turn | KeyTurn | None) -> bool:
     """Say whether a task is to put filters on, so that one may turn out not to be in the bag."""
-    return isinstance(turn, Turn) and bool(turn.fitted) and "fit " in turn.what
+    parts = turn.what.split(", ") if isinstance(turn, Turn) and turn.fitted else ()
+    return any(part.startswith("fit ") for part in parts)
 
 
 def waiting_costs(turn: Turn | KeyTurn) -> str:
