@@ -230,6 +230,18 @@ def test_frames_near_the_base_are_spread_so_that_slow_water_does_not_mislead(mon
     assert max(after - before for before, after in pairwise(idle)) < 1.5, "who waits can stop it"
 
 
+def test_what_is_shown_last_is_the_exposure_that_is_meant_not_the_fastest_rung_beside_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    session, said = Slow(monkeypatch), list[Looked]()
+    plan = plan_of(base_search.PLAN.replace('times = ["1/30"]', 'times = ["1/1000"]'))
+    found = module.find_base(session, plan, start=START, frames=3, tell=said.append)  # type: ignore[arg-type]
+    beside = [one for one in said if not one.counts]
+    assert [one.shot.time_label for one in beside] == ["1/1000"] * 3, "one with each frame of the base"
+    assert said[-1].counts
+    assert abs(stops(said[-1].shot) - stops(found.shot)) < 0.4, "the base, or a mark beside it where the water wandered"
+
+
 @pytest.mark.parametrize(("frames", "longest_s"), [(2, 10), (8, 40), (30, 65)])
 def test_fewer_frames_take_less_time_and_many_no_more_than_a_minute(
     monkeypatch: pytest.MonkeyPatch, frames: int, longest_s: float

@@ -281,9 +281,12 @@ class _Search:
             self._wait_until(began_ns + to_ns(apart_s * number))
             # Where it was nearly known only, it comes nearer: what another time says is off by as much as that.
             base = _brightest_within(self._places, self._estimate.next_stops)
+            shot = fastest_like(self._plan, self._session.abilities, base)
+            beside = self._look(shot, counts=False) if shot else None
+            # Comes last, so that the headroom shown at the end is the base's, not that of the frame beside it.
             at_base.append(self._look(base, then="" if number else _waits(count - 1, apart_s)).seen)
-            if shot := fastest_like(self._plan, self._session.abilities, base):
-                fast.append((at_base[-1], self._look(shot, counts=False)))
+            if beside:
+                fast.append((at_base[-1], beside))
         if fast:
             less = [self._room(beside) - self._room(one.seen) for beside, one in fast]
             where = f"At {in_words(fast[-1][1].shot)}, the fastest rung's time,"
