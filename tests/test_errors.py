@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+
 import pytest
 
 from tether.errors import (
@@ -13,6 +15,7 @@ from tether.errors import (
     TetherError,
     error_of,
     exit_code_of,
+    system_reason,
 )
 
 
@@ -42,3 +45,8 @@ def test_a_kind_that_is_not_known_counts_as_given_up(kind: str) -> None:
 
 def test_every_sentence_stands_on_a_line_of_its_own() -> None:
     assert str(PlanError("One.", "Two.")) == "One.\nTwo."
+
+
+def test_a_reason_without_a_number_is_in_its_own_words_and_without_a_name() -> None:
+    assert system_reason(OSError("Went Away")) == "went away"
+    assert system_reason(FileNotFoundError(errno.ENOENT, "x", "/secret/path")) == "no such file or directory"

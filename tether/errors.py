@@ -14,6 +14,7 @@ Every error carries one or more sentences a person can act on. Codes of a driver
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from typing import ClassVar
 
@@ -86,3 +87,8 @@ def exit_code_of(kind: str | None) -> int:
 def error_of(kind: str, sentences: Iterable[str]) -> TetherError:
     """Rebuild an error that crossed a pipe or the journal from its kind and sentences."""
     return _BY_KIND.get(kind, LostError)(*sentences)
+
+
+def system_reason(error: OSError) -> str:
+    """Return what the operating system says is wrong, in lower case and without the file's name."""
+    return (os.strerror(error.errno) if error.errno else str(error)).lower()

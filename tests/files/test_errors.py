@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tether.errors import LostError, PlanError, SupplyError, TetherError
-from tether.files.errors import disk_sentences, system_reason
+from tether.files.errors import disk_sentences
 
 PATH = Path("/far/away/log.csv")
 
@@ -49,11 +49,6 @@ def test_anything_else_is_passed_on_as_the_disk_reports_it() -> None:
     lost = said(OSError(errno.EIO, "x"))
     assert isinstance(lost, LostError)
     assert str(lost) == f"{PATH} could not be written: the disk reports “input/output error”."
-
-
-def test_a_reason_without_a_number_is_in_its_own_words_and_without_a_name() -> None:
-    assert system_reason(OSError("Went Away")) == "went away"
-    assert system_reason(FileNotFoundError(errno.ENOENT, "x", "/secret/path")) == "no such file or directory"
 
 
 def test_what_is_no_trouble_of_the_disk_is_left_as_it_is() -> None:

@@ -9,7 +9,7 @@ import click
 
 from tether.command.common import echo, out, print_json, say
 from tether.command.plans import plans_by_name
-from tether.errors import PlanError
+from tether.errors import PlanError, system_reason
 from tether.outing.prepare import prepare
 from tether.plan.as_json import ladder_json, planned_of
 from tether.validation import read_toml
@@ -36,7 +36,7 @@ def write_plan(file: Path, like: Path | None, filters: tuple[str, ...], **answer
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise PlanError(f"{file}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise PlanError(f"{file}: cannot be written: {system_reason(error)}.") from error
     say(*(taken.sentences if taken else ()), f"{file} is written. See its ladder with:  tether ladder {file} --why")
 
 

@@ -8,7 +8,7 @@ import subprocess
 import threading
 from collections.abc import Sequence
 
-from tether.errors import PlanError
+from tether.errors import PlanError, system_reason
 
 #: No ring lasts longer than this [s].
 LONGEST_S = 5.0
@@ -52,7 +52,7 @@ class Ringer:
         except subprocess.TimeoutExpired:
             self.trouble = ""
         except OSError as error:
-            self.trouble = f"It does not ring by {self._words[0]}: {(error.strerror or 'unknown reason').lower()}."
+            self.trouble = f"It does not ring by {self._words[0]}: {system_reason(error)}."
         else:
             self.trouble = f"It may not have rung: {self._words[0]} failed." if done.returncode else ""
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 
 from tether.body.layers import profile_folders, user_folder
-from tether.errors import PlanError, SupplyError
+from tether.errors import PlanError, SupplyError, system_reason
 from tether.outing.folder import slug
 
 FOLDER = "plans"
@@ -70,7 +70,7 @@ def copied(plan: FoundPlan, title: str) -> FoundPlan:
     except FileExistsError:
         raise PlanError(f"There is a plan {path.name} of yours already; give the copy another name.") from None
     except OSError as error:
-        raise SupplyError(f"{path}: cannot be written: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise SupplyError(f"{path}: cannot be written: {system_reason(error)}.") from error
     return _found(path, "yours")
 
 

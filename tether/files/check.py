@@ -7,8 +7,9 @@ from pathlib import Path
 import rawpy
 from PIL import Image
 
+from tether.errors import system_reason
 from tether.files.dng import digest_of
-from tether.files.errors import UnreadableFileError, system_reason
+from tether.files.errors import UnreadableFileError
 from tether.files.exif import read_digest
 from tether.files.raw import PICTURE_ERRORS, opened, refuse_missing
 

@@ -16,8 +16,8 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from tether.errors import PlanError, TetherError
-from tether.files.errors import NameTakenError, UnreadableFileError, disk_sentences, system_reason
+from tether.errors import PlanError, TetherError, system_reason
+from tether.files.errors import NameTakenError, UnreadableFileError, disk_sentences
 from tether.files.safe import arriving, safe_write, settle, sha256_of
 
 #: Of twenty steps of politeness, as a system counts it: after the processes that read frames. Its reading and writing

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import errno
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tether.errors import LostError, PlanError, SupplyError, TetherError
+from tether.errors import LostError, PlanError, SupplyError, TetherError, system_reason
 
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 _FORBIDDEN = {errno.EACCES, errno.EPERM, errno.EROFS, errno.ENOENT, errno.ENOTDIR}
@@ -39,11 +38,6 @@ def disk_sentences(path: Path) -> Iterator[None]:
         yield
     except OSError as error:
         raise _as_sentence(error, path) from error
-
-
-def system_reason(error: OSError) -> str:
-    """Return what the operating system says is wrong, in lower case and without the file's name."""
-    return (os.strerror(error.errno) if error.errno else str(error)).lower()
 
 
 def _as_sentence(error: OSError, path: Path) -> TetherError:

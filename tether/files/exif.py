@@ -15,7 +15,8 @@ from typing import Any
 
 import exiv2  # type: ignore[import-untyped]
 
-from tether.files.errors import UnreadableFileError, system_reason
+from tether.errors import system_reason
+from tether.files.errors import UnreadableFileError
 
 # libexiv2 talks to standard error about every oddity of a maker's notes.
 exiv2.LogMsg.setLevel(exiv2.LogMsg.Level.mute)

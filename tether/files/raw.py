@@ -13,8 +13,9 @@ import rawpy
 from numpy.typing import NDArray
 from PIL import Image
 
+from tether.errors import system_reason
 from tether.files.blacks import dng_blacks
-from tether.files.errors import UnreadableFileError, system_reason
+from tether.files.errors import UnreadableFileError
 from tether.files.extent import check_extent, holds_picture
 
 # Pillow takes more than 89 Mpx for an attack; sensors of 100 and 150 Mpx are sold.

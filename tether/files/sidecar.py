@@ -16,8 +16,8 @@ from typing import Any, Literal
 
 import exiv2  # type: ignore[import-untyped]
 
-from tether.errors import LostError
-from tether.files.errors import UnreadableFileError, system_reason
+from tether.errors import LostError, system_reason
+from tether.files.errors import UnreadableFileError
 from tether.files.packet import EMPTY, Name, NotAPacketError, Packet, Property, description_of, parsed
 from tether.files.safe import safe_write
 

@@ -6,8 +6,7 @@ import os
 from pathlib import Path
 from typing import BinaryIO
 
-from tether.errors import SupplyError
-from tether.files.errors import system_reason
+from tether.errors import SupplyError, system_reason
 from tether.files.last_words import log_of
 
 

@@ -12,9 +12,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from tether.errors import PlanError, SupplyError
+from tether.errors import PlanError, SupplyError, system_reason
 from tether.exposure.labels import file_label, time_label
-from tether.files.errors import system_reason
 from tether.files.safe import safe_write
 from tether.files.state import state_folder
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tether.errors import PlanError, TetherError
-from tether.files.errors import system_reason
+from tether.errors import PlanError, TetherError, system_reason
 from tether.files.last_words import say_last
 from tether.journal.store import JOURNAL_NAME, read_contents
 from tether.outing.learning import cases_of

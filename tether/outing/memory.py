@@ -15,8 +15,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from tether.errors import LostError, PlanError, SupplyError
-from tether.files.errors import system_reason
+from tether.errors import LostError, PlanError, SupplyError, system_reason
 from tether.files.state import data_folder
 from tether.plan.learned import Case
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ssl
 from pathlib import Path
 
-from tether.errors import PlanError
+from tether.errors import PlanError, system_reason
 
 _CERTIFICATE, _KEY = "-----BEGIN CERTIFICATE-----", "PRIVATE KEY-----"
 
@@ -48,7 +48,6 @@ def _look_into(file: Path, mark: str, option: str, lacks: str) -> None:
     try:
         text = file.read_text(encoding="utf-8", errors="replace")
     except OSError as error:
-        why = (error.strerror or "unknown reason").lower()
-        raise PlanError(f"{option} {file}: it can't be read: {why}.") from error
+        raise PlanError(f"{option} {file}: it can't be read: {system_reason(error)}.") from error
     if mark not in text:
         raise PlanError(f"{option} {file}: there is {lacks} in it.")

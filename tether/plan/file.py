@@ -24,7 +24,7 @@ from pydantic import (
     model_validator,
 )
 
-from tether.errors import PlanError
+from tether.errors import PlanError, system_reason
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
@@ -579,7 +579,7 @@ def read_plan(path: Path) -> Plan:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise PlanError(f"{path}: the plan cannot be read: {(error.strerror or 'unknown reason').lower()}.") from error
+        raise PlanError(f"{path}: the plan cannot be read: {system_reason(error)}.") from error
     except UnicodeDecodeError as error:
         raise PlanError(f"{path}: this is not a text file in UTF-8, so not a plan.") from error
     return plan_from_text(text, path)

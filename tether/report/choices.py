@@ -19,8 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from tether.errors import LostError, PlanError
-from tether.files.errors import system_reason
+from tether.errors import LostError, PlanError, system_reason
 from tether.files.safe import safe_write
 
 if TYPE_CHECKING:
