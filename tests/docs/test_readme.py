@@ -107,7 +107,8 @@ def test_every_target_that_is_written_about_is_there(target: str) -> None:
 
 def test_setting_up_says_that_it_takes_minutes_and_shows_what_it_does(tmp_path: Path) -> None:
     ready = f"{tmp_path}/new/ready"
-    lines = run(["make", "-n", f"VENV={tmp_path}/new", ready], ROOT).stdout.splitlines()
+    made = run(["make", "-n", "--no-print-directory", f"VENV={tmp_path}/new", ready], ROOT).stdout
+    lines = made.splitlines()
     assert f"This sets up the environment in {tmp_path}/new, once; it takes some minutes." in lines[1]
     (slow,) = [one for one in lines if "requirements.lock" in one]
     assert "--quiet" not in slow

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import ssl
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing
@@ -38,6 +39,27 @@ def test_who_holds_a_link_is_served_beside_two_hundred_half_open_connections(pag
         assert next(events) is not None, "who listened before still does"
         still_open = sum(is_open(end) for end in ends)
         assert still_open <= serving.MOST_STRANGERS
+
+
+def test_who_holds_a_link_is_served_though_strangers_came_all_at_once_while_the_server_was_busy(page: Page) -> None:
+    busy, free = threading.Event(), threading.Event()
+    Browser.let_in(page)
+    loop = page.server._loop
+    assert loop is not None
+
+    def work() -> None:
+        busy.set()
+        assert free.wait(SOON_S)
+
+    loop.call_soon_threadsafe(work)
+    assert busy.wait(SOON_S)
+    with ExitStack() as stack:
+        for _ in range(4 * MANY):
+            end = stack.enter_context(socket.socket())
+            end.setblocking(False)
+            end.connect_ex(page.at)
+        free.set()
+        assert Browser.let_in(page).say("go on").status == 200
 
 
 def is_open(end: socket.socket) -> bool:

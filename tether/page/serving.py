@@ -32,6 +32,9 @@ Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 LOOPBACK = ipaddress.IPv4Address("127.0.0.1")
 #: Connections that may be open at one time: of browsers that came in by a link, which keep a few each, and of others.
 _MOST_CONNECTIONS, MOST_STRANGERS = 128, 64
+#: Connections that may wait to be taken, how many are in one turn of the loop, and how many turns one that was ended
+#: takes at most until it is gone. Were all taken at once, those would still be counted when who holds a link asks.
+_MAY_WAIT, _TAKEN_AT_ONCE, _TURNS_TO_GO = 2048, 32, 8
 #: How long a connection may last on which nobody has shown the secret of a link [s].
 STRANGER_S = 10.0
 #: How long what is asked for may still take once the page ends, and how long all is waited for then [s].
@@ -73,6 +76,10 @@ class Listening(socket.socket):
     """A socket that tells of each connection when it is taken: where that is encrypted, nothing was said on it yet."""
 
     came: Callable[[Peer, Callable[[], None]], None]
+
+    def listen(self, _taken_at_once: int = 0, /) -> None:
+        """Listen. More may wait than the loop takes at once, for which it names one number."""
+        super().listen(_MAY_WAIT)
 
     def accept(self) -> tuple[socket.socket, Any]:
         """Take a connection, and tell who it is of and how it is ended."""
@@ -132,7 +139,7 @@ def open_place(address: Address | None, port: int, tls: ssl.SSLContext | None = 
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, _UNHEARD_MS)
         listening.bind((str(at), port))
-        listening.listen(_MOST_CONNECTIONS + MOST_STRANGERS)
+        listening.listen()
     except OSError as error:
         listening.close()
         if error.errno == errno.EADDRINUSE:
@@ -183,9 +190,10 @@ class PageServer:
             app,
             access_log=False,
             date_header=False,
+            backlog=_TAKEN_AT_ONCE,
             http="h11",
             lifespan="off",
-            limit_concurrency=_MOST_CONNECTIONS + MOST_STRANGERS,
+            limit_concurrency=_MOST_CONNECTIONS + MOST_STRANGERS + _TAKEN_AT_ONCE * _TURNS_TO_GO,
             log_level="error",
             proxy_headers=False,
             server_header=False,
