@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
 from math import nan
 from typing import Any
 
@@ -11,11 +10,10 @@ import pytest
 
 from tests.engine.followed import Followed
 from tests.engine.readings import readings, rock, standing
-from tests.engine.small import NOW, Telling, small_run
+from tests.engine.small import Telling, small_run
 from tests.plan.plans import BASE
 from tests.shot.frames import made
-from tether.clock import to_ns
-from tether.engine.assessment import acting_on, opened_at_s, take_in
+from tether.engine.assessment import take_in
 from tether.engine.in_hand import InHand
 from tether.engine.run_state import Run
 from tether.frames.asked import FrameAnswer
@@ -113,15 +111,6 @@ def test_a_frame_whose_exif_does_not_tell_may_have_been_open_otherwise(
             )
         ]
     )
-
-
-def test_when_a_frame_of_an_earlier_run_opened_is_told_by_the_wall_clock() -> None:
-    run, _, _ = a_run()
-    run.clock.wait_until(to_ns(50.0))
-    assert opened_at_s(run, replace(made(1), opened_s=7.0, opened_at=NOW)) == 7.0
-    assert opened_at_s(run, replace(made(1), opened_at=NOW - timedelta(seconds=30))) == pytest.approx(-30.0)
-    assert opened_at_s(run, made(1)) is None
-    assert acting_on(made(1)) is not None
 
 
 # What is done about it

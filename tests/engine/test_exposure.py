@@ -231,5 +231,4 @@ def test_what_its_file_is_held_against_knows_when_it_was_opened_and_how_late_the
     made = done(run).made
     assert made.opened_s == pytest.approx(0.1)
     assert made.answered_s == pytest.approx(0.5)
-    assert made.opened_at == run.clock.utc_of(to_ns(0.1))
     assert (made.filters, made.filter_stops, made.wanted.open_s) == (("Calder 10",), 10.0, 128.0)

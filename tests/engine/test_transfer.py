@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,6 +15,7 @@ from tests.engine.small import FakeCamera, Telling, say_at, small_run
 from tests.plan.plans import BASE
 from tests.shot.frames import made
 from tether.body.protocol import CardFile
+from tether.clock import SteppedClock, to_ns
 from tether.engine import transfer
 from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
@@ -121,6 +123,26 @@ def test_where_a_file_is_odd_another_that_has_come_fits_better(desk: Desk) -> No
     desk.bring(on_card("A_0001.NEF"), of=(made(1),))
     assert {one.card_name: one.frame for one in desk.outcomes} == {"A_0001.NEF": None, "A_0002.NEF": 1}
     assert "by-hand" in (desk.outcomes[0].name or "") + (desk.outcomes[1].name or "")
+    assert desk.telling.said == []
+
+
+@pytest.mark.parametrize("body_s", [3600.0, 0.0, -3600.0])
+@pytest.mark.parametrize("wall_s", [3600.0, 0.0, -3600.0])
+def test_each_file_finds_its_frame_though_a_clock_was_set_meanwhile_ours_or_the_body_s(
+    desk: Desk, wall_s: float, body_s: float
+) -> None:
+    clock = desk.run.clock
+    assert isinstance(clock, SteppedClock)
+    began = clock.utc()
+    for number in range(1, 7):
+        opened_s = 100.0 * number
+        clock.wait_until(to_ns(opened_s + 1.0))
+        was_set = number > 2
+        clock.start_utc = began + timedelta(seconds=wall_s * was_set)
+        taken_at = began + timedelta(seconds=opened_s + body_s * was_set)
+        desk.says[f"{number:04}"] = replace(exif(), taken_at=taken_at.replace(tzinfo=None))
+        desk.bring(on_card(f"A_{number:04}.NEF"), of=(replace(made(number), opened_s=opened_s),))
+    assert [one.frame for one in desk.outcomes] == [1, 2, 3, 4, 5, 6]
     assert desk.telling.said == []
 
 

@@ -41,6 +41,7 @@ from tests.faults.spoilt import (
     READ_ONLY,
     SLOW,
     Spoilt,
+    copy_left,
     disk_of_its_own,
     fill,
     make_room,
@@ -291,8 +292,10 @@ def _spoilt(moment: Moment, how: dict[str, float], *, heals: bool) -> Callable[[
         root.mkdir(parents=True)
         with disk_of_its_own() as disk:
             spoilt = Spoilt(root, disk)
-            went = work(disk, spoilt.act(**how), moment, _on_wire(root), mend=spoilt.mend)
-            return _went(went, heals=heals)
+            came = _went(work(disk, spoilt.act(**how), moment, _on_wire(root), mend=spoilt.mend), heals=heals)
+            if came.problems:  # it lies elsewhere than what is kept of a cell
+                copy_left(disk, root / "disk")
+            return came
 
     return run
 

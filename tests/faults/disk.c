@@ -2,7 +2,7 @@
 
    What is wrong is read from a mapped file (SPOILT), four numbers of 64 bits: the error of every write, whether reading
    fails too, milliseconds that each flush takes, and seconds by which the wall clock is off. Only what lies under
-   SPOILT_UNDER is spoilt, and not the simulated camera, which is led to from there. */
+   SPOILT_UNDER is spoilt, and not the simulated camera, which is led to from there; its clock is its own too. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
 #include <errno.h>
@@ -20,9 +20,23 @@ static volatile int64_t nothing[4];
 static volatile int64_t *told = nothing;
 static const char *under = "";
 static dev_t device;
+static int is_camera;
+
+/* A camera's clock is its own: nobody sets it with ours. */
+static void look_what_it_is(void)
+{
+    char words[4096];
+    int fd = open("/proc/self/cmdline", O_RDONLY | O_CLOEXEC);
+    ssize_t size = fd < 0 ? 0 : read(fd, words, sizeof words - 1);
+    if (fd >= 0) close(fd);
+    for (ssize_t at = 0; at < size; at++) if (!words[at]) words[at] = ' ';
+    words[size > 0 ? size : 0] = 0;
+    is_camera = strstr(words, "tether.body.responder") != NULL;
+}
 
 __attribute__((constructor)) static void begin(void)
 {
+    look_what_it_is();
     const char *path = getenv("SPOILT");
     under = getenv("SPOILT_UNDER") ? getenv("SPOILT_UNDER") : "";
     struct stat found;
@@ -105,14 +119,14 @@ int clock_gettime(clockid_t which, struct timespec *now)
 {
     REAL(clock_gettime);
     int found = real(which, now);
-    if (!found && which == CLOCK_REALTIME) now->tv_sec += told[3];
+    if (!found && which == CLOCK_REALTIME && !is_camera) now->tv_sec += told[3];
     return found;
 }
 
 time_t time(time_t *at)
 {
     REAL(time);
-    time_t now = real(NULL) + told[3];
+    time_t now = real(NULL) + (is_camera ? 0 : told[3]);
     if (at) *at = now;
     return now;
 }

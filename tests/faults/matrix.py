@@ -25,7 +25,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from tests.faults.cells import EXCEPTIONS, Cell, cells
-from tests.faults.spoilt import IN_NAMESPACE
+from tests.faults.spoilt import IN_NAMESPACE, copy_left
 from tether.errors import TetherError
 
 #: How long is begun with cells, and how long one may take [s].
@@ -106,14 +106,10 @@ def _row(cell: Cell, keep: Path | None) -> Row:
     finally:
         _end_left(own)
     if keep is not None and came["problems"]:
-        shutil.copytree(own, keep / own.name, symlinks=True, ignore=_sockets)
+        copy_left(own, keep / own.name)
         came["problems"].append(f"kept: {keep / own.name}")
     shutil.rmtree(own, ignore_errors=True)
     return Row(cell=cell, took_s=time.monotonic() - began_s, **came)
-
-
-def _sockets(folder: str, names: list[str]) -> list[str]:
-    return [name for name in names if (Path(folder) / name).is_socket()]
 
 
 def _end_left(own: Path) -> None:

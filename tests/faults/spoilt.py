@@ -77,6 +77,15 @@ def disk_of_its_own() -> Iterator[Path]:
         yield Path(folder)
 
 
+def copy_left(folder: Path, to: Path) -> None:
+    """Copy what a cell left, without sockets."""
+
+    def sockets(at: str, names: list[str]) -> list[str]:
+        return [name for name in names if (Path(at) / name).is_socket()]
+
+    shutil.copytree(folder, to, symlinks=True, ignore=sockets)
+
+
 class Spoilt:
     """What is laid before the C library of processes that are started from now on; see `disk.c`."""
 

@@ -20,5 +20,5 @@ def made(frame: int, *, open_s: float = 0.5, commands_s: float | None = None) ->
         wanted=AskedFrame(way=way, asked=asked, open_s=open_s, commands_s=commands_s),
         filters=(),
         filter_stops=0.0,
-        opened_at=None,
+        opened_s=None,
     )

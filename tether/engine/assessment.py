@@ -60,7 +60,7 @@ def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
     Nothing is learned from a frame that was not made as asked; nor from one that came out far otherwise and whose Exif
     does not tell how long it was open: it may have been open for another time.
     """
-    rock, opened_s, acting = readings.rock, opened_at_s(run, made), acting_on(made)
+    rock, opened_s, acting = readings.rock, made.opened_s, acting_on(made)
     if rock is None or rock.off_stops is None or opened_s is None or acting is None or not made.as_asked:
         return []
     foretold = run.following.foretold(acting, opened_s, made.open_s)
@@ -77,13 +77,6 @@ def acting_on(made: Made) -> Acting | None:
     """Return what acted on a frame beside the light; None where a setting is not known."""
     aperture, iso = made.asked.aperture, made.asked.iso
     return None if aperture is None or iso is None else Acting(filters=made.filters, aperture=aperture, iso=iso)
-
-
-def opened_at_s(run: Run, made: Made) -> float | None:
-    """Return when a frame opened by the run's clock [s], also one of an earlier run; None: that is not known."""
-    if made.opened_s is not None or made.opened_at is None:
-        return made.opened_s
-    return run.at_s(made.opened_at)
 
 
 def _act(run: Run, made: Made, frame: int, verdict: FollowUp) -> None:

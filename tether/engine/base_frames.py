@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+from tether.clock import to_ns
 from tether.engine.deadline import frame_takes_s, too_late
 from tether.engine.frame import make_extra
 from tether.engine.judgement import follow_ups
@@ -59,7 +60,7 @@ def take_base(run: Run, fetcher: Fetcher, before: LadderHistory | None, fitted: 
     good = [made for made in taken if made and run.files.good(made.frame)]
     paths = [path for made in good if (path := run.files.path(made.frame))]
     if paths:
-        _read(run, shot, paths, good[0].opened_at or run.clock.utc())
+        _read(run, shot, paths, good[0].opened_s or run.now_s)
 
 
 def take_base_again(
@@ -109,16 +110,12 @@ def _take_up(run: Run, regions: RegionsSet) -> None:
         _follow_again(run, told)
 
 
-def _begin_following(run: Run, opened_at: datetime) -> None:
-    """Begin to follow light and glass, at a base frame that opened at a moment."""
-    run.following.begin(run.plan, run.ladder.on_hand, run.at_s(opened_at), opened_at)
-
-
 def _follow_again(run: Run, ladder: LadderStory) -> None:
     """Take in again what the frames of an earlier run said, and what the person said that they had changed."""
     first = next((frame.opened_utc for frame in ladder.frames if frame.kind == "base" and frame.opened_utc), None)
     if first is not None:
-        _begin_following(run, datetime.fromisoformat(first))
+        began = datetime.fromisoformat(first)
+        run.following.begin(run.plan, run.ladder.on_hand, run.at_s(began), began)
     changed = [steered.utc for steered in ladder.steering if steered.verb == "I changed something"]
     for frame in ladder.frames:
         if frame.readings is None:
@@ -136,7 +133,7 @@ def _follow_again(run: Run, ladder: LadderStory) -> None:
         run.following.begin_anew()
 
 
-def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
+def _read(run: Run, shot: Shot, paths: list[Path], opened_s: float) -> None:
     keep = run.folder.readings(run.ladder_number)
     keep.parent.mkdir(parents=True, exist_ok=True)
     asked = BaseAsked(
@@ -160,7 +157,7 @@ def _read(run: Run, shot: Shot, paths: list[Path], opened_at: datetime) -> None:
     regions = RegionsSet(ladder=run.ladder_number, source=source, cells=read.cells)
     run.tell(regions)
     run.read_by(regions, _shown(run, regions, _drawn(run, regions, paths[0]) if source == "proposed" else None))
-    _begin_following(run, opened_at)
+    run.following.begin(run.plan, run.ladder.on_hand, opened_s, run.clock.utc_of(to_ns(opened_s)))
     try:
         for verdict in follow_ups(read.first, shot, run.plan, run.frame_history):
             run.say("note", verdict.sentence)

@@ -167,7 +167,6 @@ def _over(run: Run, shot: Shot, order: Order, ended: Ended | Failed | None) -> E
         wanted=wanted_of(shot, run.abilities, wanted_s, commands_s),
         filters=shot.filters,
         filter_stops=shot.filter_stops,
-        opened_at=None if opening is None else run.clock.utc_of(opening.open_called_ns),
         opened_s=None if opening is None else to_s(opening.open_called_ns),
         answered_s=0.0 if opening is None else to_s(opening.open_returned_ns - opening.open_called_ns),
     )

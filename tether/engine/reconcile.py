@@ -118,7 +118,7 @@ def made_before(run: Run, before: LadderHistory, intent: ExposeIntent) -> Made:
         ),
         filters=tuple(intent.filters),
         filter_stops=intent.filter_stops,
-        opened_at=_opened_at(run, outcome, opening),
+        opened_s=_opened_s(run, outcome, opening),
         answered_s=_answered_s(outcome, opening),
     )
 
@@ -135,13 +135,13 @@ def _open_s(
     return (opening.held_s if opening.closed_by == "person" else opening.asked_s), opening.held_s
 
 
-def _opened_at(run: Run, outcome: ExposeOutcome | None, opening: ShutterRecord | None) -> datetime | None:
+def _opened_s(run: Run, outcome: ExposeOutcome | None, opening: ShutterRecord | None) -> float | None:
     if outcome is not None and outcome.opened_utc:
-        return datetime.fromisoformat(outcome.opened_utc)
+        return run.at_s(datetime.fromisoformat(outcome.opened_utc))
     left = run.left
     if opening is None or left is None or not left.is_of(run.clock):
         return None
-    return run.clock.utc_of(opening.open_called_ns)
+    return to_s(opening.open_called_ns)
 
 
 def _answered_s(outcome: ExposeOutcome | None, opening: ShutterRecord | None) -> float:

@@ -6,6 +6,7 @@ import contextlib
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
@@ -28,7 +29,7 @@ from tether.journal.history import ANSWERED_LATE_S
 from tether.journal.records import ExifRead, FetchIntent, FetchOutcome
 from tether.shot.comparison import Difference, applied_of_exif, exif_differs
 from tether.shot.made import Made
-from tether.shot.matching import ArrivedFile, clock_of, matched, seconds_of
+from tether.shot.matching import ArrivedFile, clock_of, matched, seconds_of, shows_a_clock_was_set
 
 #: How long the run waits for a frame to be read before it goes on without [s], and how long it naps meanwhile [s].
 READ_WITHIN_S = 60.0
@@ -63,7 +64,8 @@ class Fetcher:
 
     def know(self, clock: Iterable[tuple[float, float]], *, writes_fractions: bool) -> None:
         """Take in what an earlier run learned: of the body's clock, and how it writes the times of held frames."""
-        self._clock.extend(clock)
+        began_s = self.run.at_s(datetime.fromtimestamp(0, UTC))
+        self._clock.extend((began_s + opened_s, taken_s) for opened_s, taken_s in clock)
         self._writes_fractions = writes_fractions
 
     # What is to come
@@ -191,7 +193,7 @@ class Fetcher:
             [self._seen(one) for one in here],
             sure={made.frame for made in self.run.files.awaited},
             clock=clock_of(self._clock),
-            now_s=self.run.clock.utc().timestamp(),
+            now_s=self.run.now_s,
         )
         by_frame = {made.frame: made for made in known}
         return [None if frame is None else by_frame[frame] for frame in frames]
@@ -304,10 +306,13 @@ class Fetcher:
         return differs
 
     def _compare_clocks(self, made: Made, exif: FrameExif) -> None:
-        """Learn the body's clock from a frame; not from one that opened later than it was told to."""
-        taken_s = _seconds(exif)
-        if made.opened_at is not None and taken_s is not None:
-            self._clock.append((made.opened_at.timestamp(), taken_s))
+        """Learn the body's clock from a frame, anew where one was set; not from one that opened later than told to."""
+        taken_s, clock = _seconds(exif), clock_of(self._clock)
+        if made.opened_s is None or taken_s is None:
+            return
+        if clock is not None and shows_a_clock_was_set(made, taken_s, clock):
+            self._clock.clear()
+        self._clock.append((made.opened_s, taken_s))
 
     # Readings
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from tether.exposure.agreement import times_agree
 from tether.journal.records import Applied, FrameKind
@@ -14,7 +13,7 @@ from tether.shot.comparison import AskedFrame
 class Made:
     """A frame that was exposed, or may have been, and whose file is awaited or on the card: what that is held against.
 
-    `opened_at` is when it was opened, by this machine's clock, `opened_s` the same by the run's [s]; None: not known.
+    `opened_s` is when it was opened, by the run's clock [s], which nobody can set; None: not known.
     `answered_s` is how long the body took to answer the command that opens [s]. `exif_tells` says whether its Exif
     tells how long it was open, finer than a second, `as_asked` whether it agrees with what was asked.
     """
@@ -25,8 +24,7 @@ class Made:
     wanted: AskedFrame
     filters: tuple[str, ...]
     filter_stops: float
-    opened_at: datetime | None
-    opened_s: float | None = None
+    opened_s: float | None
     answered_s: float = 0.0
     exif_tells: bool = True
     as_asked: bool = True

@@ -25,7 +25,7 @@ LEAST_SLACK_S = 0.5
 #: A shutter that was lost may have been closed so much later than it should have been [s].
 CLOSED_LATE_S = 60.0
 #: A file from so long before the exposures is no frame by hand but one by a clock that was set meanwhile [s].
-LONG_BEFORE_S = 3600.0
+LONG_BEFORE_S = 1800.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,7 +52,7 @@ class ArrivedFile:
 
 @dataclass(frozen=True, kw_only=True)
 class BodyClock:
-    """The body's clock: by how much it is ahead of ours [s], and how far a file's time may be off that [s]."""
+    """The body's clock: by how much it is ahead of the run's [s], and how far a file's time may be off that [s]."""
 
     ahead_s: float
     slack_s: float = SLACK_S
@@ -79,10 +79,10 @@ def matched(
     clock
         The body's clock, from frames before; None: not known.
     now_s
-        Our clock's time.
+        The run's time [s].
     """
     order = _in_order(files)
-    opened_s = [one.opened_at.timestamp() for one in exposures if one.opened_at is not None]
+    opened_s = [one.opened_s for one in exposures if one.opened_s is not None]
     was_set = [_clock_was_set(files[place], clock, min(opened_s, default=now_s), now_s) for place in order]
     worth = [
         [
@@ -98,7 +98,7 @@ def matched(
 
 
 def clock_of(pairs: Sequence[tuple[float, float]]) -> BodyClock | None:
-    """Return the body's clock as pairs (opened by ours, taken by its) [s] tell of it; None without any.
+    """Return the body's clock as pairs (opened by the run's, taken by its) [s] tell of it; None without any.
 
     Some bodies write fractions of a second; then two frames within a second can be told apart.
     """
@@ -137,8 +137,8 @@ def _worth(one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool,
     """
     differs = {found.which for found in exif_differs(file.said, one.wanted, file.rounded_s) if found.value is not None}
     agrees = not differs
-    off_s = _off_s(one, file, clock)
-    if off_s is not None and clock is not None and not -clock.slack_s <= off_s <= _longest_s(one) + clock.slack_s:
+    off_s = _off_s(one, file.taken_s, clock)
+    if off_s is not None and clock is not None and not _in_time(off_s, one, clock):
         if not (agrees and clock_was_set):
             return None
         off_s = None
@@ -150,6 +150,16 @@ def _worth(one: Made, file: ArrivedFile, clock: BodyClock | None, *, sure: bool,
     return (6.0 if agrees else 3.0) + surely - 0.1 * min(abs(off_s) / SLACK_S, 1.0)
 
 
+def shows_a_clock_was_set(one: Made, taken_s: float, clock: BodyClock) -> bool:
+    """Say whether a file's time, as it is an exposure's, shows that the body's clock was set or that ours slept."""
+    off_s = _off_s(one, taken_s, clock)
+    return off_s is not None and not _in_time(off_s, one, clock)
+
+
+def _in_time(off_s: float, one: Made, clock: BodyClock) -> bool:
+    return -clock.slack_s <= off_s <= _longest_s(one) + clock.slack_s
+
+
 def _longest_s(one: Made) -> float:
     """Return how long after its command an exposure ended at the latest [s]: some bodies tell the time of its end."""
     wanted = one.wanted
@@ -158,11 +168,11 @@ def _longest_s(one: Made) -> float:
     return one.answered_s + max(wanted.open_s, wanted.commands_s or 0.0)
 
 
-def _off_s(one: Made, file: ArrivedFile, clock: BodyClock | None) -> float | None:
+def _off_s(one: Made, taken_s: float | None, clock: BodyClock | None) -> float | None:
     """Return how much later than its opening a file says that it was taken [s]; None where that can't be told."""
-    if file.taken_s is None or one.opened_at is None or clock is None:
+    if taken_s is None or one.opened_s is None or clock is None:
         return None
-    return file.taken_s - clock.ahead_s - one.opened_at.timestamp()
+    return taken_s - clock.ahead_s - one.opened_s
 
 
 def _clock_was_set(file: ArrivedFile, clock: BodyClock | None, began_s: float, now_s: float) -> bool:
