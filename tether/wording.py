@@ -159,9 +159,9 @@ def in_words(some: Sequence[int]) -> str:
     return f"{', '.join(map(str, before))} and {last}" if before else str(last)
 
 
-def which_rungs(numbers: Sequence[int]) -> str:
-    """Write which rungs: ``rung 3``, ``rungs 6 to 8``."""
-    return f"rung{'' if len(numbers) == 1 else 's'} {in_words(numbers)}"
+def which_rungs(numbers: Sequence[int], what: str = "rung") -> str:
+    """Write which rungs, or what else has numbers: ``rung 3``, ``rungs 6 to 8``."""
+    return f"{what}{'' if len(numbers) == 1 else 's'} {in_words(numbers)}"
 
 
 @lru_cache(maxsize=4096)

@@ -12,9 +12,13 @@ from tests.engine.rig import BASE, Worked, work, world
 from tether.body.simulated.body import SimulatedBody
 from tether.control.commands import Verb
 from tether.engine.analysis_queue import Reader
+from tether.engine.ending import what_is_missing
+from tether.engine.frame_files import FrameFiles
 from tether.errors import BusyError
-from tether.journal.records import LadderEnded, Record, Said
+from tether.journal.records import LadderEnded, Record, RungOutcome, Said
 
+HOW_RUNGS_END: dict[int, RungOutcome] = {1: "done", 2: "failed", 3: "done, differs", 4: "skipped", 5: "failed"}
+AGAIN = "Resuming the ladder takes this up again."
 TWO = BASE + '[rungs]\ntimes = ["1/125", "1/60"]\nframes = 1\n'
 #: The second frame comes onto the card five minutes late: it is not there when the ladder ends.
 LATE = world(faults=[{"what": "delivers late", "at_frame": 2, "for_s": 300}])
@@ -64,6 +68,23 @@ def test_a_wait_for_a_file_ends_when_the_person_says_so(tmp_path: Path, calls: l
     worked = work(tmp_path, TWO, truth=LATE, when=on("Waiting 10 s", verb))
     assert calls[-1] == "put_back", "no more files were waited for after the wait was cut short"
     assert worked.outcome == "done in part"
+    assert worked.ladder.note == (
+        "Not done: rung 2 (done in part). Not copied: frame 2. Resuming the ladder takes this up again."
+    )
+
+
+@pytest.mark.parametrize(
+    ("rungs", "left_on_card", "said"),
+    [
+        (HOW_RUNGS_END, False, "Not done: rungs 2 and 5 (failed), rung 4 (skipped). " + AGAIN),
+        ({1: "done", 4: "skipped"}, False, "Not done: rung 4 (skipped)."),
+        ({1: "done"}, True, "Not copied: what could not be fetched from the card. " + AGAIN),
+    ],
+)
+def test_what_is_missing_is_said_and_whether_resuming_takes_it_up(
+    rungs: dict[int, RungOutcome], left_on_card: bool, said: str
+) -> None:
+    assert what_is_missing(rungs, FrameFiles(left_on_card=left_on_card)) == said
 
 
 def test_a_body_that_is_still_busy_is_set_back_after_the_rest(

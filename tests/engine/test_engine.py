@@ -174,6 +174,7 @@ def test_no_rung_is_started_that_would_end_after_leave_by(tmp_path: Path) -> Non
     worked = work(tmp_path, text)
     assert worked.outcome == "done in part"
     assert worked.rung_outcomes() == ["done", "left out"]
+    assert worked.ladder.note == "Not done: rung 2 (left out). Resuming the ladder takes this up again."
     assert "after leave_by" in (worked.ladder.rungs[1].note or "")
 
 

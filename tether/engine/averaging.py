@@ -18,6 +18,7 @@ from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
 from tether.plan.ladder import Rung
+from tether.wording import which_rungs
 
 #: A rung's frames may take so long each [real s]; beyond that its process hangs.
 LAST_S = 30.0
@@ -50,7 +51,7 @@ class Averages:
             if rung.number in ended and ended[rung.number].outcome == "done":
                 self._begin(rung)
         if self._owes() and not run.steering.stop:
-            begin_wait(run, f"Averaging the frames of {_rungs([one.number for one in self._left()])}.")
+            begin_wait(run, f"Averaging the frames of {which_rungs([one.number for one in self._left()])}.")
             while self._owes() and goes_on(run):
                 run.hear(run.clock.now_ns() + to_ns(NAP_S))
 
@@ -140,9 +141,3 @@ def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
         return _ANSWER.validate_json(text)
     except ValueError:
         return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")
-
-
-def _rungs(numbers: list[int]) -> str:
-    if len(numbers) == 1:
-        return f"rung {numbers[0]}"
-    return f"rungs {', '.join(str(one) for one in numbers[:-1])} and {numbers[-1]}"

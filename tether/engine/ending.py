@@ -5,13 +5,19 @@ Every wait says what it is for, and hears the person: "skip" and "next" cut shor
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from tether.clock import to_ns
+from tether.engine.frame_files import FrameFiles
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
 from tether.engine.second_copy import keep_copies, say_how_it_stands
 from tether.engine.steering import Stopped
 from tether.engine.transfer import LATE_S, NAP_S, Fetcher
 from tether.errors import BusyError, TetherError
+from tether.journal.records import RungOutcome
+from tether.journal.story import DONE, SETTLED
+from tether.wording import which_rungs
 
 #: Between two looks at what the person said, the camera is asked for new files for so long [s].
 LOOK_S = 1.0
@@ -52,6 +58,23 @@ def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError
     if not is_back:
         _put_back(run, last_try=True)
     return wrong
+
+
+def what_is_missing(rungs: Mapping[int, RungOutcome], files: FrameFiles) -> str:
+    """Say what a ladder lacks that was gone through: rungs that are not done, and frames that are not copied."""
+    said: list[str] = []
+    by_outcome: dict[RungOutcome, list[int]] = {}
+    for rung, outcome in sorted(rungs.items()):
+        if outcome not in DONE:
+            by_outcome.setdefault(outcome, []).append(rung)
+    if by_outcome:
+        said.append(f"Not done: {', '.join(f'{which_rungs(of)} ({how})' for how, of in by_outcome.items())}.")
+    if files.incomplete:
+        owed = [made.frame for made in files.awaited if made.frame not in files.void]
+        said.append(f"Not copied: {which_rungs(owed, 'frame') if owed else 'what could not be fetched from the card'}.")
+    if files.incomplete or by_outcome.keys() - SETTLED:
+        said.append("Resuming the ladder takes this up again.")
+    return " ".join(said)
 
 
 def _put_back(run: Run, *, last_try: bool) -> bool:

@@ -11,7 +11,7 @@ from tether.body.protocol import SceneChange
 from tether.engine.averaging import Averages
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
-from tether.engine.ending import copy_rest, end
+from tether.engine.ending import copy_rest, end, what_is_missing
 from tether.engine.frame import make_extra
 from tether.engine.handing_over import hand_over
 from tether.engine.missing import Course, proposed
@@ -46,6 +46,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import so_far
+from tether.journal.story import DONE
 from tether.plan.as_json import planned_of
 from tether.plan.base import base_wanted
 from tether.plan.ladder import OFFERED_FOR_S, Rung
@@ -54,8 +55,6 @@ from tether.plan.words import stack_name
 from tether.report.leave_by import left_out
 from tether.shot.shot import shot_of_dark
 
-#: Rungs that are what was asked.
-_DONE: tuple[RungOutcome, ...] = ("done", "done, differs")
 _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop after this frame": "stopped after a frame",
     "stop now and keep": "closed and kept",
@@ -122,6 +121,8 @@ class Engine:
             outcome = "done" if self._complete() else "done in part"
             if wrong is not None:
                 outcome, note, self.trouble = "failed", str(wrong), wrong.kind
+            elif outcome == "done in part":
+                note = what_is_missing(self.outcomes, run.files)
         if run.stream.unkept is not None:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         if outcome != "dropped":
@@ -217,7 +218,7 @@ class Engine:
         return 0.0 if rung.must else sum(self._planned_s(one) for one in later)
 
     def _complete(self) -> bool:
-        return all(outcome in _DONE for outcome in self.outcomes.values()) and not self.run.files.incomplete
+        return all(outcome in DONE for outcome in self.outcomes.values()) and not self.run.files.incomplete
 
     def _reconsider(self) -> None:
         """Write down anew how rungs ended whose frames came late."""

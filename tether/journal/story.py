@@ -31,7 +31,8 @@ CUT_SHORT = "unknown: the run ended before it was known"
 STILL_RUNNING = "not known yet: the run is still active"
 
 #: Rungs that a run which goes on need not work again; any other end is gone on with.
-SETTLED = ("done", "done, differs", "skipped")
+DONE = ("done", "done, differs")
+SETTLED = (*DONE, "skipped")
 Intent = ApplyIntent | ExposeIntent | FetchIntent
 
 
