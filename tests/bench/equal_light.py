@@ -28,6 +28,7 @@ from tests.plan.plans import HEAD
 from tether.body.simulated.card import CardExposure
 from tether.body.simulated.light import light_s
 from tether.body.simulated.world import SensorTruth, World
+from tether.clock import SteppedClock
 from tether.engine.analysis_queue import Reader
 from tether.exposure.abilities import Abilities
 from tether.exposure.stops import aperture_stops, iso_stops
@@ -113,6 +114,7 @@ COURSES: dict[str, Callable[[int], Points]] = {
     "falls 0.2/min": steady(0.2),
     "falls 0.4/min": steady(0.4),
     "measured dusk": dusk,
+    "measured dusk, the place known": dusk,
     "clouds": cumulus,
 }
 
@@ -193,20 +195,24 @@ class Numbers(Reader):
 
 @dataclass(frozen=True)
 class Ahead:
-    """What a person could have told of the light: its rate [stops/min], or the place and the time."""
+    """What a person could have told of the light: its rate [stops/min], or the place and the time.
+
+    `in_plan` is whether they did: the plan names the place, and the ladder begins then.
+    """
 
     falls: float = 0.0
     place: Spot | None = None
     begins: datetime | None = None
+    in_plan: bool = False
 
 
 def ahead(name: str, seed: int) -> Ahead:
     """Return what could have been told of a course; nothing of clouds."""
-    if name == "measured dusk":
+    if name.startswith("measured dusk"):
         noon = datetime(2026, 3, 20, 12, tzinfo=UTC)
         spot = Spot(latitude=35.0, longitude=0.0)
         begins = passes(spot, _dusk_begins(seed), noon, noon + timedelta(hours=12), rising=False)
-        return Ahead(place=spot, begins=begins)
+        return Ahead(place=spot, begins=begins, in_plan=name.endswith("known"))
     return Ahead(falls=float(name.split()[1].removesuffix("/min"))) if name.startswith("falls") else Ahead()
 
 
@@ -244,7 +250,11 @@ def work(seed: int, light: Points, root: Path, *, ahead: Ahead, follow: bool, fi
     small = SensorTruth(window_px=(240, 160) if files else (120, 120))
     truth = Truth.drawn(seed, light, small, steps=not files)
     text = HEAD + PLAN.replace("CORRECT", "take" if follow else "off")
+    if ahead.in_plan and ahead.place and ahead.begins:
+        text += f"[place]\nlatitude = {ahead.place.latitude}\nlongitude = {ahead.place.longitude}\n"
     rehearsal = Rehearsal.of(plan_from_text(text), root=root, world=truth.world)
+    if ahead.in_plan and ahead.begins:
+        rehearsal = replace(rehearsal, clock=SteppedClock(start_utc=ahead.begins))
     numbers = Numbers()
     numbers.truth, numbers.root, numbers.rng = truth, root, np.random.default_rng([seed, 73])
 
@@ -341,7 +351,7 @@ def main(seeds: int, *, follow: bool, files: bool, only: str | None, first: int 
     """Print how equal the light comes out."""
     how = "on" if follow else "off"
     print(f"{seeds} ladders of {len(TIMES)} rungs each, correcting {how}; stops off what is promised")
-    print(f"{'light':16}{'bulb: p95':>10}{'most':>8}{'timed: p95':>12}{'most':>8}{'unreachable':>13}  goal met")
+    print(f"{'light':31}{'bulb: p95':>10}{'most':>8}{'timed: p95':>12}{'most':>8}{'unreachable':>13}  goal met")
     for name, course in COURSES.items():
         if only and only not in name:
             continue
@@ -374,11 +384,11 @@ def main(seeds: int, *, follow: bool, files: bool, only: str | None, first: int 
         worst = max((abs(off), seed, label) for seed, one in enumerate(worked) for label, off in one.held.items())
         p95 = (float(np.quantile(each, 0.95)) for each in (held, timed))
         print(
-            f"{name:16}{next(p95):10.3f}{held.max():8.3f}{next(p95):12.3f}{timed.max():8.3f}{out:13}  {met}", flush=True
+            f"{name:31}{next(p95):10.3f}{held.max():8.3f}{next(p95):12.3f}{timed.max():8.3f}{out:13}  {met}", flush=True
         )
         off, doubt = np.array([one for each in worked for one in each.audit]).T
         print(
-            f"{'':16}audit: p95 {np.quantile(np.abs(off), 0.95):.3f},"
+            f"{'':31}audit: p95 {np.quantile(np.abs(off), 0.95):.3f},"
             f" within twice its ± {np.mean(np.abs(off) <= 2 * doubt):.1%};"
             f" worst bulb: seed {worst[1]}, {worst[2]};"
             f" took {np.mean([one.took / one.forecast for one in worked]):.2f} of the forecast"

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from math import log2, nan
 from pathlib import Path
 
 import pytest
 
 from tests.engine.rig import HONEST, TEN, work, world
-from tests.journal.outings import CALDER, applied, frame_begun, frame_exposed, ladder_started, run_started, told
+from tests.journal.outings import CALDER, START, applied, frame_begun, frame_exposed, ladder_started, run_started, told
+from tests.plan.plans import HEAD
 from tether.journal.readings import FrameReadings, RockSaid
 from tether.journal.records import ExifRead, ExposeIntent, FrameRead, Record
 from tether.journal.story import LadderStory
+from tether.plan.file import plan_from_text
+from tether.plan.light_ahead import light_ahead
 from tether.report.audit import audit
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
@@ -108,6 +112,22 @@ def test_what_is_off_under_a_light_that_base_frames_held_still_is_the_glass() ->
     split = next(one for one in audit(ladder_of(*base(), *between, *base(3))) if one.frame == 2)
     assert split.light_stops == pytest.approx(0.0, abs=0.1)
     assert split.rest_stops == pytest.approx(-0.4, abs=0.1)
+
+
+def test_where_the_plan_says_where_it_is_the_sun_tells_how_the_light_went_between_frames() -> None:
+    """At dusk: ten minutes after the base a frame through glass that is what it says, so that all it lacks is light."""
+    nowhere = HEAD + BASE + '[rungs]\ntimes = ["2m"]\n'
+    here = nowhere + "[place]\nlatitude = 50.0\nlongitude = 20.0\n"
+    ahead = light_ahead(plan_from_text(here), START + timedelta(seconds=40))
+    assert ahead is not None
+    went = ahead.mean_stops(600.0, 128.0)
+    assert went < -1.0
+    long = held(16, planned_s=128.0, asked_s=128.0, held_s=128.0, brighter=went)
+    for text, near in ((here, True), (nowhere, False)):
+        begun = replace(ladder_started(), plan_text=text)
+        (ladder,) = told([run_started(), begun, *base(), *long]).ladders
+        split = audit(ladder)[-1]
+        assert (abs(split.light_stops - went) < 0.02) == (abs(split.rest_stops) < 0.02) == near
 
 
 def test_without_a_base_or_a_number_nothing_is_split() -> None:

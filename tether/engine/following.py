@@ -16,7 +16,7 @@ from tether.exposure.filters import Filter
 from tether.journal.readings import RockSaid
 from tether.light.acting import Acting, Term, glass_terms, terms_of
 from tether.plan.file import Plan
-from tether.plan.light_ahead import by_the_sun, rises_beside_stops_per_minute
+from tether.plan.light_ahead import light_at_base
 
 if TYPE_CHECKING:
     from tether.light.state import LightEstimate, LightSeen, LightState
@@ -43,8 +43,7 @@ class Following:
 
     `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
     `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
-    `by_sun` says whether the sun's course is counted on. `stacks` and `isos` are those that a frame has told of, with
-    the moment it opened. Moments are of the run's clock [s].
+    `stacks` and `isos` are those that a frame has told of, with the moment it opened. Moments are of the run's clock [s].
     """
 
     sure: bool = False
@@ -57,23 +56,14 @@ class Following:
     isos: dict[float, float] = field(default_factory=dict)
     told_glass: dict[str, float] = field(default_factory=dict)
     told_light: float = 0.0
-    by_sun: bool = False
     agreed_stops: float = ASKED_FROM_STOPS
     at_most_stops: float = inf
 
     def begin(self, plan: Plan, filters: Iterable[Filter], at_s: float, at: datetime) -> None:
         """Begin at the middle of a base exposure, by the run's clock [s] and by the time of day."""
-        from tether.light.state import LightState  # it loads what only a run with base frames needs
-
-        sun = by_the_sun(plan, at)
-        self.by_sun = sun is not None
         self.base = Acting(filters=(), aperture=plan.base.aperture.exact, iso=plan.base.iso.exact)
         self.filters = {one.name: one for one in filters}
-        self.begun = self.state = LightState.at_base(
-            at_s,
-            rises_stops_per_minute=rises_beside_stops_per_minute(plan, at),
-            expected=(lambda moment_s: sun(moment_s - at_s)) if sun else (lambda _moment_s: 0.0),
-        )
+        self.begun = self.state = light_at_base(plan, at, at_s)
 
     @property
     def tells(self) -> bool:
@@ -143,7 +133,7 @@ class Following:
 
     def goes_by_sun(self, at_s: float) -> bool:
         """Say whether how the light goes at a moment is the sun's course, and frames do not tell it, or no longer."""
-        if not self.by_sun or self.state is None:
+        if self.state is None or not self.state.follows_the_sun:
             return False
         old = at_s - self.state.last_s > TELLS_FOR_S
         return old or self.state.rate_known(at_s).doubt_stops > RATE_DOUBT_STOPS_PER_MIN

@@ -249,6 +249,11 @@ class LightState:
             beliefs.append(replace(told, log_weight=begun.log_weight))  # the base is 0 in any weather
         return cls(beliefs=tuple(beliefs), expected=expected)
 
+    @property
+    def follows_the_sun(self) -> bool:
+        """Whether the sun's course is counted on."""
+        return self.expected is not _flat
+
     def knows(self, name: str) -> bool:
         """Say whether a frame has told something of a term."""
         return name in self.names

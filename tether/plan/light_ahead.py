@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from math import exp2, log2
 from statistics import fmean
+from typing import TYPE_CHECKING
 
 from tether.exposure.abilities import Abilities
 from tether.journal.planned import PlannedTurn
@@ -24,6 +25,9 @@ from tether.plan.proof import proof_of
 from tether.plan.starts import opens_at_s
 from tether.plan.words import in_stops
 from tether.wording import span, which_rungs
+
+if TYPE_CHECKING:
+    from tether.light.state import LightState
 
 Stops = Callable[[float], float]
 
@@ -68,6 +72,19 @@ def rises_beside_stops_per_minute(plan: Plan, begins: datetime | None) -> float:
     rises = light.stops_per_min if light.trend == "rising" else -light.stops_per_min
     sun = by_the_sun(plan, begins)
     return rises - (sun(60.0) if sun else 0.0)
+
+
+def light_at_base(plan: Plan, at: datetime, at_s: float) -> LightState:
+    """Return what is known of the light at the base, by the time of day and by the clock that is counted by [s].
+
+    That is what place and plan tell of its course, which frames then correct.
+    """
+    from tether.light.state import LightState  # it loads what only a run with base frames needs
+
+    sun, rises = by_the_sun(plan, at), rises_beside_stops_per_minute(plan, at)
+    if sun is None:
+        return LightState.at_base(at_s, rises_stops_per_minute=rises)
+    return LightState.at_base(at_s, rises_stops_per_minute=rises, expected=lambda moment_s: sun(moment_s - at_s))
 
 
 def by_the_sun(plan: Plan, begins: datetime | None) -> Stops | None:

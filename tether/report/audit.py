@@ -11,16 +11,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from math import hypot, isfinite
 from typing import NamedTuple
 
+from tether.errors import TetherError
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.journal.planned import PlannedBase, PlannedRung
 from tether.journal.records import Applied
 from tether.journal.story import FrameStory, LadderStory
 from tether.light.acting import Acting, Glass, terms_of
 from tether.light.state import FrameTold, LightEstimate, LightSeen, LightState, told_after
+from tether.plan.file import Plan, plan_from_text
+from tether.plan.light_ahead import light_at_base
 
 #: A frame that was not made as asked tells next to nothing of the light [stops, one standard deviation].
 NOT_AS_ASKED_STOPS = 5.0
@@ -90,9 +93,19 @@ def _light(
     of_base = Acting(filters=(), aperture=base.aperture, iso=base.iso)
     seen = [_seen(frame, level, of_base, glass) for frame, level in read]
     in_order = sorted(range(len(seen)), key=lambda at: seen[at].middle_s)
-    state, told = told_after([seen[at] for at in in_order], LightState.at_base(_middle_s(first) or 0.0))
+    plan, base_s = plan_of(ladder), _middle_s(first) or 0.0
+    begun = light_at_base(plan, datetime.fromtimestamp(base_s, UTC), base_s) if plan else LightState.at_base(base_s)
+    state, told = told_after([seen[at] for at in in_order], begun)
     found = dict(zip(in_order, told, strict=True))
     return state, [found[at] for at in range(len(seen))]
+
+
+def plan_of(ladder: LadderStory) -> Plan | None:
+    """Return the plan of a ladder as it stood; None where this program can't read it any more."""
+    try:
+        return plan_from_text(ladder.plan_text)
+    except TetherError:
+        return None
 
 
 def _split(

@@ -19,11 +19,11 @@ from tether.journal.planned import PlannedLadder
 from tether.journal.story import FrameStory, LadderStory, Outing
 from tether.journal.telling import read_outing
 from tether.light.twilight import expected_course
-from tether.plan.file import Plan, plan_from_text
+from tether.plan.file import Plan
 from tether.plan.leaving import leave_moment
 from tether.plan.light_ahead import light_ahead
 from tether.plan.takes import body_dark_s
-from tether.report.audit import Split, audit
+from tether.report.audit import Split, audit, plan_of
 from tether.report.ending import Takes
 from tether.report.evening_told import Correction, Evening, LightPoint, Point, RungCourse
 
@@ -45,7 +45,7 @@ def _evening(told: LadderStory, *, running: bool) -> Evening:
     frames = [frame for frame in told.frames if _span(frame)]
     base = next((frame for frame in frames if frame.kind == "base"), frames[0] if frames else None)
     begins_s = _middle_s(base) if base else None
-    plan = _plan(told)
+    plan = plan_of(told)
     leave_s = _leave_s(plan, begins_s)
     splits = {split.frame: split for split in audit(told)}
     read = [(frame, splits[frame.frame]) for frame in frames if frame.frame in splits and frame.as_asked]
@@ -78,14 +78,6 @@ def _span(frame: FrameStory) -> Point | None:
 def _middle_s(frame: FrameStory) -> float | None:
     span = _span(frame)
     return sum(span) / 2 if span else None
-
-
-def _plan(told: LadderStory) -> Plan | None:
-    """Return the plan as it stood; None where this program can't read it any more."""
-    try:
-        return plan_from_text(told.plan_text)
-    except TetherError:
-        return None
 
 
 def _leave_s(plan: Plan | None, begins_s: float | None) -> float | None:
