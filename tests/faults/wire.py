@@ -6,6 +6,7 @@ What the camera itself wrote down is the truth that the journal is held against.
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 from collections import Counter
@@ -188,7 +189,7 @@ def work(
 ) -> Came:
     """Work the ladder through on a camera on the wire, with troubles of the body and of the wire.
 
-    `gone_on_with`: whether it is gone on with once more, on the same camera without troubles.
+    `gone_on_with`: whether it is gone on with once more, on the same camera without troubles, its battery full.
     """
     folder.mkdir(parents=True, exist_ok=True)
     body = folder / "body.toml"
@@ -214,6 +215,7 @@ def work(
     outcome, note = _run(rehearsal, striker.hear)
     first = outcome, note or _last_note(folder / "outing")
     if gone_on_with == "always" or (gone_on_with == "if not done" and outcome != "done"):
+        _charge(folder / "outing" / "simulated-body" / "state.json")
         well = Connection(way="wire", dialect=dialect)
         world_without = truth.model_copy(update={"faults": ()})
         again = replace(rehearsal, ladder=1, reach=well, world=world_without, clock=AffineClock.started_now(1.0))
@@ -227,6 +229,11 @@ def work(
         first_outcome=first[0],
         first_note=first[1],
     )
+
+
+def _charge(state: Path) -> None:
+    """Do what the person is asked to: put a full battery in."""
+    state.write_text(json.dumps(json.loads(state.read_text()) | {"battery": 1.0}))
 
 
 def _run(rehearsal: Rehearsal, hear: Callable[[Record], None]) -> tuple[str, str | None]:
