@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from tether.capture.regions import regions_of
-from tether.capture.session import CapturedFrame, CaptureSession, timed
+from tether.capture.session import CapturedFrame, CaptureSession
 from tether.clock import to_ns
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
@@ -35,7 +35,7 @@ from tether.frames.mosaic import CHANNELS
 from tether.frames.patches import plane_shape
 from tether.plan.choices import allowed_apertures, allowed_isos
 from tether.plan.file import Plan
-from tether.shot.shot import Shot
+from tether.shot.shot import Shot, timed
 
 #: The base is nearly known once no more than so much is uncertain [stops]; so many frames are taken to come there.
 GOOD_STOPS, MOST_FRAMES = 0.25, 8
