@@ -12,8 +12,7 @@ from pydantic import BaseModel, ConfigDict
 
 from tether.body.bodyfile import BodyFile
 from tether.body.dialects import Dialect
-from tether.body.driver.link import Link
-from tether.body.driver.profile import Profile
+from tether.body.driver.profile import Link, Profile
 from tether.body.handle import Handle
 from tether.body.network import full_port, model_at
 from tether.body.open import BodyChoice, EventBox, open_camera

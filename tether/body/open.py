@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.protocol import Body, CameraEvent, Rehearsable, RemarkSink
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
