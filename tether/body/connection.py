@@ -117,7 +117,7 @@ def _choice(
         from tether.body.responder.keeper import kept  # it loads the whole simulated body
 
         body = BodyChoice(abilities=abilities, folder=places.simulated, world=world)
-        start = WireStart(dialect=reach.dialect, choice=body, how=reach.how, outlives_keeper=True)
+        start = WireStart(dialect=reach.dialect, choice=body, how=reach.how)
         with kept(start, places.simulated) as wire:
             link = Link(profile=_profile(body_file), port=wire.path, model=wire.model, staged_at=wire.control)
             yield BodyChoice(abilities=abilities, folder=places.camera, link=link, words=places.words)

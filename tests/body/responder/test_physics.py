@@ -12,8 +12,7 @@ import pytest
 
 from tests.body.responder.rig import soon, started_with
 from tether.body.protocol import BULB, SceneChange
-from tether.body.responder.codes import Response
-from tether.body.responder.errors import GoneError, RefusedError
+from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import WireFault
 from tether.body.responder.physics import Physics
 from tether.body.responder.start import WireHow

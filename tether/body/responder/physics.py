@@ -12,8 +12,7 @@ from typing import Literal, TypeVar
 
 from tether.body.protocol import BULB, SceneChange, Settings
 from tether.body.responder.card import Card
-from tether.body.responder.codes import Response
-from tether.body.responder.errors import GoneError, RefusedError
+from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import Call, WireTroubles, of_world
 from tether.body.responder.record import Recorder
 from tether.body.responder.start import Focus, Mode, WireStart
@@ -121,7 +120,7 @@ class Physics:
                 return "kept and told"
             if self.troubles.strikes("keeps silently", self.made + 1):
                 return "kept in silence"
-            self._done(lambda: self._body.turn(dial, label), refused=Response.INVALID_VALUE)
+            self._answered(lambda: self._body.turn(dial, label), refused=Response.INVALID_VALUE)
             self.record.add("set", at_ns=at_ns, dial=dial, label=label)
             return "taken"
 
@@ -155,7 +154,7 @@ class Physics:
             if held and self.mode != "M":
                 raise RefusedError(Response.GENERAL_ERROR)
             act = self._body.open_shutter if held else self._body.trigger
-            self._done(lambda: act(at_ns), refused=Response.GENERAL_ERROR)
+            self._answered(lambda: act(at_ns), refused=Response.GENERAL_ERROR)
             self._exposing = frame = self.made
             self.record.add("opened", at_ns=at_ns, frame=frame, held=held, by=by)
             if not to_card:
@@ -173,7 +172,7 @@ class Physics:
             frame = self.made
             if self.troubles.strikes("refuses the close", frame):
                 raise RefusedError(Response.GENERAL_ERROR)
-            self._done(lambda: self._body.close_shutter(at_ns), refused=Response.GENERAL_ERROR)
+            self._answered(lambda: self._body.close_shutter(at_ns), refused=Response.GENERAL_ERROR)
             self.record.add("closed", at_ns=at_ns, frame=frame)
             return True
 
@@ -254,25 +253,18 @@ class Physics:
         with self.lock:
             return not self._body.answers()
 
-    def _answered(self, ask: Callable[[], T]) -> T:
+    def _answered(self, ask: Callable[[], T], *, refused: Response = Response.BUSY) -> T:
+        """Return what the body answers; `refused` is the response where it will not. Raises GoneError, RefusedError."""
         with self.lock:
+            if not self._body.answers():
+                raise GoneError
             try:
                 return ask()
-            except (LostError, SupplyError) as error:
+            except BusyError as error:
+                raise RefusedError(Response.BUSY) from error
+            except SupplyError as error:
+                raise RefusedError(Response.STORE_FULL) from error
+            except LostError as error:
                 raise GoneError from error
             except TetherError as error:
-                raise RefusedError(Response.BUSY) from error
-
-    def _done(self, act: Callable[[], None], *, refused: Response) -> None:
-        if not self._body.answers():
-            raise GoneError
-        try:
-            act()
-        except BusyError as error:
-            raise RefusedError(Response.BUSY) from error
-        except SupplyError as error:
-            raise RefusedError(Response.STORE_FULL) from error
-        except LostError as error:
-            raise GoneError from error
-        except TetherError as error:
-            raise RefusedError(refused) from error
+                raise RefusedError(refused) from error

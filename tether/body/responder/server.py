@@ -16,9 +16,9 @@ import traceback
 from collections.abc import Callable
 
 from tether.body.dialects import Dialect
+from tether.body.responder.codes import GoneError
 from tether.body.responder.connections import Connections, reset_when_closed
 from tether.body.responder.eos import Eos, OldEos
-from tether.body.responder.errors import GoneError
 from tether.body.responder.nikon import Nikon
 from tether.body.responder.packets import (
     INIT_COMMAND,

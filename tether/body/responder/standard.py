@@ -9,18 +9,16 @@ from typing import ClassVar
 
 from tether.body.protocol import BULB
 from tether.body.responder.card import STORAGE, Stored
-from tether.body.responder.codes import DNG, JPEG, Event, Op, Response
+from tether.body.responder.codes import DNG, JPEG, Event, Op, RefusedError, Response
 from tether.body.responder.datasets import (
-    DeviceInfo,
-    Span,
     Type,
     array,
+    device_info,
     property_description,
     read_value,
     storage_info,
     value,
 )
-from tether.body.responder.errors import RefusedError
 from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, time_units
@@ -47,7 +45,7 @@ class Standard:
         The body.
     """
 
-    vendor, vendor_text = 0, ""
+    vendor = 0
     model: str
     events: tuple[int, ...] = (Event.OBJECT_ADDED, Event.PROPERTY_CHANGED, Event.CAPTURE_COMPLETE)
     #: Whether its properties are listed and set as the standard has it; else by operations of the dialect's own.
@@ -69,7 +67,7 @@ class Standard:
         self.properties = {one.code: one for one in self.all_properties()}
         self._changed: list[int] = []
         self._handlers: dict[int, Handler] = {
-            Op.GET_DEVICE_INFO: lambda _: Reply(data=self.device_info().packed()),
+            Op.GET_DEVICE_INFO: lambda _: Reply(data=self._device_info()),
             Op.GET_STORAGE_IDS: lambda _: Reply(data=array("u32", self.storages())),
             Op.GET_STORAGE_INFO: lambda _: Reply(data=self.storage_info()),
             Op.GET_NUM_OBJECTS: lambda request: Reply(parameters=(len(self._handles(request)),)),
@@ -111,19 +109,15 @@ class Standard:
         """Begin a session: what was to be told to the one before is not told."""
         self._changed.clear()
 
-    def device_info(self) -> DeviceInfo:
+    def _device_info(self) -> bytes:
         """Return who it is and what it understands."""
-        return DeviceInfo(
+        return device_info(
             vendor=self.vendor,
-            vendor_text=self.vendor_text,
             operations=(Op.OPEN_SESSION, Op.CLOSE_SESSION, *self._handlers),
             events=self.events,
             properties=tuple(self.properties) if self.lists_properties else (),
             formats=(DNG, JPEG),
-            maker="Tether",
-            model=self.model,
-            version="1.0",
-            serial=self.physics.serial,
+            who=("Tether", self.model, "1.0", self.physics.serial),
         )
 
     # Events
@@ -207,7 +201,7 @@ class Standard:
                 form=lambda: (_MANUAL_FOCUS, _AUTO_FOCUS),
             ),
             Property(code=STILL_MODE, kind="u16", get=lambda: _SINGLE, form=lambda: (_SINGLE, _BURST)),
-            Property(code=BATTERY, kind="u8", get=physics.battery, form=lambda: Span(least=0, most=100, step=1)),
+            Property(code=BATTERY, kind="u8", get=physics.battery, form=lambda: range(101)),
             Property(code=DATE_TIME, kind="text", get=lambda: f"{datetime.now():%Y%m%dT%H%M%S}"),
         ]
 

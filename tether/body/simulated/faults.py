@@ -24,7 +24,13 @@ Call = Literal["apply", "take", "open", "close", "files", "fetch"]
 Dial = Literal["time", "aperture", "iso"]
 
 
-class Fault(BaseModel):
+class Part(BaseModel):
+    """A table of a world, or of how a camera on the wire stands, which takes no key that is not named."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+class Fault(Part):
     """One trouble.
 
     ============== ====================================================================================================
@@ -59,8 +65,6 @@ class Fault(BaseModel):
     after_s, for_s
         Seconds, 0 or more; see above.
     """
-
-    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     what: What
     at_frame: int | None = Field(default=None, ge=1)
