@@ -13,8 +13,7 @@ from PIL import Image
 
 from tether.body.connection import Connection
 from tether.body.simulated.world import World
-from tether.capture.base_search import BaseFound, Looked, find_base, in_words, water_mask
-from tether.capture.regions import regions_of
+from tether.capture.base_search import BaseFound, Looked, find_base, in_words, regions_of, water_mask
 from tether.capture.session import CaptureSession, look_for, shooting
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned

@@ -5,16 +5,17 @@ One lock guards all of it: the connection's thread commands, a second one looks 
 
 from __future__ import annotations
 
+import json
 import threading
 import time
 from collections.abc import Callable
-from typing import Literal, TypeVar
+from pathlib import Path
+from typing import Any, Literal, TypeVar
 
 from tether.body.protocol import BULB, SceneChange, Settings
 from tether.body.responder.card import Card
 from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import Call, WireTroubles, of_world
-from tether.body.responder.record import Recorder
 from tether.body.responder.start import Focus, Mode, WireStart
 from tether.body.simulated.body import SimulatedBody
 from tether.body.simulated.faults import Dial
@@ -22,15 +23,44 @@ from tether.body.simulated.world import World
 from tether.clock import AffineClock, to_ns
 from tether.errors import BusyError, LostError, SupplyError, TetherError
 from tether.exposure.abilities import Abilities
+from tether.files.errors import disk_sentences
 
 T = TypeVar("T")
 
+RECORD_NAME = "observer.jsonl"
 _FRAME_BYTES = 60_000_000
 #: How long a finger stays on the body's own button [s].
 _PRESSED_S = 0.2
 
 Turned = Literal["taken", "kept and told", "kept in silence"]
 By = Literal["command", "by hand"]
+
+
+class Recorder:
+    """Writes the observer's record: what was commanded when, by the moment at which the command had arrived here.
+
+    Lines wait until :meth:`write`, once the reply was sent, so that the record delays nothing. Moments are of the
+    monotonic clock. When the shutter moved and what was really in force stands in the body's own record beside it
+    (`openings.jsonl`). Any thread may use it.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._path = folder / RECORD_NAME
+        self._lines: list[str] = []
+        self._lock = threading.Lock()
+
+    def add(self, what: str, **facts: Any) -> None:
+        """Note a line."""
+        with self._lock:
+            self._lines.append(json.dumps({"what": what, **facts}) + "\n")
+
+    def write(self) -> None:
+        """Write the lines that wait."""
+        with self._lock:
+            if self._lines:
+                with disk_sentences(self._path), self._path.open("a", encoding="utf-8") as file:
+                    file.write("".join(self._lines))
+                self._lines.clear()
 
 
 class Physics:

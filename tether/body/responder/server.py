@@ -31,9 +31,8 @@ from tether.body.responder.packets import (
     receive,
 )
 from tether.body.responder.physics import Physics
-from tether.body.responder.plain import Plain
 from tether.body.responder.session import Session
-from tether.body.responder.standard import Standard
+from tether.body.responder.standard import Plain, Standard
 from tether.body.responder.watch import Watch
 from tether.clock import to_ns
 

@@ -1,4 +1,4 @@
-"""What every dialect shares: sessions, storage, objects, and properties (ISO 15740)."""
+"""What every dialect shares: sessions, storage, objects, and properties (ISO 15740); and the one that has no more."""
 
 from __future__ import annotations
 
@@ -269,3 +269,22 @@ class Standard:
         except ValueError as error:
             raise RefusedError(Response.INVALID_VALUE) from error
         one.put(given, at_ns)
+
+
+class Plain(Standard):
+    """The dialect of the standard alone: captures, events as packets of their own, and no way to hold the shutter."""
+
+    model = "Simulated camera on the wire (P)"
+    pushes = True
+
+    def more_handlers(self) -> dict[int, Handler]:
+        return {Op.INITIATE_CAPTURE: self._capture}
+
+    def call_of(self, request: Request) -> Call | None:
+        return self.exposing_call() if request.code == Op.INITIATE_CAPTURE else super().call_of(request)
+
+    def _capture(self, request: Request) -> Reply:
+        if self.physics.focus == "af":
+            return Reply(code=Response.GENERAL_ERROR)
+        self.physics.expose(request.at_ns)
+        return DONE
