@@ -58,11 +58,7 @@ def load_body(choice: BodyChoice) -> None:
     importlib.import_module("tether.body.driver.body" if choice.link else "tether.body.simulated.body")
 
 
-def _unheard(_text: str, _kept: str = "", /) -> None:
-    """Tell nobody."""
-
-
-def open_body(choice: BodyChoice, clock: Clock, tell: RemarkSink = _unheard) -> RehearsableBody:
+def open_body(choice: BodyChoice, clock: Clock, tell: RemarkSink = lambda _text, _kept="", /: None) -> RehearsableBody:
     """Open the chosen body itself, in this process; `tell` is handed sentences about it for the log.
 
     Raises

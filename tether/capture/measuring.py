@@ -169,7 +169,8 @@ class Measuring:
         what = f"Put {names} on the lens, and touch nothing else" if filters else "Have no filter to be measured on"
         self._session.turn(f"{what}.", SceneChange(fitted=fitted))
         if self._session.simulated:
-            self._wait(max((one.swap_s for one in filters), default=5.0))
+            clock = self._session.clock
+            clock.wait_until(clock.now_ns() + to_ns(max((one.swap_s for one in filters), default=5.0)))
 
     def _meter(self) -> None:
         """Find the time that brings the brightest thousandth to its place below clipping."""
@@ -211,9 +212,6 @@ class Measuring:
             at_s=to_s(frame.middle_ns),
             open_s=frame.open_s,
         )
-
-    def _wait(self, seconds: float) -> None:
-        self._session.clock.wait_until(self._session.clock.now_ns() + to_ns(seconds))
 
 
 def narrower(abilities: Abilities, aperture: Mark) -> Mark:
