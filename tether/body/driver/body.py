@@ -20,7 +20,7 @@ from tether.body.driver.errors import BUSY, NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_
 from tether.body.driver.live import LiveView
 from tether.body.driver.looking import findings, set_up
 from tether.body.driver.profile import Link
-from tether.body.driver.reading import Dial, matches
+from tether.body.driver.reading import matches
 from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
@@ -43,9 +43,8 @@ from tether.body.protocol import (
 from tether.body.staging import tell_stage
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import DIALS, Abilities, Dial
 
-DIALS: tuple[Dial, ...] = ("time", "aperture", "iso")
 #: A body may apply a value late: it is read again for so long, so often [s].
 LATE_S = 2.0
 AGAIN_S = 0.05

@@ -13,13 +13,11 @@ from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import cache
 from math import log2
-from typing import Literal
 
 from tether.body.driver.profile import DialReading
+from tether.exposure.abilities import Dial
 from tether.exposure.labels import AmbiguousLabelError, UnreadableLabelError, parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest, time_marks
-
-Dial = Literal["time", "aperture", "iso"]
 
 #: A number this near to a mark means it [stops]: bodies write 1/3200 s as 0.0003 s.
 SNAP_STOPS = 0.05

@@ -18,11 +18,10 @@ from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import Call, WireTroubles, of_world
 from tether.body.responder.start import Focus, Mode, WireStart
 from tether.body.simulated.body import SimulatedBody
-from tether.body.simulated.faults import Dial
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, to_ns
 from tether.errors import BusyError, LostError, SupplyError, TetherError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import Abilities, Dial
 from tether.files.errors import disk_sentences
 
 T = TypeVar("T")

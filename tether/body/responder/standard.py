@@ -23,7 +23,7 @@ from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, time_units
 from tether.body.responder.physics import Physics
-from tether.body.simulated.faults import Dial
+from tether.exposure.abilities import Dial
 from tether.exposure.marks import Mark
 
 _CAPACITY = 64_000_000_000
@@ -212,8 +212,7 @@ class Standard:
 
     def dial_property(self, dial: Dial, code: int, kind: Type, code_of: Callable[[Mark], int | None]) -> Property:
         """Return a property that is one of the three dials; marks that the dialect can't say are left out."""
-        abilities = self.physics.abilities
-        marks = {"time": abilities.times, "aperture": abilities.apertures, "iso": abilities.isos}[dial]
+        marks = self.physics.abilities.marks(dial)
         codes = {mark.label: one for mark in marks if (one := code_of(mark)) is not None}
         if dial == "time" and self.can_bulb:
             codes[BULB] = self.bulb_value

@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from tether.exposure.abilities import Dial
+
 What = Literal[
     "busy",
     "times out",
@@ -21,7 +23,6 @@ What = Literal[
     "opens late",
 ]
 Call = Literal["apply", "take", "open", "close", "files", "fetch"]
-Dial = Literal["time", "aperture", "iso"]
 
 
 class Part(BaseModel):
