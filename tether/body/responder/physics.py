@@ -27,7 +27,6 @@ from tether.files.errors import disk_sentences
 T = TypeVar("T")
 
 RECORD_NAME = "observer.jsonl"
-_FRAME_BYTES = 60_000_000
 #: How long a finger stays on the body's own button [s].
 _PRESSED_S = 0.2
 
@@ -132,10 +131,6 @@ class Physics:
         """Return how many frames the card still holds."""
         left = self._answered(self._body.status).card_frames_left or 0
         return max(left, 0) if self.has_card else 0
-
-    def free_bytes(self) -> int:
-        """Return the room that is left on the card, at a usual size of a frame [bytes]."""
-        return self.frames_left() * _FRAME_BYTES
 
     # Setting
 

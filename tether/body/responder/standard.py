@@ -26,7 +26,8 @@ from tether.body.responder.physics import Physics
 from tether.exposure.abilities import Dial
 from tether.exposure.marks import Mark
 
-_CAPACITY = 64_000_000_000
+#: Of the card, and a usual size of a frame [bytes].
+_CAPACITY, _FRAME_BYTES = 64_000_000_000, 60_000_000
 _GARBLED_BYTES = 4096
 
 BATTERY, F_NUMBER, FOCUS_MODE, EXPOSURE_TIME = 0x5001, 0x5007, 0x500A, 0x500D
@@ -143,7 +144,8 @@ class Standard:
         """Return what is known of the card. Raises RefusedError where there is none."""
         if not self.physics.has_card:
             raise RefusedError(Response.STORE_NOT_AVAILABLE)
-        return storage_info(_CAPACITY, self.physics.free_bytes(), self.physics.frames_left())
+        frames = self.physics.frames_left()
+        return storage_info(_CAPACITY, frames * _FRAME_BYTES, frames)
 
     def _handles(self, request: Request) -> list[int]:
         return self.physics.card.handles(request.parameter(2)) if self.physics.has_card else []
