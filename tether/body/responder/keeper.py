@@ -21,7 +21,7 @@ from tether.body.staging import tell
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_of, start_apart
+from tether.files.last_words import log_of, see_end, start_apart
 
 LOG_NAME = "wire.log"
 #: How long it may take to end [real s].
@@ -68,11 +68,7 @@ class WireCamera:
                 self.line.receive_within(ENDS_WITHIN_S)
         self.line.close()
         if self.process is not None:
-            try:
-                self.process.wait(ENDS_WITHIN_S)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
+            see_end(self.process, ENDS_WITHIN_S)
 
 
 def start(what: WireStart, folder: Path) -> WireCamera:
