@@ -95,7 +95,7 @@ def test_one_on_the_wire_is_kept_while_its_driver_is_and_is_staged_beside_it(
     monkeypatch.setattr(keeper, "kept", kept)
     choice = chosen(camera, Connection(way="wire", dialect="nikon"))
     ((start, folder),) = running
-    assert (start.dialect, start.outlives_keeper, folder) == ("nikon", True, Path("/run/truth"))
+    assert (start.dialect, folder) == ("nikon", Path("/run/truth"))
     assert start.choice == BodyChoice(abilities=ABILITIES, folder=Path("/run/truth"), world=WORLD)
     assert choice.link is not None
     assert (choice.link.port, choice.link.model) == ("ptpip:127.0.0.1:5", "M")

@@ -15,14 +15,13 @@ from tests.bench import base_search
 from tests.plan.plans import abilities_of, plan_of
 from tether.capture import base_search as module
 from tether.capture.base_search import Looked, fastest_like, in_words, reachable
-from tether.capture.session import timed
 from tether.clock import SteppedClock, to_ns, to_s
 from tether.errors import CameraError
 from tether.files.raw import RawFrame
 from tether.frames.clips import Clip
 from tether.frames.exposing import WANTED_STOPS, Estimate, seen_in
 from tether.outing.prepare import prepare
-from tether.shot.shot import Shot
+from tether.shot.shot import Shot, timed
 
 PLAN = plan_of(base_search.PLAN)
 ABILITIES = abilities_of(PLAN)

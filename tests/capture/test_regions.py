@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.bench.base_search import PLAN
 from tests.plan.plans import plan_of
-from tether.capture.regions import regions_of
+from tether.capture.base_search import regions_of
 
 LEFT = '[[region]]\nkind = "water"\nleft = 0.0\ntop = 0.0\nright = 0.5\nbottom = 1.0\n'
 

@@ -7,11 +7,10 @@ from dataclasses import replace
 import pytest
 
 from tests.plan.plans import BASE, abilities_of, plan_of
-from tether.capture.session import timed
 from tether.capture.through import longer, without
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
-from tether.shot.shot import Shot
+from tether.shot.shot import Shot, timed
 
 TIMES = abilities_of(plan_of(BASE + '[rungs]\ntimes = ["1/125"]\n')).times
 SIX = Filter.of("Calder 6", stops=6, measured_stops=6.0, uncertainty_stops=0.03)

@@ -7,7 +7,7 @@ import struct
 import pytest
 
 from tether.body.driver.recording import EntrySeen
-from tether.body.responder.datasets import DeviceInfo, array, object_info, text
+from tether.body.responder.datasets import array, device_info, object_info, text
 from tether.capture.trial_masks import DEVICE_INFO, Masks, covered, masks_of, serial_of, text_at
 
 SERIAL, OWNER, USB = "6120041", "Jo Bö", "00c0ffee6120041a"
@@ -21,24 +21,20 @@ ENTRIES = (
     EntrySeen(name="imagesize", value="6000x4000", choices=("6000x4000", "3000x2000")),
     EntrySeen(name="iso", value="102400", choices=("100", "102400")),
 )
-INFO = DeviceInfo(
+INFO = device_info(
     vendor=11,
-    vendor_text="",
     operations=(0x1001, 0x4A4F, 0x4A4F, 0x4A4F),
     events=(),
     properties=(),
     formats=(),
-    maker="Maker",
-    model="Body A",
-    version="1-2.3",
-    serial=USB,
+    who=("Maker", "Body A", "1-2.3", USB),
 )
 EOS_EVENT = 0x9116
 
 
 @pytest.fixture
 def masks() -> Masks:
-    return masks_of(ENTRIES, ("", "S7"), INFO.packed())
+    return masks_of(ENTRIES, ("", "S7"), INFO)
 
 
 def test_what_is_somebodys_own_is_known_from_entries_and_from_what_the_body_says_of_itself(masks: Masks) -> None:
@@ -122,7 +118,7 @@ def test_data_lose_it_however_it_is_written_and_keep_their_length(masks: Masks, 
 
 
 def test_of_what_the_body_says_of_itself_the_number_goes_and_all_else_stays(masks: Masks) -> None:
-    packed = INFO.packed()
+    packed = INFO
     shown = masks.data(DEVICE_INFO, packed)
     assert serial_of(packed) == USB
     assert serial_of(shown) == covered(USB)

@@ -9,7 +9,6 @@ import pytest
 
 from tests.plan.plans import COMMENTED as PLAN
 from tether.capture.base_search import reachable
-from tether.capture.session import timed
 from tether.editor.base_edit import base_values, with_base, write_base
 from tether.editor.plan_keys import edited
 from tether.errors import PlanError
@@ -17,7 +16,7 @@ from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step
 from tether.outing.prepare import prepare
 from tether.plan.file import plan_from_text, read_plan
-from tether.shot.shot import Shot
+from tether.shot.shot import Shot, timed
 
 
 def test_a_mark_that_the_plans_scale_does_not_know_is_written_as_its_number(plan: Path) -> None:

@@ -13,9 +13,8 @@ from tests.body.responder.rig import LONGEST_S, started_with
 from tests.usb.bus import Bus, Named, Plugged
 from tests.usb.still_image import RESET, Pipes, answer_of
 from tether.body.dialects import Dialect
-from tether.body.responder.codes import Op
+from tether.body.responder.codes import GoneError, Op
 from tether.body.responder.eos import SHUTTER
-from tether.body.responder.errors import GoneError
 from tether.body.responder.packets import BrokenError
 from tether.body.responder.physics import Physics
 from tether.body.responder.server import DIALECTS

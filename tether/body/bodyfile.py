@@ -168,6 +168,12 @@ class BodyFile(_Section):
     driver: Profile | None = None
     sources: dict[str, Provenance] = {}
 
+    def profile(self) -> Profile:
+        """Return how the body is spoken to. Raises PlanError where the file does not say."""
+        if self.driver is None:
+            raise PlanError(f"{self.name}: this body file does not say how the body is spoken to.")
+        return self.driver
+
     def abilities(self, widest: float, narrowest: float) -> Abilities:
         """Return what this body can do with a lens whose f-numbers run from `widest` to `narrowest`."""
         return Abilities(

@@ -118,14 +118,10 @@ def fitting(model: str) -> tuple[str, ...]:
     scored: list[tuple[int, str]] = []
     for name in known_names():
         with contextlib.suppress(PlanError):  # one that is wrong says so where it is used
-            scored += [(-score, name) for score in _scores(load_body_file(name), model)]
+            file = load_body_file(name)
+            if file.driver and not file.simulated:
+                scored += [(-len(one.replace("*", "")), name) for one in file.driver.models if matches(model, (one,))]
     return tuple(dict.fromkeys(name for _, name in sorted(scored)))
-
-
-def _scores(file: BodyFile, model: str) -> list[int]:
-    if file.driver is None or file.simulated:
-        return []
-    return [len(one.replace("*", "")) for one in file.driver.models if matches(model, (one,))]
 
 
 def is_of_one_body(file: BodyFile, model: str) -> bool:

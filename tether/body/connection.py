@@ -12,15 +12,13 @@ from pydantic import BaseModel, ConfigDict
 
 from tether.body.bodyfile import BodyFile
 from tether.body.dialects import Dialect
-from tether.body.driver.link import Link
-from tether.body.driver.profile import Profile
+from tether.body.driver.profile import Link
 from tether.body.handle import Handle
 from tether.body.network import full_port, model_at
 from tether.body.open import BodyChoice, EventBox, open_camera
 from tether.body.responder.start import WireHow, WireStart
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, SteppedClock
-from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
 
 
@@ -112,19 +110,13 @@ def _choice(
     if reach.way == "simulated":
         yield BodyChoice(abilities=abilities, folder=places.simulated, world=world, words=places.words)
     elif reach.way == "camera":
-        link = Link(profile=_profile(body_file), port=reach.port, model=reach.model)
+        link = Link(profile=body_file.profile(), port=reach.port, model=reach.model)
         yield BodyChoice(abilities=abilities, folder=places.camera, link=link, words=places.words)
     else:
         from tether.body.responder.keeper import kept  # it loads the whole simulated body
 
         body = BodyChoice(abilities=abilities, folder=places.simulated, world=world)
-        start = WireStart(dialect=reach.dialect, choice=body, how=reach.how, outlives_keeper=True)
+        start = WireStart(dialect=reach.dialect, choice=body, how=reach.how)
         with kept(start, places.simulated) as wire:
-            link = Link(profile=_profile(body_file), port=wire.path, model=wire.model, staged_at=wire.control)
+            link = Link(profile=body_file.profile(), port=wire.path, model=wire.model, staged_at=wire.control)
             yield BodyChoice(abilities=abilities, folder=places.camera, link=link, words=places.words)
-
-
-def _profile(body_file: BodyFile) -> Profile:
-    if body_file.driver is None:
-        raise PlanError(f"{body_file.name}: this body file does not say how the body is spoken to.")
-    return body_file.driver

@@ -110,11 +110,9 @@ def _lay(
     """Lay one file's table over another, in place."""
     for key, value in over.items():
         place = (*under, key)
-        below = data.get(key)
-        if isinstance(value, dict) and isinstance(below, dict):
-            _lay(below, origin, value, path, place)
-        elif isinstance(value, dict):
-            data[key] = {}
+        if isinstance(value, dict):
+            if not isinstance(data.get(key), dict):
+                data[key] = {}
             _lay(data[key], origin, value, path, place)
         else:
             data[key] = value

@@ -96,13 +96,10 @@ class LocalCamera(Handle):
         self._require_session()
         if self._order is not None:
             raise BusyError(EXPOSING)
-        self._close_left_open()
-        return self._body
-
-    def _close_left_open(self) -> None:
         if self._left_open is not None:
             self._box.put(close_left_open(self._body, self._clock, self._left_open))
             self._left_open = None
+        return self._body
 
     def _expose(self) -> None:
         order = self._order

@@ -49,7 +49,11 @@ def model_at(port: str, given: str, file: BodyFile | None = None, known: Iterabl
         if given:
             raise PlanError(f'--model "{given}": this goes with a camera on a network: --port {PREFIX}ADDRESS.')
         return ""
-    names = tuple(_names() if known is None else known)
+    if known is None:
+        from tether.body.driver.session import network_models  # the camera library, which most commands do without
+
+        known = network_models()
+    names = tuple(known)
     patterns = (given,) if given else file.driver.models if file and file.driver else ()
     found = [name for name in names if matches(name, patterns)]
     if len(found) == 1:
@@ -57,9 +61,3 @@ def model_at(port: str, given: str, file: BodyFile | None = None, known: Iterabl
     quoted = ", ".join(f'"{name}"' for name in names)
     why = f'"{given}" is none of them' if given else "a camera on a network does not say what it is"
     raise PlanError(f"--port {port}: {why}; name it with --model, as the camera library does: {quoted}.")
-
-
-def _names() -> tuple[str, ...]:
-    from tether.body.driver.session import network_models  # the camera library, which most commands do without
-
-    return network_models()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.protocol import Body, CameraEvent, Rehearsable, RemarkSink
 from tether.clock import AffineClock, Clock, SteppedClock
 from tether.exposure.abilities import Abilities
@@ -58,11 +58,7 @@ def load_body(choice: BodyChoice) -> None:
     importlib.import_module("tether.body.driver.body" if choice.link else "tether.body.simulated.body")
 
 
-def _unheard(_text: str, _kept: str = "", /) -> None:
-    """Tell nobody."""
-
-
-def open_body(choice: BodyChoice, clock: Clock, tell: RemarkSink = _unheard) -> RehearsableBody:
+def open_body(choice: BodyChoice, clock: Clock, tell: RemarkSink = lambda _text, _kept="", /: None) -> RehearsableBody:
     """Open the chosen body itself, in this process; `tell` is handed sentences about it for the log.
 
     Raises

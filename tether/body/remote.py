@@ -26,7 +26,7 @@ from tether.body.wire import GarbledError, Message, Wire, pack, unpack, unpacked
 from tether.clock import AffineClock, to_s
 from tether.errors import BusyError, LostError, TetherError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_if_any, start_apart
+from tether.files.last_words import log_if_any, see_end, start_apart
 from tether.files.safe import safe_write
 
 #: What camera processes say when they die of something unforeseen, in the body's folder.
@@ -336,8 +336,4 @@ def _end(process: subprocess.Popen[bytes], *, politely: bool) -> None:
     """Wait until the process has ended: told to close and end unless `politely`, and by force if it does not."""
     if not politely:
         process.terminate()
-    try:
-        process.wait(END_WITHIN_S)
-    except subprocess.TimeoutExpired:
-        process.kill()
-        process.wait()
+    see_end(process, END_WITHIN_S)

@@ -24,7 +24,6 @@ from typing import Any
 
 from tether.body import protocol
 from tether.body.driver import profile
-from tether.body.driver.link import Link
 from tether.body.open import BodyChoice
 from tether.body.stamps import Stamps
 from tether.clock import AffineClock
@@ -45,7 +44,6 @@ _RECORDS: dict[str, Callable[..., Any]] = {
         *vars(protocol).values(),
         *vars(profile).values(),
         Stamps,
-        Link,
         BodyChoice,
         Abilities,
         Mark,

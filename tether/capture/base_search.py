@@ -9,8 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tether.capture.regions import regions_of
-from tether.capture.session import CapturedFrame, CaptureSession, timed
+from tether.capture.session import CapturedFrame, CaptureSession
 from tether.clock import to_ns
 from tether.errors import CameraError
 from tether.exposure.abilities import Abilities
@@ -31,11 +30,12 @@ from tether.frames.exposing import (
     over_stops,
     seen_in,
 )
-from tether.frames.mosaic import CHANNELS
+from tether.frames.mosaic import CHANNELS, Region
 from tether.frames.patches import plane_shape
+from tether.frames.regions import Regions, given
 from tether.plan.choices import allowed_apertures, allowed_isos
 from tether.plan.file import Plan
-from tether.shot.shot import Shot
+from tether.shot.shot import Shot, timed
 
 #: The base is nearly known once no more than so much is uncertain [stops]; so many frames are taken to come there.
 GOOD_STOPS, MOST_FRAMES = 0.25, 8
@@ -114,6 +114,13 @@ class BaseFound:
     uncertainty_stops: float
     looked: tuple[Looked, ...]
     why: tuple[str, ...] = ()
+
+
+def regions_of(plan: Plan) -> Regions | None:
+    """Return the regions that a plan gives; None where it gives none."""
+    if not plan.region:
+        return None
+    return given([Region(**one.model_dump()) for one in plan.region])
 
 
 def water_mask(plan: Plan, frame: RawFrame) -> Mask | None:

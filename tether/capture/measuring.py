@@ -15,7 +15,7 @@ import tomlkit
 from tether.body.bodyfile import BodyFile
 from tether.body.ownfile import Value, changed_toml
 from tether.body.protocol import Fitted, SceneChange
-from tether.capture.session import CapturedFrame, CaptureSession, held, timed
+from tether.capture.session import CapturedFrame, CaptureSession
 from tether.clock import to_ns, to_s
 from tether.errors import PlanError
 from tether.exposure.abilities import Abilities
@@ -30,6 +30,7 @@ from tether.frames.strength import TIME_OFF_STOPS, Strength, StrengthFrame, stre
 from tether.frames.wandering import Interval
 from tether.plan.measured import MeasuredFilter
 from tether.shot.shot import Shot as Asked
+from tether.shot.shot import held, timed
 
 #: Frames of a stretch without and with a filter, and at least so far from one to the next [s]: light that wanders is
 #: averaged by the time it is watched, not by the number of frames (from simulation, `tests.bench.filter_strength`).
@@ -49,14 +50,13 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True, kw_only=True)
 class FilterMeasured:
-    """What came of measuring a filter or a stack: which, its strength, and how often it was put on.
+    """What came of measuring a filter or a stack: which, and its strength.
 
     `longer` is its strength in frames four times as long at a narrower aperture; None: that was not looked at.
     """
 
     filters: tuple[Filter, ...]
     strength: Strength
-    rounds: int
     longer: Strength | None = None
 
     @property
@@ -151,7 +151,7 @@ class Measuring:
             if half_width <= NARROW_STOPS or rounds == MOST_ROUNDS:
                 break
             self._say(f"± {half_width:.3f} stop so far, for the light wanders: once more.")
-        return FilterMeasured(filters=filters, strength=found, rounds=rounds)
+        return FilterMeasured(filters=filters, strength=found)
 
     def _found(self, shots: Sequence[StrengthFrame]) -> Strength:
         unsure_s = self._session.abilities.delay_uncertainty_s or 0.0
@@ -169,7 +169,8 @@ class Measuring:
         what = f"Put {names} on the lens, and touch nothing else" if filters else "Have no filter to be measured on"
         self._session.turn(f"{what}.", SceneChange(fitted=fitted))
         if self._session.simulated:
-            self._wait(max((one.swap_s for one in filters), default=5.0))
+            clock = self._session.clock
+            clock.wait_until(clock.now_ns() + to_ns(max((one.swap_s for one in filters), default=5.0)))
 
     def _meter(self) -> None:
         """Find the time that brings the brightest thousandth to its place below clipping."""
@@ -211,9 +212,6 @@ class Measuring:
             at_s=to_s(frame.middle_ns),
             open_s=frame.open_s,
         )
-
-    def _wait(self, seconds: float) -> None:
-        self._session.clock.wait_until(self._session.clock.now_ns() + to_ns(seconds))
 
 
 def narrower(abilities: Abilities, aperture: Mark) -> Mark:

@@ -16,7 +16,6 @@ from typing import Any
 from tether.body.connection import Connection
 from tether.body.handle import Asking
 from tether.body.protocol import (
-    BULB,
     Camera,
     CardFile,
     Ended,
@@ -26,7 +25,6 @@ from tether.body.protocol import (
     Remark,
     SceneChange,
     ShutterRecord,
-    Way,
 )
 from tether.body.simulated.world import World
 from tether.checks import host as machine
@@ -36,10 +34,9 @@ from tether.control.commands import Item
 from tether.errors import BusyError, CameraError, LostError, PlanError, TetherError, error_of
 from tether.exposure.abilities import Abilities
 from tether.exposure.agreement import rounded_to_s
-from tether.exposure.marks import Mark
 from tether.files.check import check_frame
 from tether.files.errors import UnreadableFileError, disk_sentences
-from tether.files.exif import FrameExif, read_exif
+from tether.files.exif import read_exif
 from tether.files.safe import MOST_FETCHES, arriving, settle
 from tether.outing.camera import as_simulated, opened_camera
 from tether.outing.folder import passing_folder
@@ -137,30 +134,6 @@ def put_back_after(client: CameraClient, *, leave_set: bool = False) -> Iterator
             client.put_back()
 
 
-def timed(time: Mark, aperture: Mark, iso: Mark) -> Shot:
-    """Return the frame that the body times by itself; `time` is one of its own marks."""
-    return _shot("timed", time.exact, time.label, aperture, iso)
-
-
-def held(time_s: float, aperture: Mark, iso: Mark) -> Shot:
-    """Return the frame whose shutter is held open from here, so that it gathers light for `time_s`."""
-    return _shot("held", time_s, BULB, aperture, iso)
-
-
-def _shot(way: Way, time_s: float, label: str, aperture: Mark, iso: Mark) -> Shot:
-    return Shot(
-        kind="base",
-        rung=None,
-        way=way,
-        time_s=time_s,
-        time_label=label,
-        aperture=aperture,
-        iso=iso,
-        filters=(),
-        filter_stops=0.0,
-    )
-
-
 @dataclass(frozen=True, kw_only=True)
 class CapturedFrame:
     """One frame that was taken and is home.
@@ -173,8 +146,6 @@ class CapturedFrame:
         What was asked for.
     read
         What the body read back before it exposed: exact time [s], f-number and ISO; None what it does not tell.
-    exif
-        What the file says.
     differs
         What the file says otherwise than was asked, in sentences.
     open_s
@@ -186,7 +157,6 @@ class CapturedFrame:
     path: Path
     shot: Shot
     read: ReadBack
-    exif: FrameExif
     differs: tuple[str, ...]
     open_s: float
     opening: ShutterRecord
@@ -298,14 +268,11 @@ class CaptureSession(CameraClient):
         commands_s = by_commands_s(shot, order, opening)
         open_s = shot.time_s if commands_s is None else commands_s
         path = self._home()
-        exif = read_exif(path)
-        said = applied_of_exif(exif, self.abilities)
+        said = applied_of_exif(read_exif(path), self.abilities)
         rounded_s = 0.0 if said.time_s is None else rounded_to_s(said.time_s, writes_fractions=False)
         found = exif_differs(said, wanted_of(shot, self.abilities, shot.time_s, commands_s), rounded_s)
-        differs = [one.clause for one in found]
-        return CapturedFrame(
-            path=path, shot=shot, read=read, exif=exif, differs=tuple(differs), open_s=open_s, opening=opening
-        )
+        differs = tuple(one.clause for one in found)
+        return CapturedFrame(path=path, shot=shot, read=read, differs=differs, open_s=open_s, opening=opening)
 
     def turn(self, what: str, stage: SceneChange) -> None:
         """Have the person do something at the tripod; in a simulated world it is done at once."""

@@ -15,7 +15,7 @@ from tether.capture.trial_result import FrameTried, OneSet, SetTried, Trial
 from tether.checks.checks import see
 from tether.clock import to_s
 from tether.errors import LostError, TetherError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import DIALS, Abilities
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Step, iso_marks, time_marks
 from tether.files.exif import read_exif
@@ -27,8 +27,6 @@ TIMED_S = 1.0
 
 #: The widest and narrowest f-number of any lens, and of the one on a simulated camera.
 ANY_LENS, SIMULATED_LENS = (0.7, 90.0), (2.8, 22.0)
-#: What is to be set, one of three at a time.
-DIALS = ("time", "aperture", "iso")
 
 
 def abilities_to_try(file: BodyFile) -> Abilities:

@@ -42,12 +42,10 @@ def compared(report: Report, file: BodyFile) -> tuple[Finding, ...]:
     PlanError
         The file does not say how the body is spoken to.
     """
-    if file.driver is None:
-        raise PlanError(f"{file.name}: this body file does not say how the body is spoken to.")
-    trial = report["trial"]
+    trial, profile = report["trial"], file.profile()
     return (
-        _model(trial["model"], file.driver),
-        *_entries(report["entries"], file.driver),
+        _model(trial["model"], profile),
+        *_entries(report["entries"], profile),
         _times(trial["offers"]["times"], [mark.label for mark in file.times.marks()]),
         _isos(trial["offers"]["isos"], file),
         _held(trial["offers"], file),
@@ -132,7 +130,7 @@ def _isos(offered: Sequence[str], file: BodyFile) -> Finding:
 
 def _held(offers: Mapping[str, Any], file: BodyFile) -> Finding:
     by, can = offers["held_by"], file.hold.can_hold
-    known = [way.name for way in file.driver.release] if file.driver else []
+    known = [way.name for way in file.profile().release]
     said = f"By {by}." if by else f"It can't be held: {offers['why_not_held']}"
     if can is None:
         return _agrees("bulb", by is None or by in known, said)

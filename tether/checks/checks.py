@@ -35,14 +35,24 @@ T = TypeVar("T")
 #: Checks without which nothing can be begun.
 NEEDED = ("connection", "camera")
 
-#: What a check looks at, where its name alone does not say that to people.
-_LOOKED_AT = {
+#: Waits before a body that is busy is looked at again [s].
+BUSY_WAITS_S = (0.5, 1.0, 2.0, 4.0)
+#: The checks that every run has, and what each looks at, in words for people; those of the body file come on top.
+ALWAYS = {
+    "camera": "camera",
     "tried": "whether the body was tried",
+    "body file": "body file",
+    "camera's clock": "camera's clock",
     "times": "exposure times",
+    "apertures": "apertures",
+    "ISO": "ISO",
     "holding": "bulb",
     "shake": "shake by the shutter",
     "finder": "viewfinder",
+    "room on the card": "room on the card",
+    "battery": "battery",
     "disk": "room on the disk",
+    "second copy": "second copy",
     "variables": "surroundings of the camera library",
     "connection": "cable",
     "power": "the computer's power",
@@ -50,31 +60,6 @@ _LOOKED_AT = {
     "sleep": "kept awake",
     "clock": "the computer's clock",
 }
-#: Waits before a body that is busy is looked at again [s].
-BUSY_WAITS_S = (0.5, 1.0, 2.0, 4.0)
-#: The checks that every run has; those of the body file come on top.
-ALWAYS = (
-    "camera",
-    "tried",
-    "body file",
-    "camera's clock",
-    "times",
-    "apertures",
-    "ISO",
-    "holding",
-    "shake",
-    "finder",
-    "room on the card",
-    "battery",
-    "disk",
-    "second copy",
-    "variables",
-    "connection",
-    "power",
-    "real time",
-    "sleep",
-    "clock",
-)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -337,7 +322,7 @@ def check(
 
 def in_order(names: Sequence[str]) -> str:
     """Say what is in order, by what was looked at."""
-    return f"Checked and fine: {', '.join(_LOOKED_AT.get(one, one) for one in names)}."
+    return f"Checked and fine: {', '.join(ALWAYS.get(one, one) for one in names)}."
 
 
 def _seen(run: Checked, ready: Prepared) -> tuple[Finding, ...]:

@@ -13,9 +13,8 @@ from PIL import Image
 
 from tether.body.connection import Connection
 from tether.body.simulated.world import World
-from tether.capture.base_search import BaseFound, Looked, find_base, in_words, water_mask
-from tether.capture.regions import regions_of
-from tether.capture.session import CaptureSession, look_for, shooting, timed
+from tether.capture.base_search import BaseFound, Looked, find_base, in_words, regions_of, water_mask
+from tether.capture.session import CaptureSession, look_for, shooting
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
 from tether.editor.messages import Bars, DraftFrame, PictureShown
@@ -31,7 +30,7 @@ from tether.outing.prepare import Prepared
 from tether.plan.base import SAME_MARK, base_unkept
 from tether.plan.file import Plan
 from tether.report.histogram import histogram_of
-from tether.shot.shot import Shot, shot_of_base
+from tether.shot.shot import Shot, shot_of_base, timed
 
 #: Longest side of a preview [px].
 _PREVIEW_PX = 1200

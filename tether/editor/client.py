@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tether.editor.messages import Doing, Drafted, EditorEvent, EditorRequest, Start, WishAnswer, decode_news, encode
 from tether.errors import LostError
-from tether.files.last_words import start_apart
+from tether.files.last_words import see_end, start_apart
 from tether.files.state import words_of
 
 #: How long the process may take to let the camera go once its face has left [s].
@@ -68,13 +68,8 @@ class Drafting:
 
     def wait(self) -> None:
         """Wait until a process that was told to end has let the camera go; one that does not is killed."""
-        if self._ending is None:
-            return
-        try:
-            self._ending.wait(LEAVES_WITHIN_S)
-        except subprocess.TimeoutExpired:
-            self._ending.kill()
-            self._ending.wait()
+        if self._ending is not None:
+            see_end(self._ending, LEAVES_WITHIN_S)
 
     def _send(self, process: subprocess.Popen[bytes], line: bytes) -> None:
         # A process that is gone is noticed where it is listened to.

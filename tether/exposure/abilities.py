@@ -6,8 +6,13 @@ None always means "not known", never "no limit" and never "leave as it is".
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 from tether.exposure.marks import Mark
+
+#: The three values of an exposure that a body is set to, one at a time.
+Dial = Literal["time", "aperture", "iso"]
+DIALS: tuple[Dial, ...] = get_args(Dial)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -69,6 +74,10 @@ class Abilities:
     frame_bytes: int | None
     grey_e: float | None = None
     read_noise_e: float | None = None
+
+    def marks(self, dial: Dial) -> tuple[Mark, ...]:
+        """Return what the body offers of one of the three."""
+        return {"time": self.times, "aperture": self.apertures, "iso": self.isos}[dial]
 
     @property
     def sensor_px(self) -> tuple[float, float]:

@@ -13,6 +13,9 @@ from dataclasses import dataclass
 from enum import Enum
 from functools import cache
 
+#: About how many labels are named of a long list.
+_NAMED = 6
+
 
 @dataclass(frozen=True, kw_only=True)
 class Mark:
@@ -129,6 +132,11 @@ def nearest(marks: Sequence[Mark], exact: float) -> Mark:
         Positive, in the unit of the marks.
     """
     return min(marks, key=lambda mark: abs(math.log2(mark.exact / exact)))
+
+
+def some_of(labels: Sequence[str]) -> str:
+    """Write some of many labels, from the first to the last, so that what names them stays a sentence."""
+    return ", ".join(dict.fromkeys((*labels[:: max(1, len(labels) // _NAMED)], labels[-1])))
 
 
 def clock_label(seconds: float) -> str:

@@ -81,6 +81,15 @@ def start_apart(module: str, *words: str, log: IO[Any], **how: Any) -> subproces
     return start_beside(module, *words, log=log, start_new_session=True, **how)
 
 
+def see_end(process: subprocess.Popen[Any], within_s: float) -> None:
+    """Wait until a process has ended, and end it by force where it has not within so long [real s]."""
+    try:
+        process.wait(within_s)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+
+
 def one_thread() -> dict[str, str]:
     """Return the environment of a process that reckons in one thread: more get in each other's way, and in ours."""
     return {**os.environ, "OPENBLAS_NUM_THREADS": "1"}

@@ -157,7 +157,8 @@ def _time_differs(said_s: float | None, wanted: AskedFrame, rounded_s: float) ->
     open_s = believed_open_s(said_s, wanted.commands_s, rounded_s=rounded_s, within_s=wanted.within_s)
     if open_s is None:
         return Difference(which="time", value=None, clause="how long it was open is not known")
-    if times_agree(open_s, wanted.open_s, within_s=max(wanted.within_s, _rounding_left_s(open_s, said_s, rounded_s))):
+    rounding_left_s = rounded_s if open_s == said_s else 0.0  # none is where it is not the Exif's
+    if times_agree(open_s, wanted.open_s, within_s=max(wanted.within_s, rounding_left_s)):
         return None
     clause = f"it was open {_in_words(open_s)}, not {_in_words(wanted.open_s)}"
     by_commands = wanted.commands_s is not None and not times_agree(wanted.commands_s, wanted.open_s)
@@ -167,11 +168,6 @@ def _time_differs(said_s: float | None, wanted: AskedFrame, rounded_s: float) ->
 def _in_words(open_s: float) -> str:
     """Write an open time, which is 0 for a shutter that was closed as it opened."""
     return with_unit(time_label(open_s)) if open_s > 0 else "0 s"
-
-
-def _rounding_left_s(open_s: float, said_s: float | None, rounded_s: float) -> float:
-    """Return how far a believed time is rounded: not at all where it is not the Exif's."""
-    return rounded_s if open_s == said_s else 0.0
 
 
 def wanted_of(shot: Shot, abilities: Abilities, open_s: float, commands_s: float | None) -> AskedFrame:

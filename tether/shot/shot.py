@@ -71,9 +71,11 @@ def shot_of_proof(rung: Rung, proof: Proof, *, bare: bool = False) -> Shot:
 def shot_of_base(plan: Plan, abilities: Abilities) -> Shot | None:
     """Return the frame of the base exposure, without filters but those always on; None where the body can't time it."""
     marks = base_marks(plan, abilities)
-    if marks is None:
-        return None
-    time, aperture, iso = marks
+    return timed(*marks) if marks else None
+
+
+def timed(time: Mark, aperture: Mark, iso: Mark) -> Shot:
+    """Return the bare frame that the body times by itself; `time` is one of its own marks."""
     return Shot(
         kind="base",
         rung=None,
@@ -85,6 +87,11 @@ def shot_of_base(plan: Plan, abilities: Abilities) -> Shot | None:
         filters=(),
         filter_stops=0.0,
     )
+
+
+def held(time_s: float, aperture: Mark, iso: Mark) -> Shot:
+    """Return the bare frame whose shutter is held open from here, so that it gathers light for `time_s`."""
+    return replace(timed(Mark(label=BULB, exact=time_s), aperture, iso), way="held")
 
 
 def shot_of_dark(dark: Dark) -> Shot:

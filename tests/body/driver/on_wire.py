@@ -12,7 +12,7 @@ from typing import Any
 from tests.body.choices import choice
 from tether.body.bodyfile import load_body_file
 from tether.body.dialects import Dialect
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.open import BodyChoice
 from tether.body.responder.keeper import WireCamera, kept
 from tether.body.responder.start import AS_IT_SHOULD, WireHow, WireStart

@@ -14,12 +14,12 @@ from tests.body.driver.fakes import SWITCH, FakeSession, failure, listed
 from tether.body.driver import body as body_module
 from tether.body.driver.body import RECOVERY_S, DriverBody
 from tether.body.driver.errors import BUSY, GENERIC, IO, TIMEOUT, LibraryError
-from tether.body.driver.link import Link
 from tether.body.driver.profile import (
     ConfigWrite,
     DialReading,
     Events,
     Frames,
+    Link,
     LiveSteps,
     Look,
     Profile,

@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 from itertools import pairwise
 from math import log2
-from typing import get_args
 
 import pytest
 
 from tests.data import rows
 from tether.body.bodyfile import load_body_file
 from tether.body.driver.profile import DialReading
-from tether.body.driver.reading import SAME_STOPS, Dial, exact_of, matches, nearest_of, offered, step_of
+from tether.body.driver.reading import SAME_STOPS, exact_of, matches, nearest_of, offered, step_of
+from tether.exposure.abilities import DIALS, Dial
 from tether.exposure.marks import Step, aperture_marks, iso_marks, time_marks
 
 TEXTS = rows("choice_texts")
 LISTS = rows("choice_lists")
-DIALS: tuple[Dial, ...] = get_args(Dial)
 MARKS = {"time": time_marks, "aperture": aperture_marks, "iso": iso_marks}
 
 

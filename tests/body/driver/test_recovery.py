@@ -12,7 +12,7 @@ from tests.body.driver.fakes import FakeSession, failure
 from tether.body.bodyfile import load_body_file
 from tether.body.driver import known, recovery
 from tether.body.driver.errors import BUSY, IO, LibraryError
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.session import ConfigEntry, Session
 from tether.body.driver.usb import UsbDevice

@@ -10,7 +10,7 @@ from pathlib import Path
 from PIL import Image
 
 from tether.body.bodyfile import load_body_file
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.open import BodyChoice
 
 #: What is on its card.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tether.body.responder.record import NAME
+from tether.body.responder.physics import RECORD_NAME
 
 BODY_NAME = "openings.jsonl"
 
@@ -62,7 +62,7 @@ class Operation:
 
 def observed(folder: Path) -> list[Observed]:
     """Return the exposures in a camera's record, in order."""
-    lines, truth = _lines(folder / NAME), _lines(folder / BODY_NAME)
+    lines, truth = _lines(folder / RECORD_NAME), _lines(folder / BODY_NAME)
     closed = {line["frame"]: line["at_ns"] for line in lines if line["what"] == "closed"}
     opens = {line["frame"]: line for line in truth if line["what"] == "opened"}
     closes = {line["frame"]: line["at_ns"] for line in truth if line["what"] == "closed"}
@@ -94,7 +94,7 @@ def operations(folder: Path) -> list[Operation]:
             at_ns=line["at_ns"],
             response=line["response"],
         )
-        for line in _lines(folder / NAME)
+        for line in _lines(folder / RECORD_NAME)
         if line["what"] == "operation"
     ]
 

@@ -13,9 +13,8 @@ import pytest
 from tether.body.protocol import CardFile
 from tether.body.responder import card as module
 from tether.body.responder.card import CARD_FOLDER, STORAGE, Card
-from tether.body.responder.codes import DNG, JPEG, Response
+from tether.body.responder.codes import DNG, JPEG, RefusedError, Response
 from tether.body.responder.datasets import object_info
-from tether.body.responder.errors import RefusedError
 from tether.body.responder.faults import WireFault, WireTroubles
 
 TOP, ROOT, EVERYWHERE = 0xFFFF_FFFF, 0x1000_0000, 0

@@ -32,14 +32,11 @@ class Camera:
         self.did.append("closed")
 
 
-def control(camera: Camera, *, outlives_keeper: bool = False) -> Any:
+def control(camera: Camera) -> Any:
     """Return one without a socket of its own and without its threads."""
     bare: Any = Control.__new__(Control)
     bare._physics = bare._server = camera
-    bare._outlives_keeper = outlives_keeper
-    bare._keepers = 0
-    bare._started_ns = bare._heard_ns = time.monotonic_ns()
-    bare._lock = threading.Lock()
+    bare._heard_ns = time.monotonic_ns()
     return bare
 
 
@@ -83,24 +80,8 @@ def test_what_means_nothing_is_answered_and_changes_nothing() -> None:
     assert (camera.mode, camera.focus) == ("M", "manual")
 
 
-def test_it_ends_when_the_last_of_its_keepers_is_gone() -> None:
+def test_it_goes_on_when_nobody_is_on_its_line_any_more() -> None:
     camera = Camera()
-    one = control(camera)
-    first, second = Line(one), Line(one)
-    first.ask("keep")
-    first.ask("keep")  # one that asks again is still one
-    second.ask("keep")
-    first.end()
-    assert camera.did == []
-    second.end()
-    assert camera.did == ["closed"]
-
-
-def test_one_that_outlives_its_keepers_and_one_that_was_only_spoken_to_go_on() -> None:
-    camera = Camera()
-    line = Line(control(camera, outlives_keeper=True))
-    line.ask("keep")
-    line.end()
     visitor = Line(control(camera))
     visitor.ask("press")
     visitor.end()
@@ -109,7 +90,7 @@ def test_one_that_outlives_its_keepers_and_one_that_was_only_spoken_to_go_on() -
 
 def test_told_to_end_it_answers_and_ends() -> None:
     camera = Camera()
-    line = Line(control(camera, outlives_keeper=True))
+    line = Line(control(camera))
     line.ask("end")
     line.end()
     assert camera.did == ["closed"]
@@ -127,25 +108,13 @@ def test_a_line_that_is_garbled_ends_alone() -> None:
 S_NS = 1_000_000_000
 
 
-@pytest.mark.parametrize(
-    ("started_s", "heard_s", "keepers", "outlives", "ends"),
-    [
-        (11, 0, 0, False, True),  # nobody has come to keep it
-        (9, 0, 0, False, False),  # somebody may still come
-        (11, 0, 1, False, False),
-        (11, 0, 0, True, False),
-        (2000, 901, 1, True, True),  # nobody was heard of for a quarter of an hour, whoever keeps it
-        (2000, 899, 1, True, False),
-    ],
-)
-def test_it_ends_when_nobody_keeps_it_or_is_heard_of(
-    started_s: int, heard_s: int, keepers: int, outlives: bool, ends: bool, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("heard_s", "ends"), [(901, True), (899, False)])
+def test_it_ends_when_nobody_was_heard_of_for_a_quarter_of_an_hour(
+    heard_s: int, ends: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     camera = Camera()
-    one = control(camera, outlives_keeper=outlives)
-    now_ns = time.monotonic_ns()
-    one._started_ns, one._keepers = now_ns - started_s * S_NS, keepers
-    one._heard_ns = camera.heard_ns = now_ns - heard_s * S_NS
+    one = control(camera)
+    one._heard_ns = camera.heard_ns = time.monotonic_ns() - heard_s * S_NS
 
     class EnoughError(Exception):
         pass
@@ -167,7 +136,7 @@ def test_it_ends_when_nobody_keeps_it_or_is_heard_of(
 
 def test_a_client_that_is_heard_of_keeps_it_as_well_as_a_word_on_the_line(monkeypatch: pytest.MonkeyPatch) -> None:
     camera = Camera()
-    one = control(camera, outlives_keeper=True)
+    one = control(camera)
     one._heard_ns -= 2000 * S_NS
     camera.heard_ns = time.monotonic_ns()
     looks: list[float] = []

@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tether.body.responder.datasets import (
-    DeviceInfo,
-    Span,
     array,
+    device_info,
     object_info,
     property_description,
     read_value,
@@ -41,28 +40,24 @@ def test_too_few_bytes_are_no_value(kind: str, data: bytes) -> None:
 def test_a_property_with_choices_a_range_or_neither() -> None:
     head = b"\x0f\x50" + b"\x04\x00" + b"\x01" + b"\x64\x00" * 2
     assert property_description(0x500F, "u16", 100, (100, 200), writable=True) == head + b"\x02\x02\x00\x64\x00\xc8\x00"
-    spanned = property_description(0x500F, "u16", 100, Span(least=0, most=200, step=1), writable=True)
+    spanned = property_description(0x500F, "u16", 100, range(201), writable=True)
     assert spanned == head + b"\x01" + b"\x00\x00\xc8\x00\x01\x00"
     read_only = property_description(0x500F, "u16", 100, (), writable=False)
     assert read_only == head[:4] + b"\x00" + head[5:] + b"\x00"
 
 
 def test_device_info_has_its_parts_in_order() -> None:
-    info = DeviceInfo(
+    info = device_info(
         vendor=0x0B,
-        vendor_text="v",
         operations=(0x1001,),
         events=(0x4002,),
         properties=(0x500D,),
         formats=(0x3801,),
-        maker="m",
-        model="o",
-        version="1",
-        serial="s",
+        who=("m", "o", "1", "s"),
     )
     one = b"\x01\x00\x00\x00"
-    assert info.packed() == (
-        b"\x64\x00\x0b\x00\x00\x00\x64\x00\x02v\x00\x00\x00\x00\x00"
+    assert info == (
+        b"\x64\x00\x0b\x00\x00\x00\x64\x00\x00\x00\x00"
         + one + b"\x01\x10" + one + b"\x02\x40" + one + b"\x0d\x50" + (one + b"\x01\x38") * 2
         + b"".join(b"\x02" + letter + b"\x00\x00\x00" for letter in (b"m", b"o", b"1", b"s"))
     )  # fmt: skip

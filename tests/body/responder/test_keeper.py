@@ -16,7 +16,7 @@ import pytest
 
 from tests.body.choices import really
 from tests.body.responder.client import OK, Client, connected
-from tests.body.responder.rig import soon, started_with
+from tests.body.responder.rig import started_with
 from tether.body.protocol import Fitted, SceneChange
 from tether.body.responder.keeper import LOG_NAME, WireCamera, kept, start
 from tether.body.responder.start import WireHow, WireStart
@@ -83,18 +83,8 @@ def test_a_camera_runs_is_told_what_the_person_does_and_stops(tmp_path: Path) ->
         camera.tell("press")
 
 
-def test_a_camera_ends_when_its_keeper_is_killed(tmp_path: Path) -> None:
-    with keeper_process(started_with(tmp_path, "plain"), tmp_path) as (keeper, port):
-        with Client(port) as client:
-            assert client.ask(0x1004).code == OK
-        keeper.kill()
-        assert soon(lambda: not (tmp_path / "wire.json").exists())
-    with pytest.raises(ConnectionError):
-        connected(port)
-
-
-def test_a_camera_that_outlives_its_keeper_is_found_again_with_its_shutter_open(tmp_path: Path) -> None:
-    what = dataclasses.replace(started_with(tmp_path, "nikon"), outlives_keeper=True)
+def test_a_camera_outlives_its_keeper_and_is_found_again_with_its_shutter_open(tmp_path: Path) -> None:
+    what = started_with(tmp_path, "nikon")
     with keeper_process(what, tmp_path) as (keeper, port):
         with Client(port) as client:
             assert client.ask(0x1016, 0x500D, data=b"\xff" * 4).code == client.ask(0x9207, 0, 0).code == OK
@@ -109,18 +99,6 @@ def test_a_camera_that_outlives_its_keeper_is_found_again_with_its_shutter_open(
     assert not runs(again)
     assert not (tmp_path / "wire.json").exists()
     assert len(really(tmp_path, "closed")) == 1
-
-
-def test_a_camera_with_two_keepers_ends_with_the_second(tmp_path: Path) -> None:
-    what = started_with(tmp_path, "plain")
-    first = start(what, tmp_path)
-    second = start(what, tmp_path)
-    first.leave()
-    second.tell("press")
-    assert runs(second)
-    second.leave()
-    assert first.process is not None
-    assert first.process.wait(5) == 0
 
 
 def test_a_camera_that_does_not_start_says_where_to_look(tmp_path: Path) -> None:

@@ -12,8 +12,7 @@ import pytest
 
 from tests.body.responder.rig import soon, started_with
 from tether.body.protocol import BULB, SceneChange
-from tether.body.responder.codes import Response
-from tether.body.responder.errors import GoneError, RefusedError
+from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import WireFault
 from tether.body.responder.physics import Physics
 from tether.body.responder.start import WireHow
@@ -55,14 +54,13 @@ def test_it_tells_who_it_is_and_how_it_stands(body: Bodies) -> None:
     one = body()
     assert (one.serial, one.made, one.battery()) == ("WIRE4", 0, 100)
     assert one.lens == "Simulated 35 mm"
-    assert one.free_bytes() == one.frames_left() * 60_000_000
     assert one.frames_left() > 0
     assert not one.held_open
 
 
 def test_without_a_card_there_is_no_room_until_one_is_put_in(body: Bodies) -> None:
     one = body(card=False)
-    assert one.frames_left() == one.free_bytes() == 0
+    assert one.frames_left() == 0
     one.stage(SceneChange(capped=True))
     assert one.frames_left() == 0
     one.stage(SceneChange(new_card=True))

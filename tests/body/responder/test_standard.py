@@ -128,7 +128,7 @@ def test_the_storage_says_how_many_frames_fit(tmp_path: Path) -> None:
     with served(tmp_path, "plain", card_frames=7) as camera, Client(camera.port) as client:
         data = client.ask(0x1005, STORAGE).data
         assert data is not None
-        assert struct.unpack_from("<I", data, 22) == (7,)
+        assert struct.unpack_from("<QI", data, 14) == (7 * 60_000_000, 7)
 
 
 def test_without_a_card_there_is_no_storage_until_one_is_put_in(tmp_path: Path) -> None:

@@ -17,10 +17,10 @@ from tether.body.driver import found
 from tether.body.driver.arrivals import Arrivals
 from tether.body.driver.dials import OneDial, dials_of
 from tether.body.driver.errors import BUSY, NO_MODEL, REFUSED, TIMEOUT, UNKNOWN_PORT, LibraryError, for_person
-from tether.body.driver.link import Link
 from tether.body.driver.live import LiveView
 from tether.body.driver.looking import findings, set_up
-from tether.body.driver.reading import Dial, matches
+from tether.body.driver.profile import Link
+from tether.body.driver.reading import matches
 from tether.body.driver.recording import Recording
 from tether.body.driver.recovery import Recovery
 from tether.body.driver.refusal import battery_of, count_of, why_refused
@@ -43,9 +43,8 @@ from tether.body.protocol import (
 from tether.body.staging import tell_stage
 from tether.clock import Clock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import DIALS, Abilities, Dial
 
-DIALS: tuple[Dial, ...] = ("time", "aperture", "iso")
 #: A body may apply a value late: it is read again for so long, so often [s].
 LATE_S = 2.0
 AGAIN_S = 0.05
@@ -314,14 +313,8 @@ class DriverBody:
             raise self._explained(error) from error
         frames = self._link.profile.frames
         allow_s = 2 * (time_s or 0.0) + frames.write_s
-        with self._lost_sentences():
-            self._arrivals.wait(before + 1, self._clock.now_ns() + to_ns(allow_s))
-
-    @contextmanager
-    def _lost_sentences(self) -> Iterator[None]:
-        """As :meth:`_sentences`, for what fails after a frame was begun: it may have been made."""
         try:
-            yield
+            self._arrivals.wait(before + 1, self._clock.now_ns() + to_ns(allow_s))
         except LibraryError as error:
             self._gone = True
             raise LostError("The camera was lost while it took a frame; the frame may be on its card.") from error
@@ -357,8 +350,10 @@ class DriverBody:
             self._held.open()
         except LibraryError as error:
             self._gone = self._gone or error.gone
-            if error.code in REFUSED:
-                self._close_to_be_sure()
+            if error.code in REFUSED:  # one body is known to open all the same
+                self._shutter = "unknown"
+                with contextlib.suppress(LostError, BusyError, CameraError):
+                    self.close_shutter()
             raise self._explained(error) from error
 
     def _explained(self, error: LibraryError) -> TetherError:
@@ -367,12 +362,6 @@ class DriverBody:
         if self._gone or error.code not in REFUSED:
             return told
         return why_refused(self._session, self._link.profile, error.doing) or told
-
-    def _close_to_be_sure(self) -> None:
-        """Close after an opening that was refused: one body is known to open all the same."""
-        self._shutter = "unknown"
-        with contextlib.suppress(LostError, BusyError, CameraError):
-            self.close_shutter()
 
     def close_shutter(self) -> None:
         if self._left:
@@ -480,14 +469,11 @@ class DriverBody:
                 self.close_shutter()
                 self._arrivals.gather(expected, allow_s)
             if from_memory and self._arrivals.whole() < expected and self._clock.now_ns() >= self._lists_anew_from_ns:
-                self._list_anew()
+                # In a new session, as the library lists the card once in each; not again within a while.
+                self._lists_anew_from_ns = self._clock.now_ns() + to_ns(LISTED_ANEW_EVERY_S)
+                self._reach("A frame is missing: the card is listed anew.")
                 self._arrivals.gather(expected, 0.0)
             return self._arrivals.hand_out()
-
-    def _list_anew(self) -> None:
-        """Begin a new session, as the library lists the card once in each; not again within a while."""
-        self._lists_anew_from_ns = self._clock.now_ns() + to_ns(LISTED_ANEW_EVERY_S)
-        self._reach("A frame is missing: the card is listed anew.")
 
     def card_files(self) -> tuple[CardFile, ...]:
         with self._asked():

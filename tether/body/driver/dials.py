@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tether.body.driver.profile import DialReading, Profile
-from tether.body.driver.reading import Dial, Offered, exact_of, matches, nearest_of, offered, step_of
+from tether.body.driver.reading import Offered, exact_of, matches, nearest_of, offered, step_of
 from tether.body.driver.session import Session
 from tether.body.protocol import BULB
 from tether.errors import CameraError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import Abilities, Dial
 from tether.exposure.labels import time_label
-from tether.exposure.marks import Mark
+from tether.exposure.marks import Mark, some_of
 
 _WORDS: dict[Dial, str] = {"time": "time", "aperture": "aperture", "iso": "ISO"}
-#: How many values a refusal names, so that it stays a sentence.
-_NAMED = 6
 
 
 class OneDial:
@@ -107,8 +105,7 @@ class OneDial:
         labels = self.labels()
         if not labels:
             return "it offers nothing to set; look at its dial (M)"
-        some = [*labels[:: max(1, len(labels) // _NAMED)], labels[-1]]
-        return f"among those it offers are {', '.join(dict.fromkeys(some))}"
+        return f"among those it offers are {some_of(labels)}"
 
     def read(self) -> tuple[str, float | None]:
         """Return our label for what the body says is in force, and its exact number (None: bulb, or not told)."""

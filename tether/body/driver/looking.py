@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from tether.body.driver.errors import LibraryError
 from tether.body.driver.profile import Look, Profile
 from tether.body.driver.reading import matches
-from tether.body.driver.session import ConfigEntry, Session
+from tether.body.driver.session import Session
 from tether.body.protocol import NOT_TOLD, Finding
 
 #: A camera's clock that is off by less than this is right [s].
@@ -45,11 +45,8 @@ def _finding(session: Session, what: str, look: Look) -> Finding:
         return Finding(what=what, verdict="note", sentence=f"{NOT_TOLD} {look.remedy}")
     if matches(entry.text, look.good):
         return Finding(what=what, verdict="ok", sentence=f"It says {entry.text}.", says=entry.text)
-    return Finding(what=what, verdict=look.otherwise, sentence=f"{_says(entry)} {look.remedy}", says=entry.text)
-
-
-def _says(entry: ConfigEntry) -> str:
-    return f"It says {entry.text}." if entry.text else "It says nothing."
+    said = f"It says {entry.text or 'nothing'}."
+    return Finding(what=what, verdict=look.otherwise, sentence=f"{said} {look.remedy}", says=entry.text)
 
 
 def clock_finding(session: Session, profile: Profile, now_s: float) -> Finding:

@@ -1,4 +1,5 @@
-"""What the driver must know of a family of bodies: the part of a body file that is about the camera library.
+"""What the driver must know: of a family of bodies, the part of a body file that is about the camera library; and how
+one body is reached.
 
 Plain records, so that the camera process can have them without the checker that read the file. A *text* is one of the
 library's choices; a *pattern* is a text in which ``*`` stands for anything and case does not matter.
@@ -7,6 +8,7 @@ library's choices; a *pattern* is a text in which ``*`` stands for anything and 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 Otherwise = Literal["stop", "note"]
@@ -239,3 +241,29 @@ class Profile(_Strict):
     events: Events = Events()
     frames: Frames = Frames()
     live: LiveSteps | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Link:
+    """How a body is reached.
+
+    Attributes
+    ----------
+    profile
+        How it is spoken to.
+    port
+        Where it is: as ``usb:001,004``, or ``ptpip:ADDRESS`` for one on a network; empty: the only one there is.
+    model
+        The library's name for it, where it can't find that out itself (on a network); empty: it can.
+    staged_at
+        The socket of a simulated camera on the wire where it is told what the person did at the tripod; None: a real
+        one, which sees it.
+    recorded_at
+        The file that the session is recorded in, names and numbers and all; None: it is not.
+    """
+
+    profile: Profile
+    port: str = ""
+    model: str = ""
+    staged_at: Path | None = None
+    recorded_at: Path | None = None

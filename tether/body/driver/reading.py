@@ -13,13 +13,11 @@ from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import cache
 from math import log2
-from typing import Literal
 
 from tether.body.driver.profile import DialReading
+from tether.exposure.abilities import Dial
 from tether.exposure.labels import AmbiguousLabelError, UnreadableLabelError, parse_aperture, parse_iso, parse_time
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest, time_marks
-
-Dial = Literal["time", "aperture", "iso"]
 
 #: A number this near to a mark means it [stops]: bodies write 1/3200 s as 0.0003 s.
 SNAP_STOPS = 0.05
@@ -36,7 +34,6 @@ _MARKS: dict[Dial, Callable[[Step], tuple[Mark, ...]]] = {
     "aperture": aperture_marks,
     "iso": iso_marks,
 }
-_STEPS = {"third": Step.THIRD, "half": Step.HALF}
 #: Stops in a doubling of the value: f-numbers count double.
 _STOPS_EACH: dict[Dial, float] = {"time": 1.0, "aperture": 2.0, "iso": 1.0}
 #: What bodies write for a mark whose usual label is another: by the scale of their list, and the label it is read as.
@@ -78,8 +75,11 @@ def offered(texts: Sequence[str], dial: Dial, reading: DialReading) -> tuple[Off
 def step_of(texts: Sequence[str], dial: Dial, reading: DialReading) -> Step:
     """Return the scale that a body's list is in: what its file says, else the one that more of its texts are on."""
     if reading.step != "by the list":
-        return _STEPS[reading.step]
-    thirds, halves = (sum(_is_on(text, dial, reading, step) for text in texts) for step in (Step.THIRD, Step.HALF))
+        return Step(reading.step)
+    thirds, halves = (
+        sum(exact_of(text, dial, reading, step) in _exacts(dial, step) for text in texts)
+        for step in (Step.THIRD, Step.HALF)
+    )
     return Step.HALF if halves > thirds else Step.THIRD
 
 
@@ -118,11 +118,6 @@ def nearest_of(values: Sequence[Offered], exact: float, dial: Dial) -> Offered |
     numbers = [(abs(log2(one.exact / exact)) * _STOPS_EACH[dial], one) for one in values if one.exact is not None]
     off_stops, best = min(numbers, key=lambda pair: pair[0], default=(SAME_STOPS, None))
     return best if off_stops < SAME_STOPS else None
-
-
-def _is_on(text: str, dial: Dial, reading: DialReading, step: Step) -> bool:
-    exact = exact_of(text, dial, reading, step)
-    return exact is not None and exact in _exacts(dial, step)
 
 
 @cache

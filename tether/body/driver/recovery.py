@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tether.body.driver.errors import BUSY, IO, NOT_CLAIMED, LibraryError
 from tether.body.driver.known import KnownBody, keep, kept, seen_at
-from tether.body.driver.link import Link
+from tether.body.driver.profile import Link
 from tether.body.driver.session import Session, model_at, reset_port
 from tether.body.driver.usb import UsbDevice, find_devices, holders_of, refusal_of
 from tether.body.protocol import RemarkSink

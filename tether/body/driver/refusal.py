@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 
 from tether.body.driver.errors import LibraryError
-from tether.body.driver.profile import Look, Profile
+from tether.body.driver.profile import Profile
 from tether.body.driver.reading import matches
 from tether.body.driver.session import Session
 from tether.body.protocol import LEAST_BATTERY
@@ -77,14 +77,8 @@ def _buffer(session: Session, profile: Profile, did_not: str) -> TetherError | N
 
 def _standing(session: Session, profile: Profile, did_not: str) -> TetherError | None:
     """Look at how it stands, its dial first."""
-    for look in sorted(profile.look.items(), key=lambda named: named[0] != _DIAL):
-        if wrong := _wrong(session, *look):
-            return CameraError(f"{did_not} {wrong}")
+    for what, look in sorted(profile.look.items(), key=lambda named: named[0] != _DIAL):
+        text = session.told(look.entries)
+        if look.otherwise == "stop" and text and not matches(text, look.good):
+            return CameraError(f"{did_not} its {what} stands on {text}. {look.remedy}")
     return None
-
-
-def _wrong(session: Session, what: str, look: Look) -> str | None:
-    text = session.told(look.entries)
-    if look.otherwise != "stop" or not text or matches(text, look.good):
-        return None
-    return f"its {what} stands on {text}. {look.remedy}"

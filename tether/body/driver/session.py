@@ -78,7 +78,7 @@ class Session:
     Parameters
     ----------
     port, model
-        As in :class:`~tether.body.driver.link.Link`.
+        As in :class:`~tether.body.driver.profile.Link`.
 
     Raises
     ------

@@ -31,7 +31,7 @@ def main() -> int:
         folder.mkdir(parents=True, exist_ok=True)
         how = WireHow(mode=given.mode, focus=given.focus, two_files=given.two_files)
         choice = BodyChoice(abilities=abilities, folder=folder, world=world)
-        start = WireStart(dialect=given.dialect, choice=choice, how=how, outlives_keeper=True)
+        start = WireStart(dialect=given.dialect, choice=choice, how=how)
         _say(
             f"This is no camera: it is a simulated one that speaks over a loopback port. Its card and record are in"
             f" {folder}. The camera library knows it as “{MODELS[start.dialect]}”. Ctrl-C ends it; it ends by itself"

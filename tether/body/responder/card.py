@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from tether.body.protocol import CardFile
-from tether.body.responder.codes import DNG, FOLDER, JPEG, Response
+from tether.body.responder.codes import DNG, FOLDER, JPEG, RefusedError, Response
 from tether.body.responder.datasets import object_info
-from tether.body.responder.errors import RefusedError
 from tether.body.responder.faults import WireTroubles
 from tether.body.simulated.body import SimulatedBody
 from tether.clock import to_ns
@@ -102,7 +101,9 @@ class Card:
         """Look for frames that have come, and put them among the news; nothing while a shutter is open."""
         with self._looking:
             if not self._open():
-                self._announce(self._have(self._new()))
+                frames = self._have(self._new())
+                with self._lock:
+                    self._news += [news for frame in frames for news in self._news_of(frame)]
 
     def _have(self, files: list[CardFile]) -> list[tuple[Stored, ...]]:
         """Have the files of frames, and return them frame by frame."""
@@ -134,11 +135,6 @@ class Card:
             jpeg = raw.with_suffix(".JPG")
             save_preview(raw, jpeg)
             yield _stored(handle | 1, number, JPEG, jpeg, in_memory)
-
-    def _announce(self, frames: list[tuple[Stored, ...]]) -> None:
-        with self._lock:
-            for frame in frames:
-                self._news += self._news_of(frame)
 
     def _news_of(self, frame: tuple[Stored, ...]) -> list[tuple[int, Stored]]:
         """Return when each file of a frame is to be told of, as the troubles have it."""

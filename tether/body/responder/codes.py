@@ -1,4 +1,5 @@
-"""Codes of the protocol: standard ones (ISO 15740), and those of the two families whose dialects are spoken.
+"""Codes of the protocol: standard ones (ISO 15740), and those of the two families whose dialects are spoken; and how an
+operation can end other than well.
 
 The families' own codes are as the public source of libgphoto2 lists them.
 """
@@ -108,6 +109,18 @@ class Event(IntEnum):
 
 #: Formats of objects; the last is what Canon EOS bodies say of a raw file.
 FOLDER, JPEG, DNG, EOS_RAW = 0x3001, 0x3801, 0x3811, 0xB103
+
+
+class GoneError(Exception):
+    """The body does not answer at all: the connection goes with it."""
+
+
+class RefusedError(Exception):
+    """An operation that is not done, and the response that says so."""
+
+    def __init__(self, code: Response) -> None:
+        super().__init__(code.name)
+        self.code = code
 
 
 def name_of(code: int) -> str:

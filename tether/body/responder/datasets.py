@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 Type = Literal["u8", "u16", "u32", "text"]
@@ -47,59 +46,30 @@ def read_value(kind: Type, data: bytes) -> int | str:
         raise ValueError("these bytes are no value of that type") from error
 
 
-@dataclass(frozen=True, kw_only=True)
-class DeviceInfo:
-    """Who the device is and what it understands."""
-
-    vendor: int
-    vendor_text: str
-    operations: tuple[int, ...]
-    events: tuple[int, ...]
-    properties: tuple[int, ...]
-    formats: tuple[int, ...]
-    maker: str
-    model: str
-    version: str
-    serial: str
-
-    def packed(self) -> bytes:
-        """Return the DeviceInfo dataset."""
-        return b"".join(
-            (
-                struct.pack("<HIH", 100, self.vendor, 100),
-                text(self.vendor_text),
-                struct.pack("<H", 0),
-                array("u16", self.operations),
-                array("u16", self.events),
-                array("u16", self.properties),
-                array("u16", self.formats),
-                array("u16", self.formats),
-                text(self.maker),
-                text(self.model),
-                text(self.version),
-                text(self.serial),
-            )
-        )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Span:
-    """The form of a property whose values are a range with steps."""
-
-    least: int
-    most: int
-    step: int
+def device_info(
+    *,
+    vendor: int,
+    operations: Sequence[int],
+    events: Sequence[int],
+    properties: Sequence[int],
+    formats: Sequence[int],
+    who: Sequence[str],
+) -> bytes:
+    """Return the DeviceInfo dataset, without a text on extensions; `who`: maker, model, version, serial number."""
+    head = struct.pack("<HIH", 100, vendor, 100) + text("") + struct.pack("<H", 0)
+    arrays = (array("u16", codes) for codes in (operations, events, properties, formats, formats))
+    return head + b"".join((*arrays, *map(text, who)))
 
 
 def property_description(
-    code: int, kind: Type, current: int | str, form: Sequence[int | str] | Span, *, writable: bool
+    code: int, kind: Type, current: int | str, form: Sequence[int | str], *, writable: bool
 ) -> bytes:
-    """Return the DevicePropDesc dataset; with an empty list the value has no form."""
+    """Return the DevicePropDesc dataset: a range is told as one, other values in a list; with none there is no form."""
     head = struct.pack("<HHB", code, _TYPE_CODES[kind], int(writable)) + value(kind, current) * 2
-    if isinstance(form, Span):
-        return head + b"\1" + b"".join(value(kind, one) for one in (form.least, form.most, form.step))
     if not form:
         return head + b"\0"
+    if isinstance(form, range):
+        return head + b"\1" + b"".join(value(kind, one) for one in (form[0], form[-1], form.step))
     return head + struct.pack("<BH", 2, len(form)) + b"".join(value(kind, one) for one in form)
 
 

@@ -6,8 +6,8 @@ import struct
 import time
 from typing import ClassVar
 
-from tether.body.responder.codes import Event, Op, Response
-from tether.body.responder.datasets import Span, array
+from tether.body.responder.codes import Event, Op, RefusedError, Response
+from tether.body.responder.datasets import array
 from tether.body.responder.eos_records import (
     END,
     RAW,
@@ -20,7 +20,6 @@ from tether.body.responder.eos_records import (
     time_code,
     wanted,
 )
-from tether.body.responder.errors import RefusedError
 from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import DONE, Handler, Property, Reply, u32s
@@ -52,7 +51,7 @@ _CHANGES_BY_ITSELF = (PROGRAM, DIAL, FOCUS, SHOTS, BATTERY, LIVE_VIEW_OUTPUT)
 class Eos(Standard):
     """See the module."""
 
-    vendor, vendor_text = 0x0000_000B, ""
+    vendor = 0x0000_000B
     model = "Simulated camera on the wire (E)"
     lists_properties = False
     can_bulb = True
@@ -246,7 +245,7 @@ class Eos(Standard):
         value = str(now).encode() + b"\0" if one.kind == "text" else u32s(int(now))
         self._records.append(record(Event.EOS_PROPERTY_VALUE, u32s(code) + value))
         form = one.form()
-        if form and not isinstance(form, Span):
+        if form and not isinstance(form, range):
             self._records.append(choices(code, form))
 
     def _tell_format(self) -> None:

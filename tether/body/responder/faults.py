@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-from tether.body.simulated.faults import Fault
+from tether.body.simulated.faults import Fault, Part
 
 What = Literal[
     "drops",
@@ -30,7 +30,7 @@ What = Literal[
 Call = Literal["open", "close", "trigger", "set", "get", "events"]
 
 
-class WireFault(BaseModel):
+class WireFault(Part):
     """One trouble.
 
     ================== ================================================================================================
@@ -68,8 +68,6 @@ class WireFault(BaseModel):
     shuts
         For "drops": whether the body shuts its shutter at that.
     """
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     what: What
     at_frame: int | None = Field(default=None, ge=1)

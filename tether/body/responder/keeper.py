@@ -21,7 +21,7 @@ from tether.body.staging import tell
 from tether.body.wire import Wire, pack
 from tether.errors import LostError
 from tether.files.errors import disk_sentences
-from tether.files.last_words import log_of, start_apart
+from tether.files.last_words import log_of, see_end, start_apart
 
 LOG_NAME = "wire.log"
 #: How long it may take to end [real s].
@@ -30,7 +30,7 @@ ENDS_WITHIN_S = 5.0
 
 @dataclass(frozen=True, kw_only=True)
 class WireCamera:
-    """A simulated camera on the wire that runs, and is kept as long as this is held and not ended.
+    """A simulated camera on the wire that runs until it is told to end.
 
     Attributes
     ----------
@@ -43,7 +43,7 @@ class WireCamera:
     control
         The socket at which it is told what the person does.
     line
-        The line that keeps it.
+        The line to it.
     process
         Its process; None where it was attached to.
     """
@@ -59,10 +59,6 @@ class WireCamera:
         """Tell it what the person does, as :mod:`tether.body.responder.control` has it. Raises LostError."""
         tell(self.line, ask, *values)
 
-    def leave(self) -> None:
-        """Keep it no more; it ends by that, unless it outlives its keepers or has another one."""
-        self.line.close()
-
     def stop(self) -> None:
         """Tell it to end and see that it has; harmless when it had."""
         with contextlib.suppress(LostError):
@@ -70,13 +66,9 @@ class WireCamera:
             # Its end of the line goes with its process.
             with contextlib.suppress(EOFError):
                 self.line.receive_within(ENDS_WITHIN_S)
-        self.leave()
+        self.line.close()
         if self.process is not None:
-            try:
-                self.process.wait(ENDS_WITHIN_S)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
+            see_end(self.process, ENDS_WITHIN_S)
 
 
 def start(what: WireStart, folder: Path) -> WireCamera:
@@ -120,7 +112,7 @@ def kept(what: WireStart, folder: Path) -> Iterator[WireCamera]:
 
 
 def _running(what: WireStart, folder: Path) -> tuple[int, Wire] | None:
-    """Return the port of the camera that runs at a folder, and a line that keeps it; None where none does."""
+    """Return the port of the camera that runs at a folder, and a line to it; None where none does."""
     try:
         os.kill(json.loads((folder / PLACE_NAME).read_bytes())["pid"], 0)
         return _kept(what, folder)
@@ -139,7 +131,7 @@ def _kept(what: WireStart, folder: Path) -> tuple[int, Wire]:
         end.close()
         raise
     line = Wire(end)
-    tell(line, "keep")
+    tell(line, "answer")  # one that hangs is said now
     return int(place["port"]), line
 
 

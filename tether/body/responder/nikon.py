@@ -6,9 +6,7 @@ import struct
 from fractions import Fraction
 
 from tether.body.responder.card import Stored
-from tether.body.responder.codes import Event, Op, Response
-from tether.body.responder.datasets import Span
-from tether.body.responder.errors import RefusedError
+from tether.body.responder.codes import Event, Op, RefusedError, Response
 from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, seconds_of
@@ -32,7 +30,7 @@ _EXPOSES = (Op.NIKON_CAPTURE, Op.NIKON_CAPTURE_TO_RAM)
 class Nikon(Standard):
     """See the module."""
 
-    vendor, vendor_text = 0x0000_000A, ""
+    vendor = 0x0000_000A
     model = "Simulated camera on the wire (N)"
     events = (*Standard.events, Event.NIKON_ADDED_IN_RAM)
     can_bulb = True
@@ -78,7 +76,7 @@ class Nikon(Standard):
                 code=LONG_EXPOSURE_NR,
                 kind="u8",
                 get=lambda: int(physics.world.dark_frame_by_body),
-                form=lambda: Span(least=0, most=1, step=1),
+                form=lambda: range(2),
             ),
             Property(code=FRAMES_LEFT, kind="u32", get=physics.frames_left),
             Property(code=LIVE_VIEW, kind="u8", get=lambda: int(physics.shows_live)),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tether.body.responder.codes import Response
-from tether.body.responder.datasets import Span, Type
+from tether.body.responder.datasets import Type
 from tether.body.responder.packets import Request
 from tether.exposure.marks import Mark
 
@@ -35,7 +35,7 @@ class Property:
     kind: Type
     get: Callable[[], int | str]
     put: Callable[[int | str, int], None] | None = None
-    form: Callable[[], Sequence[int] | Span] = tuple
+    form: Callable[[], Sequence[int]] = tuple
 
 
 Handler = Callable[[Request], Reply]

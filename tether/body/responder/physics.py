@@ -5,33 +5,60 @@ One lock guards all of it: the connection's thread commands, a second one looks 
 
 from __future__ import annotations
 
+import json
 import threading
 import time
 from collections.abc import Callable
-from typing import Literal, TypeVar
+from pathlib import Path
+from typing import Any, Literal, TypeVar
 
 from tether.body.protocol import BULB, SceneChange, Settings
 from tether.body.responder.card import Card
-from tether.body.responder.codes import Response
-from tether.body.responder.errors import GoneError, RefusedError
+from tether.body.responder.codes import GoneError, RefusedError, Response
 from tether.body.responder.faults import Call, WireTroubles, of_world
-from tether.body.responder.record import Recorder
 from tether.body.responder.start import Focus, Mode, WireStart
 from tether.body.simulated.body import SimulatedBody
-from tether.body.simulated.faults import Dial
 from tether.body.simulated.world import World
 from tether.clock import AffineClock, to_ns
 from tether.errors import BusyError, LostError, SupplyError, TetherError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import Abilities, Dial
+from tether.files.errors import disk_sentences
 
 T = TypeVar("T")
 
-_FRAME_BYTES = 60_000_000
+RECORD_NAME = "observer.jsonl"
 #: How long a finger stays on the body's own button [s].
 _PRESSED_S = 0.2
 
 Turned = Literal["taken", "kept and told", "kept in silence"]
 By = Literal["command", "by hand"]
+
+
+class Recorder:
+    """Writes the observer's record: what was commanded when, by the moment at which the command had arrived here.
+
+    Lines wait until :meth:`write`, once the reply was sent, so that the record delays nothing. Moments are of the
+    monotonic clock. When the shutter moved and what was really in force stands in the body's own record beside it
+    (`openings.jsonl`). Any thread may use it.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._path = folder / RECORD_NAME
+        self._lines: list[str] = []
+        self._lock = threading.Lock()
+
+    def add(self, what: str, **facts: Any) -> None:
+        """Note a line."""
+        with self._lock:
+            self._lines.append(json.dumps({"what": what, **facts}) + "\n")
+
+    def write(self) -> None:
+        """Write the lines that wait."""
+        with self._lock:
+            if self._lines:
+                with disk_sentences(self._path), self._path.open("a", encoding="utf-8") as file:
+                    file.write("".join(self._lines))
+                self._lines.clear()
 
 
 class Physics:
@@ -105,10 +132,6 @@ class Physics:
         left = self._answered(self._body.status).card_frames_left or 0
         return max(left, 0) if self.has_card else 0
 
-    def free_bytes(self) -> int:
-        """Return the room that is left on the card, at a usual size of a frame [bytes]."""
-        return self.frames_left() * _FRAME_BYTES
-
     # Setting
 
     def turn(self, dial: Dial, label: str, at_ns: int) -> Turned:
@@ -121,7 +144,7 @@ class Physics:
                 return "kept and told"
             if self.troubles.strikes("keeps silently", self.made + 1):
                 return "kept in silence"
-            self._done(lambda: self._body.turn(dial, label), refused=Response.INVALID_VALUE)
+            self._answered(lambda: self._body.turn(dial, label), refused=Response.INVALID_VALUE)
             self.record.add("set", at_ns=at_ns, dial=dial, label=label)
             return "taken"
 
@@ -155,7 +178,7 @@ class Physics:
             if held and self.mode != "M":
                 raise RefusedError(Response.GENERAL_ERROR)
             act = self._body.open_shutter if held else self._body.trigger
-            self._done(lambda: act(at_ns), refused=Response.GENERAL_ERROR)
+            self._answered(lambda: act(at_ns), refused=Response.GENERAL_ERROR)
             self._exposing = frame = self.made
             self.record.add("opened", at_ns=at_ns, frame=frame, held=held, by=by)
             if not to_card:
@@ -173,7 +196,7 @@ class Physics:
             frame = self.made
             if self.troubles.strikes("refuses the close", frame):
                 raise RefusedError(Response.GENERAL_ERROR)
-            self._done(lambda: self._body.close_shutter(at_ns), refused=Response.GENERAL_ERROR)
+            self._answered(lambda: self._body.close_shutter(at_ns), refused=Response.GENERAL_ERROR)
             self.record.add("closed", at_ns=at_ns, frame=frame)
             return True
 
@@ -254,25 +277,18 @@ class Physics:
         with self.lock:
             return not self._body.answers()
 
-    def _answered(self, ask: Callable[[], T]) -> T:
+    def _answered(self, ask: Callable[[], T], *, refused: Response = Response.BUSY) -> T:
+        """Return what the body answers; `refused` is the response where it will not. Raises GoneError, RefusedError."""
         with self.lock:
+            if not self._body.answers():
+                raise GoneError
             try:
                 return ask()
-            except (LostError, SupplyError) as error:
+            except BusyError as error:
+                raise RefusedError(Response.BUSY) from error
+            except SupplyError as error:
+                raise RefusedError(Response.STORE_FULL) from error
+            except LostError as error:
                 raise GoneError from error
             except TetherError as error:
-                raise RefusedError(Response.BUSY) from error
-
-    def _done(self, act: Callable[[], None], *, refused: Response) -> None:
-        if not self._body.answers():
-            raise GoneError
-        try:
-            act()
-        except BusyError as error:
-            raise RefusedError(Response.BUSY) from error
-        except SupplyError as error:
-            raise RefusedError(Response.STORE_FULL) from error
-        except LostError as error:
-            raise GoneError from error
-        except TetherError as error:
-            raise RefusedError(refused) from error
+                raise RefusedError(refused) from error

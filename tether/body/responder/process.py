@@ -2,7 +2,8 @@
 
 What it is comes as JSON on standard input. It binds a loopback port, writes where it is into `FOLDER/wire.json`, says
 so in a sentence, and listens at `FOLDER/wire.sock` for what the person at the tripod does. It ends when it is told to,
-and by itself when it is kept no more (see :mod:`tether.body.responder.control`).
+and by itself when nobody was heard of for long (see :mod:`tether.body.responder.control`); it outlives who started it,
+so that the next one finds the same camera at the same port.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ def serve(start: WireStart, folder: Path, ends_at: tuple[signal.Signals, ...] = 
     server = Responder(physics, start.dialect)
     for number in ends_at:
         signal.signal(number, lambda *_: server.close())
-    Control(folder / CONTROL_NAME, physics, server, outlives_keeper=start.outlives_keeper)
+    Control(folder / CONTROL_NAME, physics, server)
     place = {"port": server.port, "pid": os.getpid(), "dialect": start.dialect}
     safe_write(folder / PLACE_NAME, json.dumps(place).encode())
     where = path_of(server.port)

@@ -16,9 +16,9 @@ import traceback
 from collections.abc import Callable
 
 from tether.body.dialects import Dialect
+from tether.body.responder.codes import GoneError
 from tether.body.responder.connections import Connections, reset_when_closed
 from tether.body.responder.eos import Eos, OldEos
-from tether.body.responder.errors import GoneError
 from tether.body.responder.nikon import Nikon
 from tether.body.responder.packets import (
     INIT_COMMAND,
@@ -31,9 +31,8 @@ from tether.body.responder.packets import (
     receive,
 )
 from tether.body.responder.physics import Physics
-from tether.body.responder.plain import Plain
 from tether.body.responder.session import Session
-from tether.body.responder.standard import Standard
+from tether.body.responder.standard import Plain, Standard
 from tether.body.responder.watch import Watch
 from tether.clock import to_ns
 

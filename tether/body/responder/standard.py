@@ -1,4 +1,4 @@
-"""What every dialect shares: sessions, storage, objects, and properties (ISO 15740)."""
+"""What every dialect shares: sessions, storage, objects, and properties (ISO 15740); and the one that has no more."""
 
 from __future__ import annotations
 
@@ -9,26 +9,25 @@ from typing import ClassVar
 
 from tether.body.protocol import BULB
 from tether.body.responder.card import STORAGE, Stored
-from tether.body.responder.codes import DNG, JPEG, Event, Op, Response
+from tether.body.responder.codes import DNG, JPEG, Event, Op, RefusedError, Response
 from tether.body.responder.datasets import (
-    DeviceInfo,
-    Span,
     Type,
     array,
+    device_info,
     property_description,
     read_value,
     storage_info,
     value,
 )
-from tether.body.responder.errors import RefusedError
 from tether.body.responder.faults import Call
 from tether.body.responder.packets import Request
 from tether.body.responder.parts import ALL_BITS, DONE, Handler, Property, Reply, time_units
 from tether.body.responder.physics import Physics
-from tether.body.simulated.faults import Dial
+from tether.exposure.abilities import Dial
 from tether.exposure.marks import Mark
 
-_CAPACITY = 64_000_000_000
+#: Of the card, and a usual size of a frame [bytes].
+_CAPACITY, _FRAME_BYTES = 64_000_000_000, 60_000_000
 _GARBLED_BYTES = 4096
 
 BATTERY, F_NUMBER, FOCUS_MODE, EXPOSURE_TIME = 0x5001, 0x5007, 0x500A, 0x500D
@@ -47,7 +46,7 @@ class Standard:
         The body.
     """
 
-    vendor, vendor_text = 0, ""
+    vendor = 0
     model: str
     events: tuple[int, ...] = (Event.OBJECT_ADDED, Event.PROPERTY_CHANGED, Event.CAPTURE_COMPLETE)
     #: Whether its properties are listed and set as the standard has it; else by operations of the dialect's own.
@@ -69,7 +68,7 @@ class Standard:
         self.properties = {one.code: one for one in self.all_properties()}
         self._changed: list[int] = []
         self._handlers: dict[int, Handler] = {
-            Op.GET_DEVICE_INFO: lambda _: Reply(data=self.device_info().packed()),
+            Op.GET_DEVICE_INFO: lambda _: Reply(data=self._device_info()),
             Op.GET_STORAGE_IDS: lambda _: Reply(data=array("u32", self.storages())),
             Op.GET_STORAGE_INFO: lambda _: Reply(data=self.storage_info()),
             Op.GET_NUM_OBJECTS: lambda request: Reply(parameters=(len(self._handles(request)),)),
@@ -111,19 +110,15 @@ class Standard:
         """Begin a session: what was to be told to the one before is not told."""
         self._changed.clear()
 
-    def device_info(self) -> DeviceInfo:
+    def _device_info(self) -> bytes:
         """Return who it is and what it understands."""
-        return DeviceInfo(
+        return device_info(
             vendor=self.vendor,
-            vendor_text=self.vendor_text,
             operations=(Op.OPEN_SESSION, Op.CLOSE_SESSION, *self._handlers),
             events=self.events,
             properties=tuple(self.properties) if self.lists_properties else (),
             formats=(DNG, JPEG),
-            maker="Tether",
-            model=self.model,
-            version="1.0",
-            serial=self.physics.serial,
+            who=("Tether", self.model, "1.0", self.physics.serial),
         )
 
     # Events
@@ -149,7 +144,8 @@ class Standard:
         """Return what is known of the card. Raises RefusedError where there is none."""
         if not self.physics.has_card:
             raise RefusedError(Response.STORE_NOT_AVAILABLE)
-        return storage_info(_CAPACITY, self.physics.free_bytes(), self.physics.frames_left())
+        frames = self.physics.frames_left()
+        return storage_info(_CAPACITY, frames * _FRAME_BYTES, frames)
 
     def _handles(self, request: Request) -> list[int]:
         return self.physics.card.handles(request.parameter(2)) if self.physics.has_card else []
@@ -207,7 +203,7 @@ class Standard:
                 form=lambda: (_MANUAL_FOCUS, _AUTO_FOCUS),
             ),
             Property(code=STILL_MODE, kind="u16", get=lambda: _SINGLE, form=lambda: (_SINGLE, _BURST)),
-            Property(code=BATTERY, kind="u8", get=physics.battery, form=lambda: Span(least=0, most=100, step=1)),
+            Property(code=BATTERY, kind="u8", get=physics.battery, form=lambda: range(101)),
             Property(code=DATE_TIME, kind="text", get=lambda: f"{datetime.now():%Y%m%dT%H%M%S}"),
         ]
 
@@ -218,8 +214,7 @@ class Standard:
 
     def dial_property(self, dial: Dial, code: int, kind: Type, code_of: Callable[[Mark], int | None]) -> Property:
         """Return a property that is one of the three dials; marks that the dialect can't say are left out."""
-        abilities = self.physics.abilities
-        marks = {"time": abilities.times, "aperture": abilities.apertures, "iso": abilities.isos}[dial]
+        marks = self.physics.abilities.marks(dial)
         codes = {mark.label: one for mark in marks if (one := code_of(mark)) is not None}
         if dial == "time" and self.can_bulb:
             codes[BULB] = self.bulb_value
@@ -275,3 +270,22 @@ class Standard:
         except ValueError as error:
             raise RefusedError(Response.INVALID_VALUE) from error
         one.put(given, at_ns)
+
+
+class Plain(Standard):
+    """The dialect of the standard alone: captures, events as packets of their own, and no way to hold the shutter."""
+
+    model = "Simulated camera on the wire (P)"
+    pushes = True
+
+    def more_handlers(self) -> dict[int, Handler]:
+        return {Op.INITIATE_CAPTURE: self._capture}
+
+    def call_of(self, request: Request) -> Call | None:
+        return self.exposing_call() if request.code == Op.INITIATE_CAPTURE else super().call_of(request)
+
+    def _capture(self, request: Request) -> Reply:
+        if self.physics.focus == "af":
+            return Reply(code=Response.GENERAL_ERROR)
+        self.physics.expose(request.at_ns)
+        return DONE

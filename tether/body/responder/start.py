@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from tether.body.dialects import Dialect
 from tether.body.open import BodyChoice
 from tether.body.responder.faults import WireFault
+from tether.body.simulated.faults import Part
 
 Mode = Literal["M", "Av"]
 Focus = Literal["manual", "af"]
 
 
-class WireHow(BaseModel):
+class WireHow(Part):
     """How it stands and what befalls it.
 
     Attributes
@@ -33,8 +34,6 @@ class WireHow(BaseModel):
     priority
         Real-time priority (SCHED_FIFO, 1 to 99), so that in measurements it is not what is measured; None: none.
     """
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     faults: tuple[WireFault, ...] = ()
     mode: Mode = "M"
@@ -60,11 +59,8 @@ class WireStart:
         The simulated body behind it, whose folder keeps its card, state and records.
     how
         How it stands and what befalls it.
-    outlives_keeper
-        Whether it goes on when its keeper is gone, so that the next one finds the same camera at the same port.
     """
 
     dialect: Dialect
     choice: BodyChoice
     how: WireHow = AS_IT_SHOULD
-    outlives_keeper: bool = False

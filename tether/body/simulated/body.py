@@ -31,14 +31,14 @@ from tether.body.protocol import (
     Status,
 )
 from tether.body.simulated.card import CardExposure, CardFolder, EndedBy, SimulatedShutter, Spell, State
-from tether.body.simulated.dials import DIALS, Dials
-from tether.body.simulated.faults import Call, Dial, Fault, Troubles, What
+from tether.body.simulated.dials import Dials
+from tether.body.simulated.faults import Call, Fault, Troubles, What
 from tether.body.simulated.frame import identity_of, write_frame
 from tether.body.simulated.live import LONGEST_S, TIMES, live_jpeg
 from tether.body.simulated.world import World
 from tether.clock import Clock, to_ns, to_s
 from tether.errors import BusyError, CameraError, LostError, SupplyError
-from tether.exposure.abilities import Abilities
+from tether.exposure.abilities import DIALS, Abilities, Dial
 from tether.files.errors import disk_sentences
 
 #: The body takes a dark frame after exposures from this time on [s], where it does so at all.

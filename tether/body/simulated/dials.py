@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from typing import get_args
-
 from tether.body.protocol import BULB, ReadBack, Settings
-from tether.body.simulated.faults import Dial
 from tether.errors import CameraError
-from tether.exposure.abilities import Abilities
-from tether.exposure.marks import Mark
-
-DIALS: tuple[Dial, ...] = get_args(Dial)
-#: How many labels a refusal names, so that it stays a sentence.
-_NAMED = 6
+from tether.exposure.abilities import DIALS, Abilities, Dial
+from tether.exposure.marks import some_of
 
 
 class Dials:
     """The lists of marks of one body, by dial."""
 
     def __init__(self, abilities: Abilities) -> None:
-        self._marks: dict[Dial, dict[str, Mark]] = {
-            "time": {mark.label: mark for mark in abilities.times},
-            "aperture": {mark.label: mark for mark in abilities.apertures},
-            "iso": {mark.label: mark for mark in abilities.isos},
-        }
+        self._marks = {dial: {mark.label: mark for mark in abilities.marks(dial)} for dial in DIALS}
         self._bulb = bool(abilities.can_hold)
 
     def first(self) -> Settings:
@@ -38,10 +27,7 @@ class Dials:
     def refusal(self, dial: Dial, label: str) -> CameraError:
         """Return the error for a label that is not taken; it names some that would be."""
         labels = [*self._marks[dial], *([BULB] if dial == "time" and self._bulb else [])]
-        some = labels[:: max(1, len(labels) // _NAMED)]
-        if labels[-1] not in some:
-            some.append(labels[-1])
-        return CameraError(f'The simulated body refuses {dial} "{label}"; among those it takes are {", ".join(some)}.')
+        return CameraError(f'The simulated body refuses {dial} "{label}"; among those it takes are {some_of(labels)}.')
 
     def exact(self, dial: Dial, label: str) -> float:
         """Return what a label stands for. Raises CameraError where the body has no such label."""

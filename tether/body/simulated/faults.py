@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from tether.exposure.abilities import Dial
+
 What = Literal[
     "busy",
     "times out",
@@ -21,10 +23,15 @@ What = Literal[
     "opens late",
 ]
 Call = Literal["apply", "take", "open", "close", "files", "fetch"]
-Dial = Literal["time", "aperture", "iso"]
 
 
-class Fault(BaseModel):
+class Part(BaseModel):
+    """A table of a world, or of how a camera on the wire stands, which takes no key that is not named."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+class Fault(Part):
     """One trouble.
 
     ============== ====================================================================================================
@@ -59,8 +66,6 @@ class Fault(BaseModel):
     after_s, for_s
         Seconds, 0 or more; see above.
     """
-
-    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
     what: What
     at_frame: int | None = Field(default=None, ge=1)

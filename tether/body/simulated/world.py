@@ -23,10 +23,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import AwareDatetime, Field, ValidationError, field_validator
 
 from tether.body.protocol import Fitted
-from tether.body.simulated.faults import Fault
+from tether.body.simulated.faults import Fault, Part
 from tether.errors import PlanError
 from tether.validation import key_sentences, read_toml
 
@@ -43,11 +43,7 @@ DRAWN_UNDER, DRAWN_SPREAD, DRAWN_KNEE = (0.08, 0.15), (0.003, 0.02), 0.06
 Channels = tuple[float, float, float]
 
 
-class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
-
-
-class Base(_Part):
+class Base(Part):
     """The exposure at which the still rocks have the level `base_level_stops` when the world begins.
 
     Attributes
@@ -65,7 +61,7 @@ class Base(_Part):
     always_on: tuple[Fitted, ...] = ()
 
 
-class TrueFilter(_Part):
+class TrueFilter(Part):
     """What a filter really does.
 
     Attributes
@@ -80,7 +76,7 @@ class TrueFilter(_Part):
     cast_stops: Channels | None = None
 
 
-class Clips(_Part):
+class Clips(Part):
     """Where pixels really clip, at any ISO; as it stands, all of them at the white level that the file tells.
 
     Attributes
@@ -121,7 +117,7 @@ class Clips(_Part):
         return Clips(under=(float(red), float(green), float(blue)), spread=spread, knee=knee)
 
 
-class SensorTruth(_Part):
+class SensorTruth(Part):
     """The sensor.
 
     Attributes
@@ -166,14 +162,14 @@ class SensorTruth(_Part):
         return window
 
 
-class LensTruth(_Part):
+class LensTruth(Part):
     """The lens and where the scene is: focal length [mm] and distance [m]."""
 
     focal_mm: float = Field(default=35.0, gt=5, le=1000)
     distance_m: float = Field(default=8.0, gt=0.5, le=10_000)
 
 
-class SceneTruth(_Part):
+class SceneTruth(Part):
     """What moves: speeds of the water across the view [m/s], frequency [1/s] and amplitude [m] of the leaves' swing."""
 
     fall_m_s: float = Field(default=2.2, ge=0, le=30)
@@ -183,7 +179,7 @@ class SceneTruth(_Part):
     leaves_m: float = Field(default=0.007, ge=0, le=0.1)
 
 
-class Clouds(_Part):
+class Clouds(Part):
     """How the light wanders beside its steady fall.
 
     Attributes
@@ -198,7 +194,7 @@ class Clouds(_Part):
     period_s: float = Field(default=120.0, ge=0.01, le=86_400)
 
 
-class Sun(_Part):
+class Sun(Part):
     """The sun at a place as the light: that of a clear sky by its altitude, as haze and hills let it through.
 
     Attributes
@@ -220,7 +216,7 @@ class Sun(_Part):
     pace: float = Field(default=1.0, ge=0, le=3)
 
 
-class Knock(_Part):
+class Knock(Part):
     """The tripod is knocked, or the picture goes soft, before an exposure of the body's own count from 1.
 
     Attributes
@@ -239,7 +235,7 @@ class Knock(_Part):
     soft_px: float = Field(default=0.0, ge=0, le=20)
 
 
-class Latency(_Part):
+class Latency(Part):
     """How long the body takes.
 
     Attributes
@@ -260,7 +256,7 @@ class Latency(_Part):
     bytes_per_s: float = Field(default=20e6, gt=1e3)
 
 
-class World(_Part):
+class World(Part):
     """The truth of a simulated world.
 
     Attributes
@@ -324,8 +320,8 @@ class World(_Part):
     knocks: tuple[Knock, ...] = ()
     focus_off_px: float = Field(default=0.0, ge=-20, le=20)
     leak_e_s: float = Field(default=0.0, ge=0, le=1e6)
-    filters: dict[str, TrueFilter] = {}
-    true_times_s: dict[str, float] = {}
+    filters: dict[str, TrueFilter] = Field(default_factory=dict)
+    true_times_s: dict[str, float] = Field(default_factory=dict)
     steps_off_stops: float = Field(default=0.0, ge=0, le=0.5)
     open_delay_s: float = Field(default=0.060, ge=0, lt=5)
     close_delay_s: float = Field(default=0.045, ge=0, lt=5)
