@@ -6,7 +6,7 @@ A density D lets 10^-D of the light through (ISO 5): stops = D / log10 2 = 3.321
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Literal
@@ -14,6 +14,7 @@ from typing import Any, Literal
 from tether.errors import PlanError
 
 Kind = Literal["always on", "nd", "graduated"]
+Way = Literal["stops", "factor", "density"]
 
 #: How far an unmeasured filter may be from its nominal strength, as a part of it: ±10 % of the nominal density in
 #: manufacture (ANSI PH2.19-1976, as stated on the data sheet of gelatin neutral-density filters).
@@ -34,6 +35,14 @@ def stops_of_factor(factor: float) -> float:
     `factor` is positive; 1 is clear glass.
     """
     return math.log2(factor)
+
+
+#: What a strength is in stops, by the way in which it is said.
+STOPS_OF: dict[Way, Callable[[float], float]] = {
+    "stops": lambda number: number,
+    "factor": stops_of_factor,
+    "density": stops_of_density,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,16 +124,17 @@ class Filter:
         PlanError
             The strength is given in none or several ways, or makes no sense.
         """
-        given = {"density": density, "factor": factor, "stops": stops}
-        named = [f"{way} {value:g}" for way, value in given.items() if value is not None]
-        if len(named) != 1:
+        ways: tuple[tuple[Way, float | None], ...] = (("density", density), ("factor", factor), ("stops", stops))
+        given = [(way, value) for way, value in ways if value is not None]
+        if len(given) != 1:
             raise PlanError(
                 f"Filter “{name}” needs its strength as exactly one of density, factor or stops; "
-                f"given: {', '.join(named) or 'none'}."
+                f"given: {', '.join(f'{way} {value:g}' for way, value in given) or 'none'}."
             )
         if factor is not None and factor < 1:
             raise PlanError(f"Filter “{name}”: a factor is at least 1 (clear glass), not {factor:g}.")
-        return cls(name=name, nominal_stops=_stops(density, factor, stops), **rest)
+        ((way, value),) = given
+        return cls(name=name, nominal_stops=STOPS_OF[way](value), **rest)
 
     @property
     def measured(self) -> bool:
@@ -194,14 +204,6 @@ def stacks(
         for stack in combinations(usable, count)
         if all(may_stack(one, other) for one, other in combinations(stack, 2))
     )
-
-
-def _stops(density: float | None, factor: float | None, stops: float | None) -> float:
-    if density is not None:
-        return stops_of_density(density)
-    if factor is not None:
-        return stops_of_factor(factor)
-    return stops or 0.0
 
 
 def _problems(each: Filter) -> list[str]:
