@@ -27,7 +27,6 @@ from tether.journal.snapshot import Snapshot, after, asks
 from tether.report.told import light
 
 if TYPE_CHECKING:
-    from tether.control.commands import Item
     from tether.service.rehearsal import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].
