@@ -24,7 +24,7 @@ from tether.exposure.optics import aperture_for_range, circle_of_confusion_mm, d
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Way
-from tether.plan.paying import Cost, currency, headroom_stops, noise_stops, tint_stops
+from tether.plan.paying import Cost, headroom_stops, noise_stops, sharpness, tint_stops
 
 #: Guards comparisons of stops against the last bits of a float.
 TINY = 1e-6
@@ -145,11 +145,11 @@ def allowed_isos(plan: Plan, abilities: Abilities) -> tuple[Mark, ...]:
 
 
 def _pairs(plan: Plan, abilities: Abilities) -> tuple[Pair, ...]:
-    base, counted = plan.base, currency(plan, abilities)
+    base, sharp_stops = plan.base, sharpness(plan, abilities)
     pairs = []
     for aperture in allowed_apertures(plan, abilities):
         wider = aperture_stops(aperture.exact, base.aperture.exact)
-        sharp = counted.sharp_stops(aperture.exact)
+        sharp = sharp_stops(aperture.exact)
         for iso in allowed_isos(plan, abilities):
             more = iso_stops(iso.exact, base.iso.exact)
             near = 0 if plan.limits.depth_m or abs(wider) <= NEAR_STOPS + _SAME else 1
