@@ -6,8 +6,6 @@ So help and completion are there at once. Only click and the standard library ar
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import partial
 from typing import Any
 
@@ -55,16 +53,6 @@ FILTER_HELP = (
 
 #: An option whose default is shown in help.
 _defaulting = partial(click.option, show_default=True)
-
-
-@contextmanager
-def _keeping_all() -> Iterator[None]:
-    """Look for no garbage: so short a command makes hardly any, and looking is a twentieth of its time."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.enable()
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -124,10 +112,13 @@ def plans(**given: Any) -> None:
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
 def ladder(**given: Any) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
-    with _keeping_all():
+    gc.disable()  # so short a command makes hardly any garbage, and looking for it is a twentieth of its time
+    try:
         from tether.command.planning import show_ladder
 
         show_ladder(**given)
+    finally:
+        gc.enable()
 
 
 @tether.command()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tether.body.connection import at_port
 from tether.body.protocol import Fitted, SceneChange
-from tether.capture.base_search import Looked, in_words
+from tether.capture.base_search import in_words
 from tether.capture.session import look_for, shooting
 from tether.capture.through import BaseThrough, find_base_through
 from tether.clock import AffineClock
@@ -93,13 +93,10 @@ def _found(
     clock: AffineClock,
     say: Callable[[str], None],
 ) -> BaseThrough:
-    def tell(looked: Looked) -> None:
-        say(looked.sentence)
-
     again = f"tether run {outing} --same-again"
     look_for(job.reach, again)
     with shooting(job.reach, ready, job.world, clock=clock) as session:
         on_lens = (*ready.ladder.always_on, *fitted)
         session.stage(SceneChange(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
         session.require_ready(again, job.despite)
-        return find_base_through(session, ready.plan, fitted, tell)
+        return find_base_through(session, ready.plan, fitted, lambda looked: say(looked.sentence))

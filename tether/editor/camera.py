@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
-from math import isfinite
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +25,7 @@ from tether.files.errors import disk_sentences
 from tether.files.preview import preview_of
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import seen_in
-from tether.frames.levels import Levels
+from tether.frames.levels import Levels, finite
 from tether.outing.prepare import Prepared
 from tether.plan.base import base_unkept, mark_of
 from tether.plan.file import Plan
@@ -192,13 +191,12 @@ class AtCamera:
 
 
 def _told(plan: Plan, taken: _Taken, raw: RawFrame, levels: Levels, sentence: str) -> DraftFrame:
-    headroom = levels.headroom_stops
     return DraftFrame(
         picture=str(taken.preview),
         bars=histogram_of(raw, regions_of(plan)),
         exposure=in_words(taken.shot),
         sentence=sentence,
-        headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
+        headroom_stops=finite(levels.headroom_stops),
         clipped_share=levels.clipped_share,
     )
 

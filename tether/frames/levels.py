@@ -205,6 +205,11 @@ def _headroom(one: Histogram, clips_at: int, may_clip: float) -> float | None:
     return log2((clips_at - one.black) / above) if above > 0 else inf
 
 
+def finite(headroom_stops: float | None) -> float | None:
+    """Return a headroom as it is told on [stops]: None too where nothing is above black."""
+    return None if headroom_stops == inf else headroom_stops
+
+
 def level_exceeded_by(one: Histogram, share: float) -> int:
     """Return the highest raw level that at least this share of the pixels reach."""
     from_top = one.counts[::-1].cumsum()

@@ -7,7 +7,6 @@ of the plan leave no way for is made as far as it can be.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from math import log2
@@ -16,7 +15,7 @@ from typing import NamedTuple
 from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.plan.again import SAME_SETTING_STOPS
-from tether.plan.choices import Pair, Space, can_hold
+from tether.plan.choices import Pair, Space, can_hold, within
 from tether.plan.ladder import Choice
 
 #: Up to the first time [s] so many stops are made by time at most, from the second on so many.
@@ -138,9 +137,7 @@ def _times(space: Space, choice: Choice, most: float) -> Iterator[tuple[float, s
         return
     planned = log2(choice.time_s)
     reach = 0.0 if choice.way == "many" else most
-    for at in range(
-        bisect_left(space.time_stops, planned - reach - 0.02), bisect_right(space.time_stops, planned + reach + 0.02)
-    ):
+    for at in within(space.time_stops, planned - reach - 0.02, planned + reach + 0.02):
         mark = space.abilities.times[at]
         yield mark.exact, mark.label
 
