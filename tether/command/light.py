@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from tzlocal import get_localzone
 
@@ -23,6 +23,7 @@ from tether.plan.leaving import leave_moment
 from tether.plan.planner import make_ladder
 from tether.plan.takes import opens_at_s
 from tether.report.expected_light import Expected, LadderThen, light_json
+from tether.wording import utc_text
 
 T = TypeVar("T", bound=date)
 
@@ -45,26 +46,22 @@ def show_light(plan_or_place: Path, date: str | None, from_: str | None, until: 
     """Show sun, twilights and light, of a plan or a place."""
     where, clock = _where(plan_or_place), WallClock.now()
     asked = _asked(where, date, from_, until, clock.utc.astimezone(get_localzone()))
-    expected = {**light_json(asked), "cautions": _cautions(asked), "clock": _clock(clock)}
+    sun = [altitude(asked.spot, asked.start + share * (asked.end - asked.start) / 8) for share in range(9)]
+    expected = {
+        **light_json(asked),
+        "cautions": list(sun_cautions(sun_up=max(sun) > HORIZON, dark=min(sun) < HORIZON)),
+        "clock": {
+            "utc": utc_text(clock.utc),
+            "trusted": clock_trusted(clock),
+            "sentence": clock_sentence(clock),
+        },
+    }
     if as_json:
         print_json(expected)
     else:
         from tether.report.light_view import LightView
 
         out().print(LightView(expected, get_localzone()))
-
-
-def _clock(clock: WallClock) -> dict[str, Any]:
-    return {
-        "utc": f"{clock.utc:%Y-%m-%dT%H:%M:%SZ}",
-        "trusted": clock_trusted(clock),
-        "sentence": clock_sentence(clock),
-    }
-
-
-def _cautions(asked: Expected) -> list[str]:
-    sun = [altitude(asked.spot, asked.start + share * (asked.end - asked.start) / 8) for share in range(9)]
-    return list(sun_cautions(sun_up=max(sun) > HORIZON, dark=min(sun) < HORIZON))
 
 
 def _where(plan_or_place: Path) -> _Where:

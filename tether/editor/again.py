@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -16,7 +16,6 @@ from tether.control.registry import running
 from tether.editor.base_edit import with_base
 from tether.errors import BusyError
 from tether.exposure.filters import Filter
-from tether.journal.codec import Entry
 from tether.journal.history import ladder_history
 from tether.journal.store import open_journal
 from tether.outing.job import Job, read_job, ready_of, rehearsed_until
@@ -56,7 +55,9 @@ def same_again(
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
         entries = journal.entries()
-    fitted = _on_lens(entries, job, ready)
+    before = ladder_history(entries, job.ladder)
+    # What the last ladder left on the lens, beside what is always on.
+    fitted = ready.ladder.stack(job.fitted if before is None else before.fitted)
     names = tuple(one.name for one in fitted)
     reach = at_port(job.reach, ready.body_file, port, model)
     job = job.model_copy(update={"reach": reach, "despite": job.despite | (despite or {})})
@@ -76,13 +77,6 @@ def same_again(
         despite=job.despite,
         fitted=names,
     )
-
-
-def _on_lens(entries: Sequence[Entry], job: Job, ready: Prepared) -> tuple[Filter, ...]:
-    """Return what the last ladder left on the lens, beside what is always on."""
-    before = ladder_history(entries, job.ladder)
-    names = job.fitted if before is None else before.fitted
-    return tuple(one for name in names for one in ready.plan.filters if one.name == name)
 
 
 def _found(

@@ -22,6 +22,8 @@ UNMEASURED_TOLERANCE = 0.1
 
 _DENSITY_PER_STOP = math.log10(2)
 _STRONGEST_STOPS = 40.0
+#: Most filters of a rung at a time, always-on ones not counted.
+_MOST = 3
 
 
 def stops_of_density(density: float) -> float:
@@ -162,10 +164,8 @@ def stack_stops(filters: Iterable[Filter]) -> float:
     return math.fsum(each.stops for each in filters if each.kind != "graduated")
 
 
-def stacks(
-    filters: Sequence[Filter], *, most: int = 3, focal_mm: float | None = None
-) -> tuple[tuple[Filter, ...], ...]:
-    """List the stacks that may be put on the lens for a rung, from none to `most` filters.
+def stacks(filters: Sequence[Filter], *, focal_mm: float | None = None) -> tuple[tuple[Filter, ...], ...]:
+    """List the stacks that may be put on the lens for a rung, from none to three filters, always-on ones not counted.
 
     An always-on filter is in none of them: whoever calls adds its stops to everything, the base included. It is on the
     lens all the same, so what may not stack with it, or would sit in its slot, is left out. Two filters may stack when
@@ -176,8 +176,6 @@ def stacks(
     ----------
     filters
         All filters on hand, always-on ones included; names unique.
-    most
-        Most filters of a rung at a time, always-on ones not counted.
     focal_mm
         Focal length in use [mm]; None: not known, no filter is left out for it.
 
@@ -191,7 +189,10 @@ def stacks(
     PlanError
         Two filters have the same name.
     """
-    _require_unique(filters)
+    names = [each.name for each in filters]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
     fixed = [each for each in filters if each.kind == "always on"]
     usable = [
         each
@@ -200,7 +201,7 @@ def stacks(
     ]
     return tuple(
         tuple(sorted(stack, key=lambda each: each.slot))
-        for count in range(min(most, len(usable)) + 1)
+        for count in range(min(_MOST, len(usable)) + 1)
         for stack in combinations(usable, count)
         if all(may_stack(one, other) for one, other in combinations(stack, 2))
     )
@@ -220,13 +221,6 @@ def _problems(each: Filter) -> list[str]:
         (each.off_s is None or 0 <= each.off_s < math.inf, "the time to take it off is 0 s or more"),
     ]
     return [f"Filter “{each.name}”: {problem}." for good, problem in checks if not good]
-
-
-def _require_unique(filters: Sequence[Filter]) -> None:
-    names = [each.name for each in filters]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
 
 
 def change_s(off: Iterable[Filter], on: Iterable[Filter]) -> float:
