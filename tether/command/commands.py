@@ -42,8 +42,6 @@ from tether.plan.new import Answers
 
 #: What the search for the base aims at [stops], and in how many frames, where nothing else is said.
 BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 8
-#: Where the page is served if nothing else is said.
-PAGE_PORT = 8437
 #: How filters on hand are written.
 FILTER_HELP = (
     'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
@@ -463,7 +461,7 @@ def desk(**given: Any) -> None:
 @_defaulting(
     "--page-port",
     type=click.IntRange(1024, 65535),
-    default=PAGE_PORT,
+    default=8437,
     help="The number of the TCP port that it is served at.",
 )
 @UNDER

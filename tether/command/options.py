@@ -29,8 +29,8 @@ FIRST_DIALECT: Dialect = "eos"
 class _Named(click.Path):
     """A file or folder, some of which have names that Tab knows."""
 
-    def __init__(self, called: str, *kinds: str) -> None:
-        super().__init__(path_type=Path)
+    def __init__(self, called: str, *kinds: str, path_type: type[Path | str] = Path) -> None:
+        super().__init__(path_type=path_type)
         self.name = called
         self._kinds = kinds
 
@@ -47,13 +47,6 @@ class _Plan(_Named):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         return plan_named(Path(str(super().convert(value, param, ctx))))
-
-
-class _Body(_Named):
-    """A body file: its name, or a path."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        return str(super().convert(value, param, ctx))
 
 
 class _Words(click.types.StringParamType):
@@ -74,9 +67,9 @@ PLAN = _Plan("plan", "plans")
 PLAN_OR_OUTING = _Plan("plan", "plans", "outings")
 #: An outing by its folder, or one that runs by its title.
 OUTING = _Named("outing", "outings")
-BODY = _Body("body", "bodies")
+#: A body file by its name, or a path.
+BODY = _Named("body", "bodies", path_type=str)
 WORDS = _Words()
-DIALECT = click.Choice(get_args(Dialect))
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
@@ -96,7 +89,7 @@ WORLD = click.option(
 THROUGH_DRIVER = click.option(
     "--through-driver",
     "dialect",
-    type=DIALECT,
+    type=click.Choice(get_args(Dialect)),
     is_flag=False,
     flag_value=FIRST_DIALECT,
     help="Speak to the simulated body by the driver for real ones, in real time; in which dialect, eos if left out.",

@@ -50,11 +50,6 @@ class _Person:
         """Note that the person leaves; for a signal handler."""
         self.leaving = True
 
-    def stay(self) -> None:
-        """Raise LeaveError if the person leaves."""
-        if self.leaving:
-            raise LeaveError
-
 
 def watch(run: Running, talk: Console, ringer: Ringer | None = None) -> LadderEnded | None:
     """Watch a run until it is over, and return how; None if the person left it (Ctrl-C), or it was lost sight of.
@@ -80,7 +75,8 @@ def _watched(run: Running, person: _Person, talk: Console, ringer: Ringer | None
     sight, until_s = RunView(), time.monotonic() + BACK_WITHIN_S
     with closing(attachment), Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
-            person.stay()
+            if person.leaving:
+                raise LeaveError
             while not person.said.empty():
                 attachment.say(person.said.get())
             with suppress(queue.Empty):

@@ -109,15 +109,13 @@ class AtCamera:
     def set_to(self, ready: Prepared) -> Shot:
         """Return what the camera is set to, as a base exposure. Raises TetherError where that is none."""
         read = self._session_of(ready).read_back()
-        values = (read.time_s, read.aperture, read.iso)
         if read.time_s is None:
             raise CameraError("The camera is set to bulb, or does not tell its time: set a time for the base exposure.")
-        marks = (ready.abilities.times, ready.abilities.apertures, ready.abilities.isos)
-        names = ("time", "aperture", "ISO")
-        time, aperture, iso = (
-            _mark(name, value, known) for name, value, known in zip(names, values, marks, strict=True)
+        return timed(
+            _mark("time", read.time_s, ready.abilities.times),
+            _mark("aperture", read.aperture, ready.abilities.apertures),
+            _mark("ISO", read.iso, ready.abilities.isos),
         )
-        return timed(time, aperture, iso)
 
     def before_live(self, ready: Prepared) -> None:
         """Set the base exposure, where the body has it: on bulb a body may refuse live view. Raises TetherError."""

@@ -237,7 +237,7 @@ def _regions(frames: Sequence[RawFrame], asked: BaseAsked) -> Regions:
         for kind, left, top, right, bottom in asked.rectangles
     ]
     missing = {"water", "rock"} - {one.kind for one in rectangles}
-    proposal = proposed(frames[0], frames[1]) if missing and len(frames) > 1 else Regions.nothing()
+    proposal = proposed(frames[0], frames[1]) if missing and len(frames) > 1 else None
     return given(rectangles, beside=proposal)
 
 

@@ -33,7 +33,7 @@ from tether.plan.ladder import (
 )
 from tether.plan.light_ahead import light_ahead, said_of, with_expected
 from tether.plan.order import RungOrder, in_light
-from tether.plan.others import Asked, other_ways, runner_up
+from tether.plan.others import Asked, other_ways
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.proof import with_proofs
 from tether.plan.takes import body_dark_s
@@ -240,15 +240,14 @@ def _numbered(numbers: Sequence[int]) -> str:
 def _check_filters(plan: Plan) -> None:
     """Raise PlanError for filters that must be on and cannot be: dark corners, or not beside one another."""
     asked = {name for one in plan.rung for name in one.also or ()} | set(plan.rungs.also)
-    fixed = [one for one in plan.filters if one.kind == "always on"]
-    also = [one for one in plan.filters if one.name in asked]
+    must = [one for one in plan.filters if one.kind == "always on"]
+    must += [one for one in plan.filters if one.name in asked]
     wrong = [
         f"{plan.path.name}: filter {one.name}: it shows dark corners on lenses shorter than {one.min_focal_mm:g} mm, "
         f"and this one has {plan.lens.focal_mm:g} mm; leave it out or take another lens."
-        for one in (*fixed, *also)
+        for one in must
         if not fits(one, plan.lens.focal_mm)
     ]
-    must = [*fixed, *also]
     wrong += [
         f"{plan.path.name}: filter {one.name} and filter {other.name} are both to be on and may not be stacked; see "
         "their stacks_with and slot."
@@ -502,7 +501,7 @@ def _others(space: Space, row: _Row, chosen: Choice, on_lens: _OnLens) -> tuple[
 def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alternative]) -> str:
     """Say what a rung costs, and the next best way with what that would."""
     costs = f"Costs {paid_words(choice, touches_stops, plan.base.aperture.exact)}"
-    other = runner_up(told)
+    other = next((one for one in told if one.choice.way != "many"), None)  # the cheapest comes first
     return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
