@@ -14,9 +14,6 @@ from tether.exposure.labels import time_label, with_unit
 from tether.exposure.marks import Mark, Step, aperture_marks, iso_marks, nearest
 
 NOT_KNOWN = "–"
-#: What people call the kinds of frames and the ways to time them; the words that are stored are the keys.
-_KINDS = {"proof": "test"}
-_WAYS = {"held": "bulb"}
 REGIONS = {
     "given": "as given in the plan",
     "confirmed": "proposed from what moves, and confirmed",
@@ -119,7 +116,7 @@ def settings_changed(time_stops: float, aperture_stops: float, iso_stops: float)
 
 def kind(stored: str) -> str:
     """Write the kind of a frame: ``base``, ``test``, ``dark``."""
-    return _KINDS.get(stored, stored)
+    return "test" if stored == "proof" else stored
 
 
 def place(rung: int | None, stored_kind: str) -> str:
@@ -130,7 +127,7 @@ def place(rung: int | None, stored_kind: str) -> str:
 
 def way(stored: str) -> str:
     """Write how a frame is timed: ``timed``, ``bulb``, ``many``."""
-    return _WAYS.get(stored, stored)
+    return "bulb" if stored == "held" else stored
 
 
 def room(headroom_stops: float | None, clipped_share: float) -> str:

@@ -76,9 +76,9 @@ def test_an_argument_of_a_name_is_of_one_kind_in_every_command() -> None:
     for _, command in commands():
         for one in command.params:
             if isinstance(one, click.Argument) and one.name not in ("file", "name", "names"):
-                kinds[one.name or ""].add(type(one.type).__name__)
-    assert kinds["outing"] == {"_Outing"}
-    assert kinds["plan"] == {"_Plan"}
+                kinds[one.name or ""].add(one.type.name)
+    assert kinds["outing"] == {"outing"}
+    assert kinds["plan"] == {"plan"}
     assert all(len(found) == 1 for found in kinds.values()), kinds
 
 

@@ -10,8 +10,9 @@ import pytest
 
 from tests.plan.plans import BASE, HEAD
 from tether.body.protocol import Finding, ReadBack, Settings
-from tether.editor import camera
+from tether.capture.base_search import room_words
 from tether.editor.camera import AtCamera
+from tether.editor.draft import turned
 from tether.errors import CameraError
 from tether.frames.levels import Levels
 from tether.outing.prepare import Prepared, prepare
@@ -99,18 +100,18 @@ def test_a_camera_that_does_not_stand_as_it_should_takes_no_frame_and_is_looked_
 
 def test_a_place_in_the_upright_picture_is_found_in_the_one_that_lies_as_the_sensor_does() -> None:
     """A picture that was turned left once: what is above there lay right here; its left upper corner, right above."""
-    assert camera._turned_place((0.0, 0.0), -1) == (1.0, 0.0)
-    assert camera._turned_place((0.25, 0.1), 0) == (0.25, 0.1)
-    assert camera._turned_place((0.25, 0.1), -2) == (0.75, 0.9)
+    assert turned((0.0, 0.0) * 2, -1)[:2] == (1.0, 0.0)
+    assert turned((0.25, 0.1) * 2, 0)[:2] == (0.25, 0.1)
+    assert turned((0.25, 0.1) * 2, -2)[:2] == (0.75, 0.9)
 
 
 @pytest.mark.parametrize(
     ("headroom_stops", "clipped", "said"),
-    [(0.834, 0.0, "0.83 stops of headroom."), (None, 0.0241, "2.4 % clipped.")],
+    [(0.834, 0.0, "0.83 stops of headroom"), (None, 0.0241, "2.4 % clipped")],
 )
 def test_a_frame_says_its_headroom_or_what_clips(headroom_stops: float | None, clipped: float, said: str) -> None:
     levels = cast("Levels", SimpleNamespace(headroom_stops=headroom_stops, clipped_share=clipped))
-    assert camera._room(levels) == said
+    assert room_words(levels) == said
 
 
 def test_live_view_is_left_only_where_a_session_is_open(tmp_path: Path) -> None:

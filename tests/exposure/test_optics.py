@@ -32,7 +32,7 @@ def streak_px(values: Inputs) -> float:
 
 BY_NAME: dict[str, Callable[[Inputs], float]] = {
     "hyperfocal": lambda v: optics.hyperfocal_mm(v["f_mm"], v["N"], v["coc_mm"]),
-    "hyperfocal_simple_ft": lambda v: optics.hyperfocal_short_mm(v["f_in"], v["N"], v["coc_in"]) / 12,
+    "hyperfocal_simple_ft": lambda v: (optics.hyperfocal_mm(v["f_in"], v["N"], v["coc_in"]) - v["f_in"]) / 12,
     "dof_near": lambda v: field_mm(v)[0],
     "dof_far": lambda v: field_mm(v)[1],
     "coc_full_frame": lambda v: optics.circle_of_confusion_mm(v["diagonal_mm"], v["divisor"]),
@@ -68,7 +68,7 @@ def test_focused_at_the_hyperfocal_distance_half_of_it_to_infinity_is_sharp() ->
 def test_focused_at_infinity_the_field_begins_at_the_short_hyperfocal_distance() -> None:
     """The limit of the same formulae; a focus of 10^12 mm agrees."""
     near, far = optics.depth_of_field_mm(24, 11, 0.03, math.inf)
-    assert near == pytest.approx(optics.hyperfocal_short_mm(24, 11, 0.03))
+    assert near == pytest.approx(optics.hyperfocal_mm(24, 11, 0.03) - 24)
     assert near == pytest.approx(optics.depth_of_field_mm(24, 11, 0.03, 1e12)[0])
     assert math.isinf(far)
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import pytest
 
-from tether.exposure.strengths import Strength, UnreadableStrengthError, Way, read_strength
+from tether.exposure.filters import Way
+from tether.exposure.strengths import Strength, UnreadableStrengthError, read_strength
 
 CLEAR: list[tuple[str, Way, float, float]] = [
     ("ND1000", "factor", 1000, 9.965784),

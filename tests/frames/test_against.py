@@ -12,7 +12,7 @@ from tests.frames.scenes import Scene
 from tether.files.errors import UnreadableFileError
 from tether.frames.against import Against, boiled_down, cells_of, compared, rock_clips
 from tether.frames.levels import clip_level, histograms
-from tether.frames.regions import Regions, proposed
+from tether.frames.regions import given, proposed
 
 
 def base_of(scene: Scene) -> Against:
@@ -69,7 +69,7 @@ def test_rock_of_which_most_is_clipped_is_said_to_be(tmp_path: Path, time: str, 
 def test_what_is_kept_comes_back_as_it_was(tmp_path: Path) -> None:
     kept = base_of(Scene(tmp_path, window_px=(600, 400)))
     assert kept.still is not None
-    bare = replace(kept, regions=Regions.nothing(), still=None)
+    bare = replace(kept, regions=given([]), still=None)
     for one in (kept, bare):
         one.save(tmp_path / "kept.npz")
         back = Against.load(tmp_path / "kept.npz")

@@ -9,7 +9,7 @@ import pytest
 
 from tether.files.raw import RawFrame
 from tether.frames.layers import SoftMask, matched
-from tether.frames.regions import COLUMNS, ROWS, Regions
+from tether.frames.regions import COLUMNS, ROWS, Regions, given
 
 BLACK, WHITE = 500, 16000
 #: Left half water, right half rock.
@@ -66,7 +66,7 @@ def test_what_can_not_be_matched_is_said(other: RawFrame, words: str) -> None:
 
 def test_without_rock_there_is_nothing_to_match_by() -> None:
     with pytest.raises(ValueError, match="too little rock"):
-        matched(frame((0.2, 0.2, 0.2)), frame((0.2, 0.2, 0.2)), Regions.nothing())
+        matched(frame((0.2, 0.2, 0.2)), frame((0.2, 0.2, 0.2)), given([]))
 
 
 def test_the_mask_is_white_in_the_water_and_passes_over_within_a_cell() -> None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tests.data import rows
 from tether.files.raw import RawFrame
-from tether.frames.levels import levels
+from tether.frames.levels import histograms, levels_of
 from tether.frames.noise import Noise, noise_between, photon_transfer
 
 Column = NDArray[np.float64]
@@ -101,6 +101,6 @@ def test_levels_of_the_worked_examples(row: dict[str, str]) -> None:
     given = json.loads(row["inputs"])
     mosaic = np.full((4, 4), given["raw"], dtype=np.uint16)
     frame = RawFrame(mosaic=mosaic, pattern="RGGB", black=(float(given["black"]),) * 4, white=given["white"])
-    green = levels(frame, clips_at=frame.white).channels["G"]
+    green = levels_of(histograms(frame), frame.white).channels["G"]
     found = green.headroom_stops if row["quantity"] == "stops_below_white" else min(green.mean, 1.0)
     assert found == pytest.approx(float(row["expected"]), abs=float(row["tolerance"]))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from tether.body.bodyfile import load_body_file
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import parse_aperture, parse_iso
-from tether.exposure.stops import Exposure, brighter_by
+from tether.exposure.stops import ev100
 from tether.plan.file import Plan, plan_from_text
 from tether.plan.ladder import Choice, Ladder
 from tether.plan.paying import Cost
@@ -66,17 +66,11 @@ def settings(ladder: Ladder) -> list[tuple[str, str, str, str, str, int]]:
 def relative_brightness(ladder: Ladder) -> list[float]:
     """Return how much brighter each rung is than the base, from exact values and the filters' strengths [stops]."""
     base = ladder.base
-    start = Exposure(time_s=base.time.exact, aperture=base.aperture.exact, iso=base.iso.exact)
+    dim = ev100(base.time.exact, base.aperture.exact, base.iso.exact)
     return [
-        brighter_by(
-            Exposure(
-                time_s=rung.choice.time_s,
-                aperture=rung.choice.aperture.exact,
-                iso=rung.choice.iso.exact,
-                filter_stops=math.fsum(one.stops for one in rung.choice.stack),
-            ),
-            start,
-        )
+        dim
+        - ev100(rung.choice.time_s, rung.choice.aperture.exact, rung.choice.iso.exact)
+        - math.fsum(one.stops for one in rung.choice.stack)
         for rung in ladder.rungs
     ]
 

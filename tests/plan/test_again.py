@@ -15,7 +15,7 @@ from tests.plan.plans import (
 )
 from tether.exposure.filters import Filter
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
-from tether.plan.again import mark_taken, solve_again
+from tether.plan.again import solve_again
 from tether.plan.ladder import Choice
 from tether.plan.planner import make_ladder
 
@@ -68,9 +68,3 @@ def test_many_stay_many() -> None:
     found = solve_again(plan, abilities_of(plan), many, parse_time("2m"))
     assert found is not None
     assert (found.way, found.frames, found.stack) == ("many", 4, (ten,))
-
-
-def test_a_time_that_the_body_says_it_took_is_its_nearest_mark() -> None:
-    abilities = abilities_of(plan_of(SLOW))
-    assert mark_taken(abilities, 1 / 60).label == "1/60"
-    assert mark_taken(abilities, 0.5).label == "0.5"

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.plan.plans import HEAD, abilities_of, plan_of
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
+from tether.plan.choices import make_space
 from tether.plan.correcting import by_time_at_most, correct
 from tether.plan.planner import make_ladder
 
@@ -24,7 +25,7 @@ RUNGS = {rung.wanted.label: rung.choice for rung in make_ladder(PLAN, ABILITIES)
 def made(label: str, brighter: float, known: tuple[float, ...] = ()) -> tuple[float, float, float, float]:
     """Return how much brighter a correction makes a rung by time, ISO and aperture, and what is left [stops]."""
     choice = RUNGS[label]
-    found = correct(PLAN, ABILITIES, choice, brighter, known)
+    found = correct(make_space(PLAN, ABILITIES, (choice.stack,)), choice, brighter, known)
     assert found is not None
     new = found.choice
     return (

@@ -19,7 +19,7 @@ from tether.light.sun import altitude, passes
 from tether.light.twilight import light_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
-from tether.plan.light_ahead import LightAhead, by_the_sun, light_ahead, rises_beside_stops_per_minute
+from tether.plan.light_ahead import by_the_sun, light_ahead, mean_stops, rises_beside_stops_per_minute
 from tether.plan.planner import make_ladder
 
 BASE = '[base]\ntime = "1/60"\naperture = "f/8"\niso = 100\n'
@@ -52,9 +52,11 @@ def test_the_mean_over_an_opening_is_the_integral_of_the_light() -> None:
     """Light that falls by a stop a minute: over two minutes 1 - 2^-2 over 2 ln 2 of it, log2 of that."""
     from math import log
 
-    falls = LightAhead(stops_at=lambda after_s: -after_s / 60)
-    assert falls.mean_stops(0.0, 120.0) == pytest.approx(log2((1 - exp2(-2)) / (2 * log(2))), abs=0.003)
-    assert falls.mean_stops(60.0, 0.001) == pytest.approx(-1, abs=1e-4)
+    def falls(after_s: float) -> float:
+        return -after_s / 60
+
+    assert mean_stops(falls, 0.0, 120.0) == pytest.approx(log2((1 - exp2(-2)) / (2 * log(2))), abs=0.003)
+    assert mean_stops(falls, 60.0, 0.001) == pytest.approx(-1, abs=1e-4)
 
 
 def test_in_steady_light_nothing_is_expected_but_the_plan() -> None:
@@ -137,7 +139,7 @@ def test_a_rate_and_a_place_are_the_same_light_told_twice() -> None:
     assert sun is not None
     ahead = light_ahead(plan, SUNSET)
     assert ahead is not None
-    assert ahead.stops_at(60.0) == pytest.approx(-0.2, abs=1e-9)
+    assert ahead(60.0) == pytest.approx(-0.2, abs=1e-9)
     assert rises_beside_stops_per_minute(plan, SUNSET) == pytest.approx(-0.2 - sun(60.0))
     rising = replace(plan, light=plan.light.model_copy(update={"trend": "steady"}))
     assert rises_beside_stops_per_minute(rising, SUNSET) == 0.0

@@ -10,6 +10,7 @@ from tests.plan.plans import (
     BASE,
     SIX,
     TEN,
+    a_choice,
     abilities_of,
     ladder_of,
     plan_of,
@@ -65,7 +66,7 @@ def in_light_of(trend: str, *steps: RungOrder) -> InLight:
 
 
 def step(time_s: float = 2**-7, fitted: tuple[Filter, ...] = ()) -> RungOrder:
-    return RungOrder(wanted=parse_time("1/125"), frames=1, time_s=time_s, fitted=fitted, stack=())
+    return RungOrder(wanted=parse_time("1/125"), frames=1, choice=a_choice(time_s=time_s), fitted=fitted)
 
 
 @pytest.mark.parametrize("trend", ["falling", "rising"])

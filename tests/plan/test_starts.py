@@ -6,7 +6,7 @@ import pytest
 
 from tests.plan.plans import BASE, HEAD, SIX, TEN, abilities_of, plan_of
 from tether.plan.planner import make_ladder
-from tether.plan.starts import opens_at_s
+from tether.plan.takes import opens_at_s
 
 
 def test_rungs_open_after_base_frames_tasks_and_the_test_exposure() -> None:

@@ -16,7 +16,7 @@ from tether.journal.readings import FrameReadings, RockSaid
 from tether.journal.records import ExifRead, ExposeIntent, FrameRead, Record
 from tether.journal.story import LadderStory
 from tether.plan.file import plan_from_text
-from tether.plan.light_ahead import light_ahead
+from tether.plan.light_ahead import light_ahead, mean_stops
 from tether.report.audit import audit
 
 BASE = '[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n'
@@ -120,7 +120,7 @@ def test_where_the_plan_says_where_it_is_the_sun_tells_how_the_light_went_betwee
     here = nowhere + "[place]\nlatitude = 50.0\nlongitude = 20.0\n"
     ahead = light_ahead(plan_from_text(here), START + timedelta(seconds=40))
     assert ahead is not None
-    went = ahead.mean_stops(600.0, 128.0)
+    went = mean_stops(ahead, 600.0, 128.0)
     assert went < -1.0
     long = held(16, planned_s=128.0, asked_s=128.0, held_s=128.0, brighter=went)
     for text, near in ((here, True), (nowhere, False)):

@@ -32,7 +32,7 @@ from tether.light.spot import Spot
 from tether.light.sun import altitude
 from tether.plan.as_json import planned_of
 from tether.plan.planner import make_ladder
-from tether.plan.starts import opens_at_s
+from tether.plan.takes import opens_at_s
 from tether.report.evening import evening_of
 from tether.report.evening_told import Evening
 

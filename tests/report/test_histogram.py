@@ -10,7 +10,7 @@ import pytest
 
 from tether.files.raw import RawFrame
 from tether.frames.mosaic import CHANNELS, Region
-from tether.frames.regions import Regions, given
+from tether.frames.regions import given
 from tether.journal.readings import ChannelSaid, FrameReadings, HistogramSaid, LevelsSaid
 from tether.report.histogram import histogram_of, histogram_svg
 
@@ -31,7 +31,7 @@ def test_only_the_water_is_counted_where_it_is_known() -> None:
     found = histogram_of(frame(levels), water)
     assert found.of == "water"
     assert found.shares["G"].index(1.0) == int((9 + log2(0.06)) * 3)
-    assert histogram_of(frame(levels), Regions.nothing()).of == "whole picture"
+    assert histogram_of(frame(levels), given([])).of == "whole picture"
 
 
 # As a picture: nine stops, three bars each; all pixels of green 2 to 1 2/3 stops below clipping, red half there and

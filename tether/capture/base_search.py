@@ -30,6 +30,7 @@ from tether.frames.exposing import (
     over_stops,
     seen_in,
 )
+from tether.frames.levels import Levels
 from tether.frames.mosaic import CHANNELS, Region
 from tether.frames.patches import plane_shape
 from tether.frames.regions import Regions, given
@@ -85,10 +86,8 @@ class Looked:
             what = "all white"
         elif self.seen.black:
             what = "black"
-        elif self.seen.levels.headroom_stops is None:
-            what = f"{100 * self.seen.levels.clipped_share:.2g} % clipped"
         else:
-            what = f"{self.seen.levels.headroom_stops:.2f} stops of headroom"
+            what = room_words(self.seen.levels)
         said = (f"{in_words(self.shot)}: {what}.", *(f"The file says: {one}." for one in self.differs), self.then)
         return " ".join(filter(None, said))
 
@@ -127,6 +126,13 @@ def water_mask(plan: Plan, frame: RawFrame) -> Mask | None:
     """Return where the plan says that there is water: a mask of a plane, shape (h, w); None: it does not say."""
     found = regions_of(plan)
     return found.mask("water", plane_shape(frame)) if found and found.share("water") else None
+
+
+def room_words(levels: Levels) -> str:
+    """Write the headroom of a frame for people: ``0.31 stops of headroom``, ``2.4 % clipped``."""
+    if levels.headroom_stops is None:
+        return f"{100 * levels.clipped_share:.2g} % clipped"
+    return f"{levels.headroom_stops:.2f} stops of headroom"
 
 
 def in_words(shot: Shot) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
-from math import isfinite
 from pathlib import Path
 
 import click
@@ -22,6 +21,7 @@ from tether.editor.base_edit import base_values, write_base
 from tether.errors import PlanError
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark
+from tether.frames.levels import finite
 from tether.outing.camera import reach_of_run, spoken_by
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
@@ -117,10 +117,9 @@ def _as_data(
 
 
 def _frame(looked: Looked) -> dict[str, object]:
-    headroom_stops = looked.seen.levels.headroom_stops
     return {
         **asdict(looked.shot.applied),
-        "headroom_stops": headroom_stops if headroom_stops is not None and isfinite(headroom_stops) else None,
+        "headroom_stops": finite(looked.seen.levels.headroom_stops),
         "clipped_share": looked.seen.levels.clipped_share,
         "counts": looked.counts,
         "differs": list(looked.differs),

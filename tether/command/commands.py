@@ -6,8 +6,6 @@ So help and completion are there at once. Only click and the standard library ar
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import partial
 from typing import Any
 
@@ -44,8 +42,6 @@ from tether.plan.new import Answers
 
 #: What the search for the base aims at [stops], and in how many frames, where nothing else is said.
 BASE_HEADROOM_STOPS, BASE_FRAMES = 0.3, 8
-#: Where the page is served if nothing else is said.
-PAGE_PORT = 8437
 #: How filters on hand are written.
 FILTER_HELP = (
     'A filter on hand, such as "Calder 6=ND64", ND1000, 1000x, d0.9, "6 stops" or polariser, or the name of one that '
@@ -55,16 +51,6 @@ FILTER_HELP = (
 
 #: An option whose default is shown in help.
 _defaulting = partial(click.option, show_default=True)
-
-
-@contextmanager
-def _keeping_all() -> Iterator[None]:
-    """Look for no garbage: so short a command makes hardly any, and looking is a twentieth of its time."""
-    gc.disable()
-    try:
-        yield
-    finally:
-        gc.enable()
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -124,10 +110,13 @@ def plans(**given: Any) -> None:
 @click.option("--picture", type=FILE, help="Also draw the ladder into this SVG file.")
 def ladder(**given: Any) -> None:
     """Show the ladder that PLAN makes; no camera is needed."""
-    with _keeping_all():
+    gc.disable()  # so short a command makes hardly any garbage, and looking for it is a twentieth of its time
+    try:
         from tether.command.planning import show_ladder
 
         show_ladder(**given)
+    finally:
+        gc.enable()
 
 
 @tether.command()
@@ -472,7 +461,7 @@ def desk(**given: Any) -> None:
 @_defaulting(
     "--page-port",
     type=click.IntRange(1024, 65535),
-    default=PAGE_PORT,
+    default=8437,
     help="The number of the TCP port that it is served at.",
 )
 @UNDER

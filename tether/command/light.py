@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from tzlocal import get_localzone
 
@@ -21,10 +21,11 @@ from tether.outing.prepare import Prepared, prepare
 from tether.plan.cautions import sun_cautions
 from tether.plan.leaving import leave_moment
 from tether.plan.planner import make_ladder
-from tether.plan.starts import opens_at_s
+from tether.plan.takes import opens_at_s
 from tether.report.expected_light import Expected, LadderThen, light_json
+from tether.wording import utc_text
 
-T = TypeVar("T")
+T = TypeVar("T", bound=date)
 
 _YEARS = (1950, 2100)
 _LONGEST = timedelta(hours=24)
@@ -45,26 +46,22 @@ def show_light(plan_or_place: Path, date: str | None, from_: str | None, until: 
     """Show sun, twilights and light, of a plan or a place."""
     where, clock = _where(plan_or_place), WallClock.now()
     asked = _asked(where, date, from_, until, clock.utc.astimezone(get_localzone()))
-    expected = {**light_json(asked), "cautions": _cautions(asked), "clock": _clock(clock)}
+    sun = [altitude(asked.spot, asked.start + share * (asked.end - asked.start) / 8) for share in range(9)]
+    expected = {
+        **light_json(asked),
+        "cautions": list(sun_cautions(sun_up=max(sun) > HORIZON, dark=min(sun) < HORIZON)),
+        "clock": {
+            "utc": utc_text(clock.utc),
+            "trusted": clock_trusted(clock),
+            "sentence": clock_sentence(clock),
+        },
+    }
     if as_json:
         print_json(expected)
     else:
         from tether.report.light_view import LightView
 
         out().print(LightView(expected, get_localzone()))
-
-
-def _clock(clock: WallClock) -> dict[str, Any]:
-    return {
-        "utc": f"{clock.utc:%Y-%m-%dT%H:%M:%SZ}",
-        "trusted": clock_trusted(clock),
-        "sentence": clock_sentence(clock),
-    }
-
-
-def _cautions(asked: Expected) -> list[str]:
-    sun = [altitude(asked.spot, asked.start + share * (asked.end - asked.start) / 8) for share in range(9)]
-    return list(sun_cautions(sun_up=max(sun) > HORIZON, dark=min(sun) < HORIZON))
 
 
 def _where(plan_or_place: Path) -> _Where:
@@ -86,26 +83,19 @@ def _where(plan_or_place: Path) -> _Where:
 
 def _asked(where: _Where, day: str | None, from_: str | None, until: str | None, now: datetime) -> Expected:
     zone = now.tzinfo or UTC
-    named = None if day is None else _day(day)
+    named = None if day is None else _read("--date", day, date.fromisoformat, "a day such as 2026-06-21")
     start = _start_at(where.spot, now) if named is None else _start_of(day_of(where.spot, named))
     if from_ is not None:
         start = _moment("--from", from_, named or now.date(), zone)
     start = start.astimezone(UTC).replace(second=0, microsecond=0)
     of_day = day_at(where.spot, start) if named is None else day_of(where.spot, named)
-    leave = _leave(where.ready, start)
+    leave = None if where.ready is None else leave_moment(where.ready.plan.leave_by, start)
     if leave is not None and leave <= start and start > now:
         leave = None  # it is meant for another time than the one that is looked ahead to
     end = _end(where.spot, start, leave) if until is None else _until(until, start, zone)
     return Expected(
         name=where.name, spot=where.spot, day=of_day, start=start, end=end, then=_then(where.ready, start, leave)
     )
-
-
-def _day(text: str) -> date:
-    found = _read("--date", text, date.fromisoformat, "a day such as 2026-06-21")
-    if not _YEARS[0] <= found.year < _YEARS[1]:
-        raise PlanError(f"--date {text}: write a day from {_YEARS[0]} to {_YEARS[1] - 1}.")
-    return found
 
 
 def _moment(option: str, text: str, day: date, zone: tzinfo) -> datetime:
@@ -117,16 +107,17 @@ def _moment(option: str, text: str, day: date, zone: tzinfo) -> datetime:
         return datetime.combine(day, time.fromisoformat(written))
 
     found = _read(option, text, read, "a time as 21:30, or a date and time as 2026-06-21T21:30")
-    if not _YEARS[0] <= found.year < _YEARS[1]:
-        raise PlanError(f"{option} {text}: write a day from {_YEARS[0]} to {_YEARS[1] - 1}.")
     return found if found.tzinfo else found.replace(tzinfo=zone)
 
 
 def _read(option: str, text: str, read: Callable[[str], T], forms: str) -> T:
     try:
-        return read(text.strip())
+        found = read(text.strip())
     except ValueError as error:
         raise PlanError(f"{option} {text}: cannot be read; write {forms}.") from error
+    if not _YEARS[0] <= found.year < _YEARS[1]:
+        raise PlanError(f"{option} {text}: write a day from {_YEARS[0]} to {_YEARS[1] - 1}.")
+    return found
 
 
 def _until(text: str, start: datetime, zone: tzinfo) -> datetime:
@@ -163,10 +154,6 @@ def _end(spot: Spot, start: datetime, leave: datetime | None) -> datetime:
     else:
         end = passes(spot, NAUTICAL, max(start, day.noon), day.ends, rising=False) or day.ends
     return max(end.replace(second=0, microsecond=0), start + _SHORTEST)
-
-
-def _leave(ready: Prepared | None, start: datetime) -> datetime | None:
-    return None if ready is None else leave_moment(ready.plan.leave_by, start)
 
 
 def _then(ready: Prepared | None, start: datetime, leave: datetime | None) -> LadderThen | None:

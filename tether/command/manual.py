@@ -39,11 +39,12 @@ def manual(program: click.Group, version: str) -> str:
     """
     name = program.name or ""
     context = click.Context(program, info_name=name)
+    first = " ".join(inspect.cleandoc(program.help or "").split("\n\n")[0].split())
     return "\n".join(
         (
             f'.TH {name.upper()} 1 "" "{name} {_text(version)}" "User Commands"',
             ".SH NAME",
-            rf"{name} \- {_text(_first(program).rstrip('.'))}",
+            rf"{name} \- {_text(first.rstrip('.'))}",
             ".SH SYNOPSIS",
             *_usage(program, context),
             ".SH DESCRIPTION",
@@ -71,23 +72,12 @@ def _commands(group: click.Group, context: click.Context) -> Iterator[str]:
             yield from _usage(command, inner)
             yield ".PP"
             yield from _paragraphs(command)
-            yield from _list(_options(command, inner))
-
-
-def _options(command: click.Command, context: click.Context) -> Iterator[tuple[str, str]]:
-    for one in command.params:
-        record = one.get_help_record(context)
-        if record is not None and isinstance(one, click.Option):
-            yield record
+            yield from _list(record for one in command.params if (record := one.get_help_record(inner)))
 
 
 def _usage(command: click.Command, context: click.Context) -> Iterator[str]:
     pieces = " ".join(command.collect_usage_pieces(context))
     yield rf"\fB{_text(context.command_path)}\fR {_text(pieces)}"
-
-
-def _first(command: click.Command) -> str:
-    return " ".join(inspect.cleandoc(command.help or "").split("\n\n")[0].split())
 
 
 def _paragraphs(command: click.Command) -> Iterator[str]:

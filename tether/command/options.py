@@ -29,11 +29,9 @@ FIRST_DIALECT: Dialect = "eos"
 class _Named(click.Path):
     """A file or folder, some of which have names that Tab knows."""
 
-    called = "file"
-
-    def __init__(self, *kinds: str) -> None:
-        super().__init__(path_type=Path)
-        self.name = self.called
+    def __init__(self, called: str, *kinds: str, path_type: type[Path | str] = Path) -> None:
+        super().__init__(path_type=path_type)
+        self.name = called
         self._kinds = kinds
 
     def shell_complete(self, ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -47,25 +45,8 @@ class _Named(click.Path):
 class _Plan(_Named):
     """A plan, or an outing where that is allowed: a file or folder, or a plan's name."""
 
-    called = "plan"
-
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         return plan_named(Path(str(super().convert(value, param, ctx))))
-
-
-class _Outing(_Named):
-    """An outing: its folder; of one that runs also its title."""
-
-    called = "outing"
-
-
-class _Body(_Named):
-    """A body file: its name, or a path."""
-
-    called = "body"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        return str(super().convert(value, param, ctx))
 
 
 class _Words(click.types.StringParamType):
@@ -82,12 +63,13 @@ class _Words(click.types.StringParamType):
 
 
 FILE = click.Path(path_type=Path)
-PLAN = _Plan("plans")
-PLAN_OR_OUTING = _Plan("plans", "outings")
-OUTING = _Outing("outings")
-BODY = _Body("bodies")
+PLAN = _Plan("plan", "plans")
+PLAN_OR_OUTING = _Plan("plan", "plans", "outings")
+#: An outing by its folder, or one that runs by its title.
+OUTING = _Named("outing", "outings")
+#: A body file by its name, or a path.
+BODY = _Named("body", "bodies", path_type=str)
 WORDS = _Words()
-DIALECT = click.Choice(get_args(Dialect))
 
 JSON = click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
 PORT = click.option("--port", default="", help="Where the camera is, as “tether body list” has it; else the only one.")
@@ -107,7 +89,7 @@ WORLD = click.option(
 THROUGH_DRIVER = click.option(
     "--through-driver",
     "dialect",
-    type=DIALECT,
+    type=click.Choice(get_args(Dialect)),
     is_flag=False,
     flag_value=FIRST_DIALECT,
     help="Speak to the simulated body by the driver for real ones, in real time; in which dialect, eos if left out.",
@@ -136,9 +118,9 @@ def body_option(default: str | None) -> Callable[[Decorated], Decorated]:
     )
 
 
-def plan_option(name: str = "--plan", *, required: bool = False) -> Callable[[Decorated], Decorated]:
+def plan_option(*, required: bool = False) -> Callable[[Decorated], Decorated]:
     """Return the option of which plan has what a measurement needs."""
-    return click.option(name, type=PLAN, required=required, help="The plan that has body, lens and filters.")
+    return click.option("--plan", type=PLAN, required=required, help="The plan that has body, lens and filters.")
 
 
 def ladder_option(name: str) -> Callable[[Decorated], Decorated]:

@@ -15,7 +15,6 @@ from tether.command.places import read_place
 from tether.command.plans import plan_named
 from tether.errors import PlanError
 from tether.files.safe import safe_write
-from tether.journal.story import Outing
 from tether.journal.telling import read_outing
 from tether.report.choices import Verdict, read_choices
 from tether.report.tables import LogView
@@ -50,7 +49,7 @@ def show_log(outing: Path, as_json: bool, audited: bool) -> None:
 
 
 def export_log(outing: Path, csv: Path | None, log_: Path | None, xmp: bool) -> None:
-    """Write the log of an outing for other programs."""
+    """Write the log of an outing for other programs, and end with 1 where a sidecar is missing."""
     from tether.report.export import csv_bytes, json_bytes
 
     if csv is None and log_ is None and not xmp:
@@ -63,17 +62,12 @@ def export_log(outing: Path, csv: Path | None, log_: Path | None, xmp: bool) -> 
     if log_:
         _write(log_, json_bytes(told))
     if xmp:
-        _write_sidecars(outing, told)
+        from tether.report.sidecars import write_sidecars
 
-
-def _write_sidecars(outing: Path, told: Outing) -> None:
-    """Write sidecars, say what became of them, and end with 1 where one is missing."""
-    from tether.report.sidecars import write_sidecars
-
-    written = write_sidecars(outing, told, read_choices(outing))
-    say(*written.problems, *written.stayed, written.summary)
-    if written.problems:
-        sys.exit(1)
+        written = write_sidecars(outing, told, read_choices(outing))
+        say(*written.problems, *written.stayed, written.summary)
+        if written.problems:
+            sys.exit(1)
 
 
 def _write(target: Path, data: bytes) -> None:

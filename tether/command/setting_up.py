@@ -5,7 +5,7 @@ from __future__ import annotations
 import getpass
 import shlex
 import sys
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import click
 
@@ -30,19 +30,22 @@ def print_part(part: str | None, as_json: bool = False) -> None:
         text = (shipped("hardware-notes") / _UNIT).read_text(encoding="utf-8")
         click.echo(text.replace(_ANYBODY, shlex.join([sys.executable, "-P"])), nl=False)
     elif part == "man":
-        _print_manual()
+        from tether.command.commands import tether
+        from tether.command.manual import manual
+
+        click.echo(manual(tether, __version__), nl=False)
     elif as_json:
-        steps = [{"part": one.part, "what": one.what, "lines": list(one.lines)} for one in _steps()]
-        print_json({"schema": SETUP_SCHEMA, "steps": steps, "notes": str(shipped("hardware-notes"))})
+        print_json(
+            {
+                "schema": SETUP_SCHEMA,
+                "steps": [asdict(one) for one in _steps()],
+                "notes": str(shipped("hardware-notes")),
+            }
+        )
     else:
-        _say_what_to_do()
-
-
-def _print_manual() -> None:
-    from tether.command.commands import tether
-    from tether.command.manual import manual
-
-    click.echo(manual(tether, __version__), nl=False)
+        for step in _steps():
+            say(step.what, *(f"    {line}" for line in step.lines))
+        say(f"Notes on bodies and systems: {shipped('hardware-notes')}")
 
 
 def print_completion(shell: str) -> None:
@@ -97,9 +100,3 @@ def _steps() -> tuple[_Step, ...]:
             lines=(f"mkdir -p {_MANUALS} && {me} setup man > {_MANUALS}/tether.1",),
         ),
     )
-
-
-def _say_what_to_do() -> None:
-    for step in _steps():
-        say(step.what, *(f"    {line}" for line in step.lines))
-    say(f"Notes on bodies and systems: {shipped('hardware-notes')}")

@@ -27,7 +27,6 @@ from tether.journal.snapshot import Snapshot, after, asks
 from tether.report.told import light
 
 if TYPE_CHECKING:
-    from tether.control.commands import Item
     from tether.service.rehearsal import Rehearsal, Rehearsed
 
 #: How often the line of what is going on is drawn anew [s].
@@ -50,11 +49,6 @@ class _Person:
     def leave(self, *_: object) -> None:
         """Note that the person leaves; for a signal handler."""
         self.leaving = True
-
-    def stay(self) -> None:
-        """Raise LeaveError if the person leaves."""
-        if self.leaving:
-            raise LeaveError
 
 
 def watch(run: Running, talk: Console, ringer: Ringer | None = None) -> LadderEnded | None:
@@ -81,7 +75,8 @@ def _watched(run: Running, person: _Person, talk: Console, ringer: Ringer | None
     sight, until_s = RunView(), time.monotonic() + BACK_WITHIN_S
     with closing(attachment), Live(console=talk, transient=True, auto_refresh=False) as live:
         while True:
-            person.stay()
+            if person.leaving:
+                raise LeaveError
             while not person.said.empty():
                 attachment.say(person.said.get())
             with suppress(queue.Empty):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
 from tether.body.connection import at_port
 from tether.body.protocol import Fitted, SceneChange
-from tether.capture.base_search import Looked, in_words
+from tether.capture.base_search import in_words
 from tether.capture.session import look_for, shooting
 from tether.capture.through import BaseThrough, find_base_through
 from tether.clock import AffineClock
@@ -16,7 +16,6 @@ from tether.control.registry import running
 from tether.editor.base_edit import with_base
 from tether.errors import BusyError
 from tether.exposure.filters import Filter
-from tether.journal.codec import Entry
 from tether.journal.history import ladder_history
 from tether.journal.store import open_journal
 from tether.outing.job import Job, read_job, ready_of, rehearsed_until
@@ -56,7 +55,9 @@ def same_again(
     ready = ready_of(job)
     with closing(open_journal(outing)) as journal:
         entries = journal.entries()
-    fitted = _on_lens(entries, job, ready)
+    before = ladder_history(entries, job.ladder)
+    # What the last ladder left on the lens, beside what is always on.
+    fitted = ready.ladder.stack(job.fitted if before is None else before.fitted)
     names = tuple(one.name for one in fitted)
     reach = at_port(job.reach, ready.body_file, port, model)
     job = job.model_copy(update={"reach": reach, "despite": job.despite | (despite or {})})
@@ -78,13 +79,6 @@ def same_again(
     )
 
 
-def _on_lens(entries: Sequence[Entry], job: Job, ready: Prepared) -> tuple[Filter, ...]:
-    """Return what the last ladder left on the lens, beside what is always on."""
-    before = ladder_history(entries, job.ladder)
-    names = job.fitted if before is None else before.fitted
-    return tuple(one for name in names for one in ready.plan.filters if one.name == name)
-
-
 def _found(
     outing: Path,
     job: Job,
@@ -93,13 +87,10 @@ def _found(
     clock: AffineClock,
     say: Callable[[str], None],
 ) -> BaseThrough:
-    def tell(looked: Looked) -> None:
-        say(looked.sentence)
-
     again = f"tether run {outing} --same-again"
     look_for(job.reach, again)
     with shooting(job.reach, ready, job.world, clock=clock) as session:
         on_lens = (*ready.ladder.always_on, *fitted)
         session.stage(SceneChange(fitted=tuple(Fitted(name=one.name, stops=one.nominal_stops) for one in on_lens)))
         session.require_ready(again, job.despite)
-        return find_base_through(session, ready.plan, fitted, tell)
+        return find_base_through(session, ready.plan, fitted, lambda looked: say(looked.sentence))

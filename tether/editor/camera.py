@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import dataclass
-from math import isfinite
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +12,11 @@ from PIL import Image
 
 from tether.body.connection import Connection
 from tether.body.simulated.world import World
-from tether.capture.base_search import BaseFound, Looked, find_base, in_words, regions_of, water_mask
+from tether.capture.base_search import BaseFound, Looked, find_base, in_words, regions_of, room_words, water_mask
 from tether.capture.session import CaptureSession, look_for, shooting
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
-from tether.editor.messages import Bars, DraftFrame, PictureShown
+from tether.editor.messages import DraftFrame, PictureShown
 from tether.editor.sharpness import sharpness_of
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
@@ -25,9 +24,9 @@ from tether.files.errors import disk_sentences
 from tether.files.preview import preview_of
 from tether.files.raw import RawFrame, read_raw
 from tether.frames.exposing import seen_in
-from tether.frames.levels import Levels
+from tether.frames.levels import Levels, finite
 from tether.outing.prepare import Prepared
-from tether.plan.base import SAME_MARK, base_unkept
+from tether.plan.base import base_unkept, mark_of
 from tether.plan.file import Plan
 from tether.report.histogram import histogram_of
 from tether.shot.shot import Shot, shot_of_base, timed
@@ -82,7 +81,7 @@ class AtCamera:
         taken = session.shoot(shot)
         raw = read_raw(taken.path)
         levels = seen_in(raw, 0.0, water_mask(ready.plan, raw)).levels
-        sentence = " ".join((_room(levels), *(f"The file says: {one}." for one in taken.differs)))
+        sentence = " ".join((f"{room_words(levels)}.", *(f"The file says: {one}." for one in taken.differs)))
         return self._frame(ready.plan, taken.path, raw, shot, levels, sentence)
 
     def read_again(self, plan: Plan) -> DraftFrame | None:
@@ -92,7 +91,7 @@ class AtCamera:
             return None
         raw = read_raw(last.path)
         levels = seen_in(raw, 0.0, water_mask(plan, raw)).levels
-        return _told(plan, last, raw, levels, _room(levels))
+        return _told(plan, last, raw, levels, f"{room_words(levels)}.")
 
     def found(self, ready: Prepared, tell: Callable[[DraftFrame], None], idle: Callable[[], None]) -> BaseFound:
         """Find the base exposure by the light; `tell` is handed every frame, `idle` is called while it waits.
@@ -109,15 +108,13 @@ class AtCamera:
     def set_to(self, ready: Prepared) -> Shot:
         """Return what the camera is set to, as a base exposure. Raises TetherError where that is none."""
         read = self._session_of(ready).read_back()
-        values = (read.time_s, read.aperture, read.iso)
         if read.time_s is None:
             raise CameraError("The camera is set to bulb, or does not tell its time: set a time for the base exposure.")
-        marks = (ready.abilities.times, ready.abilities.apertures, ready.abilities.isos)
-        names = ("time", "aperture", "ISO")
-        time, aperture, iso = (
-            _mark(name, value, known) for name, value, known in zip(names, values, marks, strict=True)
+        return timed(
+            _mark("time", read.time_s, ready.abilities.times),
+            _mark("aperture", read.aperture, ready.abilities.apertures),
+            _mark("ISO", read.iso, ready.abilities.isos),
         )
-        return timed(time, aperture, iso)
 
     def before_live(self, ready: Prepared) -> None:
         """Set the base exposure, where the body has it: on bulb a body may refuse live view. Raises TetherError."""
@@ -127,7 +124,7 @@ class AtCamera:
 
     def live(self, ready: Prepared, at: tuple[float, float] | None) -> PictureShown:
         """Put a live picture, upright, where faces look; `at`: shares of the upright picture. Raises TetherError."""
-        place = None if at is None else _turned_place(at, -self.left_turns)
+        place = None if at is None else turned((*at, *at), -self.left_turns)[:2]
         picture = self._folder / "live.jpg"
         session = self._session_of(ready)
         times = session.live(picture, place).times
@@ -191,35 +188,18 @@ class AtCamera:
 
 
 def _told(plan: Plan, taken: _Taken, raw: RawFrame, levels: Levels, sentence: str) -> DraftFrame:
-    headroom = levels.headroom_stops
     return DraftFrame(
         picture=str(taken.preview),
-        bars=_bars(raw, plan),
+        bars=histogram_of(raw, regions_of(plan)),
         exposure=in_words(taken.shot),
         sentence=sentence,
-        headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
+        headroom_stops=finite(levels.headroom_stops),
         clipped_share=levels.clipped_share,
     )
 
 
-def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:
-    left, top, _, _ = turned((*at, *at), left_turns)
-    return (left, top)
-
-
-def _bars(raw: RawFrame, plan: Plan) -> Bars:
-    found = histogram_of(raw, regions_of(plan))
-    return Bars(of=found.of, stops=found.stops, shares=found.shares, clipped=found.clipped)
-
-
-def _room(levels: Levels) -> str:
-    if levels.headroom_stops is None:
-        return f"{100 * levels.clipped_share:.2g} % clipped."
-    return f"{levels.headroom_stops:.2f} stops of headroom."
-
-
 def _mark(name: str, value: float | None, known: tuple[Mark, ...]) -> Mark:
-    found = None if value is None else next((one for one in known if abs(one.exact / value - 1) < SAME_MARK), None)
+    found = None if value is None else mark_of(known, value)
     if found is None:
         said = "does not tell its" if value is None else f"is set to {value:.4g} as its"
         raise CameraError(f"The camera {said} {name}, and that is no value of its body file's list: set another.")

@@ -24,36 +24,11 @@ from tether.errors import PlanError
 from tether.exposure.labels import parse_time
 from tether.exposure.marks import Mark, Step
 from tether.exposure.stops import time_stops
-from tether.plan.file import (
-    DARKER_BY,
-    SCALES,
-    Base,
-    Costs,
-    Light,
-    Limits,
-    Rungs,
-    RunKeys,
-    Section,
-    Tide,
-    Top,
-    Water,
-    plan_from_text,
-)
+from tether.plan.file import DARKER_BY, SCALES, TABLES, Tide, Top, plan_from_text
 from tether.plan.tables import put, taken_rest
 from tether.plan.wanted import SAME_STOPS, asks_for
 
 _YES_NO = ("yes", "no")
-_TABLES: dict[str, type[Section]] = {
-    "": Top,
-    "base": Base,
-    "rungs": Rungs,
-    "limits": Limits,
-    "costs": Costs,
-    "light": Light,
-    "water": Water,
-    "tide": Tide,
-    "run": RunKeys,
-}
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _STRENGTH = re.compile(
     rf"(?:(?P<stops>{_NUMBER})(?: *stops?)?|(?P<what>density|factor) *(?P<number>{_NUMBER}))"
@@ -248,7 +223,7 @@ def _shown(row: _KeyRow, document: TOMLDocument) -> PlanKey:
 
 
 def _field(row: _KeyRow) -> Any:
-    fields = _TABLES[row.table].model_fields
+    fields = (TABLES[row.table] if row.table else Top).model_fields
     return next(info for name, info in fields.items() if row.name == (info.alias or name))
 
 

@@ -76,11 +76,7 @@ def copied(plan: FoundPlan, title: str) -> FoundPlan:
 
 def plans_in(folder: Path) -> tuple[Path, ...]:
     """Return the files in a folder that look like plans, by name."""
-    return tuple(sorted(one for one in folder.glob("*.toml") if _is_plan(one)))
-
-
-def _is_plan(path: Path) -> bool:
-    return {"body", "lens", "base"} <= _read(path).keys()
+    return tuple(sorted(one for one in folder.glob("*.toml") if {"body", "lens", "base"} <= _read(one).keys()))
 
 
 def _read(path: Path) -> dict[str, object]:

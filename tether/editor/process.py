@@ -118,8 +118,11 @@ class DraftProcess:
     def end(self) -> None:
         """Let the camera go; harmless when done."""
         with contextlib.suppress(TetherError):
-            self._end_live("")
-            self._camera.let_go()
+            self._release()
+
+    def _release(self) -> None:
+        self._end_live("")
+        self._camera.let_go()
 
     def _next(self) -> Wished:
         while True:
@@ -203,8 +206,7 @@ class DraftProcess:
                 self._end_live("")
                 return ""
             case Leave():
-                self._end_live("")
-                self._camera.let_go()
+                self._release()
                 return "The camera is released."
         assert_never(wish)
 
@@ -230,8 +232,7 @@ class DraftProcess:
         return world_of(plan, load_world(Path(self._start.world)) if self._start.world else None)
 
     def _check(self) -> str:
-        self._end_live("")
-        self._camera.let_go()
+        self._release()
         ready = self._draft.ready()
         self._say(Doing(what="Checking the camera and what the ladder needs."))
         found = look_over(ready, self._reach(), Path(self._start.under))
@@ -292,8 +293,7 @@ class DraftProcess:
 
     def _begin(self, wish: Begin) -> str:
         self._draft.ready()
-        self._end_live("")
-        self._camera.let_go()
+        self._release()
         self._say(Doing(what="The run is begun."))
         given = give_plan(
             self._draft.plan(),
@@ -305,9 +305,7 @@ class DraftProcess:
             despite=wish.despite,
         )
         keep_who_knows(given.outing, wish.who_knows)
-        start(given.outing)
-        self._say(Begun(outing=str(given.outing)))
-        return ""
+        return self._started(given.outing)
 
     def _begin_live(self, wish: ShowLive) -> str:
         if self._live is None:
@@ -319,11 +317,13 @@ class DraftProcess:
         return ""
 
     def _same_again(self, outing: Path) -> str:
-        self._end_live("")
-        self._camera.let_go()
+        self._release()
         given = same_again(outing, lambda said: self._say(Doing(what=said)), port=self._start.port)
-        start(given.outing)
-        self._say(Begun(outing=str(given.outing)))
+        return self._started(given.outing)
+
+    def _started(self, outing: Path) -> str:
+        start(outing)
+        self._say(Begun(outing=str(outing)))
         return ""
 
 

@@ -118,7 +118,8 @@ def _why_left(run: Run, rung: Rung, found: Aim) -> str:
     if followed >= run.plan.readings.correct_at_most_stops:
         return f"the plan lets it be corrected by {followed:.2f} stop and no more (readings.correct_at_most_stops)"
     free = run.plan.limits.model_copy(update={"iso": None, "iso_stops": None})
-    again = correct(replace(run.plan, limits=free), run.abilities, rung.choice, found.followed_stops)
+    space = make_space(replace(run.plan, limits=free), run.abilities, (rung.choice.stack,))
+    again = correct(space, rung.choice, found.followed_stops)
     if again is not None and abs(again.left_stops) < TOLD_STOPS:
         return f"the limits leave no more. ISO {again.choice.iso.label} would do"
     fewer = ". Fewer stops of filters would do" if found.left_stops > 0 and rung.fitted else ""

@@ -9,9 +9,10 @@ from tether.body.protocol import ReadBack
 from tether.engine.recovery import with_care
 from tether.engine.run_state import Run
 from tether.errors import CameraError, TetherError
+from tether.exposure.marks import nearest
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.journal.records import Applied, ApplyIntent, ApplyOutcome
-from tether.plan.again import SAME_SETTING_STOPS, mark_taken, solve_again
+from tether.plan.again import SAME_SETTING_STOPS, solve_again
 from tether.plan.choices import allowed_apertures, allowed_isos
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import applied_of, other_values
@@ -126,7 +127,7 @@ def _solved_around(run: Run, rung: Rung, choice: Choice, brighter: float, shot: 
         return None
     wanted = rung.wanted
     if read.time_s is not None and shot.way == "timed" and read.time_label != shot.time_label:
-        wanted = mark_taken(run.abilities, read.time_s)
+        wanted = nearest(run.abilities.times, read.time_s)
     again = choice if not brighter else rung.choice
     return solve_again(run.plan, run.abilities, again, wanted, brighter_by_stops=brighter, aperture=aperture, iso=iso)
 

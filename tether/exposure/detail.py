@@ -48,9 +48,7 @@ def blur_mm(diagonal_mm: float) -> float:
     return diagonal_mm * BLUR_OF_DIAGONAL
 
 
-def defocused_mtf(
-    frequency_per_mm: float, aperture: float, defocus_mm: float, wavelength_um: float = GREEN_UM
-) -> float:
+def defocused_mtf(frequency_per_mm: float, aperture: float, defocus_mm: float) -> float:
     """Return the contrast that a perfect lens out of focus leaves to detail, -1 to 1; negative is reversed.
 
     (4 / (π a)) ∫ sin(a (cos θ - v)) cos θ dθ, θ from 0 to arccos v: the overlap of the shifted circular pupil in the
@@ -66,13 +64,11 @@ def defocused_mtf(
         f-number.
     defocus_mm
         Distance of the sharp image from the sensor [mm].
-    wavelength_um
-        Wavelength [µm].
     """
-    part = frequency_per_mm * wavelength_um * 1e-3 * aperture
+    part = frequency_per_mm * GREEN_UM * 1e-3 * aperture
     turn = math.pi * frequency_per_mm * abs(defocus_mm) / aperture
     if turn < 1e-6 or part >= 1:
-        return diffraction_mtf(frequency_per_mm * 1e-3, aperture, wavelength_um)
+        return diffraction_mtf(frequency_per_mm * 1e-3, aperture)
     top = math.acos(part)
     steps = 2 * math.ceil(12 + 2 * turn)
     width = top / steps

@@ -6,7 +6,7 @@ A density D lets 10^-D of the light through (ISO 5): stops = D / log10 2 = 3.321
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Any, Literal
@@ -14,6 +14,7 @@ from typing import Any, Literal
 from tether.errors import PlanError
 
 Kind = Literal["always on", "nd", "graduated"]
+Way = Literal["stops", "factor", "density"]
 
 #: How far an unmeasured filter may be from its nominal strength, as a part of it: ±10 % of the nominal density in
 #: manufacture (ANSI PH2.19-1976, as stated on the data sheet of gelatin neutral-density filters).
@@ -21,6 +22,8 @@ UNMEASURED_TOLERANCE = 0.1
 
 _DENSITY_PER_STOP = math.log10(2)
 _STRONGEST_STOPS = 40.0
+#: Most filters of a rung at a time, always-on ones not counted.
+_MOST = 3
 
 
 def stops_of_density(density: float) -> float:
@@ -34,6 +37,14 @@ def stops_of_factor(factor: float) -> float:
     `factor` is positive; 1 is clear glass.
     """
     return math.log2(factor)
+
+
+#: What a strength is in stops, by the way in which it is said.
+STOPS_OF: dict[Way, Callable[[float], float]] = {
+    "stops": lambda number: number,
+    "factor": stops_of_factor,
+    "density": stops_of_density,
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,16 +126,17 @@ class Filter:
         PlanError
             The strength is given in none or several ways, or makes no sense.
         """
-        given = {"density": density, "factor": factor, "stops": stops}
-        named = [f"{way} {value:g}" for way, value in given.items() if value is not None]
-        if len(named) != 1:
+        ways: tuple[tuple[Way, float | None], ...] = (("density", density), ("factor", factor), ("stops", stops))
+        given = [(way, value) for way, value in ways if value is not None]
+        if len(given) != 1:
             raise PlanError(
                 f"Filter “{name}” needs its strength as exactly one of density, factor or stops; "
-                f"given: {', '.join(named) or 'none'}."
+                f"given: {', '.join(f'{way} {value:g}' for way, value in given) or 'none'}."
             )
         if factor is not None and factor < 1:
             raise PlanError(f"Filter “{name}”: a factor is at least 1 (clear glass), not {factor:g}.")
-        return cls(name=name, nominal_stops=_stops(density, factor, stops), **rest)
+        ((way, value),) = given
+        return cls(name=name, nominal_stops=STOPS_OF[way](value), **rest)
 
     @property
     def measured(self) -> bool:
@@ -152,10 +164,8 @@ def stack_stops(filters: Iterable[Filter]) -> float:
     return math.fsum(each.stops for each in filters if each.kind != "graduated")
 
 
-def stacks(
-    filters: Sequence[Filter], *, most: int = 3, focal_mm: float | None = None
-) -> tuple[tuple[Filter, ...], ...]:
-    """List the stacks that may be put on the lens for a rung, from none to `most` filters.
+def stacks(filters: Sequence[Filter], *, focal_mm: float | None = None) -> tuple[tuple[Filter, ...], ...]:
+    """List the stacks that may be put on the lens for a rung, from none to three filters, always-on ones not counted.
 
     An always-on filter is in none of them: whoever calls adds its stops to everything, the base included. It is on the
     lens all the same, so what may not stack with it, or would sit in its slot, is left out. Two filters may stack when
@@ -166,8 +176,6 @@ def stacks(
     ----------
     filters
         All filters on hand, always-on ones included; names unique.
-    most
-        Most filters of a rung at a time, always-on ones not counted.
     focal_mm
         Focal length in use [mm]; None: not known, no filter is left out for it.
 
@@ -181,7 +189,10 @@ def stacks(
     PlanError
         Two filters have the same name.
     """
-    _require_unique(filters)
+    names = [each.name for each in filters]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
     fixed = [each for each in filters if each.kind == "always on"]
     usable = [
         each
@@ -190,18 +201,10 @@ def stacks(
     ]
     return tuple(
         tuple(sorted(stack, key=lambda each: each.slot))
-        for count in range(min(most, len(usable)) + 1)
+        for count in range(min(_MOST, len(usable)) + 1)
         for stack in combinations(usable, count)
         if all(may_stack(one, other) for one, other in combinations(stack, 2))
     )
-
-
-def _stops(density: float | None, factor: float | None, stops: float | None) -> float:
-    if density is not None:
-        return stops_of_density(density)
-    if factor is not None:
-        return stops_of_factor(factor)
-    return stops or 0.0
 
 
 def _problems(each: Filter) -> list[str]:
@@ -218,13 +221,6 @@ def _problems(each: Filter) -> list[str]:
         (each.off_s is None or 0 <= each.off_s < math.inf, "the time to take it off is 0 s or more"),
     ]
     return [f"Filter “{each.name}”: {problem}." for good, problem in checks if not good]
-
-
-def _require_unique(filters: Sequence[Filter]) -> None:
-    names = [each.name for each in filters]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise PlanError(*(f"More than one filter is called “{name}”; give each a name of its own." for name in twice))
 
 
 def change_s(off: Iterable[Filter], on: Iterable[Filter]) -> float:

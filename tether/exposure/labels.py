@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
 
 from tether.errors import PlanError
@@ -34,9 +34,9 @@ class _Name:
     step: Step
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Quantity:
-    """How to speak of a quantity to people, and what is beyond sense."""
+    """How to speak of a quantity to people, what is beyond sense, its marks, and how their labels are read."""
 
     what: str
     unit: str
@@ -44,20 +44,10 @@ class _Quantity:
     least: float
     most: float
     limits: str
+    marks_of: Callable[[Step], tuple[Mark, ...]]
+    number_of: Callable[[str], float]
+    aliases: dict[Step, dict[str, float]] = field(default_factory=dict)
 
-
-_TIME = _Quantity(
-    what="an exposure time",
-    unit=" s",
-    forms="1/125, 0.5, 1.3 s, 2 min, 4:16, 1 h",
-    least=1e-6,
-    most=48 * 3600,
-    limits="a millionth of a second to 48 h",
-)
-_APERTURE = _Quantity(what="an f-number", unit="", forms="f/11, f5.6, 8", least=0.5, most=512, limits="f/0.5 to f/512")
-_ISO = _Quantity(
-    what="a sensitivity", unit="", forms="ISO 100, 400", least=1, most=10_000_000, limits="ISO 1 to 10000000"
-)
 
 # What some bodies write instead of the usual label. 1/3 stands for 0.3 in either scale (from memory for halves).
 _TIME_ALIASES = {
@@ -72,6 +62,37 @@ _TIME_ALIASES = {
     },
     Step.HALF: {"0.3": 1 / 3, "20": 20.3},
 }
+_TIME = _Quantity(
+    what="an exposure time",
+    unit=" s",
+    forms="1/125, 0.5, 1.3 s, 2 min, 4:16, 1 h",
+    least=1e-6,
+    most=48 * 3600,
+    limits="a millionth of a second to 48 h",
+    marks_of=time_marks,
+    number_of=lambda label: _seconds(label) or math.nan,
+    aliases=_TIME_ALIASES,
+)
+_APERTURE = _Quantity(
+    what="an f-number",
+    unit="",
+    forms="f/11, f5.6, 8",
+    least=0.5,
+    most=512,
+    limits="f/0.5 to f/512",
+    marks_of=aperture_marks,
+    number_of=lambda label: float(label.removeprefix("f/")),
+)
+_ISO = _Quantity(
+    what="a sensitivity",
+    unit="",
+    forms="ISO 100, 400",
+    least=1,
+    most=10_000_000,
+    limits="ISO 1 to 10000000",
+    marks_of=iso_marks,
+    number_of=float,
+)
 
 # How far a number may be from a mark's and still mean it [stops]. Numbers are meant as written, to 0.05 %; only a
 # fraction written as a decimal with few digits (0.0166 for 1/60) is given 0.8 %.
@@ -123,7 +144,7 @@ def parse_time(text: str, step: Step | None = None) -> Mark:
     seconds = _checked(_seconds(text), text, _TIME)
     few_digits = seconds < _FRACTIONS_BELOW_S and "/" not in text
     tolerance = _FEW_DIGITS_STOPS if few_digits else _AS_WRITTEN_STOPS
-    mark = _mark_meant(seconds, _time_names(), step, tolerance, text, _TIME)
+    mark = _mark_meant(seconds, step, tolerance, text, _TIME)
     return mark or Mark(label=time_label(seconds), exact=seconds)
 
 
@@ -134,7 +155,7 @@ def parse_aperture(text: str, step: Step | None = None) -> Mark:
     outside f/0.5 to f/512 is refused.
     """
     number = _checked(_first_number(_F_NUMBER, _plain(text)), text, _APERTURE)
-    mark = _mark_meant(number, _aperture_names(), step, _AS_WRITTEN_STOPS, text, _APERTURE)
+    mark = _mark_meant(number, step, _AS_WRITTEN_STOPS, text, _APERTURE)
     return mark or Mark(label=f"f/{_three_figures(number)}", exact=number)
 
 
@@ -144,7 +165,7 @@ def parse_iso(text: str, step: Step | None = None) -> Mark:
     Parameters and errors are those of :func:`parse_time`; what is outside ISO 1 to 10 000 000 is refused.
     """
     number = _checked(_first_number(_SPEED, _plain(_THOUSANDS.sub("", text))), text, _ISO)
-    mark = _mark_meant(number, _iso_names(), step, _AS_WRITTEN_STOPS, text, _ISO)
+    mark = _mark_meant(number, step, _AS_WRITTEN_STOPS, text, _ISO)
     return mark or Mark(label=_three_figures(number), exact=number)
 
 
@@ -224,10 +245,10 @@ def _checked(number: float | None, text: str, quantity: _Quantity) -> float:
 
 
 def _mark_meant(
-    number: float, names: Iterable[_Name], step: Step | None, tolerance_stops: float, text: str, quantity: _Quantity
+    number: float, step: Step | None, tolerance_stops: float, text: str, quantity: _Quantity
 ) -> Mark | None:
     """Return the mark whose name is nearest to the number; `step` decides between marks of the same name."""
-    near = [(abs(math.log2(number / name.number)), name) for name in names]
+    near = [(abs(math.log2(number / name.number)), name) for name in _names(quantity)]
     near = [(distance, name) for distance, name in near if distance <= tolerance_stops]
     if not near:
         return None
@@ -249,31 +270,13 @@ def _two_readings(text: str, readings: Iterable[_Name], quantity: _Quantity) -> 
 
 
 @cache
-def _time_names() -> tuple[_Name, ...]:
-    return _names(time_marks, lambda label: _seconds(label) or math.nan, _TIME_ALIASES)
-
-
-@cache
-def _aperture_names() -> tuple[_Name, ...]:
-    return _names(aperture_marks, lambda label: float(label.removeprefix("f/")), {})
-
-
-@cache
-def _iso_names() -> tuple[_Name, ...]:
-    return _names(iso_marks, float, {})
-
-
-def _names(
-    marks_of: Callable[[Step], tuple[Mark, ...]],
-    number_of: Callable[[str], float],
-    aliases: dict[Step, dict[str, float]],
-) -> tuple[_Name, ...]:
+def _names(quantity: _Quantity) -> tuple[_Name, ...]:
     """List the numbers each third- and half-stop mark goes by; the full stops are among both."""
     return tuple(
         _Name(number=number, mark=mark, step=step)
         for step in (Step.THIRD, Step.HALF)
-        for mark in marks_of(step)
-        for number in _numbers(mark, number_of, aliases.get(step, {}))
+        for mark in quantity.marks_of(step)
+        for number in _numbers(mark, quantity.number_of, quantity.aliases.get(step, {}))
     )
 
 

@@ -1,6 +1,6 @@
 """Optics: diffraction, depth of field, and streaks of moving things.
 
-All arguments are exact values and positive. Wavelengths default to 550 nm, where the eye and the green pixels peak.
+All arguments are exact values and positive. Light is of 550 nm, where the eye and the green pixels peak.
 """
 
 from __future__ import annotations
@@ -11,18 +11,20 @@ import math
 GREEN_UM = 0.55
 
 
-def diffraction_mtf(frequency_per_um: float, aperture: float, wavelength_um: float = GREEN_UM) -> float:
+def diffraction_mtf(frequency_per_um: float, aperture: float) -> float:
     """Return the contrast, 0 to 1, that a perfect lens leaves to detail of a frequency [line pairs per µm].
 
     (2 / pi) (arccos ν - ν sqrt(1 - ν²)), ν being the frequency over the cut-off; 0 past it. Source: J. W. Goodman,
     Introduction to Fourier Optics, circular pupil (from memory).
     """
-    part = min(frequency_per_um * wavelength_um * aperture, 1.0)
+    part = min(frequency_per_um * GREEN_UM * aperture, 1.0)
     return 2 / math.pi * (math.acos(part) - part * math.sqrt(1 - part**2))
 
 
 def hyperfocal_mm(focal_mm: float, aperture: float, coc_mm: float) -> float:
     """Return the distance [mm] from which, focused there, all to infinity is sharp: f² / (N c) + f.
+
+    Source: US Army subcourse SS0507, learning event 10, which leaves out the f.
 
     Parameters
     ----------
@@ -33,15 +35,7 @@ def hyperfocal_mm(focal_mm: float, aperture: float, coc_mm: float) -> float:
     coc_mm
         Largest blur that still passes as sharp, the circle of confusion [mm].
     """
-    return hyperfocal_short_mm(focal_mm, aperture, coc_mm) + focal_mm
-
-
-def hyperfocal_short_mm(focal_mm: float, aperture: float, coc_mm: float) -> float:
-    """Return the short form of the hyperfocal distance [mm], f² / (N c), as field manuals give it.
-
-    Source: US Army subcourse SS0507, learning event 10.
-    """
-    return focal_mm**2 / (aperture * coc_mm)
+    return focal_mm**2 / (aperture * coc_mm) + focal_mm
 
 
 def depth_of_field_mm(focal_mm: float, aperture: float, coc_mm: float, focus_mm: float) -> tuple[float, float]:

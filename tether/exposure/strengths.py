@@ -7,14 +7,10 @@ for is a value of its own, so that nobody is left with a guess that was not told
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
 
 from tether.errors import PlanError
-from tether.exposure.filters import Kind, stops_of_density, stops_of_factor
-
-Way = Literal["stops", "factor", "density"]
+from tether.exposure.filters import STOPS_OF, Kind, Way
 
 #: What a polariser takes from the light where it is not said [stops]; most take 1 to 2 (common practice, no source).
 _POLARISER_STOPS = 1.5
@@ -73,7 +69,7 @@ class Strength:
     @property
     def stops(self) -> float:
         """The strength by its label [stops]."""
-        return _STOPS[self.way](self.number)
+        return STOPS_OF[self.way](self.number)
 
     @property
     def name(self) -> str:
@@ -116,13 +112,6 @@ def read_strength(text: str) -> Strength:
     if not 0 < found.number <= _MOST[found.way]:
         raise UnreadableStrengthError(f"“{text.strip()}”: a filter is of more than 0 and at most 30 stops.")
     return found
-
-
-_STOPS: dict[Way, Callable[[float], float]] = {
-    "stops": lambda number: number,
-    "factor": stops_of_factor,
-    "density": stops_of_density,
-}
 
 
 def _value(number: str) -> float:

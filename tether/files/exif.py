@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta, timezone
+from datetime import datetime, timedelta, tzinfo
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -229,13 +229,12 @@ def _taken_at(data: Any) -> datetime | None:
     return moment.replace(tzinfo=_offset(_text(data, "Exif.Photo.OffsetTimeOriginal")))
 
 
-def _offset(text: str | None) -> timezone | None:
+def _offset(text: str | None) -> tzinfo | None:
     """Read a time zone such as ``+02:00``."""
     try:
-        offset = datetime.strptime(text or "", "%z").utcoffset()
+        return datetime.strptime(text or "", "%z").tzinfo
     except ValueError:
         return None
-    return None if offset is None else timezone(offset)
 
 
 def _positive(data: Any, *keys: str) -> float | None:

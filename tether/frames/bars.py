@@ -30,26 +30,15 @@ def bars_of(found: Sequence[Histogram], clips_at: int, of: Literal["water", "who
     of
         What was counted.
     """
-    by_channel = {channel: [one for one in found if one.channel == channel] for channel in CHANNELS}
-    return HistogramSaid(
-        of=of,
-        stops=STOPS,
-        shares={channel: _shares(places, clips_at) for channel, places in by_channel.items()},
-        clipped={channel: _clipped(places, clips_at) for channel, places in by_channel.items()},
-    )
-
-
-def _pixels(places: Sequence[Histogram]) -> int:
-    return max(sum(int(one.counts.sum()) for one in places), 1)
-
-
-def _shares(places: Sequence[Histogram], clips_at: int) -> tuple[float, ...]:
-    counted = sum((_bars(one, clips_at) for one in places), np.zeros(STOPS * BARS_A_STOP))
-    return tuple(round(float(share), _DECIMALS) for share in counted / _pixels(places))
-
-
-def _clipped(places: Sequence[Histogram], clips_at: int) -> float:
-    return sum(int(one.counts[clips_at:].sum()) for one in places) / _pixels(places)
+    shares: dict[str, tuple[float, ...]] = {}
+    clipped: dict[str, float] = {}
+    for channel in CHANNELS:
+        places = [one for one in found if one.channel == channel]
+        pixels = max(sum(int(one.counts.sum()) for one in places), 1)
+        counted = sum((_bars(one, clips_at) for one in places), np.zeros(STOPS * BARS_A_STOP))
+        shares[channel] = tuple(round(float(share), _DECIMALS) for share in counted / pixels)
+        clipped[channel] = sum(int(one.counts[clips_at:].sum()) for one in places) / pixels
+    return HistogramSaid(of=of, stops=STOPS, shares=shares, clipped=clipped)
 
 
 def _bars(one: Histogram, clips_at: int) -> NDArray[np.float64]:

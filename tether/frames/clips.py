@@ -9,8 +9,9 @@ well be an even sky: it is believed only as long as nothing better is known, and
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -71,11 +72,7 @@ def clip_by_pair(one: RawFrame, other: RawFrame) -> Clip | None:
 
     A channel in which too few clip is taken to clip where the lowest of the others does.
     """
-    found: dict[Channel, list[float]] = {channel: [] for channel in CHANNELS}
-    for first, second in zip(planes(one), planes(other), strict=True):
-        if (level := _repeated(first, second, one.white_of(first.channel))) is not None:
-            found[first.channel].append(level)
-    return _of(found, "pair")
+    return _told(one, other, _repeated, "pair")
 
 
 def clip_by_step(darker: RawFrame, brighter: RawFrame, stops: float) -> Clip | None:
@@ -83,11 +80,7 @@ def clip_by_step(darker: RawFrame, brighter: RawFrame, stops: float) -> Clip | N
 
     Only pixels that stand still follow a step; where too many move, their levels are not alike, and nothing is told.
     """
-    found: dict[Channel, list[float]] = {channel: [] for channel in CHANNELS}
-    for first, second in zip(planes(darker), planes(brighter), strict=True):
-        if (level := _stepped(first, second, darker.white_of(first.channel), stops)) is not None:
-            found[first.channel].append(level)
-    return _of(found, "step")
+    return _told(darker, brighter, partial(_stepped, stops=stops), "step")
 
 
 def clip_alone(found: Sequence[Histogram], frame: RawFrame) -> Clip:
@@ -112,7 +105,14 @@ def clip_by_edge(found: Sequence[Histogram], white: int) -> int | None:
     return min(edges, default=None)
 
 
-def _of(found: Mapping[Channel, Sequence[float]], witness: Witness) -> Clip | None:
+def _told(
+    one: RawFrame, other: RawFrame, level_of: Callable[[Plane, Plane, float], float | None], witness: Witness
+) -> Clip | None:
+    """Return where pixels clip by what tells it for two planes of a channel and its white level."""
+    found: dict[Channel, list[float]] = {channel: [] for channel in CHANNELS}
+    for first, second in zip(planes(one), planes(other), strict=True):
+        if (level := level_of(first, second, one.white_of(first.channel))) is not None:
+            found[first.channel].append(level)
     seen = [level for levels in found.values() for level in levels]
     if not seen:
         return None

@@ -82,7 +82,8 @@ def shown(raw: RawFrame, look: Look, box: Box, step: int) -> Picture:
         Shape (rows, columns, 3); rows and columns of the box that make no whole pixel of the picture are left out.
     """
     light = _between(raw, box) if step == 1 else _averaged(raw, box, step)
-    return _srgb(light, look)
+    picture: Picture = _CURVE[np.clip(_linear(light, look) * (_STEPS - 1) + 0.5, 0, _STEPS - 1).astype(np.uint16)]
+    return picture
 
 
 def bands(raw: RawFrame, look: Look, rows: int) -> Iterator[Picture]:
@@ -149,11 +150,6 @@ def _averaged(raw: RawFrame, box: Box, step: int) -> Light:
     return found
 
 
-def _srgb(light: Light, look: Look) -> Picture:
-    picture: Picture = _CURVE[np.clip(_linear(light, look) * (_STEPS - 1) + 0.5, 0, _STEPS - 1).astype(np.uint16)]
-    return picture
-
-
 def _linear(light: Light, look: Look) -> Light:
     """Return linear sensor colours as linear sRGB; what clips has no colour of its own."""
     balance = np.array(look.balance, dtype=np.float32)
@@ -166,8 +162,4 @@ def _curved(linear: Light) -> Light:
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
 
 
-def _curve() -> Picture:
-    return np.asarray(np.round(255 * _curved(np.linspace(0, 1, _STEPS, dtype=np.float32))), dtype=np.uint8)
-
-
-_CURVE = _curve()
+_CURVE: Picture = np.asarray(np.round(255 * _curved(np.linspace(0, 1, _STEPS, dtype=np.float32))), dtype=np.uint8)

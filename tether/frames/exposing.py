@@ -28,7 +28,6 @@ from tether.frames.clips import Clip, clip_alone
 from tether.frames.hot import less_hot
 from tether.frames.levels import (
     CLIPPED_MAY_BE,
-    ChannelLevels,
     Histogram,
     Levels,
     histograms,
@@ -101,7 +100,7 @@ class WaterSeen:
     @property
     def black(self) -> bool:
         """Whether nothing can be told from black."""
-        dark = all(_mean_dn(one, self) < _BLACK_DN for one in self.levels.channels.values())
+        dark = all(one.mean * _white_dn(self) < _BLACK_DN for one in self.levels.channels.values())
         return dark or all(one.black < 1 and one.counts[0] > _CUT * one.counts.sum() for one in self.histograms)
 
 
@@ -260,10 +259,6 @@ def over_stops(one: WaterSeen) -> float:
     below = level_exceeded_by(whole, float(ndtr(1 - clips_z))) - whole.black
     rise_stops = log2((one.clip.levels[channel] - whole.black) / max(below, 1.0))
     return min(rise_stops * (-float(ndtri(one.may_clip)) - clips_z), STEP_STOPS)
-
-
-def _mean_dn(level: ChannelLevels, one: WaterSeen) -> float:
-    return level.mean * _white_dn(one)
 
 
 def _white_dn(one: WaterSeen) -> float:

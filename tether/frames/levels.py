@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tether.files.raw import RawFrame
-from tether.frames.mosaic import CHANNELS, WHOLE, Channel, Kind, Plane, Region, planes
+from tether.frames.mosaic import CHANNELS, Channel, Kind, Plane, planes
 from tether.frames.regions import Regions
 
 #: At most this share of the pixels may clip and the rest still count as headroom (common practice, no source).
@@ -37,8 +37,6 @@ class ChannelLevels:
 
     Attributes
     ----------
-    pixels
-        How many pixels were counted.
     mean
         Mean above black, as a share of the way from black to clipping; may be a little below 0.
     clipped_share
@@ -48,7 +46,6 @@ class ChannelLevels:
         more clip already, since it is not known by how much it is too bright; inf where nothing is above black.
     """
 
-    pixels: int
     mean: float
     clipped_share: float
     headroom_stops: float | None
@@ -63,7 +60,8 @@ class Levels:
     @property
     def headroom_stops(self) -> float | None:
         """The least headroom of the three channels [stops]; None where one of them is burnt out."""
-        return _least([one.headroom_stops for one in self.channels.values()])
+        found = [one.headroom_stops for one in self.channels.values()]
+        return None if None in found else min(stops for stops in found if stops is not None)
 
     @property
     def clipped_share(self) -> float:
@@ -80,9 +78,9 @@ class Histogram:
     black: float
 
 
-def histograms(frame: RawFrame, region: Region = WHOLE) -> tuple[Histogram, ...]:
-    """Return the raw histograms of the four places of the pattern within a region."""
-    return tuple(_histogram(plane) for plane in planes(frame, region))
+def histograms(frame: RawFrame) -> tuple[Histogram, ...]:
+    """Return the raw histograms of the four places of the pattern."""
+    return tuple(_histogram(plane) for plane in planes(frame))
 
 
 def histograms_by_kind(
@@ -147,18 +145,10 @@ def _spike(one: Histogram, white: int) -> int | None:
     return start + peak if top[peak] > max(_SPIKE * around, _SPIKE_PIXELS) else None
 
 
-def levels(frame: RawFrame, region: Region = WHOLE, clips_at: int | None = None) -> Levels:
-    """Return the levels of a region.
-
-    Parameters
-    ----------
-    clips_at
-        The raw level from which on pixels are clipped; None: found in the whole frame.
-    """
-    found = histograms(frame, region)
-    if clips_at is None:
-        clips_at = clip_level(histograms(frame) if region != WHOLE else found, frame.white)
-    return levels_of(found, clips_at)
+def levels(frame: RawFrame) -> Levels:
+    """Return the levels of a whole frame, by where its own histograms say that pixels clip."""
+    found = histograms(frame)
+    return levels_of(found, clip_level(found, frame.white))
 
 
 def levels_of(
@@ -169,7 +159,7 @@ def levels_of(
     Parameters
     ----------
     clips_at
-        As for :func:`levels`, or for each channel its own.
+        The raw level from which on pixels are clipped, or for each channel its own.
     may_clip
         The share of the pixels that may clip and the rest still count as headroom.
     """
@@ -187,7 +177,6 @@ def _channel_levels(found: list[Histogram], clips_at: int, may_clip: float) -> C
     clipped = sum(int(one.counts[clips_at:].sum()) for one in found)
     above = sum(_sum_above_black(one, clips_at) for one in found)
     return ChannelLevels(
-        pixels=pixels,
         mean=above / pixels,
         clipped_share=clipped / pixels,
         headroom_stops=_headroom(together(found), clips_at, may_clip),
@@ -207,10 +196,6 @@ def _sum_above_black(one: Histogram, clips_at: int) -> float:
     return float((one.counts * values).sum() / (clips_at - one.black))
 
 
-def _least(found: list[float | None]) -> float | None:
-    return None if None in found else min(stops for stops in found if stops is not None)
-
-
 def _headroom(one: Histogram, clips_at: int, may_clip: float) -> float | None:
     """Return the stops from the level that `may_clip` of the pixels reach to clipping; None: more clip."""
     at = level_exceeded_by(one, may_clip)
@@ -218,6 +203,11 @@ def _headroom(one: Histogram, clips_at: int, may_clip: float) -> float | None:
         return None
     above = at - one.black
     return log2((clips_at - one.black) / above) if above > 0 else inf
+
+
+def finite(headroom_stops: float | None) -> float | None:
+    """Return a headroom as it is told on [stops]: None too where nothing is above black."""
+    return None if headroom_stops == inf else headroom_stops
 
 
 def level_exceeded_by(one: Histogram, share: float) -> int:

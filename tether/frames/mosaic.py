@@ -1,4 +1,4 @@
-"""The mosaic as its channels: black subtracted, white known, cut to a region."""
+"""The mosaic as its channels: black subtracted, white known."""
 
 from __future__ import annotations
 
@@ -34,20 +34,6 @@ class Region:
         if not (0 <= self.left < self.right <= 1 and 0 <= self.top < self.bottom <= 1):
             raise ValueError("a region lies within 0 to 1, its left before its right and its top above its bottom")
 
-    def slices(self, shape: tuple[int, int]) -> tuple[slice, slice]:
-        """Return the rows and columns of a mosaic of this shape (H, W), on whole cells of the pattern."""
-        height, width = shape
-        return _even(self.top, self.bottom, height), _even(self.left, self.right, width)
-
-
-WHOLE = Region(kind="rock", left=0.0, top=0.0, right=1.0, bottom=1.0)
-
-
-def _even(start: float, stop: float, size: int) -> slice:
-    first = int(start * size) // 2 * 2
-    last = max(int(stop * size + 1e-9) // 2 * 2, first + 2)
-    return slice(first, min(last, size // 2 * 2))
-
 
 @dataclass(frozen=True, kw_only=True)
 class Plane:
@@ -58,10 +44,10 @@ class Plane:
     black: float
 
 
-def planes(frame: RawFrame, region: Region = WHOLE) -> Iterator[Plane]:
-    """Yield the four places of the pattern within a region; views, nothing is copied."""
-    rows, columns = region.slices(frame.mosaic.shape)
-    part = frame.mosaic[rows, columns]
+def planes(frame: RawFrame) -> Iterator[Plane]:
+    """Yield the four places of the pattern, on whole cells of it; views, nothing is copied."""
+    height, width = (size // 2 * 2 for size in frame.mosaic.shape)
+    part = frame.mosaic[:height, :width]
     for place, colour in enumerate(frame.pattern):
         down, right = divmod(place, 2)
         yield Plane(channel=_channel(colour), values=part[down::2, right::2], black=frame.black[place])

@@ -33,22 +33,8 @@ _AROUND_PX = 4
 
 
 @dataclass(frozen=True, kw_only=True)
-class Arrays:
-    """A record all of whose fields are arrays, so that it can be stored."""
-
-    def arrays(self) -> dict[str, NDArray[Any]]:
-        """Return its arrays by name, as `numpy.savez_compressed` takes them."""
-        return {field.name: getattr(self, field.name) for field in fields(self)}
-
-    @classmethod
-    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Self:
-        """Return the record whose arrays these are."""
-        return cls(**{field.name: arrays[field.name] for field in fields(cls)})
-
-
-@dataclass(frozen=True, kw_only=True)
-class Kept(Arrays):
-    """What is kept of squares of base frames, for later frames to be compared with.
+class Kept:
+    """What is kept of squares of base frames, for later frames to be compared with: arrays, so that it can be stored.
 
     Attributes
     ----------
@@ -60,6 +46,15 @@ class Kept(Arrays):
 
     shape: NDArray[np.int64]
     corners: Corners
+
+    def arrays(self) -> dict[str, NDArray[Any]]:
+        """Return its arrays by name, as `numpy.savez_compressed` takes them."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
+
+    @classmethod
+    def from_arrays(cls, arrays: Mapping[str, NDArray[Any]]) -> Self:
+        """Return the record whose arrays these are."""
+        return cls(**{field.name: arrays[field.name] for field in fields(cls)})
 
     def of(self, which: NDArray[Any]) -> Self:
         """Return some of the squares."""

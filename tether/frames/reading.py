@@ -13,7 +13,7 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict
-from math import isinf, log2
+from math import log2
 from pathlib import Path
 from typing import TypeVar
 
@@ -27,7 +27,7 @@ from tether.frames.asked import FAILS, AnyAsked, Asked, BaseAsked, FrameAnswer, 
 from tether.frames.bars import bars_of
 from tether.frames.clips import clip_by_pair
 from tether.frames.hot import each_less_hot, less_hot
-from tether.frames.levels import Histogram, Levels, clip_level, histograms, histograms_by_kind, levels_of
+from tether.frames.levels import Histogram, Levels, clip_level, finite, histograms, histograms_by_kind, levels_of
 from tether.frames.mosaic import Region
 from tether.frames.patches import plane_shape
 from tether.frames.regions import COLUMNS, ROWS, Regions, given, proposed, why_no_rock
@@ -237,25 +237,21 @@ def _regions(frames: Sequence[RawFrame], asked: BaseAsked) -> Regions:
         for kind, left, top, right, bottom in asked.rectangles
     ]
     missing = {"water", "rock"} - {one.kind for one in rectangles}
-    proposal = proposed(frames[0], frames[1]) if missing and len(frames) > 1 else Regions.nothing()
+    proposal = proposed(frames[0], frames[1]) if missing and len(frames) > 1 else None
     return given(rectangles, beside=proposal)
 
 
 def _levels(found: Levels) -> LevelsSaid:
     return LevelsSaid(
-        headroom_stops=_finite(found.headroom_stops),
+        headroom_stops=finite(found.headroom_stops),
         clipped_share=found.clipped_share,
         channels={
             channel: ChannelSaid(
-                mean=one.mean, clipped_share=one.clipped_share, headroom_stops=_finite(one.headroom_stops)
+                mean=one.mean, clipped_share=one.clipped_share, headroom_stops=finite(one.headroom_stops)
             )
             for channel, one in found.channels.items()
         },
     )
-
-
-def _finite(stops: float | None) -> float | None:
-    return None if stops is None or isinf(stops) else stops
 
 
 if __name__ == "__main__":

@@ -20,7 +20,6 @@ from tether.frames.mosaic import Kind, Region, channels, planes
 from tether.frames.noise import noise_between
 
 Mask = NDArray[np.bool_]
-Letters = NDArray[np.str_]
 
 #: The grid: fine enough for a rock in the water, coarse enough that a cell of a small picture still tells noise from
 #: movement.
@@ -65,11 +64,6 @@ class Regions:
     def __post_init__(self) -> None:
         if len(self.cells) != ROWS or any(len(row) != COLUMNS or set(row) - set("wr.") for row in self.cells):
             raise ValueError(f"regions are {ROWS} rows of {COLUMNS} letters w, r and .")
-
-    @classmethod
-    def nothing(cls) -> Regions:
-        """Return regions of which nothing is known: neither water nor rock anywhere."""
-        return cls(cells=(LETTERS["ignore"] * COLUMNS,) * ROWS)
 
     def mask(self, kind: Kind, shape: tuple[int, int]) -> Mask:
         """Return where a kind is, for a plane of this shape (h, w)."""
@@ -267,5 +261,5 @@ def _edges(size: int, count: int) -> NDArray[np.intp]:
     return np.asarray(np.linspace(0, size, count + 1).round(), dtype=np.intp)
 
 
-def _of(letters: Letters) -> Regions:
+def _of(letters: NDArray[np.str_]) -> Regions:
     return Regions(cells=tuple("".join(row) for row in letters.tolist()))

@@ -10,7 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import groupby
+from operator import sub
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,7 +112,9 @@ def strength(shots: Sequence[StrengthFrame], *, off_stops: float = TIME_OFF_STOP
     if min(filtered.sum(), (~filtered).sum()) < 2:
         raise ValueError("two frames without a filter and two with it are needed at least")
     chosen = still_cells([shot.cells for shot in shots], ~filtered)
-    parts = {channel: _parts(shots, channel, chosen, filtered) for channel in CHANNELS}
+    logs = {channel: _for_one_exposure(shots, channel, chosen) for channel in CHANNELS}
+    # How much brighter each cell is than it is without a filter.
+    parts = {channel: one - one[~filtered].mean(axis=0) for channel, one in logs.items()}
     green = _step(parts["G"], shots, filtered)
     taken = _size(green, parts["G"], filtered).widened(off_stops)
     cast: dict[Channel, Interval] = {}
@@ -118,11 +122,11 @@ def strength(shots: Sequence[StrengthFrame], *, off_stops: float = TIME_OFF_STOP
         beside = parts[channel] - parts["G"]
         cast[channel] = _size(_step(beside, shots, filtered), beside, filtered)
     return Strength(
-        stops={"R": _sum(taken, cast["R"]), "G": taken, "B": _sum(taken, cast["B"])},
+        stops={"R": taken + cast["R"], "G": taken, "B": taken + cast["B"]},
         cast_stops=cast,
         light_per_minute=green.per_minute,
         wander_stops=green.wander_stops,
-        leak_stops=_leak(shots, chosen, filtered),
+        leak_stops=_leak(logs["G"], chosen, filtered),
         moved=_moved(parts["G"], filtered),
         cells=int(chosen.sum()),
     )
@@ -130,11 +134,7 @@ def strength(shots: Sequence[StrengthFrame], *, off_stops: float = TIME_OFF_STOP
 
 def excess(whole: Strength, parts: Sequence[Strength]) -> Interval:
     """Return what a stack takes beyond the sum of its parts, in green [stops]: 0 where densities add (ISO 5)."""
-    alone = [part.stops["G"] for part in parts]
-    return Interval(
-        value=whole.stops["G"].value - float(sum(one.value for one in alone)),
-        half_width=float(np.hypot.reduce([whole.stops["G"].half_width, *(one.half_width for one in alone)])),
-    )
+    return reduce(sub, (part.stops["G"] for part in parts), whole.stops["G"])
 
 
 def weaker_when_longer(shorter: Strength, longer: Strength) -> Interval:
@@ -142,21 +142,11 @@ def weaker_when_longer(shorter: Strength, longer: Strength) -> Interval:
 
     More than 0 beyond its interval speaks of light that does not come through the lens: it grows with time alone.
     """
-    return Interval(
-        value=shorter.stops["G"].value - longer.stops["G"].value,
-        half_width=float(np.hypot(shorter.stops["G"].half_width, longer.stops["G"].half_width)),
-    ).widened(BLADES_OFF_STOPS)
-
-
-def _parts(
-    shots: Sequence[StrengthFrame], channel: Channel, chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]
-) -> Values:
-    """Return how much brighter each cell is than it is without a filter, for one exposure, shape (frames, cells)."""
-    logs = _for_one_exposure(shots, channel, chosen)
-    return np.asarray(logs - logs[~filtered].mean(axis=0))
+    return (shorter.stops["G"] - longer.stops["G"]).widened(BLADES_OFF_STOPS)
 
 
 def _for_one_exposure(shots: Sequence[StrengthFrame], channel: Channel, chosen: NDArray[np.bool_]) -> Values:
+    """Return the levels of the chosen cells for one exposure, shape (frames, cells) [stops]; the zero is free."""
     exposures = np.array([shot.exposure_stops for shot in shots])
     return np.asarray(log_levels([shot.cells for shot in shots], channel, chosen) - exposures[:, None])
 
@@ -173,17 +163,12 @@ def _size(step: StepFound, parts: Values, filtered: NDArray[np.bool_]) -> Interv
     return step.size.widened(uneven / float(np.sqrt(max(len(by_cell) / _NEIGHBOURS, 1.0))))
 
 
-def _sum(one: Interval, other: Interval) -> Interval:
-    return Interval(value=one.value + other.value, half_width=float(np.hypot(one.half_width, other.half_width)))
-
-
-def _leak(shots: Sequence[StrengthFrame], chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]) -> Interval | None:
+def _leak(logs: Values, chosen: NDArray[np.bool_], filtered: NDArray[np.bool_]) -> Interval | None:
     """Return by how much dark cells are lifted over bright ones behind the filter, at the middle one [stops].
 
     Level with = a · level without + leak, the leak rising or falling from the upper edge to the lower one: for each
     cell with / without is linear in 1 / without, by least squares. Cells that moved are left out where they stand out.
     """
-    logs = _for_one_exposure(shots, "G", chosen)
     before = logs[~filtered].mean(axis=0)
     after = (logs[filtered] - middle(logs[filtered])[:, None]).mean(axis=0)
     ratio, darkness = np.exp2(after - before), np.exp2(np.median(before) - before)

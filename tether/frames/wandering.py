@@ -39,6 +39,12 @@ class Interval:
         """Whether the interval leaves out zero."""
         return abs(self.value) > self.half_width
 
+    def __add__(self, other: Interval) -> Interval:
+        return Interval(value=self.value + other.value, half_width=float(np.hypot(self.half_width, other.half_width)))
+
+    def __sub__(self, other: Interval) -> Interval:
+        return self + Interval(value=-other.value, half_width=other.half_width)
+
     def widened(self, standard_deviation: float) -> Interval:
         """Return it with the doubt of something else in it, which is no part of its scatter."""
         more = float(stats.norm.ppf((1 + CONFIDENCE) / 2)) * standard_deviation

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tether.exposure.abilities import Abilities
-from tether.exposure.marks import Mark, nearest
+from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.plan.choices import best_many, best_single, make_space
 from tether.plan.file import Plan
@@ -52,8 +52,3 @@ def solve_again(
     space = replace(space, pairs=pairs, pair_stops=tuple(pair.stops for pair in pairs))
     solved = best_many(space, wanted, 0) if choice.way == "many" else best_single(space, wanted, 0)
     return solved and replace(solved, bracket_stops=choice.bracket_stops)
-
-
-def mark_taken(abilities: Abilities, time_s: float) -> Mark:
-    """Return the body's mark for a time it says it took."""
-    return nearest(abilities.times, time_s)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from tether.exposure.marks import Mark
 from tether.exposure.stops import time_stops
 from tether.plan.choices import Space
-from tether.plan.correcting import Corrected, correct_in
+from tether.plan.correcting import Corrected, correct
 from tether.plan.ladder import Choice
 
 #: Settings, and then the time and the light that falls over it, depend on one another; so many rounds settle them.
@@ -96,4 +96,4 @@ class Aiming:
     def _solved(self, brighter_stops: float, settings: tuple[Mark, Mark] | None = None) -> Corrected | None:
         if not brighter_stops and settings in (None, (self.choice.aperture, self.choice.iso)):
             return Corrected(choice=self.choice, left_stops=0.0)
-        return correct_in(self.space, self.choice, brighter_stops, self.known_isos, settings)
+        return correct(self.space, self.choice, brighter_stops, self.known_isos, settings)

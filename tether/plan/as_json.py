@@ -11,6 +11,7 @@ from tether.journal.planned import (
     Paid,
     PlannedBase,
     PlannedBaseFrames,
+    PlannedBeside,
     PlannedBody,
     PlannedDark,
     PlannedFilter,
@@ -31,16 +32,18 @@ def _filter(one: Filter) -> PlannedFilter:
     )
 
 
-def _proof(proof: Proof) -> PlannedProof:
-    return PlannedProof(
-        way=proof.way,
-        time_s=proof.time_s,
-        time_label=proof.time_label,
-        iso=proof.iso.exact,
-        iso_label=proof.iso.label,
-        faster_by_stops=proof.faster_by_stops,
-        error_stops=proof.error_stops,
+def _beside(one: Proof | Dark) -> PlannedBeside:
+    return PlannedBeside(
+        way=one.way,
+        time_s=one.time_s,
+        time_label=one.time_label,
+        iso=one.iso.exact,
+        iso_label=one.iso.label,
     )
+
+
+def _proof(proof: Proof) -> PlannedProof:
+    return PlannedProof(**vars(_beside(proof)), faster_by_stops=proof.faster_by_stops, error_stops=proof.error_stops)
 
 
 def _rung(rung: Rung) -> PlannedRung:
@@ -78,17 +81,6 @@ def _rung(rung: Rung) -> PlannedRung:
     )
 
 
-def _dark(dark: Dark) -> PlannedDark:
-    return PlannedDark(
-        way=dark.way,
-        time_s=dark.time_s,
-        time_label=dark.time_label,
-        iso=dark.iso.exact,
-        iso_label=dark.iso.label,
-        offered=dark.offered,
-    )
-
-
 def planned_of(ladder: Ladder) -> PlannedLadder:
     """Return the ladder as plain records, ready for JSON."""
     base = ladder.base
@@ -113,7 +105,7 @@ def planned_of(ladder: Ladder) -> PlannedLadder:
         filters_on_hand=tuple(_filter(one) for one in ladder.on_hand),
         rungs=tuple(_rung(rung) for rung in ladder.rungs),
         turns=ladder.turns,
-        darks=tuple(_dark(dark) for dark in ladder.darks),
+        darks=tuple(PlannedDark(**vars(_beside(dark)), offered=dark.offered) for dark in ladder.darks),
         unreached=ladder.unreached,
         cautions=ladder.cautions,
         notes=ladder.notes,

@@ -11,7 +11,7 @@ from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Rung
 
 #: Two values that differ by less than this share are one mark of a scale.
-SAME_MARK = 0.02
+_SAME_MARK = 0.02
 #: Taking filters off for the one more at the end is expected to take so long [s].
 TAKE_OFF_S = 30.0
 
@@ -23,23 +23,19 @@ def base_wanted(plan: Plan) -> bool:
 
 def base_marks(plan: Plan, abilities: Abilities) -> tuple[Mark, Mark, Mark] | None:
     """Return the body's own time, aperture and ISO for the base exposure; None where it has not all of them."""
-    time, aperture, iso = (_mark(marks, one) for marks, one in _wanted(plan, abilities))
+    time, aperture, iso = (mark_of(marks, one.exact) for marks, one in _wanted(plan, abilities))
     return None if time is None or aperture is None or iso is None else (time, aperture, iso)
 
 
 def base_unkept(plan: Plan, abilities: Abilities) -> str | None:
     """Say what of the base exposure the body has not, and the nearest that it has; None where it has all."""
     saids: tuple[Callable[[str], str], ...] = (with_unit, str, "ISO {}".format)
-    lacks = [
-        f"no {said(one.label)} of its own{_nearest(marks, one, said)}"
-        for said, (marks, one) in zip(saids, _wanted(plan, abilities), strict=True)
-        if _mark(marks, one) is None
-    ]
+    lacks = []
+    for said, (marks, one) in zip(saids, _wanted(plan, abilities), strict=True):
+        if mark_of(marks, one.exact) is None:
+            near = f", the nearest is {said(nearest(marks, one.exact).label)}" if marks else ""
+            lacks.append(f"no {said(one.label)} of its own{near}")
     return f"{abilities.name} has {'; '.join(lacks)}" if lacks else None
-
-
-def _nearest(marks: tuple[Mark, ...], wanted: Mark, said: Callable[[str], str]) -> str:
-    return f", the nearest is {said(nearest(marks, wanted.exact).label)}" if marks else ""
 
 
 def _wanted(plan: Plan, abilities: Abilities) -> tuple[tuple[tuple[Mark, ...], Mark], ...]:
@@ -51,8 +47,9 @@ def _wanted(plan: Plan, abilities: Abilities) -> tuple[tuple[tuple[Mark, ...], M
     )
 
 
-def _mark(marks: tuple[Mark, ...], wanted: Mark) -> Mark | None:
-    return next((mark for mark in marks if abs(mark.exact / wanted.exact - 1) < SAME_MARK), None)
+def mark_of(marks: tuple[Mark, ...], exact: float) -> Mark | None:
+    """Return the mark of a scale that a value is; None where it is none of them."""
+    return next((mark for mark in marks if abs(mark.exact / exact - 1) < _SAME_MARK), None)
 
 
 def base_frames(plan: Plan, abilities: Abilities, rungs: tuple[Rung, ...]) -> BaseFrames:
@@ -61,16 +58,13 @@ def base_frames(plan: Plan, abilities: Abilities, rungs: tuple[Rung, ...]) -> Ba
     if marks is None or not base_wanted(plan):
         return BaseFrames(time_s=plan.base.time.exact, before=0, after=0, take_off_s=0.0)
     after = int(plan.base.again)
-    fitted = bool(after and rungs and rungs[-1].fitted)
+    pieces = len(rungs[-1].fitted) if after and rungs else 0
+    off_s = plan.learned.off_s
+    # As learned for each piece, else as expected for all of them.
+    take_off_s = TAKE_OFF_S if off_s is None else off_s.value * pieces
     return BaseFrames(
         time_s=marks[0].exact,
         before=plan.base.frames,
         after=after,
-        take_off_s=_take_off_s(plan, len(rungs[-1].fitted)) if fitted else 0.0,
+        take_off_s=take_off_s if pieces else 0.0,
     )
-
-
-def _take_off_s(plan: Plan, pieces: int) -> float:
-    """Return how long so many filters take to come off after the last rung [s]: as learned, else as expected."""
-    off_s = plan.learned.off_s
-    return TAKE_OFF_S if off_s is None else off_s.value * pieces

@@ -24,7 +24,7 @@ from tether.exposure.optics import aperture_for_range, circle_of_confusion_mm, d
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import Choice, Way
-from tether.plan.paying import Cost, currency, headroom_stops, noise_stops, tint_stops
+from tether.plan.paying import Cost, headroom_stops, noise_stops, sharpness, tint_stops
 
 #: Guards comparisons of stops against the last bits of a float.
 TINY = 1e-6
@@ -145,11 +145,11 @@ def allowed_isos(plan: Plan, abilities: Abilities) -> tuple[Mark, ...]:
 
 
 def _pairs(plan: Plan, abilities: Abilities) -> tuple[Pair, ...]:
-    base, counted = plan.base, currency(plan, abilities)
+    base, sharp_stops = plan.base, sharpness(plan, abilities)
     pairs = []
     for aperture in allowed_apertures(plan, abilities):
         wider = aperture_stops(aperture.exact, base.aperture.exact)
-        sharp = counted.sharp_stops(aperture.exact)
+        sharp = sharp_stops(aperture.exact)
         for iso in allowed_isos(plan, abilities):
             more = iso_stops(iso.exact, base.iso.exact)
             near = 0 if plan.limits.depth_m or abs(wider) <= NEAR_STOPS + _SAME else 1
@@ -204,22 +204,14 @@ def darker_by(plan: Plan, wanted_s: float) -> float:
     return 1 / 3 if rule == "a third for long water" and wanted_s >= LONG_WATER_S * 0.99 else 0.0
 
 
-def _near_times(space: Space, wanted_stops: float) -> range:
-    """Return which of the body's times are near enough to a wanted one."""
-    tolerance = space.plan.limits.time_off_stops + TINY
-    return range(
-        bisect_left(space.time_stops, wanted_stops - tolerance),
-        bisect_right(space.time_stops, wanted_stops + tolerance),
-    )
-
-
 def can_hold(abilities: Abilities, time_s: float) -> bool:
     """Say whether a body can be held open for so long [s]."""
     return bool(abilities.can_hold) and abilities.shortest_hold_s <= time_s <= abilities.longest_hold_s
 
 
-def _fitting(space: Space, least: float, most: float) -> range:
-    return range(bisect_left(space.pair_stops, least - TINY), bisect_right(space.pair_stops, most + TINY))
+def within(ascending: Sequence[float], least: float, most: float) -> range:
+    """Return which of some ascending numbers of stops lie between two, both included."""
+    return range(bisect_left(ascending, least - TINY), bisect_right(ascending, most + TINY))
 
 
 def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> Iterator[FittingWay]:
@@ -228,20 +220,21 @@ def ways(space: Space, wanted: Mark, stack: int, dimmer_stops: float = 0.0) -> I
     slower = time_stops(wanted.exact, space.plan.base.time.exact) > _SAME
     needed = wanted_stops - log2(space.plan.base.time.exact) - space.stack_stops[stack]
     needed += darker_by(space.plan, wanted.exact) - dimmer_stops
-    times = _near_times(space, wanted_stops)
+    tolerance = space.plan.limits.time_off_stops
+    times = within(space.time_stops, wanted_stops - tolerance, wanted_stops + tolerance)
     if not times:
         yield from _held(space, wanted_stops, needed, stack, slower)
     for mark in times:
         off = space.time_stops[mark] - wanted_stops
         least, most = needed + off - space.brighter_at_most, needed + off + space.darker_at_most
-        for at in _fitting(space, least, most):
+        for at in within(space.pair_stops, least, most):
             error = needed + off - space.pair_stops[at]
             yield _found(space, at, stack, slower, mark, error, off)
 
 
 def _held(space: Space, wanted_stops: float, needed: float, stack: int, slower: bool) -> Iterator[FittingWay]:
     tolerance = space.plan.limits.time_off_stops * HELD_TIMES
-    for at in _fitting(space, needed - tolerance, needed + tolerance):
+    for at in within(space.pair_stops, needed - tolerance, needed + tolerance):
         off = space.pair_stops[at] - needed
         if can_hold(space.abilities, 2 ** (wanted_stops + off)):
             yield _found(space, at, stack, slower, _HELD, 0.0, off)
@@ -356,8 +349,7 @@ def nearest_time_s(space: Space, wanted_s: float, allowed: Sequence[bool]) -> fl
 
 def _reached(space: Space, exact_stops: float) -> float | None:
     """Return what a body makes of an exact time [log2 s]: its own mark if one is near, or the time itself, held."""
-    least, most = exact_stops - space.darker_at_most - TINY, exact_stops + space.brighter_at_most + TINY
-    near = space.time_stops[bisect_left(space.time_stops, least) : bisect_right(space.time_stops, most)]
+    near = within(space.time_stops, exact_stops - space.darker_at_most, exact_stops + space.brighter_at_most)
     if near:
-        return min(near, key=lambda one: abs(one - exact_stops))
+        return min((space.time_stops[at] for at in near), key=lambda one: abs(one - exact_stops))
     return exact_stops if can_hold(space.abilities, 2**exact_stops) else None

@@ -7,18 +7,15 @@ of the plan leave no way for is made as far as it can be.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from math import log2
 from typing import NamedTuple
 
-from tether.exposure.abilities import Abilities
 from tether.exposure.marks import Mark
 from tether.exposure.stops import aperture_stops, iso_stops
 from tether.plan.again import SAME_SETTING_STOPS
-from tether.plan.choices import Pair, Space, can_hold, make_space
-from tether.plan.file import Plan
+from tether.plan.choices import Pair, Space, can_hold, within
 from tether.plan.ladder import Choice
 
 #: Up to the first time [s] so many stops are made by time at most, from the second on so many.
@@ -59,17 +56,6 @@ def by_time_at_most(time_s: float) -> float:
 
 
 def correct(
-    plan: Plan,
-    abilities: Abilities,
-    choice: Choice,
-    brighter_stops: float,
-    known_isos: Collection[float] = (),
-) -> Corrected | None:
-    """Return a rung made so much brighter than the base asks [stops], through the filters that are on: `correct_in`."""
-    return correct_in(make_space(plan, abilities, (choice.stack,)), choice, brighter_stops, known_isos)
-
-
-def correct_in(
     space: Space,
     choice: Choice,
     brighter_stops: float,
@@ -120,13 +106,15 @@ def _ways(space: Space, choice: Choice, brighter: float, known_isos: Collection[
     most = by_time_at_most(choice.time_s)
     wider_by_most = SAME_SETTING_STOPS if choice.bracket_stops is not None else BY_APERTURE_STOPS
     times = list(_times(space, choice, most))
+    base_s = space.plan.base.time.exact
     for pair in space.pairs:
         wider = abs(aperture_stops(pair.aperture.exact, choice.aperture.exact))
         if wider > wider_by_most + _TINY:
             continue
         faster = abs(iso_stops(pair.iso.exact, choice.iso.exact))
         told = choice.way != "held" or faster < SAME_SETTING_STOPS or pair.iso.exact in known_isos
-        needed = _needed_s(space, choice, pair, brighter)
+        # The time that makes it exactly as bright as it should be with this aperture and ISO [s].
+        needed = base_s * 2 ** (pair.stops + space.stack_stops[0] - choice.darker_by_stops + brighter)
         for time_s, label in times or [(_held_s(space, choice, needed, most), "bulb")]:
             error, moved = log2(time_s / needed), log2(time_s / choice.time_s)
             yield _Way(
@@ -143,21 +131,13 @@ def _ways(space: Space, choice: Choice, brighter: float, known_isos: Collection[
             )
 
 
-def _needed_s(space: Space, choice: Choice, pair: Pair, brighter: float) -> float:
-    """Return the time that makes it exactly as bright as it should be with an aperture and an ISO [s]."""
-    stops = pair.stops + space.stack_stops[0] - choice.darker_by_stops + brighter
-    return float(space.plan.base.time.exact * 2**stops)
-
-
 def _times(space: Space, choice: Choice, most: float) -> Iterator[tuple[float, str]]:
     """Yield the body's own times that are near enough to a timed rung's."""
     if choice.way == "held":
         return
     planned = log2(choice.time_s)
     reach = 0.0 if choice.way == "many" else most
-    for at in range(
-        bisect_left(space.time_stops, planned - reach - 0.02), bisect_right(space.time_stops, planned + reach + 0.02)
-    ):
+    for at in within(space.time_stops, planned - reach - 0.02, planned + reach + 0.02):
         mark = space.abilities.times[at]
         yield mark.exact, mark.label
 

@@ -500,7 +500,8 @@ class Plan:
         return learned.value if learned else COLD_SWAP_S if self.place.cold else SWAP_S
 
 
-_TABLES: dict[str, type[Section]] = {
+#: The tables of a plan that it has one of each, by name.
+TABLES: dict[str, type[Section]] = {
     "place": Place,
     "body": BodyKeys,
     "lens": Lens,
@@ -537,14 +538,15 @@ class _Reader:
 
     def section(self, kind: type[M], data: object, *under: int | str) -> M | None:
         names = [info.alias or name for name, info in kind.model_fields.items()]
-        names += [*_TABLES, *_LISTS] if kind is Top else []
+        names += [*TABLES, *_LISTS] if kind is Top else []
         try:
             return kind.model_validate(data, context={"step": self.step})
         except ValidationError as error:
-            self.wrong += _without_repeats(
+            sentences = (
                 key_sentence(self.where, one, names, under, self._of(data, one["loc"], *under))
                 for one in error.errors()
             )
+            self.wrong += dict.fromkeys(sentences)  # each once
             return None
 
     def _of(self, data: object, location: tuple[int | str, ...], table: int | str = "", index: object = None) -> str:
@@ -562,10 +564,6 @@ class _Reader:
             return ()
         read = [self.section(kind, one, name, index) for index, one in enumerate(data)]
         return tuple(one for one in read if one is not None)
-
-
-def _without_repeats(sentences: Any) -> list[str]:
-    return list(dict.fromkeys(sentences))
 
 
 def read_plan(path: Path) -> Plan:
@@ -590,9 +588,9 @@ def plan_from_text(text: str, path: Path = Path("plan.toml")) -> Plan:
     data = read_toml(text, path.name)
     data, old_keys = _without_old_keys(data)
     reader = _Reader(where=path.name, text=text, step=SCALES.get(str(data.get("scale", "third")), Step.THIRD))
-    top_data = {key: value for key, value in data.items() if key not in _TABLES and key not in _LISTS}
+    top_data = {key: value for key, value in data.items() if key not in TABLES and key not in _LISTS}
     found: dict[str, Any] = {"top": reader.section(Top, top_data)}
-    for name, kind in _TABLES.items():
+    for name, kind in TABLES.items():
         if name in data:
             found[name] = reader.section(kind, data[name], name)
         elif name in _NEEDED:

@@ -19,13 +19,25 @@ OFFERED_FOR_S = 300.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Choice:
+class HowMade:
+    """How a frame is made.
+
+    `time_s` is its exact time [s], `time_label` what the body is sent (its mark, or "bulb" where it is held).
+    """
+
+    way: Way
+    time_s: float
+    time_label: str
+    aperture: Mark
+    iso: Mark
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice(HowMade):
     """One way to make one rung.
 
     Attributes
     ----------
-    time_s, time_label
-        Exact time of each frame [s] and what the body is sent (its mark, or "bulb" where it is held).
     darker_by_stops
         How much darker than the base this rung is wanted [stops].
     error_stops
@@ -40,11 +52,6 @@ class Choice:
         How much brighter it is meant to be than the rung that it is blended with [stops]; None: a rung of its own.
     """
 
-    way: Way
-    time_s: float
-    time_label: str
-    aperture: Mark
-    iso: Mark
     stack: tuple[Filter, ...]
     filter_stops: float
     darker_by_stops: float
@@ -66,14 +73,9 @@ class Choice:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Proof:
+class Proof(HowMade):
     """A quick frame through filters that were just fitted: faster by ISO, by aperture only where it must be."""
 
-    way: Way
-    time_s: float
-    time_label: str
-    aperture: Mark
-    iso: Mark
     faster_by_stops: float
     error_stops: float
 
@@ -138,14 +140,9 @@ class Rung:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Dark:
+class Dark(HowMade):
     """A dark frame to take with the cap on, after the last rung; one that is only offered counts in no sum."""
 
-    way: Way
-    time_s: float
-    time_label: str
-    aperture: Mark
-    iso: Mark
     offered: bool = False
 
 

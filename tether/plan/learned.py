@@ -156,8 +156,9 @@ def learned_words(learned: Learned, touches: Iterable[Touch], forecast_s: float)
     told = [f"{one.source}: {_seconds(one.value)} {what}." for one, what in changes if one is not None]
     if learned.forecast_factor is not None:
         told.append(_against_forecast(learned.forecast_factor, forecast_s))
-    if learned.battery_per_h is not None:
-        told.append(_battery(learned.battery_per_h, forecast_s))
+    if (per_h := learned.battery_per_h) is not None:
+        used = _share(per_h.value * forecast_s / 3600)
+        told.append(f"{per_h.source}: {_share(per_h.value)} {_BATTERY}, so about {used} for this ladder.")
     return tuple(told)
 
 
@@ -172,11 +173,6 @@ def _against_forecast(factor: Figure, forecast_s: float) -> str:
         f"{factor.source}: ladders took {factor.value:.2f} times their forecast, so this one may take"
         f" {span(factor.value * forecast_s)}."
     )
-
-
-def _battery(per_h: Figure, forecast_s: float) -> str:
-    used = per_h.value * forecast_s / 3600
-    return f"{per_h.source}: {_share(per_h.value)} {_BATTERY}, so about {_share(used)} for this ladder."
 
 
 def _share(value: float) -> str:

@@ -8,7 +8,7 @@ be made as bright as promised in it: they count so much longer in the forecast.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from math import exp2, log2
 from statistics import fmean
@@ -22,13 +22,14 @@ from tether.plan.choices import make_space
 from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Choice, Rung
 from tether.plan.proof import proof_of
-from tether.plan.starts import opens_at_s
+from tether.plan.takes import opens_at_s
 from tether.plan.words import in_stops
 from tether.wording import span, which_rungs
 
 if TYPE_CHECKING:
     from tether.light.state import LightState
 
+#: The light to be expected, so many seconds after a beginning, against the light then [stops].
 Stops = Callable[[float], float]
 
 #: How long the sun's course is looked ahead.
@@ -41,19 +42,13 @@ GLASS_STOPS = (-0.3, -0.1, 0.1, 0.3)
 _PLACES = 9
 
 
-@dataclass(frozen=True, kw_only=True)
-class LightAhead:
-    """The light to be expected, so many seconds after a beginning, against the light then [stops]."""
-
-    stops_at: Stops
-
-    def mean_stops(self, opens_s: float, open_s: float) -> float:
-        """Return the light's mean over an opening [stops]."""
-        steps = [(place + 0.5) / _PLACES for place in range(_PLACES)]
-        return log2(sum(exp2(self.stops_at(opens_s + step * open_s)) for step in steps) / _PLACES)
+def mean_stops(light: Stops, opens_s: float, open_s: float) -> float:
+    """Return the light's mean over an opening [stops]."""
+    steps = [(place + 0.5) / _PLACES for place in range(_PLACES)]
+    return log2(sum(exp2(light(opens_s + step * open_s)) for step in steps) / _PLACES)
 
 
-def light_ahead(plan: Plan, begins: datetime | None) -> LightAhead | None:
+def light_ahead(plan: Plan, begins: datetime | None) -> Stops | None:
     """Return the light to be expected from a moment on; None where the plan tells nothing of it.
 
     The moment counts only where the plan says where it is; None: not known, then its own rate alone counts.
@@ -61,7 +56,7 @@ def light_ahead(plan: Plan, begins: datetime | None) -> LightAhead | None:
     sun, rate = by_the_sun(plan, begins), rises_beside_stops_per_minute(plan, begins)
     if sun is None and not rate:
         return None
-    return LightAhead(stops_at=lambda after_s: (sun(after_s) if sun else 0.0) + rate * after_s / 60)
+    return lambda after_s: (sun(after_s) if sun else 0.0) + rate * after_s / 60
 
 
 def rises_beside_stops_per_minute(plan: Plan, begins: datetime | None) -> float:
@@ -115,7 +110,7 @@ def with_expected(
     rungs: Sequence[Rung],
     turns: Sequence[PlannedTurn],
     base: BaseFrames,
-    light: LightAhead | None,
+    light: Stops | None,
 ) -> tuple[Rung, ...]:
     """Return the rungs with how long their bulb exposures are expected to be open, where they are made to follow it."""
     if light is None or plan.readings.correct != "take" or not base_wanted(plan):
@@ -132,7 +127,7 @@ def with_expected(
 
 
 def _with_expected(
-    plan: Plan, abilities: Abilities, rung: Rung, opens_s: float, light: LightAhead, known: set[float]
+    plan: Plan, abilities: Abilities, rung: Rung, opens_s: float, light: Stops, known: set[float]
 ) -> Rung:
     """Return a bulb rung with how long its frames and its test are open in the mean [s], the first opening then.
 
@@ -143,7 +138,7 @@ def _with_expected(
     def made(glass_stops: float) -> Choice:
         def wanted_stops(choice: Choice) -> float:
             waits_s = (rung.frames - 1) / 2 * (choice.time_s + (abilities.fetch_s or 0.0))
-            return glass_stops - light.mean_stops(opens_s + waits_s, choice.time_s)
+            return glass_stops - mean_stops(light, opens_s + waits_s, choice.time_s)
 
         at_most = plan.readings.correct_at_most_stops
         aiming = Aiming(
@@ -161,7 +156,7 @@ def _with_expected(
     )
 
 
-def said_of(plan: Plan, rungs: Sequence[Rung], light: LightAhead | None, begins: datetime | None) -> list[str]:
+def said_of(plan: Plan, rungs: Sequence[Rung], light: Stops | None, begins: datetime | None) -> list[str]:
     """Say which bulb exposures the forecast counts longer or shorter than planned, by how much in all, and why."""
     changed = [one for one in rungs if one.expected_s is not None]
     more_s = sum(one.frames * ((one.expected_s or 0.0) - one.choice.time_s) for one in changed)

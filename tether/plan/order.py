@@ -8,18 +8,18 @@ from dataclasses import dataclass
 from tether.exposure.filters import Filter, change_s
 from tether.exposure.marks import Mark
 from tether.plan.choices import Space, ways
+from tether.plan.ladder import Choice
 from tether.plan.path import touched
 
 
 @dataclass(frozen=True, kw_only=True)
 class RungOrder:
-    """A rung in some order: what is wanted, in how many frames of what time [s], through what; `must` be had or not."""
+    """A rung in some order: what is wanted, in how many frames made how, through what; `must` be had or not."""
 
     wanted: Mark
     frames: int
-    time_s: float
+    choice: Choice
     fitted: tuple[Filter, ...]
-    stack: tuple[Filter, ...]
     must: bool = False
 
 
@@ -42,17 +42,13 @@ def in_light(space: Space, steps: Sequence[RungOrder]) -> InLight:
     total, now_s, lost = 0.0, 0.0, []
     before: tuple[Filter, ...] = ()
     for at, step in enumerate(steps):
-        now_s += _turn_s(space, before, step.fitted)
+        off, on = touched(before, step.fitted)
+        now_s += change_s(off, on) + (space.plan.run.settle_s if off or on else 0.0)
         dimmer = per_s * now_s
-        found = ways(space, step.wanted, stacks[frozenset(step.stack)], dimmer)
+        found = ways(space, step.wanted, stacks[frozenset(step.choice.stack)], dimmer)
         price = min((one.price for one in found), default=None)
         lost += [at] if price is None and dimmer else []
         total += abs(dimmer) + 1 if price is None else price
-        now_s += step.frames * (step.time_s + (space.abilities.fetch_s or 0.0))
+        now_s += step.frames * (step.choice.time_s + (space.abilities.fetch_s or 0.0))
         before = step.fitted
     return InLight(cost_stops=total, lost=tuple(lost))
-
-
-def _turn_s(space: Space, before: tuple[Filter, ...], after: tuple[Filter, ...]) -> float:
-    off, on = touched(before, after)
-    return change_s(off, on) + (space.plan.run.settle_s if off or on else 0.0)

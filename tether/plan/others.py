@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from tether.exposure.marks import Mark
@@ -85,8 +85,3 @@ def _alternative(space: Space, asked: Asked, kind: str, choice: Choice, stack: i
     return Alternative(
         choice=choice, kind=kind, price_more=more, words=f"{kind}: {way_words(choice)}: costs {costs}{why_not}"
     )
-
-
-def runner_up(told: Iterable[Alternative]) -> Alternative | None:
-    """Return the cheapest of other ways, *many* not among them."""
-    return min((one for one in told if one.choice.way != "many"), key=lambda one: one.price_more, default=None)

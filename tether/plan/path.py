@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise, permutations
+from operator import itemgetter
 
 from tether.exposure.filters import Filter
 from tether.plan.learned import Touch
@@ -81,11 +82,12 @@ def cheapest_path(
         for to, price in enumerate(row):
             if price is None:
                 continue
-            total, come = min(((known + move(step, one, to), one) for one, known in best.items()), key=_first)
+            total, come = min(((known + move(step, one, to), one) for one, known in best.items()), key=itemgetter(0))
             following[to] = total + price
             came[step][to] = come
         best = following
-    total, at = min(((known + (0.0 if one is None else leave(one)), one) for one, known in best.items()), key=_first)
+    ends = ((known + (0.0 if one is None else leave(one)), one) for one, known in best.items())
+    total, at = min(ends, key=itemgetter(0))
     path: list[int] = []
     for come_from in reversed(came):
         if at is not None:
@@ -94,20 +96,16 @@ def cheapest_path(
     return total, tuple(reversed(path))
 
 
-def _first(pair: tuple[float, int | None]) -> float:
-    return pair[0]
-
-
-def grouped(stacks: Sequence[Stack], start: Stack = ()) -> tuple[int, ...]:
-    """Return the order of steps that takes all of one stack together and touches least, beginning from `start`."""
+def grouped(stacks: Sequence[Stack]) -> tuple[int, ...]:
+    """Return the order of steps that takes all of one stack together and touches least, beginning without filters."""
     groups: dict[Stack, list[int]] = {}
     for index, stack in enumerate(stacks):
         groups.setdefault(stack, []).append(index)
     keys = list(groups)
     if len(keys) <= MOST_GROUPS:
-        keys = list(min(permutations(keys), key=lambda order: _walk(order, start)))
+        keys = list(min(permutations(keys), key=_walk))
     return tuple(index for key in keys for index in groups[key])
 
 
-def _walk(order: Iterable[Stack], start: Stack) -> int:
-    return sum(touches(before, after) for before, after in pairwise([start, *order]))
+def _walk(order: Iterable[Stack]) -> int:
+    return sum(touches(before, after) for before, after in pairwise([(), *order]))

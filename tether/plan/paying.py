@@ -8,6 +8,7 @@ same in base and way, so it cancels.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import hypot
 
@@ -57,26 +58,17 @@ class Cost:
         return max(self.light_stops, 0.0) + self.headroom_stops + self.tint_stops
 
 
-@dataclass(frozen=True, kw_only=True)
-class Currency:
-    """What one plan counts in: its detail [cycles/mm], and the edges of its depth, each as its defocus [mm]."""
+def sharpness(plan: Plan, abilities: Abilities) -> Callable[[float], float]:
+    """Return what tells how many stops an aperture's contrast is worth less than the base's, for a plan on a body.
 
-    detail_per_mm: float
-    edges_mm: tuple[float, ...]
-    base_contrast: float
-
-    def sharp_stops(self, aperture: float) -> float:
-        """Return how many stops an aperture's contrast is worth less than the base's."""
-        return contrast_stops(lowest_contrast(self.detail_per_mm, aperture, self.edges_mm), self.base_contrast)
-
-
-def currency(plan: Plan, abilities: Abilities) -> Currency:
-    """Return what a plan counts in on a body."""
+    That is of the plan's detail, at the edges of its depth.
+    """
     diagonal_mm = hypot(*abilities.sensor_mm)
     costs, base = plan.costs, plan.base.aperture.exact
     detail = costs.detail_per_mm or detail_per_mm(diagonal_mm, costs.print_width_cm)
-    edges = _edges_mm(plan, blur_mm(diagonal_mm))
-    return Currency(detail_per_mm=detail, edges_mm=edges, base_contrast=lowest_contrast(detail, base, edges))
+    edges_mm = _edges_mm(plan, blur_mm(diagonal_mm))
+    of_base = lowest_contrast(detail, base, edges_mm)
+    return lambda aperture: contrast_stops(lowest_contrast(detail, aperture, edges_mm), of_base)
 
 
 def _edges_mm(plan: Plan, blur: float) -> tuple[float, ...]:

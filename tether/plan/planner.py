@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 
@@ -19,7 +19,7 @@ from tether.plan.base import base_frames, base_unkept
 from tether.plan.bracket import partner, time_of
 from tether.plan.cautions import cautions, dark_caution
 from tether.plan.choices import Space, best_by_stack, best_many, make_space, nearest_time_s, tied_at, ways
-from tether.plan.file import SCALES, Order, Plan, TurnEntry
+from tether.plan.file import SCALES, Order, Plan
 from tether.plan.ladder import (
     OFFERED_FOR_S,
     Alternative,
@@ -33,7 +33,7 @@ from tether.plan.ladder import (
 )
 from tether.plan.light_ahead import light_ahead, said_of, with_expected
 from tether.plan.order import RungOrder, in_light
-from tether.plan.others import Asked, other_ways, runner_up
+from tether.plan.others import Asked, other_ways
 from tether.plan.path import cheapest_path, grouped, orders, touched, touches
 from tether.plan.proof import with_proofs
 from tether.plan.takes import body_dark_s
@@ -104,6 +104,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
     rungs = with_expected(plan, abilities, rungs, turns, base, light)
     forecast = forecast_of(plan, abilities, turns, base, exposures(base, rungs, darks), darks)
     strongest = max((rung.choice.filter_stops for rung in rungs), default=0.0)
+    dark = dark_caution(plan.place, begins, forecast.total_s)
     return Ladder(
         title=plan.top.title,
         body_name=abilities.name,
@@ -117,7 +118,7 @@ def make_ladder(plan: Plan, abilities: Abilities, others: int = 0, begins: datet
         turns=turns,
         darks=darks,
         unreached=unreached,
-        cautions=(*cautions(plan.place, strongest, forecast.total_s), *_hour(plan, begins, forecast.total_s)),
+        cautions=(*cautions(plan.place, strongest, forecast.total_s), *filter(None, (plan.tide.told, dark))),
         notes=(
             *plan.old_keys,
             *_base_notes(plan, abilities),
@@ -148,11 +149,6 @@ def _space(plan: Plan, abilities: Abilities) -> Space:
             f"{plan.lens.narrowest.label}."
         )
     return space
-
-
-def _hour(plan: Plan, begins: datetime | None, total_s: float) -> list[str]:
-    """Say what the hour brings: the tide as it was typed, and the dark."""
-    return [one for one in (plan.tide.told, dark_caution(plan.place, begins, total_s)) if one]
 
 
 def _base_notes(plan: Plan, abilities: Abilities) -> list[str]:
@@ -212,16 +208,7 @@ def _lost_to_light(space: Space, rungs: Sequence[Rung]) -> list[str]:
     if space.plan.light.trend == "steady":
         return []
     own = [rung for rung in rungs if rung.choice.bracket_stops is None and rung.choice.way != "many"]
-    steps = [
-        RungOrder(
-            wanted=rung.wanted,
-            frames=rung.frames,
-            time_s=rung.choice.time_s,
-            fitted=rung.fitted,
-            stack=rung.choice.stack,
-        )
-        for rung in own
-    ]
+    steps = [RungOrder(wanted=one.wanted, frames=one.frames, choice=one.choice, fitted=one.fitted) for one in own]
     lost = sorted(own[at].number for at in in_light(space, steps).lost)
     if not lost:
         return []
@@ -253,15 +240,14 @@ def _numbered(numbers: Sequence[int]) -> str:
 def _check_filters(plan: Plan) -> None:
     """Raise PlanError for filters that must be on and cannot be: dark corners, or not beside one another."""
     asked = {name for one in plan.rung for name in one.also or ()} | set(plan.rungs.also)
-    fixed = [one for one in plan.filters if one.kind == "always on"]
-    also = [one for one in plan.filters if one.name in asked]
+    must = [one for one in plan.filters if one.kind == "always on"]
+    must += [one for one in plan.filters if one.name in asked]
     wrong = [
         f"{plan.path.name}: filter {one.name}: it shows dark corners on lenses shorter than {one.min_focal_mm:g} mm, "
         f"and this one has {plan.lens.focal_mm:g} mm; leave it out or take another lens."
-        for one in (*fixed, *also)
+        for one in must
         if not fits(one, plan.lens.focal_mm)
     ]
-    must = [*fixed, *also]
     wrong += [
         f"{plan.path.name}: filter {one.name} and filter {other.name} are both to be on and may not be stacked; see "
         "their stacks_with and slot."
@@ -278,14 +264,10 @@ def _check_turns(plan: Plan, wanted: Sequence[Wanted]) -> None:
         f"{plan.path.name}: turn[{index + 1}].before = {turn.before.label}: no rung has this time; there are "
         f"{', '.join(one.time.label for one in wanted)}."
         for index, turn in enumerate(plan.turn)
-        if not any(_is_before(turn, one) for one in wanted)
+        if not any(abs(time_stops(turn.before.exact, one.time.exact)) <= SAME_STOPS for one in wanted)
     ]
     if wrong:
         raise PlanError(*wrong)
-
-
-def _is_before(turn: TurnEntry, wanted: Wanted) -> bool:
-    return abs(time_stops(turn.before.exact, wanted.time.exact)) <= SAME_STOPS
 
 
 def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[NotReached, ...]]:
@@ -298,7 +280,9 @@ def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Not
             continue
         time_s = nearest_time_s(space, row.asked.exact, row.allowed)
         made = None if time_s is None else as_mark(time_s, SCALES[space.plan.top.scale])
-        there = made is not None and any(_same(made, one.wanted.time) for one in rows)
+        there = made is not None and any(
+            abs(time_stops(made.exact, one.wanted.time.exact)) < SAME_RUNG_STOPS for one in rows
+        )
         if made is not None and not there:
             instead = _row(space, replace(row.wanted, time=made), row.asked)
             made = made if any(instead.choices) else None
@@ -308,18 +292,12 @@ def _rows(space: Space, wanted: Sequence[Wanted]) -> tuple[list[_Row], tuple[Not
     return sorted(rows, key=lambda row: row.wanted.time.exact), tuple(unreached)
 
 
-def _same(one: Mark, other: Mark) -> bool:
-    """Say whether a rung would be the same as another: nearer than a timed one may be off."""
-    return abs(time_stops(one.exact, other.exact)) < SAME_RUNG_STOPS
-
-
 def _row(space: Space, wanted: Wanted, asked: Mark) -> _Row:
     also = tuple(one for one in space.plan.filters if one.name in wanted.also)
     allowed = tuple(all(may_stack(one, other) for one in also for other in stack) for stack in space.stacks)
     choices = best_by_stack(space, wanted.time, allowed)
     if not any(choices) and space.plan.rungs.many == "use":
-        made = (best_many(space, wanted.time, at) if ok else None for at, ok in enumerate(allowed))
-        choices = tuple(made)
+        choices = tuple(best_many(space, wanted.time, at) if ok else None for at, ok in enumerate(allowed))
     return _Row(wanted, asked, also, allowed, choices)
 
 
@@ -352,9 +330,8 @@ def _in_light(space: Space, walk: tuple[float, _Taken]) -> tuple[int, float]:
         RungOrder(
             wanted=row.wanted.time,
             frames=row.wanted.frames,
-            time_s=choice.time_s,
+            choice=choice,
             fitted=row.fitted(choice.stack),
-            stack=choice.stack,
             must=row.wanted.must,
         )
         for row, choice in taken
@@ -364,35 +341,25 @@ def _in_light(space: Space, walk: tuple[float, _Taken]) -> tuple[int, float]:
     return sum(steps[at].must for at in found.lost), round(cost, 6)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Moves:
-    """What it costs to come from one stack to another, worked out once for each pair of stacks that is asked about."""
-
-    states: list[tuple[Filter, ...]]
-    touch_stops: float
-    known: dict[tuple[_Names, int | None, _Names], list[float]] = field(default_factory=dict)
-
-    def between(self, before: _Row | None, come: int | None, after: _Row) -> list[float]:
-        """Return the cost of coming to each state of a rung from one state of the rung before (None: from bare)."""
-        key = (before.wanted.also if before else (), come, after.wanted.also)
-        if key not in self.known:
-            on = () if before is None or come is None else before.fitted(self.states[come])
-            self.known[key] = [self.touch_stops * touches(on, after.fitted(state)) for state in self.states]
-        return self.known[key]
-
-
 def _walk(space: Space, rows: list[_Row]) -> tuple[float, _Taken]:
     """Find the cheapest way over rungs and stacks, each stack in every order that it can be put on the lens."""
     states = [(stack, order) for stack, combination in enumerate(space.stacks) for order in orders(combination)]
-    moves = _Moves(states=[order for _, order in states], touch_stops=space.plan.costs.touch_stops)
+    touch_stops = space.plan.costs.touch_stops
+    # What it costs to come to each state, worked out once for each stack to come from and what else is on.
+    moves: dict[tuple[_Names, int | None, _Names], list[float]] = {}
 
     def move(step: int, come: int | None, to: int) -> float:
-        return moves.between(rows[step - 1] if step else None, come, rows[step])[to]
+        before, after = rows[step - 1] if step else None, rows[step]
+        key = (before.wanted.also if before else (), come, after.wanted.also)
+        if key not in moves:
+            on = () if before is None or come is None else before.fitted(states[come][1])
+            moves[key] = [touch_stops * touches(on, after.fitted(order)) for _, order in states]
+        return moves[key][to]
 
     prices = [[None if (choice := row.choices[stack]) is None else choice.price for stack, _ in states] for row in rows]
 
     def leave(come: int) -> float:
-        return space.plan.costs.touch_stops * touches(rows[-1].fitted(states[come][1]), ())
+        return touch_stops * touches(rows[-1].fitted(states[come][1]), ())
 
     total, path = cheapest_path(prices, move, leave)
     chosen: _Taken = []
@@ -510,12 +477,12 @@ class _OnLens:
 
     def beside(self, chosen: tuple[Filter, ...], stack: tuple[Filter, ...]) -> float:
         """Return what another stack would cost here [stops], with what it makes of the way to the next rung."""
-        found = (self._beside(chosen, self.row.fitted(order)) for order in orders(stack))
-        return min(found)
 
-    def _beside(self, chosen: tuple[Filter, ...], fitted: tuple[Filter, ...]) -> float:
-        later = 0 if self.last else touches(fitted, self.following) - touches(chosen, self.following)
-        return self.touches_stops(fitted) + self.space.plan.costs.touch_stops * later
+        def cost(fitted: tuple[Filter, ...]) -> float:
+            later = 0 if self.last else touches(fitted, self.following) - touches(chosen, self.following)
+            return self.touches_stops(fitted) + self.space.plan.costs.touch_stops * later
+
+        return min(cost(self.row.fitted(order)) for order in orders(stack))
 
 
 def _others(space: Space, row: _Row, chosen: Choice, on_lens: _OnLens) -> tuple[Alternative, ...]:
@@ -534,7 +501,7 @@ def _others(space: Space, row: _Row, chosen: Choice, on_lens: _OnLens) -> tuple[
 def _costs(plan: Plan, choice: Choice, touches_stops: float, told: Sequence[Alternative]) -> str:
     """Say what a rung costs, and the next best way with what that would."""
     costs = f"Costs {paid_words(choice, touches_stops, plan.base.aperture.exact)}"
-    other = runner_up(told)
+    other = next((one for one in told if one.choice.way != "many"), None)  # the cheapest comes first
     return f"{costs}." if other is None else f"{costs}. Next best, {other.words}."
 
 
@@ -616,16 +583,12 @@ def _offered_s(abilities: Abilities, darks: Sequence[Dark]) -> float:
     return sum(dark.time_s + (abilities.fetch_s or 0.0) for dark in darks if dark.offered)
 
 
-def _needs_dark(plan: Plan, rung: Rung) -> bool:
-    return rung.choice.time_s >= plan.run.dark_over.exact * 0.99
-
-
 def darks_of(plan: Plan, rungs: Sequence[Rung]) -> tuple[Dark, ...]:
     """Return one dark frame for each long time and ISO, longest last."""
     if plan.run.dark_frames not in DARKS_LAST:
         return ()
-    wanted = {(rung.choice.time_s, rung.choice.iso): rung.choice for rung in rungs if _needs_dark(plan, rung)}
-    choices = sorted(wanted.values(), key=lambda one: one.time_s)
+    long = [rung.choice for rung in rungs if rung.choice.time_s >= plan.run.dark_over.exact * 0.99]
+    choices = sorted({(one.time_s, one.iso): one for one in long}.values(), key=lambda one: one.time_s)
     return tuple(
         Dark(
             way="held" if one.way == "held" else "timed",

@@ -74,10 +74,6 @@ def as_mark(exact_s: float, step: Step) -> Mark:
     return Mark(label=time_label(exact_s), exact=exact_s)
 
 
-def _default_frames(time_s: float) -> int:
-    return 3 if THREE_FROM_S * 0.99 <= time_s <= THREE_TO_S * 1.01 else 1
-
-
 def _of_range(plan: Plan, step: Step) -> list[Mark]:
     rungs = plan.rungs
     if rungs.start is None or rungs.to is None:
@@ -113,7 +109,8 @@ def wanted_rungs(plan: Plan, pitch_um: float, step: Step) -> tuple[Wanted, ...]:
     """Return the rungs a plan asks for, ascending in time, each time once ([[rung]] entries win over lists)."""
 
     def of(mark: Mark, entry: RungEntry | None = None) -> Wanted:
-        frames = (entry.frames if entry else None) or plan.rungs.frames or _default_frames(mark.exact)
+        usual = 3 if THREE_FROM_S * 0.99 <= mark.exact <= THREE_TO_S * 1.01 else 1
+        frames = (entry.frames if entry else None) or plan.rungs.frames or usual
         taken = (entry.taken if entry else None) or plan.rungs.taken
         also = plan.rungs.also if entry is None or entry.also is None else entry.also
         return Wanted(

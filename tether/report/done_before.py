@@ -14,7 +14,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from tether.exposure.apex import ev100
+from tether.exposure.stops import ev100
 from tether.journal.planned import PlannedBase
 from tether.journal.store import Contents
 from tether.journal.story import SETTLED, FrameStory, LadderStory

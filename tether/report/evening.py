@@ -119,7 +119,7 @@ def _expected(plan: Plan | None, begins_s: float | None, ends_s: float) -> tuple
         course = expected_course(plan.place.spot, begins, begins + timedelta(seconds=lasts_s))
         lasts_s = min(lasts_s, course.points[-1][0]) if course else lasts_s
     after_s = (lasts_s * step / _MOMENTS for step in range(_MOMENTS + 1))
-    return tuple((begins_s + one_s, ahead.stops_at(one_s)) for one_s in after_s)
+    return tuple((begins_s + one_s, ahead(one_s)) for one_s in after_s)
 
 
 def _corrections(read: Sequence[tuple[FrameStory, Split]]) -> Iterator[Correction]:

@@ -12,7 +12,7 @@ from tether.exposure.marks import Mark
 from tether.journal.records import Applied, FrameKind
 from tether.plan.base import base_marks
 from tether.plan.file import Plan
-from tether.plan.ladder import Choice, Dark, Proof, Rung
+from tether.plan.ladder import Choice, Dark, HowMade, Proof, Rung
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +103,7 @@ def shot_of_dark(dark: Dark) -> Shot:
 def _shot(
     kind: FrameKind,
     rung: int | None,
-    of: Choice | Proof | Dark,
+    of: HowMade,
     fitted: Sequence[Filter] = (),
     filter_stops: float = 0.0,
 ) -> Shot:
