@@ -157,8 +157,8 @@ def learned_words(learned: Learned, touches: Iterable[Touch], forecast_s: float)
     if learned.forecast_factor is not None:
         told.append(_against_forecast(learned.forecast_factor, forecast_s))
     if (per_h := learned.battery_per_h) is not None:
-        used = _share(per_h.value * forecast_s / 3600)
-        told.append(f"{per_h.source}: {_share(per_h.value)} {_BATTERY}, so about {used} for this ladder.")
+        spent = _share(per_h.value * forecast_s / 3600)
+        told.append(f"{per_h.source}: {_share(per_h.value)} {_BATTERY}, so about {spent} for this ladder.")
     return tuple(told)
 
 
