@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from tether.errors import TetherError
+from tether.errors import LostError, TetherError
 from tether.files.errors import UnreadableFileError
 from tether.page.answers import body_of, outing_of, refusal, refused_by
 from tether.page.stands import JOURNAL_FILES, OfOuting
@@ -115,7 +115,7 @@ async def _or_404(answer: Awaitable[T]) -> T:
     """Return an answer of the process that makes crops. Raises HTTPException where the frame can't be read."""
     try:
         return await answer
-    except UnreadableFileError as error:
+    except (UnreadableFileError, LostError) as error:
         raise HTTPException(404, str(error)) from error
 
 
