@@ -356,14 +356,9 @@ class BaseScreen(MainScreen):
         """End the rectangle that is drawn."""
         place, pressed, self._pressed = self._place_of(event), self._pressed, None
         if self._setting and place and pressed:
-            box = (
-                min(place[0], pressed[0]),
-                min(place[1], pressed[1]),
-                max(place[0], pressed[0]),
-                max(place[1], pressed[1]),
-            )
-            if box[2] - box[0] >= _LEAST and box[3] - box[1] >= _LEAST:
-                self._box = box
+            (left, right), (top, bottom) = (sorted(both) for both in zip(place, pressed, strict=True))
+            if right - left >= _LEAST and bottom - top >= _LEAST:
+                self._box = (left, top, right, bottom)
                 self.draw()
 
     def _place_of(self, event: events.MouseEvent) -> tuple[float, float] | None:

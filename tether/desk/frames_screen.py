@@ -181,8 +181,7 @@ class FramesScreen(MainScreen):
 
     @property
     def _chosen(self) -> FrameStory | None:
-        at = self.query_one(Lines).highlighted
-        return self._frames[at] if at is not None and at < len(self._frames) else None
+        return self.query_one(Lines).marked(self._frames)
 
     def _pictures(self) -> None:
         chosen = self._chosen
@@ -214,8 +213,7 @@ class FramesScreen(MainScreen):
 
     def _preview(self, frame: FrameStory | None) -> Picture | None:
         outing: Path | None = self.desk.sight.outing
-        name = next((file.preview for file in frame.files if file.preview), None) if frame else None
-        return picture_in(outing / name) if outing and name else None
+        return picture_in(outing / frame.preview) if outing and frame and frame.preview else None
 
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
