@@ -14,7 +14,6 @@ from tests.desk.rig import PlayedRun, Rig, at_desk, begun, planned
 from tests.journal.shown import ladder_ended
 from tether.desk.draft import DraftView
 from tether.editor.messages import (
-    Bars,
     Begin,
     Begun,
     Check,
@@ -26,6 +25,7 @@ from tether.editor.messages import (
     Start,
 )
 from tether.editor.plans import plans_in
+from tether.journal.readings import HistogramSaid
 from tether.journal.story import CheckStory
 
 START = Start(path="weir.toml")
@@ -48,7 +48,7 @@ CHECKED = Checked(
     ),
     at="18:02:11",
 )
-BARS = Bars(
+BARS = HistogramSaid(
     of="water",
     stops=9,
     shares={channel: tuple([0.0] * 9 + [0.05] * 17 + [0.14]) for channel in "RGB"},

@@ -14,8 +14,9 @@ from tests.desk.rig import planned
 from tests.desk.test_draft import BARS, CHECKED, STATE
 from tether.desk import draft_views
 from tether.editor.known import Focus, Known
-from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
+from tether.editor.messages import DraftFrame, DraftRegion, PictureShown
 from tether.journal.planned import PlannedBody
+from tether.journal.readings import HistogramSaid
 from tether.journal.story import CheckStory
 
 NOON = datetime(2026, 10, 3, 12, 0, tzinfo=UTC)
@@ -184,7 +185,7 @@ def test_a_frame_for_the_base_is_named_once_with_what_it_shows(frame: DraftFrame
 
 def test_bars_go_with_the_root_of_their_shares_and_the_smallest_is_seen() -> None:
     shares = (0.0, 1e-9, 0.25, 1.0)
-    bars = Bars(of="whole picture", stops=3, shares={"G": shares}, clipped={"G": 0.0})
+    bars = HistogramSaid(of="whole picture", stops=3, shares={"G": shares}, clipped={"G": 0.0})
     title, green, scale = draft_views.histogram(bars, 17 + 4)
     assert title == "Raw, whole picture: stops below clipping"
     # Nothing; hardly anything, an eighth; a half of the full height; all of it.

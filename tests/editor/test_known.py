@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tether.editor.known import Focus, Known, after
-from tether.editor.messages import Bars, DraftFrame, EditorEvent, PictureShown
+from tether.editor.messages import DraftFrame, EditorEvent, PictureShown
+from tether.journal.readings import HistogramSaid
 
-BARS = Bars(of="whole picture", stops=10, shares={}, clipped={})
+BARS = HistogramSaid(of="whole picture", stops=10, shares={}, clipped={})
 FRAME = DraftFrame(picture="1.jpg", bars=BARS, exposure="", sentence="", headroom_stops=0.5, clipped_share=0.0)
 WHOLE = PictureShown(picture="live.jpg", times=1.0, sharpness=0.05)
 CLOSER = replace(WHOLE, times=5.0, at=(0.5, 0.5), sharpness=0.02)

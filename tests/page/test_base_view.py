@@ -10,10 +10,11 @@ import pytest
 from tests.page.test_evening_view import STATE
 from tether import wording
 from tether.editor.known import Known, after
-from tether.editor.messages import Bars, DraftFrame, DraftRegion, PictureShown
+from tether.editor.messages import DraftFrame, DraftRegion, PictureShown
+from tether.journal.readings import HistogramSaid
 from tether.page.base_view import KINDS, base_view
 
-BARS = Bars(
+BARS = HistogramSaid(
     of="water",
     stops=10,
     shares={"R": (0.5, 0.5), "G": (0.5, 0.499), "B": (0.5, 0.5)},

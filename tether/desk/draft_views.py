@@ -9,8 +9,9 @@ from pathlib import Path
 
 from tether import wording as words
 from tether.editor.known import Focus, Known
-from tether.editor.messages import Bars, Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
+from tether.editor.messages import Drafted, DraftFrame, DraftRegion, PictureShown, RegionKind
 from tether.journal.planned import PlannedLadder
+from tether.journal.readings import HistogramSaid
 from tether.journal.story import CheckStory, Outing
 from tether.report.ending import ending
 
@@ -180,7 +181,7 @@ def frame_mark(frame: DraftFrame) -> str:
     return f"{frame.headroom_stops:.2f}"
 
 
-def histogram(bars: Bars, width: int, rows: int = 1) -> tuple[str, ...]:
+def histogram(bars: HistogramSaid, width: int, rows: int = 1) -> tuple[str, ...]:
     """Draw a raw histogram as lines of text: by channel, clipped shares hatched and in numbers, a scale beneath.
 
     Parameters

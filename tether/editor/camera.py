@@ -18,7 +18,7 @@ from tether.capture.regions import regions_of
 from tether.capture.session import CaptureSession, look_for, shooting, timed
 from tether.control.registry import live_path, own_folder
 from tether.editor.draft import turned
-from tether.editor.messages import Bars, DraftFrame, PictureShown
+from tether.editor.messages import DraftFrame, PictureShown
 from tether.editor.sharpness import sharpness_of
 from tether.errors import CameraError
 from tether.exposure.marks import Mark
@@ -195,7 +195,7 @@ def _told(plan: Plan, taken: _Taken, raw: RawFrame, levels: Levels, sentence: st
     headroom = levels.headroom_stops
     return DraftFrame(
         picture=str(taken.preview),
-        bars=_bars(raw, plan),
+        bars=histogram_of(raw, regions_of(plan)),
         exposure=in_words(taken.shot),
         sentence=sentence,
         headroom_stops=headroom if headroom is not None and isfinite(headroom) else None,
@@ -206,11 +206,6 @@ def _told(plan: Plan, taken: _Taken, raw: RawFrame, levels: Levels, sentence: st
 def _turned_place(at: tuple[float, float], left_turns: int) -> tuple[float, float]:
     left, top, _, _ = turned((*at, *at), left_turns)
     return (left, top)
-
-
-def _bars(raw: RawFrame, plan: Plan) -> Bars:
-    found = histogram_of(raw, regions_of(plan))
-    return Bars(of=found.of, stops=found.stops, shares=found.shares, clipped=found.clipped)
 
 
 def _room(levels: Levels) -> str:

@@ -14,6 +14,7 @@ from typing import Any, Literal, get_args
 from tether.errors import LostError
 from tether.journal.codec import adapter_of
 from tether.journal.planned import PlannedLadder
+from tether.journal.readings import HistogramSaid
 from tether.journal.story import CheckStory
 
 RegionKind = Literal["water", "rock", "ignore"]
@@ -247,26 +248,6 @@ class Checked:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Bars:
-    """A raw histogram.
-
-    Attributes
-    ----------
-    of
-        What was counted.
-    shares
-        By channel, the share of the pixels in each bar, from `stops` below clipping to clipping.
-    clipped
-        By channel, the share of the pixels that clip.
-    """
-
-    of: Literal["water", "whole picture"]
-    stops: int
-    shares: dict[str, tuple[float, ...]]
-    clipped: dict[str, float]
-
-
-@dataclass(frozen=True, kw_only=True)
 class DraftFrame:
     """A frame that was taken for the base: its preview, its histogram, how it was taken, and what it showed.
 
@@ -274,7 +255,7 @@ class DraftFrame:
     """
 
     picture: str
-    bars: Bars
+    bars: HistogramSaid
     exposure: str
     sentence: str
     headroom_stops: float | None
