@@ -18,7 +18,7 @@ from tether.desk import views
 from tether.desk.half_blocks import Cut, HalfBlocks, picture_in
 from tether.desk.screens import Asked, MainScreen
 from tether.desk.strip_pictures import StripPictures, crop_for, nearest_first
-from tether.desk.strip_row import LEAST_WIDE, InStrip, StripRow, caption_of
+from tether.desk.strip_row import LEAST_WIDE, StripRow
 from tether.desk.widgets import Key, Lines, TextLine
 from tether.errors import TetherError
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -252,18 +252,7 @@ class FramesScreen(MainScreen):
         strip, chosen = self.query_one(StripRow), self._chosen
         strip.display = bool(self._strip)
         strip.styles.height = min(max(round(_STRIP_SHARE * self.size.height), _STRIP_LEAST), _STRIP_MOST)
-        strip.say(
-            [
-                InStrip(
-                    frame=one.frame,
-                    at_stops=one.at_stops,
-                    captions=caption_of(one.time, one.rung, one.choice.verdict),
-                    marked=chosen is not None and one.frame == chosen.frame,
-                    held=one.frame == self._left,
-                )
-                for one in self._strip
-            ]
-        )
+        strip.say(self._strip, chosen.frame if chosen else None, self._left)
         self._looked_at = nearest_first(self._strip, chosen.frame if chosen else None)
         self._wanted.set()
 
