@@ -50,7 +50,6 @@ def _evening(told: LadderStory, *, running: bool) -> Evening:
     splits = {split.frame: split for split in audit(told)}
     read = [(frame, splits[frame.frame]) for frame in frames if frame.frame in splits and frame.as_asked]
     return Evening(
-        title=told.title,
         begins_s=begins_s,
         leave_s=leave_s,
         over=not running,
