@@ -132,18 +132,19 @@ def _side_scale(values: Sequence[float], place: tuple[float, float, float]) -> S
     return Scale(low=math.log2(min(values)), high=math.log2(max(values)), start=place[0], end=place[1])
 
 
+def _shape(svg: ET.Element, tag: str, **marks: str) -> ET.Element:
+    return ET.SubElement(svg, tag, {name.replace("_", "-"): value for name, value in marks.items()})
+
+
 def _text(
     svg: ET.Element, x: float, y: float, text: str, *, size: float = 12, anchor: str = "start", **more: str
 ) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
-    place = {"x": f"{x:g}", "y": f"{y:.1f}", "font-size": f"{size:g}", "text-anchor": anchor}
-    ET.SubElement(svg, "text", {**place, **marks}).text = xml_text(text)
+    at = {"x": f"{x:g}", "y": f"{y:.1f}"}
+    _shape(svg, "text", **at, font_size=f"{size:g}", text_anchor=anchor, **more).text = xml_text(text)
 
 
 def _line(svg: ET.Element, x1: float, y1: float, x2: float, y2: float, stroke: str, **more: str) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
-    ends = {"x1": f"{x1:.1f}", "y1": f"{y1:.1f}", "x2": f"{x2:.1f}", "y2": f"{y2:.1f}"}
-    ET.SubElement(svg, "line", {**ends, "stroke": stroke, **marks})
+    _shape(svg, "line", x1=f"{x1:.1f}", y1=f"{y1:.1f}", x2=f"{x2:.1f}", y2=f"{y2:.1f}", stroke=stroke, **more)
 
 
 def _tone(stops: float, most: float) -> str:
@@ -196,18 +197,17 @@ def _row(svg: ET.Element, rung: PlannedRung, top: float, times: Scale, stack: in
     if whole > end:
         _bar(svg, whole, y, False, fill="none", stroke=_INK, stroke_width="0.8", stroke_dasharray="3 2")
     if proof := rung.proof:
-        at = {"cx": f"{times.at(math.log2(proof.time_s)):.1f}", "cy": f"{top + _ROW / 2:.1f}", "r": "3.6"}
-        ET.SubElement(svg, "circle", {**at, "fill": _PAPER, "stroke": _INK, "stroke-width": "1"})
+        cx, cy = f"{times.at(math.log2(proof.time_s)):.1f}", f"{top + _ROW / 2:.1f}"
+        _shape(svg, "circle", cx=cx, cy=cy, r="3.6", fill=_PAPER, stroke=_INK, stroke_width="1")
     _text(svg, whole + 8, base_line, _time_words(rung), size=13, font_weight="bold")
     _text(svg, _FILTERS_LEFT, base_line, _short(words.filters(rung.filters)), size=11)
 
 
 def _bar(svg: ET.Element, end: float, y: float, round_end: bool, **more: str) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
     radius = _BAR / 2 if round_end else 0.0
     straight = max(end - radius, _BARS_LEFT)
     cap = f"a{radius:g},{radius:g} 0 0 1 0,{_BAR:g}" if round_end else f"v{_BAR:g}"
-    ET.SubElement(svg, "path", {"d": f"M{_BARS_LEFT:g},{y:.1f} H{straight:.1f} {cap} H{_BARS_LEFT:g} Z", **marks})
+    _shape(svg, "path", d=f"M{_BARS_LEFT:g},{y:.1f} H{straight:.1f} {cap} H{_BARS_LEFT:g} Z", **more)
 
 
 def _time_words(rung: PlannedRung) -> str:

@@ -198,11 +198,7 @@ def _cast(frame: FrameStory, rock: RockSaid | None) -> Ordered | None:
     stops = [rock.brighter_stops.get(channel, float("nan")) for channel in ("R", "G", "B")]
     if not all(map(isfinite, stops)):
         return None
-    return Ordered(tuple(_signed_nought(one - stops[1]) for one in stops))
-
-
-def _signed_nought(stops: float) -> str:
-    return f"{stops:.3f}".replace("-0.000", "0.000")
+    return Ordered(tuple(f"{one - stops[1]:.3f}".replace("-0.000", "0.000") for one in stops))
 
 
 def _number(value: float | None) -> str | None:
