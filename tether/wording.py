@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import shlex
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -180,6 +180,17 @@ def iso(exact: float | None) -> str:
 def _mark_label(marks: Sequence[Mark], exact: float) -> str | None:
     mark = nearest(marks, exact)
     return mark.label if abs(mark.exact / exact - 1) < _IS_MARK else None
+
+
+def in_lines(parts: Iterable[str], fits: Callable[[str], bool], gap: str = " ") -> list[str]:
+    """Set parts one after another on lines that fit, one that is too long alone on its line."""
+    lines: list[str] = []
+    for part in parts:
+        if lines and fits(longer := f"{lines[-1]}{gap}{part}"):
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return lines
 
 
 def before(rung: int | None) -> str:

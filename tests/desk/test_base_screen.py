@@ -13,8 +13,9 @@ from PIL import Image
 from tests.desk.rig import PlayedRun, Rig, begun
 from tests.desk.test_draft import STATE, with_plan
 from tests.desk.test_run_screen import play
-from tether.desk.base_screen import DASHES, moved
+from tether.desk.base_screen import moved
 from tether.desk.half_blocks import HalfBlocks
+from tether.desk.pictures import DASHES
 from tether.desk.widgets import TextLine
 from tether.editor.messages import (
     Begun,

@@ -10,8 +10,9 @@ from PIL import Image
 from textual.geometry import Size
 
 from tests.desk.alone import Alone
-from tether.desk.half_blocks import Cut, HalfBlocks, Outline, picture_in
+from tether.desk.half_blocks import Cut, HalfBlocks, picture_in
 from tether.desk.pictures import Picture
+from tether.editor.messages import DraftRegion
 
 
 class Blocks(Alone, HalfBlocks):  # type: ignore[override]
@@ -90,7 +91,7 @@ def test_a_cell_shows_a_place_of_the_picture_or_lies_beside_it(
 
 def test_a_rectangle_is_drawn_over_it_and_goes_with_the_next_picture() -> None:
     blocks = Blocks(60, 20)
-    blocks.show(halves(100, 100), [Outline(box=(0.25, 0.25, 0.75, 0.75), on=6, off=2)])
+    blocks.show(halves(100, 100), [DraftRegion(what="water", box=(0.25, 0.25, 0.75, 0.75))])
     drawn = {one for row in range(20) for one in cells(blocks, row)}
     assert len(drawn) > 1
     blocks.show(halves(100, 100))

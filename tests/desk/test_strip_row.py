@@ -12,7 +12,10 @@ from textual.geometry import Size
 from tests.desk.alone import Alone
 from tests.report.test_axis import LADDER
 from tether.desk.pictures import Picture
-from tether.desk.strip_row import CAPTION_LINES, LEAST_WIDE, InStrip, StripRow, caption_of, strip_axis
+from tether.desk.strip_row import CAPTION_LINES, LEAST_WIDE, StripRow, caption_of, strip_axis
+from tether.report.choices import Choice
+from tether.report.choosing import Candidate
+from tether.report.crops_asked import Shown
 
 
 class Row(Alone, StripRow):  # type: ignore[override]
@@ -31,14 +34,18 @@ class Row(Alone, StripRow):  # type: ignore[override]
         return ["".join(segment.text for segment in self.render_line(y)) for y in range(self.size.height)]
 
 
-def frames(at: list[float], marked: int = 0, held: int | None = None) -> list[InStrip]:
+def frames(at: list[float]) -> list[Candidate]:
     return [
-        InStrip(
+        Candidate(
             frame=number + 1,
+            ladder=1,
+            rung=number + 1,
             at_stops=stops,
-            captions=caption_of("1/2000 s" if stops < 0 else "34:08 min", number + 1, "maybe"),
-            marked=number == marked,
-            held=number == held,
+            time="1/2000 s" if stops < 0 else "34:08 min",
+            settings="",
+            says=(),
+            shown=Shown(frame="", base="", gains=(1.0, 1.0, 1.0)),
+            choice=Choice(verdict="maybe"),
         )
         for number, stops in enumerate(at)
     ]
@@ -79,7 +86,7 @@ def test_pictures_never_touch_and_fill_the_room_where_all_have_room(columns: int
 @pytest.mark.parametrize("columns", [80, 120])
 def test_what_is_looked_at_is_in_sight_with_its_captions(columns: int, marked: int) -> None:
     row = Row(columns, 6)
-    row.say(frames(LADDER, marked))
+    row.say(frames(LADDER), marked + 1, None)
     time, rung = row.texts()[-2:]
     assert f"{marked + 1} maybe" in rung
     assert [len(one) for one in row.texts()] == [columns] * 6
@@ -90,7 +97,7 @@ def test_what_is_looked_at_is_in_sight_with_its_captions(columns: int, marked: i
 
 def test_each_picture_stands_above_its_caption_at_true_distance() -> None:
     row = Row(35, 5)
-    row.say(frames([0.0, 1.0, 3.0]))
+    row.say(frames([0.0, 1.0, 3.0]), 1, None)
     row.show({1: grey(10), 2: grey(120), 3: grey(250)})
     assert (row.axis.wide, row.axis.stop) == (8, 9.0)
     colours = [
@@ -104,7 +111,7 @@ def test_each_picture_stands_above_its_caption_at_true_distance() -> None:
 
 def test_marks_are_told_without_colour() -> None:
     row = Row(35, 5)
-    row.say(frames([0.0, 1.0, 3.0], marked=1, held=0))
+    row.say(frames([0.0, 1.0, 3.0]), 2, 1)
     styles = {segment.text.strip(): segment.style for segment in row.render_line(4) if segment.text.strip()}
     assert {text for text, style in styles.items() if style and style.reverse} == {"2 maybe"}
     assert {text for text, style in styles.items() if style and style.underline} == {"1 maybe"}
@@ -112,7 +119,7 @@ def test_marks_are_told_without_colour() -> None:
 
 def test_in_ember_pictures_are_red_only() -> None:
     row = Row(35, 5, "ember")
-    row.say(frames([0.0, 1.0]))
+    row.say(frames([0.0, 1.0]), 1, None)
     row.show({1: grey(200)})
     cell = next(one for one in row.render_line(0) if one.text == "▀")
     assert cell.style is not None
@@ -124,6 +131,6 @@ def test_in_ember_pictures_are_red_only() -> None:
 @pytest.mark.parametrize(("x", "picked"), [(0, [1]), (7, [1]), (8, []), (12, [2]), (34, [3])])
 def test_a_click_picks_the_frame_that_is_there(x: int, picked: list[int]) -> None:
     row = Row(35, 5)
-    row.say(frames([0.0, 1.0, 3.0]))
+    row.say(frames([0.0, 1.0, 3.0]), 1, None)
     row.on_click(type("Click", (), {"x": x, "y": 1})())
     assert row.picked == picked

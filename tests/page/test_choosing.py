@@ -81,6 +81,7 @@ def test_a_choice_and_a_note_are_kept_in_the_outing_and_taken_back(browser: Brow
         ({"frame": 1, "choice": "keep"}, 404),
         ({"frame": "5", "choice": "keep"}, 400),
         ({"frame": 5, "choice": "best"}, 400),
+        ({"frame": 5, "choice": ["keep"]}, 400),
         ({"frame": 5, "choice": "no", "note": 3}, 400),
         ([], 400),
     ],

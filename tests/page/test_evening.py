@@ -308,7 +308,7 @@ def test_what_is_called_off_while_it_begins_leaves_no_process_behind(places: Pla
     there = Evening(places, lambda _: None, lambda: tmp_path)
 
     async def called_off(late: int) -> None:
-        waits = asyncio.ensure_future(there.finish(cast("Request", None)))
+        waits = asyncio.ensure_future(there.finish((), cast("Request", None)))
         for _ in range(late):
             await asyncio.sleep(0)
         waits.cancel()

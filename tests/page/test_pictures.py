@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import os
+from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
@@ -74,11 +75,12 @@ def test_why_a_histogram_could_not_be_drawn_is_kept(tmp_path: Path) -> None:
 def test_each_is_made_once_and_no_more_than_some_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     made: list[str] = []
 
-    async def make(_outing: Path, name: str) -> bytes | None:
+    async def make(command: Sequence[str | Path], _what: str) -> bytes | None:
+        name = str(command[-1])
         made.append(name)
         return None if name == "broken" else name.encode()
 
-    monkeypatch.setattr(pictures, "_made", make)
+    monkeypatch.setattr(pictures, "worked_out", make)
     names = [f"{number}.dng" for number in range(17)]
 
     async def asked() -> list[bytes | None]:

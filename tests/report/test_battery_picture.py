@@ -18,7 +18,7 @@ LEAVE_S = datetime(2026, 10, 3, 18, 40, tzinfo=UTC).timestamp()
 def evening(*told: tuple[float, float]) -> Evening:
     """Return an evening by what the body told of its battery: minutes until leaving, and the share that was left."""
     battery = tuple((LEAVE_S - 60 * minutes, share) for minutes, share in told)
-    return Evening(title="Weir", begins_s=LEAVE_S - 3600, leave_s=LEAVE_S, battery=battery)
+    return Evening(begins_s=LEAVE_S - 3600, leave_s=LEAVE_S, battery=battery)
 
 
 @pytest.mark.parametrize("width", [280, 358, 1200])

@@ -43,15 +43,15 @@ def test_minutes_after_leaving_are_below_zero() -> None:
 
 
 def test_where_nobody_said_when_they_leave_minutes_are_counted_from_the_beginning() -> None:
-    axis = minutes_axis(Evening(title="", begins_s=SIX_S, light=(at(0), at(30)), over=True), 0, 312, None)
+    axis = minutes_axis(Evening(begins_s=SIX_S, light=(at(0), at(30)), over=True), 0, 312, None)
     assert not axis.until
     assert [label for _, label in axis.ticks()] == ["0", "5", "10", "15", "20", "25", "30"]
 
 
 def test_the_axis_goes_on_to_leaving_while_the_evening_lasts_and_no_farther_than_its_frames_when_it_is_over() -> None:
-    lasts = Evening(title="", begins_s=SIX_S, leave_s=SIX_S + 7200, light=(at(0), at(30)))
+    lasts = Evening(begins_s=SIX_S, leave_s=SIX_S + 7200, light=(at(0), at(30)))
     assert minutes_axis(lasts, 0, 300, SIX_S + 1900).scale.high == pytest.approx(SIX_S + 7200 * 1.02)
-    over = Evening(title="", begins_s=SIX_S, leave_s=SIX_S + 7200, light=(at(0), at(30)), over=True)
+    over = Evening(begins_s=SIX_S, leave_s=SIX_S + 7200, light=(at(0), at(30)), over=True)
     assert minutes_axis(over, 0, 300, None).scale.high == pytest.approx(SIX_S + 1800 * 1.02)
 
 

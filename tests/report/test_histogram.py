@@ -12,7 +12,8 @@ from tether.files.raw import RawFrame
 from tether.frames.mosaic import CHANNELS, Region
 from tether.frames.regions import given
 from tether.journal.readings import ChannelSaid, FrameReadings, HistogramSaid, LevelsSaid
-from tether.report.histogram import histogram_of, histogram_svg
+from tether.report.drawing import written
+from tether.report.histogram import histogram_of, histogram_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 BLACK, WHITE = 512, 16383
@@ -71,7 +72,7 @@ READINGS = FrameReadings(
 
 
 def drawn(readings: FrameReadings | None = READINGS) -> ET.Element:
-    return ET.fromstring(histogram_svg(FOUND, readings, 7))  # noqa: S314 - our own
+    return ET.fromstring(written(histogram_picture(FOUND, readings, 7)))  # noqa: S314 - our own
 
 
 def of(picture: ET.Element, kind: str) -> list[ET.Element]:
@@ -118,7 +119,7 @@ def test_hatching_stays_in_its_box(channel: str) -> None:
     whole = HistogramSaid(
         of="water", stops=9, shares=FOUND.shares, clipped=dict.fromkeys(CHANNELS, 0.0) | {channel: 1.0}
     )
-    picture = ET.fromstring(histogram_svg(whole, None, 7))  # noqa: S314 - our own
+    picture = ET.fromstring(written(histogram_picture(whole, None, 7)))  # noqa: S314 - our own
     (box,) = of(picture, "clipped")
     left, top = float(box.get("x", "")), float(box.get("y", ""))
     right, bottom = left + float(box.get("width", "")), top + float(box.get("height", ""))

@@ -34,7 +34,6 @@ POINTS = (
     point(12, 20, -2.1),
 )
 EVENING = Evening(
-    title="Weir",
     begins_s=before(60),
     leave_s=LEAVE_S,
     light=POINTS,

@@ -43,7 +43,6 @@ def rung(
 
 #: Twenty minutes before leaving: one rung done, one skipped, one of two frames with its second open, two to come.
 EVENING = Evening(
-    title="Weir",
     begins_s=before(40),
     leave_s=LEAVE_S,
     rungs=(
@@ -144,4 +143,4 @@ def test_leaving_far_off_does_not_crowd_the_ladder() -> None:
 
 def test_before_anything_was_begun_and_without_rungs_nothing_is_drawn() -> None:
     assert rungs_picture(replace(EVENING, begins_s=None), 358, None) is None
-    assert rungs_picture(Evening(title="", begins_s=0.0), 358, None) is None
+    assert rungs_picture(Evening(begins_s=0.0), 358, None) is None

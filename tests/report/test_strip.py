@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 from dataclasses import replace
 from pathlib import Path
@@ -11,9 +12,10 @@ import pytest
 from PIL import Image
 
 from tests.page.choosing import HEIGHT, WIDTH, write_evening
-from tether.errors import PlanError
+from tether.errors import LostError, PlanError
 from tether.report.choices import Choice, Verdict
 from tether.report.choosing import Candidate, to_choose
+from tether.report.cropper import Cropper
 from tether.report.strip import ROCK, WATER, one_per_rung, part_of, pictures_of, place_of, step_for
 
 CELLS = ("wwrr", "wwrr", "....")
@@ -97,7 +99,22 @@ def test_pictures_are_of_the_same_part_of_each_frame_and_of_the_size_asked_for(o
 
 
 def test_of_frames_that_are_not_there_no_process_is_begun(outing: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("tether.report.strip.CropsProcess", None)
+    monkeypatch.setattr("tether.report.strip.Cropper", None)
     gone = [replace(one, shown=replace(one.shown, frame="no.dng")) for one in to_choose(outing).candidates]
     made = pictures_of(outing, gone, CELLS, (40, 60), part=None)
     assert (made.jpegs, made.words) == ({}, "")
+
+
+def test_a_process_that_ends_meanwhile_is_missed_and_where_its_last_words_are_is_told(
+    outing: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started = Cropper._started
+
+    async def killed(cropper: Cropper, folder: Path) -> asyncio.subprocess.Process:
+        process = await started(cropper, folder)
+        process.kill()
+        return process
+
+    monkeypatch.setattr(Cropper, "_started", killed)
+    with pytest.raises(LostError, match="The process that makes pictures of frames has ended; what it said last is in"):
+        pictures_of(outing, to_choose(outing).candidates, CELLS, (40, 60), part=None)

@@ -471,11 +471,11 @@ class Desk(App[None]):
         """Give all that can be done, for the palette."""
         for word in WORDS:
             do = self.action_stop if word.verb in STOPS else self.action_say
-            yield SystemCommand(word.verb, f"{word.does}  [{word.key.replace(' ', 'space')}]", _with(do, word.verb))
+            yield SystemCommand(word.verb, f"{word.does}  [{word.key.replace(' ', 'space')}]", partial(do, word.verb))
         for name in self.MODES:
-            yield SystemCommand(f"go to: {name}", f"show the {name}", _with(self.action_place, name))
+            yield SystemCommand(f"go to: {name}", f"show the {name}", partial(self.action_place, name))
         for look in looks.LOOKS:
-            yield SystemCommand(f"look: {look}", "how the desk is drawn", _with(self.take_look, look))
+            yield SystemCommand(f"look: {look}", "how the desk is drawn", partial(self.take_look, look))
         yield SystemCommand("help", "what is shown, and what the keys do", self.action_explain)
         yield SystemCommand("leave", "leave the desk; the run continues", self.action_leave)
 
@@ -487,7 +487,3 @@ def _first_place(outing: Path | None, start: Start | None) -> str:
     if outing is None:
         return "run" if running() else "body"
     return "run" if any(one.outing == outing.resolve() for one in running()) else "log"
-
-
-def _with(do: Callable[..., None], value: object) -> Callable[[], None]:
-    return lambda: do(value)

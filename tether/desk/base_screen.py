@@ -13,7 +13,7 @@ from textual.containers import Horizontal, Vertical
 
 from tether import wording as words
 from tether.desk import draft_views, views
-from tether.desk.half_blocks import HalfBlocks, Outline, marked_in, picture_in
+from tether.desk.half_blocks import HalfBlocks, marked_in, picture_in
 from tether.desk.screens import MainScreen
 from tether.desk.widgets import Key, Large, TextLine, steering
 from tether.editor.messages import (
@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 
 Box = tuple[float, float, float, float]
 
-#: How water, rock and what is left out are outlined: dashes on and off [px]. Told apart by shape, not by colour.
-DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
 _AT_CAMERA: dict[str, EditorRequest] = {"expose": Expose(), "find": Find(), "from_camera": FromCamera()}
 _NEW: Box = (0.3, 0.5, 0.7, 0.8)
 #: What the marks over a run's base stand for.
@@ -214,7 +212,9 @@ class BaseScreen(MainScreen):
             return None
         if told is not None:
             return sight.outing / told.picture if told.picture else None
-        return next(reversed(_regions_in(sight.outing)), None)
+        numbered = {one.stem.removeprefix("ladder-"): one for one in (sight.outing / "readings").glob("ladder-*.jpg")}
+        last = max(filter(str.isdigit, numbered), key=int, default=None)
+        return numbered[last] if last else None
 
     def _picture(self) -> Picture | None:
         known = self.desk.draft.known
@@ -236,13 +236,11 @@ class BaseScreen(MainScreen):
 
         return pictures.over(shown, framed)
 
-    def _outlines(self, regions: Sequence[DraftRegion]) -> list[Outline]:
+    def _outlines(self, regions: Sequence[DraftRegion]) -> list[DraftRegion]:
         if self.desk.draft.known.live:
             return []
-        shown = [(one.what, one.box) for one in regions if one.what != self._setting]
-        if self._setting:
-            shown.append((self._setting, self._box))
-        return [Outline(box=box, on=DASHES[what][0], off=DASHES[what][1]) for what, box in shown]
+        set_now = [DraftRegion(what=self._setting, box=self._box)] if self._setting else []
+        return [*(one for one in regions if one.what != self._setting), *set_now]
 
     # What the person does ----------------------------------------------------------------------------------------
 
@@ -356,14 +354,9 @@ class BaseScreen(MainScreen):
         """End the rectangle that is drawn."""
         place, pressed, self._pressed = self._place_of(event), self._pressed, None
         if self._setting and place and pressed:
-            box = (
-                min(place[0], pressed[0]),
-                min(place[1], pressed[1]),
-                max(place[0], pressed[0]),
-                max(place[1], pressed[1]),
-            )
-            if box[2] - box[0] >= _LEAST and box[3] - box[1] >= _LEAST:
-                self._box = box
+            (left, right), (top, bottom) = (sorted(both) for both in zip(place, pressed, strict=True))
+            if right - left >= _LEAST and bottom - top >= _LEAST:
+                self._box = (left, top, right, bottom)
                 self.draw()
 
     def _place_of(self, event: events.MouseEvent) -> tuple[float, float] | None:
@@ -381,9 +374,3 @@ def moved(box: Box, across: float, down: float, *, corner: bool) -> Box:
     across = min(max(across, -left), 1.0 - right)
     down = min(max(down, -top), 1.0 - bottom)
     return (left + across, top + down, right + across, bottom + down)
-
-
-def _regions_in(outing: Path) -> list[Path]:
-    """Return the pictures of an outing's regions, by the number of their ladder."""
-    numbers = {one: one.stem.removeprefix("ladder-") for one in (outing / "readings").glob("ladder-*.jpg")}
-    return sorted((one for one, number in numbers.items() if number.isdigit()), key=lambda one: int(numbers[one]))

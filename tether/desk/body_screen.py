@@ -92,8 +92,8 @@ class BodyScreen(MainScreen):
 
     def _stopping(self) -> CheckStory | None:
         """Return the highlighted check, where it stops."""
-        at, found = self.query_one("#checks", Lines).highlighted, self._findings()
-        return found[at] if at is not None and at < len(found) and found[at].verdict == "stop" else None
+        found = self.query_one("#checks", Lines).marked(self._findings())
+        return found if found and found.verdict == "stop" else None
 
     @on(OptionList.OptionHighlighted, "#checks")
     def _other(self) -> None:
@@ -102,9 +102,9 @@ class BodyScreen(MainScreen):
     @on(OptionList.OptionSelected, "#checks")
     def action_open(self) -> None:
         """Open the plan that is highlighted."""
-        at, plans = self.query_one("#checks", Lines).highlighted, self._plans()
-        if at is not None and at < len(plans):
-            self.desk.open_plan(Start(path=str(plans[at])))
+        plan = self.query_one("#checks", Lines).marked(self._plans())
+        if plan is not None:
+            self.desk.open_plan(Start(path=str(plan)))
 
     def action_check(self) -> None:
         """Look at it all."""

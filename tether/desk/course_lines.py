@@ -9,6 +9,7 @@ from math import ceil
 from tether.report.drawing import Minutes, Scale, minutes_axis
 from tether.report.evening_told import Evening
 from tether.report.light_picture import signed, stops_shown
+from tether.wording import in_lines
 
 #: A character stands for so many pixels of the axes' measure; before the plot is room for labels.
 _CELL_PX, _LABELS = 8.0, 8
@@ -153,10 +154,4 @@ def _explained(evening: Evening, now_s: float | None, caption: str, columns: int
         "┊ now" if now_s is not None else "",
         caption,
     )
-    lines: list[str] = []
-    for part in filter(None, parts):
-        if lines and len(longer := f"{lines[-1]}   {part}") <= columns:
-            lines[-1] = longer
-        else:
-            lines.append(part)
-    return lines
+    return in_lines(filter(None, parts), lambda line: len(line) <= columns, gap="   ")

@@ -18,7 +18,7 @@ from tether.desk import views
 from tether.desk.half_blocks import Cut, HalfBlocks, picture_in
 from tether.desk.screens import Asked, MainScreen
 from tether.desk.strip_pictures import StripPictures, crop_for, nearest_first
-from tether.desk.strip_row import LEAST_WIDE, InStrip, StripRow, caption_of
+from tether.desk.strip_row import LEAST_WIDE, StripRow
 from tether.desk.widgets import Key, Lines, TextLine
 from tether.errors import TetherError
 from tether.journal.story import FrameStory, LadderStory, Outing
@@ -181,8 +181,7 @@ class FramesScreen(MainScreen):
 
     @property
     def _chosen(self) -> FrameStory | None:
-        at = self.query_one(Lines).highlighted
-        return self._frames[at] if at is not None and at < len(self._frames) else None
+        return self.query_one(Lines).marked(self._frames)
 
     def _pictures(self) -> None:
         chosen = self._chosen
@@ -214,8 +213,7 @@ class FramesScreen(MainScreen):
 
     def _preview(self, frame: FrameStory | None) -> Picture | None:
         outing: Path | None = self.desk.sight.outing
-        name = next((file.preview for file in frame.files if file.preview), None) if frame else None
-        return picture_in(outing / name) if outing and name else None
+        return picture_in(outing / frame.preview) if outing and frame and frame.preview else None
 
     def _told(self, frame: FrameStory | None) -> str:
         if frame is None:
@@ -254,18 +252,7 @@ class FramesScreen(MainScreen):
         strip, chosen = self.query_one(StripRow), self._chosen
         strip.display = bool(self._strip)
         strip.styles.height = min(max(round(_STRIP_SHARE * self.size.height), _STRIP_LEAST), _STRIP_MOST)
-        strip.say(
-            [
-                InStrip(
-                    frame=one.frame,
-                    at_stops=one.at_stops,
-                    captions=caption_of(one.time, one.rung, one.choice.verdict),
-                    marked=chosen is not None and one.frame == chosen.frame,
-                    held=one.frame == self._left,
-                )
-                for one in self._strip
-            ]
-        )
+        strip.say(self._strip, chosen.frame if chosen else None, self._left)
         self._looked_at = nearest_first(self._strip, chosen.frame if chosen else None)
         self._wanted.set()
 

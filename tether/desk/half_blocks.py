@@ -18,18 +18,11 @@ from textual.geometry import Size
 from textual.strip import Strip
 from textual.widget import Widget
 
+from tether.editor.messages import DraftRegion
+
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture
     from tether.files.marked import Marked
-
-
-@dataclass(frozen=True, kw_only=True)
-class Outline:
-    """A rectangle over a picture, as shares of it: left, top, right, bottom; in dashes of `on` and `off` pixels."""
-
-    box: tuple[float, float, float, float]
-    on: int
-    off: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,14 +103,14 @@ class HalfBlocks(Cells):
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self._picture: Picture | None = None
-        self._outlines: tuple[Outline, ...] = ()
+        self._outlines: tuple[DraftRegion, ...] = ()
         self._cut = WHOLE
         self._marks: tuple[str, ...] = ()
 
     def show(
         self,
         picture: Picture | None,
-        outlines: Sequence[Outline] = (),
+        outlines: Sequence[DraftRegion] = (),
         cut: Cut = WHOLE,
         marks: Sequence[str] = (),
     ) -> None:

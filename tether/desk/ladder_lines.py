@@ -51,7 +51,7 @@ def ladder_lines(snapshot: Snapshot, width: int, height: int, share: float) -> t
         return ()
     each = width // len(rungs)
     at = _place(snapshot, rungs, each, share)
-    taken = _taken(snapshot)
+    taken = {one.rung for one in snapshot.rungs if one.outcome not in _NOT_TAKEN}
     bars = [_column(snapshot, rung, column, each) for rung in rungs for column in range(each)]
     solid = [
         rung.rung in taken or (at is not None and _in_hand(snapshot, rung) and number * each + column < at)
@@ -91,10 +91,6 @@ def _column(snapshot: Snapshot, rung: PlannedRung, column: int, each: int) -> st
         return ""
     turns = snapshot.planned.turns if snapshot.planned else ()
     return _TURN if any(one.before_rung == rung.rung for one in turns) else " "
-
-
-def _taken(snapshot: Snapshot) -> set[int]:
-    return {one.rung for one in snapshot.rungs if one.outcome not in _NOT_TAKEN}
 
 
 def _in_hand(snapshot: Snapshot, rung: PlannedRung) -> bool:

@@ -168,8 +168,8 @@ class LadderScreen(MainScreen):
 
     def _number(self, ladder: PlannedLadder) -> int:
         """Return the number of the marked rung; 0: none is."""
-        at = self.query_one("#rungs-list", Lines).highlighted
-        return ladder.rungs[at].rung if at is not None and at < len(ladder.rungs) else 0
+        marked = self.query_one("#rungs-list", Lines).marked(ladder.rungs)
+        return marked.rung if marked else 0
 
     def _hint(self, ends: str) -> None:
         """Say what the key may be, or why what was typed is not taken; what comes of it, where no rungs are beside."""
@@ -191,8 +191,8 @@ class LadderScreen(MainScreen):
 
     @property
     def _key(self) -> PlanKey | None:
-        state, at = self.desk.draft.state, self.query_one("#keys-list", Lines).highlighted
-        return state.keys[at] if state and at is not None and at < len(state.keys) else None
+        state = self.desk.draft.state
+        return self.query_one("#keys-list", Lines).marked(state.keys) if state else None
 
     def _focus(self) -> None:
         if self._editing:

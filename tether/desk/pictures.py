@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
-from tether.desk.half_blocks import Cut, Outline
+from tether.desk.half_blocks import Cut
+from tether.editor.messages import DraftRegion, RegionKind
 
 Picture = NDArray[np.uint8]
 """Shape (h, w, 3), as sRGB."""
@@ -23,6 +24,8 @@ _DARKEST, _BRIGHTEST = 0.004, 0.85
 _LEAST_SHARE = 0.01
 #: How much of its light a picture keeps under marks, and how far apart these are [px].
 _DIMMED, _STROKE_EVERY = 0.62, 4
+#: How water, rock and what is left out are outlined: dashes on and off [px]. Told apart by shape, not by colour.
+DASHES: dict[RegionKind, tuple[int, int]] = {"water": (6, 2), "rock": (1, 2), "ignore": (2, 4)}
 #: Memory of so many bytes is taken from the system by itself, so that it goes back when it is let go (GNU C library,
 #: mallopt(3): M_MMAP_THRESHOLD); else this grows with each picture, and what was between pictures stays taken.
 _GOES_BACK_FROM, _MMAP_THRESHOLD = 128 * 1024, -3
@@ -166,7 +169,7 @@ def marked(pixels: Picture, cells: Sequence[str]) -> Picture:
     return drawn
 
 
-def outlined(pixels: Picture, outlines: Sequence[Outline]) -> Picture:
+def outlined(pixels: Picture, outlines: Sequence[DraftRegion]) -> Picture:
     """Return pixels with rectangles over them, white where dashes are and black between, to be seen on any ground."""
     drawn = pixels.copy()
     high, wide = pixels.shape[:2]
@@ -180,6 +183,7 @@ def outlined(pixels: Picture, outlines: Sequence[Outline]) -> Picture:
             *((rows[-1], column) for column in reversed(columns[:-1])),
             *((row, columns[0]) for row in reversed(rows[1:-1])),
         ]
+        on, off = DASHES[one.what]
         for at, place in enumerate(edge):
-            drawn[place] = 255 if at % (one.on + one.off) < one.on else 0
+            drawn[place] = 255 if at % (on + off) < on else 0
     return drawn

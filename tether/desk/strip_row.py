@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rich.segment import Segment
@@ -14,6 +13,7 @@ from textual.strip import Strip
 
 from tether.desk.half_blocks import Cells
 from tether.report.axis import Axis, axis_for, scaled
+from tether.report.choosing import Candidate
 
 if TYPE_CHECKING:
     from tether.desk.pictures import Picture
@@ -22,29 +22,6 @@ if TYPE_CHECKING:
 LEAST_WIDE, _MOST_WIDE, _GAP = 8, 30, 1
 #: Lines below the pictures: the time; rung and choice.
 CAPTION_LINES = 2
-
-
-@dataclass(frozen=True, kw_only=True)
-class InStrip:
-    """A frame in the strip.
-
-    Attributes
-    ----------
-    frame
-        Its running number.
-    at_stops
-        Where it stands.
-    captions
-        What stands below it, a line each.
-    marked, held
-        Whether it is the one that is looked at, and the one that others are compared with.
-    """
-
-    frame: int
-    at_stops: float
-    captions: tuple[str, str]
-    marked: bool
-    held: bool
 
 
 def strip_axis(at: Sequence[float], columns: int) -> Axis:
@@ -71,13 +48,16 @@ class StripRow(Cells):
 
     def __init__(self, *, id: str) -> None:  # noqa: A002
         super().__init__(id=id)
-        self._frames: tuple[InStrip, ...] = ()
+        self._frames: tuple[Candidate, ...] = ()
+        self._marked: int | None = None
+        self._held: int | None = None
         self._pictures: dict[int, Picture] = {}
 
-    def say(self, frames: Sequence[InStrip]) -> None:
-        """Show frames, the shortest time first."""
-        if tuple(frames) != self._frames:
-            self._frames = tuple(frames)
+    def say(self, frames: Sequence[Candidate], marked: int | None, held: int | None) -> None:
+        """Show frames, the shortest time first; of one it is marked that it is looked at, of one that it is held."""
+        said = (tuple(frames), marked, held)
+        if said != (self._frames, self._marked, self._held):
+            self._frames, self._marked, self._held = said
             self.draw_anew()
 
     def show(self, pictures: dict[int, Picture]) -> None:
@@ -99,7 +79,8 @@ class StripRow(Cells):
     def first_column(self) -> int:
         """Which column of the axis stands at the left edge: what is looked at is in the middle, as far as may be."""
         axis = self.axis
-        marked = next((place.left for one, place in zip(self._frames, axis.places, strict=True) if one.marked), 0)
+        places = zip(self._frames, axis.places, strict=True)
+        marked = next((place.left for one, place in places if one.frame == self._marked), 0)
         middle = marked + axis.wide // 2 - self.size.width // 2
         return min(max(middle, 0), max(axis.width - self.size.width, 0))
 
@@ -124,10 +105,10 @@ class StripRow(Cells):
             found.append((line if caption < 0 else self._without_halves(line, axis, first)).crop(first, first + room))
         return found
 
-    def _caption(self, one: InStrip, wide: int, line: int) -> list[Segment]:
-        ground = self.rich_style
-        mark = Style(reverse=one.marked, underline=one.held, bold=one.marked or line == 0)
-        text = one.captions[line][:wide]
+    def _caption(self, one: Candidate, wide: int, line: int) -> list[Segment]:
+        ground, marked = self.rich_style, one.frame == self._marked
+        mark = Style(reverse=marked, underline=one.frame == self._held, bold=marked or line == 0)
+        text = caption_of(one.time, one.rung, one.choice.verdict)[line][:wide]
         left = (wide - len(text)) // 2
         right = wide - left - len(text)
         return [Segment(" " * left, ground), Segment(text, ground + mark), Segment(" " * right, ground)]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from textual import events
 from textual.app import RenderResult
 from textual.content import Content
+from textual.reactive import reactive
 from textual.style import Style
 from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
@@ -16,6 +18,8 @@ from textual.widgets.option_list import Option
 from tether.control.commands import WORDS, Verb
 from tether.desk.letters import drawn
 from tether.report.harmless import plain
+
+T = TypeVar("T")
 
 #: How keys are called where their own sign would not be understood.
 _SHOWN = {" ": "space", "space": "space", "question_mark": "?", "escape": "esc", "ctrl+q": "^q", "ctrl+p": "^p"}
@@ -53,6 +57,11 @@ class Lines(OptionList):
             self.set_options([Option(line) for line in lines])
             self.highlighted = min(at or 0, len(lines) - 1) if lines else None
 
+    def marked(self, of: Sequence[T]) -> T | None:
+        """Return which of the things that the lines tell of is marked; None: none is."""
+        at = self.highlighted
+        return of[at] if at is not None and at < len(of) else None
+
 
 class Typed(Input):
     """A line to type in. Keys that edit act at once: the library's own act after letters that came together with them.
@@ -80,17 +89,12 @@ class Typed(Input):
 class Head(Widget):
     """The first line of every screen: what this is, the outing's title, and whether it is simulated."""
 
-    def __init__(self) -> None:
-        super().__init__()
-        self._what = ""
-        self._mark = ""
+    _what = reactive("")
+    _mark = reactive("")
 
     def say(self, what: str, mark: str) -> None:
         """Show what the screen is about, and the mark that must not be overlooked."""
-        what, mark = plain(what), plain(mark)
-        if (what, mark) != (self._what, self._mark):
-            self._what, self._mark = what, mark
-            self.refresh()
+        self._what, self._mark = plain(what), plain(mark)
 
     def render(self) -> RenderResult:
         """Return the line: the mark and the screen's name keep their room, the title is cut."""
@@ -105,17 +109,16 @@ class Head(Widget):
 class Large(Widget):
     """A word or a countdown as large as the room allows; in plain letters where there is too little."""
 
+    text = reactive("")
+    _short = reactive("")
+
     def __init__(self, text: str = "", *, id: str | None = None) -> None:  # noqa: A002
         super().__init__(id=id)
         self.text = text
-        self._short = ""
 
     def say(self, text: str, short: str = "") -> None:
         """Show a text; `short` where that can't be drawn."""
-        text = plain(text)
-        if (text, short) != (self.text, self._short):
-            self.text, self._short = text, short
-            self.refresh()
+        self.text, self._short = plain(text), short
 
     def render(self) -> RenderResult:
         """Return the text, drawn."""

@@ -15,7 +15,6 @@ from starlette.routing import Route
 
 from tether.editor.known import Known
 from tether.editor.messages import DraftFrame
-from tether.journal.readings import HistogramSaid
 from tether.page.answers import picture_of, refusal
 from tether.page.pictures import live_picture
 from tether.report.drawing import written
@@ -43,9 +42,7 @@ class BasePictures:
 
     def histogram(self) -> Response:
         """Answer with the last frame's raw histogram."""
-        bars = self._frame().bars
-        said = HistogramSaid(of=bars.of, stops=bars.stops, shares=dict(bars.shares), clipped=dict(bars.clipped))
-        return Response(written(histogram_picture(said, None)), media_type="image/svg+xml")
+        return Response(written(histogram_picture(self._frame().bars, None)), media_type="image/svg+xml")
 
     def live(self) -> Response:
         """Answer with what the camera sees now."""

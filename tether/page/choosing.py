@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from tether.errors import TetherError
+from tether.errors import LostError, TetherError
 from tether.files.errors import UnreadableFileError
 from tether.page.answers import body_of, outing_of, refusal, refused_by
 from tether.page.stands import JOURNAL_FILES, OfOuting
@@ -27,7 +27,6 @@ MOST_PX = 1600
 #: Pixels of the sensor in one of a picture that may be asked for, along each side; 0: the whole frame.
 STEPS = (0, 1, 2, 4)
 _KINDS = {"w": "water", "r": "rock"}
-_VERDICTS: dict[str, Verdict] = {"keep": "keep", "maybe": "maybe", "no": "no"}
 T = TypeVar("T")
 
 
@@ -86,17 +85,12 @@ class Choosing:
         body = await body_of(request)
         outing = outing_of(self._outing_now())
         number, verdict, note = body.get("frame"), body.get("choice"), body.get("note", "")
-        if (
-            not isinstance(number, int)
-            or not isinstance(note, str)
-            or (verdict is not None and verdict not in _VERDICTS)
-        ):
+        if not isinstance(number, int) or not isinstance(note, str) or verdict not in (None, *get_args(Verdict)):
             return refusal("That is no choice: it is keep, maybe or no, of a frame.", status=400)
         if number not in {one.frame for one in (await self._found.now(outing)).candidates}:
             return refusal(f"There is no frame {number} to choose.", status=404)
-        choice = Choice(verdict=_VERDICTS[verdict] if verdict else None, note=note)
         try:
-            await run_in_threadpool(choose, outing, number, choice)
+            await run_in_threadpool(choose, outing, number, Choice(verdict=verdict, note=note))
             kept = (await run_in_threadpool(read_choices, outing)).get(number, Choice())
         except TetherError as error:
             return refused_by(error)
@@ -115,7 +109,7 @@ async def _or_404(answer: Awaitable[T]) -> T:
     """Return an answer of the process that makes crops. Raises HTTPException where the frame can't be read."""
     try:
         return await answer
-    except UnreadableFileError as error:
+    except (UnreadableFileError, LostError) as error:
         raise HTTPException(404, str(error)) from error
 
 

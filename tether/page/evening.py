@@ -11,7 +11,7 @@ import contextlib
 import json
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -96,10 +96,10 @@ class Evening:
             Route("/evening/open", self.open, methods=["POST"]),
             Route("/evening/wish", self.wish, methods=["POST"]),
             Route("/evening/begin", self.begin, methods=["POST"]),
-            Route("/evening/finish", self.finish, methods=["POST"]),
-            Route("/evening/fetch", self.fetch, methods=["POST"]),
-            Route("/evening/resume", self.resume, methods=["POST"]),
-            Route("/evening/again", self.again, methods=["POST"]),
+            Route("/evening/finish", partial(self.finish, ()), methods=["POST"]),
+            Route("/evening/fetch", partial(self.finish, ("--fetch",)), methods=["POST"]),
+            Route("/evening/resume", partial(self.run, ()), methods=["POST"]),
+            Route("/evening/again", partial(self.run, ("--same-again",)), methods=["POST"]),
             Route("/evening/power", self.power),
             Route("/evening/shut-down", self.shut_down, methods=["POST"]),
         ]
@@ -203,7 +203,7 @@ class Evening:
         """Begin the ladder as it is drafted; not where a check stops it that nobody gave a reason to go against."""
         body = await body_of(request)
         despite, who = body.get("despite", {}), body.get("who", "")
-        if not isinstance(despite, dict) or not isinstance(who, str) or not all(map(_is_text, despite.values())):
+        if not isinstance(despite, dict) or not all(isinstance(one, str) for one in (who, *despite.values())):
             raise HTTPException(400)
         if self._known.state is None or self._known.state.ladder is None:
             return refusal("The plan has mistakes, or none is open; nothing is begun.", status=409)
@@ -232,29 +232,21 @@ class Evening:
 
     # Afterwards
 
-    async def finish(self, _request: Request) -> Response:
-        """Say what is missing at the end of the outing, as `tether finish` does; not while its run is active."""
-        return await self._finished()
+    async def finish(self, options: Sequence[str], _request: Request) -> Response:
+        """Say what is missing at the end of the outing, as `tether finish` does; not while its run is active.
 
-    async def fetch(self, _request: Request) -> Response:
-        """Copy what is on the card and not in the outing, and say what is missing then."""
-        return await self._finished("--fetch")
-
-    async def _finished(self, *options: str) -> Response:
+        With ``--fetch`` what is on the card and not in the outing is copied before.
+        """
         _, code, found, said = await self._at_outing("finish", "--json", *options)
         view = finish_view(json.loads(found)) if code in _FINISHED else {"found": [], "fetch": False}
         return JSONResponse(plain_data({**view, "said": "" if code in _FINISHED else said}))
 
-    async def resume(self, _request: Request) -> Response:
-        """Go on with the outing's last ladder, as `tether run` does; the page turns to its run."""
-        return await self._run("--detach")
+    async def run(self, options: Sequence[str], _request: Request) -> Response:
+        """Go on with the outing's last ladder, as `tether run` does; the page turns to its run.
 
-    async def again(self, _request: Request) -> Response:
-        """Begin a ladder like the outing's last one for a new composition, as `tether run --same-again` does."""
-        return await self._run("--detach", "--same-again")
-
-    async def _run(self, *options: str) -> Response:
-        outing, code, *said = await self._at_outing("run", *options)
+        With ``--same-again`` a ladder like the last one is begun for a new composition.
+        """
+        outing, code, *said = await self._at_outing("run", "--detach", *options)
         if code == 0:
             self._begun = outing.name
             self._begun_here(outing)
@@ -307,7 +299,3 @@ def later(loop: asyncio.AbstractEventLoop, act: Callable[..., None], *given: obj
     """Have something done in the server’s loop; nothing once that has ended."""
     with contextlib.suppress(RuntimeError):
         loop.call_soon_threadsafe(partial(act, *given))
-
-
-def _is_text(value: object) -> bool:
-    return isinstance(value, str)

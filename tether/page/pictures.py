@@ -29,18 +29,14 @@ class Histograms:
         frame = outing / name
         async with self._one_at_a_time:
             if frame not in self._made:
-                made = await _made(outing, name)
+                command = (sys.executable, "-P", "-m", "tether.report.histogram", outing, name)
+                made = await worked_out(command, f"a histogram is made of {name}")
                 if made is None:
                     return None
                 self._made[frame] = made
                 if len(self._made) > _KEPT:
                     self._made.popitem(last=False)
             return self._made[frame]
-
-
-async def _made(outing: Path, name: str) -> bytes | None:
-    command = (sys.executable, "-P", "-m", "tether.report.histogram", outing, name)
-    return await worked_out(command, f"a histogram is made of {name}")
 
 
 def live_picture() -> bytes | None:

@@ -23,9 +23,10 @@ from tether.page.stands import JOURNAL_FILES, OfOuting
 from tether.page.worked_out import worked_out
 from tether.report.battery_picture import battery_picture
 from tether.report.choosing import file_of
+from tether.report.drawing import written
 from tether.report.evening_asked import command_for, evening_in
 from tether.report.evening_told import Evening, Present
-from tether.report.histogram import histogram_svg
+from tether.report.histogram import histogram_picture
 from tether.report.light_picture import light_picture
 from tether.report.rungs_picture import rungs_picture
 
@@ -85,7 +86,8 @@ class Plots:
             found = frame.histogram or await self._read(outing, frame)
         if found is None:
             return Response(status_code=204)
-        return Response(histogram_svg(found, frame.readings, frame.frame), media_type="image/svg+xml")
+        picture = histogram_picture(found, frame.readings, frame.frame)
+        return Response(written(picture), media_type="image/svg+xml")
 
     async def _read(self, outing: Path, frame: FrameStory) -> HistogramSaid | None:
         """Have a frame's histogram read from its file; None where that can't be."""

@@ -48,10 +48,11 @@ _ELSEWHERE: tuple[Verb, ...] = (_ANSWER, _BACK, _MISSING, *_ON_REGIONS, *STOPS)
 
 def view_of(facts: Facts, snapshot: Snapshot) -> Data:
     """Return what there is to show of a run. Moments are of the run's clock [s]; None: there is none, or not known."""
+    planned = snapshot.planned
     return {
         "title": facts.title,
         "simulated": facts.simulated,
-        "untried": not facts.simulated and _untried(snapshot),
+        "untried": not facts.simulated and planned is not None and planned.body.tried is None,
         "state": _state(snapshot),
         "rung": _rung(snapshot),
         "open": _open(snapshot),
@@ -103,10 +104,6 @@ def _state(snapshot: Snapshot) -> str:
     if snapshot.state == "ready" and left:
         return "Reading 1 frame" if left == 1 else f"Reading {left} frames"
     return _STATES[snapshot.state]
-
-
-def _untried(snapshot: Snapshot) -> bool:
-    return snapshot.planned is not None and snapshot.planned.body.tried is None
 
 
 def _rung(snapshot: Snapshot) -> Data | None:

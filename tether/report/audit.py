@@ -93,7 +93,7 @@ def _light(
     of_base = Acting(filters=(), aperture=base.aperture, iso=base.iso)
     seen = [_seen(frame, level, of_base, glass) for frame, level in read]
     in_order = sorted(range(len(seen)), key=lambda at: seen[at].middle_s)
-    plan, base_s = plan_of(ladder), _middle_s(first) or 0.0
+    plan, base_s = plan_of(ladder), middle_s(first) or 0.0
     begun = light_at_base(plan, datetime.fromtimestamp(base_s, UTC), base_s) if plan else LightState.at_base(base_s)
     state, told = told_after([seen[at] for at in in_order], begun)
     found = dict(zip(in_order, told, strict=True))
@@ -141,7 +141,7 @@ def _split(
 
 def _can_be_split(frame: FrameStory, level: _Level, base: PlannedBase) -> bool:
     """Say whether all is known of a frame that its split is worked out from, and is a number."""
-    if _middle_s(frame) is None:
+    if middle_s(frame) is None:
         return False
     try:
         numbers = (level.off_stops, level.uncertainty_stops, level.green_stops)
@@ -179,7 +179,7 @@ def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Gl
     acting = Acting(filters=frame.filters, aperture=frame.aperture or base.aperture, iso=frame.asked.iso or base.iso)
     open_s = frame.believed_open_s or 0.0
     return LightSeen(
-        opened_s=(_middle_s(frame) or 0.0) - open_s / 2,
+        opened_s=(middle_s(frame) or 0.0) - open_s / 2,
         open_s=open_s,
         off_stops=level.off_stops,
         doubt_stops=NOT_AS_ASKED_STOPS if not frame.as_asked else level.uncertainty_stops,
@@ -187,7 +187,7 @@ def _seen(frame: FrameStory, level: _Level, base: Acting, glass: Mapping[str, Gl
     )
 
 
-def _middle_s(frame: FrameStory) -> float | None:
+def middle_s(frame: FrameStory) -> float | None:
     """Return the middle of an exposure as seconds of UTC; None where it is not known."""
     if frame.opened_utc is None:
         return None

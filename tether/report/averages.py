@@ -68,7 +68,7 @@ def average_rung(outing: Path, ladder: LadderStory, rung: int, to: Path) -> Aver
         The disk would not take it.
     """
     frames = _frames(ladder, rung)
-    darks = _darks(ladder, frames[0])
+    darks = [one for one in ladder.frames if one.kind == "dark" and file_of(one) and _is_like(one, frames[0])]
     headers: list[RawHeader] = []
     try:
         mean = mean_of(_read(outing, frames, headers), _read(outing, darks, []))
@@ -97,10 +97,6 @@ def _frames(ladder: LadderStory, rung: int) -> list[FrameStory]:
     if len(alike) > MOST_FRAMES:
         raise PlanError(f"Rung {rung} has {len(alike)} frames; at most {MOST_FRAMES} can be averaged.")
     return alike
-
-
-def _darks(ladder: LadderStory, like: FrameStory) -> list[FrameStory]:
-    return [one for one in ladder.frames if one.kind == "dark" and file_of(one) and _is_like(one, like)]
 
 
 def _is_like(one: FrameStory, other: FrameStory) -> bool:

@@ -8,7 +8,7 @@ from math import log2
 from pathlib import Path
 
 from tether import wording as words
-from tether.journal.story import FrameStory, LadderStory, Outing
+from tether.journal.story import FrameStory, LadderStory
 from tether.journal.telling import read_outing
 from tether.report import told
 from tether.report.choices import Choice, read_choices
@@ -88,12 +88,8 @@ def to_choose(outing: Path) -> ToChoose:
         title=story.ladders[-1].title if story.ladders else story.name,
         simulated=story.simulated,
         candidates=tuple(sorted(found, key=lambda one: (one.at_stops, one.frame))),
-        cells=_cells(story),
+        cells=next((ladder.regions.cells for ladder in reversed(story.ladders) if ladder.regions), ()),
     )
-
-
-def _cells(story: Outing) -> tuple[str, ...]:
-    return next((ladder.regions.cells for ladder in reversed(story.ladders) if ladder.regions), ())
 
 
 def candidates_of(ladder: LadderStory, choices: Mapping[int, Choice]) -> list[Candidate]:

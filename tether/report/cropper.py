@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from tether.errors import LostError
 from tether.files.errors import UnreadableFileError
 from tether.files.state import words_of
 from tether.report.crops_asked import Crop, Shown, Survey, line_of, prepare_line
@@ -20,6 +21,8 @@ from tether.report.crops_asked import Crop, Shown, Survey, line_of, prepare_line
 _KEPT = 240
 #: Longest answer of the process [bytes].
 _LONGEST_ANSWER = 8 * 1024 * 1024
+#: What those are answered who still wait when the process ends.
+_ENDED: dict[str, Any] = {"ended": True}
 
 
 class Cropper:
@@ -33,6 +36,8 @@ class Cropper:
 
     def __init__(self, face: str) -> None:
         self._face = face
+        self.words: Path | None = None
+        """Where the process leaves its last words."""
         self._process: asyncio.subprocess.Process | None = None
         self._outing: Path | None = None
         self._number = 0
@@ -42,7 +47,7 @@ class Cropper:
         self._one_begins = asyncio.Lock()
 
     async def crop(self, outing: Path, asked: Crop) -> bytes:
-        """Return a part of a frame as a JPEG. Raises UnreadableFileError."""
+        """Return a part of a frame as a JPEG. Raises as :meth:`survey` does."""
         if asked not in self._made:
             answer = await self._ask(outing, asked)
             self._made[asked] = base64.b64decode(answer["jpeg"])
@@ -51,7 +56,15 @@ class Cropper:
         return self._made[asked]
 
     async def survey(self, outing: Path, asked: Survey) -> dict[str, Any]:
-        """Return how large frames are, and where regions are. Raises UnreadableFileError."""
+        """Return how large frames are, and where regions are.
+
+        Raises
+        ------
+        UnreadableFileError
+            If the frame can't be read.
+        LostError
+            If the process ended meanwhile.
+        """
         return await self._ask(outing, asked)
 
     async def prepare(self, outing: Path, frames: Sequence[Shown]) -> None:
@@ -69,6 +82,8 @@ class Cropper:
             with contextlib.suppress(ConnectionError):
                 process.stdin.write(line_of(self._number, asked))
         answer: dict[str, Any] = await waited
+        if answer == _ENDED:
+            raise LostError("The process that makes pictures has ended; ask again.")
         if "problem" in answer:
             raise UnreadableFileError(answer["problem"])
         return answer
@@ -93,11 +108,12 @@ class Cropper:
                 waited = self._waited.pop(answer["id"], None)
                 if waited is not None and not waited.done():
                     waited.set_result(answer)
+            await process.wait()
         finally:
             self._process = None
             for waited in self._waited.values():
                 if not waited.done():
-                    waited.set_result({"problem": "The process that makes pictures has ended; ask again."})
+                    waited.set_result(_ENDED)
             self._waited.clear()
 
     async def close(self) -> None:
@@ -112,7 +128,7 @@ class Cropper:
             await process.communicate()
 
     async def _started(self, outing: Path) -> asyncio.subprocess.Process:
-        _, log = words_of(self._face, f"crops are made of {outing}")
+        self.words, log = words_of(self._face, f"crops are made of {outing}")
         with log:
             return await asyncio.create_subprocess_exec(
                 *(sys.executable, "-P", "-m", "tether.report.crops", str(outing)),
@@ -120,4 +136,5 @@ class Cropper:
                 stdout=asyncio.subprocess.PIPE,
                 stderr=log,
                 limit=_LONGEST_ANSWER,
+                start_new_session=True,  # no terminal's Ctrl-C is for it
             )

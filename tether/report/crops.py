@@ -11,6 +11,7 @@ import base64
 import json
 import os
 import select
+import shutil
 import sys
 from collections import OrderedDict, deque
 from collections.abc import Callable, Iterator
@@ -61,7 +62,7 @@ class Crops:
         """Make the tiles of a frame, a band at a time; nothing where they are there, or the disk is nearly full."""
         path = self.tiles(of)
         ready = about(path)
-        if (ready is not None and ready.look == _look_text(of)) or _free_bytes(self._outing) < LEAST_FREE:
+        if (ready is not None and ready.look == _look_text(of)) or shutil.disk_usage(self._outing).free < LEAST_FREE:
             return
         raw = self._raw(of.frame)
         made = []
@@ -144,11 +145,6 @@ def _smaller(picture: Picture, step: int) -> Picture:
     return np.asarray(squares.mean(axis=(1, 3)).round(), dtype=np.uint8)
 
 
-def _free_bytes(folder: Path) -> int:
-    found = os.statvfs(folder)
-    return found.f_bavail * found.f_frsize
-
-
 # The process
 
 
@@ -186,9 +182,7 @@ class _Process:
             self._in_hand = self._crops.prepare(self._to_do.popleft())
         try:
             next(self._in_hand)
-        except StopIteration:
-            self._in_hand = None
-        except (TetherError, MemoryError):  # it can't be prepared: who asks for it is told why
+        except (StopIteration, TetherError, MemoryError):  # of what can't be prepared who asks for it is told why
             self._in_hand = None
         return True
 

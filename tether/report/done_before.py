@@ -133,7 +133,7 @@ def mark_of(contents: Contents) -> str | None:
 
 
 def _ladder(ladder: LadderStory, choices: Mapping[int, Choice]) -> LadderDone:
-    planned = ladder.planned
+    planned, kept = ladder.planned, {number for number, choice in choices.items() if choice.verdict == "keep"}
     return LadderDone(
         ladder=ladder.ladder,
         title=ladder.title,
@@ -142,10 +142,10 @@ def _ladder(ladder: LadderStory, choices: Mapping[int, Choice]) -> LadderDone:
         rungs=len(planned.rungs) if planned else 0,
         rungs_done=sum(rung.outcome in SETTLED for rung in ladder.rungs),
         frames=sum(_counts(frame) for frame in ladder.frames),
-        kept=tuple(_kept(frame) for frame in ladder.frames if _is_kept(frame, choices)),
+        kept=tuple(_kept(frame) for frame in ladder.frames if frame.frame in kept),
         base_ev=_base_ev(planned.base) if planned else None,
         light_stops=_light_stops(ladder),
-        framing=_framing(ladder),
+        framing=next((frame.preview for frame in ladder.frames if frame.kind == "base" and frame.preview), None),
     )
 
 
@@ -159,10 +159,6 @@ def place_of(plan_text: str) -> Place:
 
 def _counts(frame: FrameStory) -> bool:
     return frame.kind == "rung" and frame.outcome.startswith(_MADE) and not frame.void
-
-
-def _is_kept(frame: FrameStory, choices: Mapping[int, Choice]) -> bool:
-    return frame.frame in choices and choices[frame.frame].verdict == "keep"
 
 
 def _kept(frame: FrameStory) -> KeptFrame:
@@ -188,10 +184,6 @@ def _light_stops(ladder: LadderStory) -> float | None:
 
 def _is_bare(frame: FrameStory) -> bool:
     return frame.kind in ("base", "rung") and not frame.filter_stops and frame.as_asked
-
-
-def _framing(ladder: LadderStory) -> str | None:
-    return next((frame.preview for frame in ladder.frames if frame.kind == "base" and frame.preview), None)
 
 
 def outings_json(
@@ -222,12 +214,11 @@ def _done_json(one: OutingDone) -> dict[str, Any]:
         "begun_utc": utc_text(one.begun_utc),
         "simulated": one.simulated,
         "running": one.running,
-        "ladders": [_ladder_json(ladder) for ladder in one.ladders],
+        "ladders": [
+            {**vars(ladder), "place": place_json(ladder.place), "kept": [vars(frame) for frame in ladder.kept]}
+            for ladder in one.ladders
+        ],
     }
-
-
-def _ladder_json(one: LadderDone) -> dict[str, Any]:
-    return {**vars(one), "place": place_json(one.place), "kept": [vars(frame) for frame in one.kept]}
 
 
 def place_json(place: Place) -> dict[str, Any]:

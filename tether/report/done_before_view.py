@@ -84,9 +84,9 @@ def _light(one: OutingDone) -> str:
     if base is None:
         return words.NOT_KNOWN
     last = one.ladders[-1]
-    changed = None if last.light_stops is None or last.base_ev is None else last.base_ev + last.light_stops - base
-    if changed is None:
+    if last.light_stops is None or last.base_ev is None:
         return f"EV {base:.1f}"
+    changed = last.base_ev + last.light_stops - base
     return f"EV {base:.1f}, {'steady' if abs(changed) < _STEADY_STOPS else f'{changed:+.1f}'}"
 
 

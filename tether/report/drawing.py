@@ -13,6 +13,7 @@ from xml.etree import ElementTree as ET
 
 from tether.report.evening_told import Evening
 from tether.report.harmless import xml_text
+from tether.wording import in_lines
 
 #: How wide a letter is taken to be, on the wide side, of text that is 13 px high [px].
 _LETTER_PX = 7.4
@@ -63,19 +64,12 @@ def wide_px(words: str) -> float:
 
 def wrapped(words: str, room_px: float) -> list[str]:
     """Break words into lines that have room."""
-    lines = [""]
-    for word in words.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if lines[-1] and wide_px(longer) > room_px:
-            lines.append(word)
-        else:
-            lines[-1] = longer
-    return lines
+    return in_lines(words.split(), lambda line: wide_px(line) <= room_px)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Scale:
-    """An axis from `low` at `start` to `high` at `end` [px]."""
+    """An axis from `low` at `start` to `high` at `end` [px]; where both are one value, that stands in the middle."""
 
     low: float
     high: float
@@ -84,7 +78,8 @@ class Scale:
 
     def at(self, value: float) -> float:
         """Return where a value stands [px]."""
-        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+        share = (value - self.low) / (self.high - self.low) if self.high != self.low else 0.5
+        return self.start + share * (self.end - self.start)
 
     @property
     def px(self) -> float:

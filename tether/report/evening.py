@@ -23,7 +23,7 @@ from tether.plan.file import Plan
 from tether.plan.leaving import leave_moment
 from tether.plan.light_ahead import light_ahead
 from tether.plan.takes import body_dark_s
-from tether.report.audit import Split, audit, plan_of
+from tether.report.audit import Split, audit, middle_s, plan_of
 from tether.report.ending import Takes
 from tether.report.evening_told import Correction, Evening, LightPoint, Point, RungCourse
 
@@ -44,13 +44,12 @@ def evening_of(outing: Outing) -> Evening | None:
 def _evening(told: LadderStory, *, running: bool) -> Evening:
     frames = [frame for frame in told.frames if _span(frame)]
     base = next((frame for frame in frames if frame.kind == "base"), frames[0] if frames else None)
-    begins_s = _middle_s(base) if base else None
+    begins_s = middle_s(base) if base else None
     plan = plan_of(told)
     leave_s = _leave_s(plan, begins_s)
     splits = {split.frame: split for split in audit(told)}
     read = [(frame, splits[frame.frame]) for frame in frames if frame.frame in splits and frame.as_asked]
     return Evening(
-        title=told.title,
         begins_s=begins_s,
         leave_s=leave_s,
         over=not running,
@@ -58,12 +57,8 @@ def _evening(told: LadderStory, *, running: bool) -> Evening:
         expected=_expected(plan, begins_s, _ends_s(told, frames, leave_s)),
         corrections=tuple(_corrections(read)),
         battery=tuple((utc.timestamp(), share) for utc, share in told.battery),
-        rungs=_rungs(told, told.planned, frames, _takes(told.planned, plan)) if told.planned else (),
+        rungs=_rungs(told, told.planned, frames, plan) if told.planned else (),
     )
-
-
-def _takes(planned: PlannedLadder, plan: Plan | None) -> Takes:
-    return Takes(planned=planned, dark_s=lambda open_s: body_dark_s(plan, open_s) if plan else 0.0)
 
 
 def _span(frame: FrameStory) -> Point | None:
@@ -73,11 +68,6 @@ def _span(frame: FrameStory) -> Point | None:
         return None
     opened_s = datetime.fromisoformat(frame.opened_utc).timestamp()
     return opened_s, opened_s + open_s
-
-
-def _middle_s(frame: FrameStory) -> float | None:
-    span = _span(frame)
-    return sum(span) / 2 if span else None
 
 
 def _leave_s(plan: Plan | None, begins_s: float | None) -> float | None:
@@ -99,7 +89,7 @@ def _light(told: LadderStory, frame: FrameStory, split: Split) -> LightPoint:
     always_on = {one.name for one in told.planned.base.filters} if told.planned else set()
     return LightPoint(
         frame=frame.frame,
-        at_s=_middle_s(frame) or 0.0,
+        at_s=middle_s(frame) or 0.0,
         stops=split.light_stops,
         doubt_stops=split.uncertainty_stops,
         bare=set(frame.filters) <= always_on,
@@ -129,15 +119,16 @@ def _corrections(read: Sequence[tuple[FrameStory, Split]]) -> Iterator[Correctio
         if frame.kind != "rung" or frame.rung is None or abs(split.changed_stops - last) < SAME_CORRECTION_STOPS:
             continue
         last = split.changed_stops
-        yield Correction(rung=frame.rung, at_s=_middle_s(frame) or 0.0, stops=last)
+        yield Correction(rung=frame.rung, at_s=middle_s(frame) or 0.0, stops=last)
 
 
 # Rungs
 
 
 def _rungs(
-    told: LadderStory, planned: PlannedLadder, frames: Sequence[FrameStory], takes: Takes
+    told: LadderStory, planned: PlannedLadder, frames: Sequence[FrameStory], plan: Plan | None
 ) -> tuple[RungCourse, ...]:
+    takes = Takes(planned=planned, dark_s=lambda open_s: body_dark_s(plan, open_s) if plan else 0.0)
     ended = {rung.rung: rung.outcome for rung in told.rungs}
     return tuple(
         RungCourse(

@@ -69,8 +69,6 @@ class Evening:
 
     Attributes
     ----------
-    title
-        What it is called.
     begins_s
         The middle of the first base frame, or of the first frame where there is none; None: there is no frame yet.
     leave_s
@@ -89,7 +87,6 @@ class Evening:
         How full the battery was, at moments [share of 1].
     """
 
-    title: str
     begins_s: float | None = None
     leave_s: float | None = None
     over: bool = False

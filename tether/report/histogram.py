@@ -19,7 +19,7 @@ from xml.etree import ElementTree as ET
 from tether import wording as words
 from tether.errors import TetherError
 from tether.journal.readings import ChannelSaid, FrameReadings, HistogramSaid
-from tether.report.drawing import line, picture, shape, text, written
+from tether.report.drawing import line, picture, shape, text
 
 if TYPE_CHECKING:
     from tether.files.raw import RawFrame
@@ -135,11 +135,6 @@ def _hatched(svg: ET.Element, top: float, bottom: float) -> None:
     for step in range(int((bottom - top - _CLIP_WIDTH) / _HATCH) + 1):
         y = top + _CLIP_WIDTH + step * _HATCH
         line(svg, "hatch", _CLIP_LEFT, y, _CLIP_LEFT + _CLIP_WIDTH, y - _CLIP_WIDTH)
-
-
-def histogram_svg(found: HistogramSaid, readings: FrameReadings | None, frame: int) -> str:
-    """Return a histogram's picture as text; see :func:`histogram_picture`."""
-    return written(histogram_picture(found, readings, frame))
 
 
 if __name__ == "__main__":

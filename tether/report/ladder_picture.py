@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -16,6 +15,7 @@ from tether import wording as words
 from tether.errors import PlanError
 from tether.files.safe import safe_write
 from tether.journal.planned import PlannedLadder, PlannedRung
+from tether.report.drawing import Scale
 from tether.report.harmless import xml_text
 
 Stack = tuple[str, ...]
@@ -42,21 +42,6 @@ _HATCHINGS = (
     "M4,0 V8",
     "M0,4 H8 M4,0 V8",
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Scale:
-    """A logarithmic axis from `low` at `left` to `high` at `right` [px]; a single value stands in the middle."""
-
-    low: float
-    high: float
-    left: float
-    right: float
-
-    def at(self, value: float) -> float:
-        span = math.log2(self.high / self.low)
-        part = math.log2(value / self.low) / span if span else 0.5
-        return self.left + part * (self.right - self.left)
 
 
 def save_ladder_picture(planned: PlannedLadder, path: Path) -> None:
@@ -91,7 +76,7 @@ def ladder_picture(planned: PlannedLadder) -> str:
     rungs = planned.rungs
     if not rungs:
         raise PlanError(f"{planned.plan}: none of the rungs is possible with this kit, so there is nothing to draw.")
-    stacks = sorted({_stack(rung): rung.filter_stops for rung in rungs}.items(), key=lambda item: item[1])
+    stacks = sorted({rung.filters: rung.filter_stops for rung in rungs}.items(), key=lambda item: item[1])
     order = [stack for stack, _ in stacks]
     tops, bottom = _row_tops(planned)
     height = bottom + 40 + _LEGEND_ROW * (len(stacks) + 1)
@@ -107,17 +92,13 @@ def ladder_picture(planned: PlannedLadder) -> str:
     apertures = _side_scale([rung.aperture for rung in rungs], _APERTURE)
     isos = _side_scale([rung.iso for rung in rungs], _ISO)
     for rung, top in zip(rungs, tops, strict=True):
-        _row(svg, rung, top, times, order.index(_stack(rung)))
+        _row(svg, rung, top, times, order.index(rung.filters))
         _mark(svg, top, apertures, rung.aperture, _APERTURE[2], words.aperture(rung.aperture))
         _mark(svg, top, isos, rung.iso, _ISO[2], words.iso(rung.iso))
     _turns(svg, planned, tops, bottom)
     _legend(svg, stacks, bottom + 40)
     ET.indent(svg, " ")
     return ET.tostring(svg, encoding="unicode") + "\n"
-
-
-def _stack(rung: PlannedRung) -> Stack:
-    return rung.filters
 
 
 def _turns_before(planned: PlannedLadder, rung: int | None) -> list[str]:
@@ -134,12 +115,12 @@ def _row_tops(planned: PlannedLadder) -> tuple[list[float], float]:
     return tops, y + (_TURN if _turns_before(planned, None) else 0)
 
 
-def _time_scale(rungs: Sequence[PlannedRung]) -> _Scale:
-    """Make the time axis: whole stops, starting a stop or more below the shortest so that its bar is seen."""
+def _time_scale(rungs: Sequence[PlannedRung]) -> Scale:
+    """Make the time axis [stops]: whole ones, from one or more below the shortest time on, so that its bar is seen."""
     proofs = [rung.proof.time_s for rung in rungs if rung.proof]
     shortest, longest = min(proofs + [rung.time_s for rung in rungs]), max(map(_whole_s, rungs))
     low, high = math.floor(math.log2(shortest)) - 1, math.ceil(math.log2(longest))
-    return _Scale(low=2.0**low, high=2.0**high, left=_BARS_LEFT, right=_BARS_RIGHT)
+    return Scale(low=low, high=high, start=_BARS_LEFT, end=_BARS_RIGHT)
 
 
 def _whole_s(rung: PlannedRung) -> float:
@@ -147,22 +128,23 @@ def _whole_s(rung: PlannedRung) -> float:
     return rung.stands_for_s or rung.time_s
 
 
-def _side_scale(values: Sequence[float], place: tuple[float, float, float]) -> _Scale:
-    return _Scale(low=min(values), high=max(values), left=place[0], right=place[1])
+def _side_scale(values: Sequence[float], place: tuple[float, float, float]) -> Scale:
+    return Scale(low=math.log2(min(values)), high=math.log2(max(values)), start=place[0], end=place[1])
+
+
+def _shape(svg: ET.Element, tag: str, **marks: str) -> ET.Element:
+    return ET.SubElement(svg, tag, {name.replace("_", "-"): value for name, value in marks.items()})
 
 
 def _text(
     svg: ET.Element, x: float, y: float, text: str, *, size: float = 12, anchor: str = "start", **more: str
 ) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
-    place = {"x": f"{x:g}", "y": f"{y:.1f}", "font-size": f"{size:g}", "text-anchor": anchor}
-    ET.SubElement(svg, "text", {**place, **marks}).text = xml_text(text)
+    at = {"x": f"{x:g}", "y": f"{y:.1f}"}
+    _shape(svg, "text", **at, font_size=f"{size:g}", text_anchor=anchor, **more).text = xml_text(text)
 
 
 def _line(svg: ET.Element, x1: float, y1: float, x2: float, y2: float, stroke: str, **more: str) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
-    ends = {"x1": f"{x1:.1f}", "y1": f"{y1:.1f}", "x2": f"{x2:.1f}", "y2": f"{y2:.1f}"}
-    ET.SubElement(svg, "line", {**ends, "stroke": stroke, **marks})
+    _shape(svg, "line", x1=f"{x1:.1f}", y1=f"{y1:.1f}", x2=f"{x2:.1f}", y2=f"{y2:.1f}", stroke=stroke, **more)
 
 
 def _tone(stops: float, most: float) -> str:
@@ -195,38 +177,37 @@ def _heading(svg: ET.Element, planned: PlannedLadder) -> None:
         _text(svg, x, 98, name, size=11, fill=_SOFT)
 
 
-def _axis(svg: ET.Element, times: _Scale, bottom: float) -> None:
+def _axis(svg: ET.Element, times: Scale, bottom: float) -> None:
     """Draw the time axis with a line at every second or fourth stop, among them one second."""
-    low, high = round(math.log2(times.low)), round(math.log2(times.high))
+    low, high = int(times.low), int(times.high)
     step = 2 if high - low <= 12 else 4
     for power in range(low, high + 1):
         if power % step:
             continue
-        x = times.at(2.0**power)
+        x = times.at(power)
         _line(svg, x, _HEAD - 10, x, bottom, _GRID)
         _text(svg, x, 98, words.planned_time(2.0**power), size=11, anchor="middle", fill=_SOFT)
 
 
-def _row(svg: ET.Element, rung: PlannedRung, top: float, times: _Scale, stack: int) -> None:
+def _row(svg: ET.Element, rung: PlannedRung, top: float, times: Scale, stack: int) -> None:
     y, base_line = top + (_ROW - _BAR) / 2, top + _ROW / 2 + 4.2
-    end, whole = times.at(rung.time_s), times.at(_whole_s(rung))
+    end, whole = times.at(math.log2(rung.time_s)), times.at(math.log2(_whole_s(rung)))
     _text(svg, _BARS_LEFT - 12, base_line, str(rung.rung), anchor="end", fill=_SOFT)
     _bar(svg, end, y, rung.way == "held", fill=f"url(#stack-{stack})", stroke=_INK, stroke_width="0.8")
     if whole > end:
         _bar(svg, whole, y, False, fill="none", stroke=_INK, stroke_width="0.8", stroke_dasharray="3 2")
     if proof := rung.proof:
-        at = {"cx": f"{times.at(proof.time_s):.1f}", "cy": f"{top + _ROW / 2:.1f}", "r": "3.6"}
-        ET.SubElement(svg, "circle", {**at, "fill": _PAPER, "stroke": _INK, "stroke-width": "1"})
+        cx, cy = f"{times.at(math.log2(proof.time_s)):.1f}", f"{top + _ROW / 2:.1f}"
+        _shape(svg, "circle", cx=cx, cy=cy, r="3.6", fill=_PAPER, stroke=_INK, stroke_width="1")
     _text(svg, whole + 8, base_line, _time_words(rung), size=13, font_weight="bold")
     _text(svg, _FILTERS_LEFT, base_line, _short(words.filters(rung.filters)), size=11)
 
 
 def _bar(svg: ET.Element, end: float, y: float, round_end: bool, **more: str) -> None:
-    marks = {name.replace("_", "-"): value for name, value in more.items()}
     radius = _BAR / 2 if round_end else 0.0
     straight = max(end - radius, _BARS_LEFT)
     cap = f"a{radius:g},{radius:g} 0 0 1 0,{_BAR:g}" if round_end else f"v{_BAR:g}"
-    ET.SubElement(svg, "path", {"d": f"M{_BARS_LEFT:g},{y:.1f} H{straight:.1f} {cap} H{_BARS_LEFT:g} Z", **marks})
+    _shape(svg, "path", d=f"M{_BARS_LEFT:g},{y:.1f} H{straight:.1f} {cap} H{_BARS_LEFT:g} Z", **more)
 
 
 def _time_words(rung: PlannedRung) -> str:
@@ -239,11 +220,11 @@ def _short(text: str) -> str:
     return text if len(text) <= _FILTER_CHARS else f"{text[: _FILTER_CHARS - 1]}…"
 
 
-def _mark(svg: ET.Element, top: float, scale: _Scale, value: float, right: float, label: str) -> None:
+def _mark(svg: ET.Element, top: float, scale: Scale, value: float, right: float, label: str) -> None:
     """Draw a value as a dot on its small scale and as a number."""
     y = top + _ROW / 2
-    _line(svg, scale.left, y, scale.right, y, _EDGE)
-    ET.SubElement(svg, "circle", {"cx": f"{scale.at(value):.1f}", "cy": f"{y:.1f}", "r": "3.4"})
+    _line(svg, scale.start, y, scale.end, y, _EDGE)
+    ET.SubElement(svg, "circle", {"cx": f"{scale.at(math.log2(value)):.1f}", "cy": f"{y:.1f}", "r": "3.4"})
     _text(svg, right, y + 4.2, label, size=11.5, anchor="end")
 
 

@@ -9,7 +9,7 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.text import Text
 
 from tether import wording as words
-from tether.journal.planned import PlannedBase, PlannedBody, PlannedLadder, PlannedRung, PlannedTurn
+from tether.journal.planned import PlannedBase, PlannedBody, PlannedLadder, PlannedRung
 from tether.report.layout import Column, heading, listing, table
 
 
@@ -46,12 +46,14 @@ class LadderView:
             yield Text(_COSTS)
         if self.others:
             yield from listing("Other ways", [line for rung in rungs for line in _others(rung)])
-        yield from listing("Turns", [_turn(turn) for turn in planned.turns])
+        turns = [(words.before(turn.before_rung), f"{turn.what} ({turn.reason})") for turn in planned.turns]
+        yield from listing("Turns", turns)
         yield from listing("Out of reach", [("·", one.sentence) for one in planned.unreached])
         yield from listing("To know", [("·", note) for note in planned.notes])
         yield from listing("Take care", [("·", caution) for caution in planned.cautions])
         yield heading(_forecast(planned))
-        yield from (Text(sentence) for sentence in _learned(planned))
+        if planned.learned:
+            yield from map(Text, (*planned.learned, _LEAVE_OUT))
         if planned.leave_by:
             yield Text(_leave_by(planned))
 
@@ -75,11 +77,6 @@ def _forecast(planned: PlannedLadder) -> str:
     return f"Forecast: {words.span(planned.forecast_s)} in all ({', '.join(worth)}){waiting}."
 
 
-def _learned(planned: PlannedLadder) -> tuple[str, ...]:
-    """Say what is counted by earlier outings, and how to leave it out."""
-    return (*planned.learned, _LEAVE_OUT) if planned.learned else ()
-
-
 #: How what was learned is left out of a forecast.
 _LEAVE_OUT = 'Without these: "learned = false" under [run], or: tether outings --forget'
 
@@ -98,11 +95,8 @@ def _legend(rungs: Sequence[PlannedRung]) -> str:
     darker = [rung.darker_by_stops for rung in own if rung.darker_by_stops >= 0.05]
     if not darker:
         return legend
-    span = (
-        words.count(min(darker))
-        if words.count(min(darker)) == words.count(max(darker))
-        else (f"{words.count(min(darker))} to {words.count(max(darker))}")
-    )
+    least, most = words.count(min(darker)), words.count(max(darker))
+    span = least if least == most else f"{least} to {most}"
     return f"{legend} {len(darker)} of {len(own)} rungs are wanted {span} stops darker than the base (darker_by)."
 
 
@@ -153,10 +147,6 @@ def more_or_less(stops: float) -> str:
     """Say how much more another way costs than the one chosen."""
     shown = words.count(abs(stops))
     return f"{shown} stop{'s' if abs(stops) >= 1.05 else ''} {'more' if stops >= 0 else 'less'}"
-
-
-def _turn(turn: PlannedTurn) -> tuple[str, str]:
-    return words.before(turn.before_rung), f"{turn.what} ({turn.reason})"
 
 
 def _frames(rung: PlannedRung) -> str:

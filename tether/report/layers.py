@@ -8,7 +8,6 @@ from math import hypot, log2
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tether import wording as words
 from tether.errors import PlanError
@@ -127,12 +126,8 @@ def _write_picture(outing: Path, frame: FrameStory, raw: RawFrame, look: Look, h
 def _write_mask(regions: Regions, raw: RawFrame, header: RawHeader, to: Path) -> None:
     height, width = upright(raw, header.left_turns).mosaic.shape
     mask = SoftMask(regions, header.left_turns, width, height)
-    write_tiff(to, _mask_bands(mask, height), (height, width))
-
-
-def _mask_bands(mask: SoftMask, height: int) -> Iterator[NDArray[np.uint16]]:
-    for top in range(0, height, _BAND):
-        yield np.round(mask.rows(top, min(top + _BAND, height)) * _FULL).astype(np.uint16)
+    bands = (mask.rows(top, min(top + _BAND, height)) for top in range(0, height, _BAND))
+    write_tiff(to, (np.round(band * _FULL).astype(np.uint16) for band in bands), (height, width))
 
 
 def _time(frame: FrameStory) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PIL import ImageDraw, ImageFont
 
 from tether.report.harmless import plain
+from tether.wording import in_lines
 
 Ink = tuple[int, int, int]
 
@@ -33,11 +34,4 @@ def cut(draw: ImageDraw.ImageDraw, text: str, size: int, width: int) -> str:
 
 def wrapped(draw: ImageDraw.ImageDraw, text: str, size: int, width: int) -> list[str]:
     """Break a text at its spaces into lines no wider than a width [px], a longer word alone in its line."""
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and width_of(draw, longer, size) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+    return in_lines(text.split(), lambda line: width_of(draw, line, size) <= width)

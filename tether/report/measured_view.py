@@ -44,7 +44,7 @@ def measured_json(filters: Sequence[dict[str, Any]], beyond: Interval | None, da
         "simulated": simulated,
         "measured_on": str(day),
         "filters": list(filters),
-        "beyond_sum_stops": None if beyond is None else _interval(beyond),
+        "beyond_sum_stops": None if beyond is None else vars(beyond),
     }
 
 
@@ -52,11 +52,11 @@ def strength_json(name: str, found: Strength, warnings: Sequence[str], *, stored
     """Return the same as JSON data; `half_width` is half the 95 % interval, `stored` whether later plans use it."""
     return {
         "name": name,
-        "stops": {channel: _interval(one) for channel, one in found.stops.items()},
-        "cast_stops": {channel: _interval(one) for channel, one in found.cast_stops.items()},
+        "stops": {channel: vars(one) for channel, one in found.stops.items()},
+        "cast_stops": {channel: vars(one) for channel, one in found.cast_stops.items()},
         "light_stops_per_minute": found.light_per_minute,
         "wander_stops": found.wander_stops,
-        "leak_stops": None if found.leak_stops is None else _interval(found.leak_stops),
+        "leak_stops": None if found.leak_stops is None else vars(found.leak_stops),
         "moved": found.moved,
         "cells": found.cells,
         "warnings": list(warnings),
@@ -93,14 +93,10 @@ def opening_json(found: ShutterTiming, flickers: bool | None, *, body_file: str,
         "schema": OPENING_SCHEMA,
         "simulated": simulated,
         "body_file": body_file,
-        "delay_s": _interval(found.delay_s),
+        "delay_s": vars(found.delay_s),
         "spread_s": found.spread_s,
         "holds": [{"between_commands_s": held_s, "delay_s": delay_s} for held_s, delay_s in found.each_s],
-        "lying": [{"label": one.label, "says_s": one.says_s, "gives_s": _interval(one.gives_s)} for one in found.lying],
+        "lying": [{"label": one.label, "says_s": one.says_s, "gives_s": vars(one.gives_s)} for one in found.lying],
         "lamp_stops_per_minute": found.lamp_per_minute,
         "lamp_flickers": flickers,
     }
-
-
-def _interval(one: Interval) -> dict[str, float]:
-    return {"value": one.value, "half_width": one.half_width}

@@ -82,14 +82,10 @@ def _strength_json(one: Strength) -> dict[str, Any]:
     }
 
 
-def _how(one: Strength) -> str:
-    return f"{one.how}{', simulated' if one.found.simulated else ''}"
-
-
 _COLUMNS: Sequence[Column[Strength]] = (
     Column(heading="Filter", shows=lambda one: one.found.name, folds=True),
     Column(heading="Stops", shows=lambda one: f"{one.found.stops:.2f}", number=True),
     Column(heading="±", shows=lambda one: f"{one.found.uncertainty_stops:.2f}", number=True),
     Column(heading="On", shows=lambda one: one.found.measured_on.isoformat()),
-    Column(heading="How", shows=_how, folds=True),
+    Column(heading="How", shows=lambda one: f"{one.how}{', simulated' if one.found.simulated else ''}", folds=True),
 )

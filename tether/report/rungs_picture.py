@@ -84,7 +84,9 @@ def rungs_picture(evening: Evening, width: float, present: Present | None) -> st
     text(svg, 0, 14, "Ladder: when each rung is open", "soft")
     draw_minutes(svg, minutes, _TOP, bottom)
     for row in rows:
-        _draw_bars(svg, row, minutes.scale)
+        for span, kind in _bars(row):
+            left, wide = _place(span, minutes.scale)
+            shape(svg, "rect", kind, x=left, y=row.middle - _BAR / 2, width=wide, height=_BAR)
     if at_s is not None:
         draw_now(svg, minutes, at_s, _TOP, bottom)
     for row in rows:
@@ -116,12 +118,6 @@ def _says(rung: RungCourse, evening: Evening) -> str:
     if rung.outcome is None:
         return "not taken" if evening.over and not rung.spans else ""
     return "" if rung.outcome in _AS_PLANNED else rung.outcome
-
-
-def _draw_bars(svg: ET.Element, row: _Row, minutes: Scale) -> None:
-    for span, kind in _bars(row):
-        left, wide = _place(span, minutes)
-        shape(svg, "rect", kind, x=left, y=row.middle - _BAR / 2, width=wide, height=_BAR)
 
 
 def _place(span: Point, minutes: Scale) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageOps
 
 from tether import wording as words
 from tether.errors import PlanError
@@ -146,15 +146,10 @@ def _draw(
         if picture is None:
             _empty(draw, grid, left, top)
         else:
-            picture = picture.resize(_fitted(picture, grid), Image.Resampling.LANCZOS)
+            picture = ImageOps.contain(picture, (grid.width, grid.height), Image.Resampling.LANCZOS)
             sheet.paste(picture, (left, top + grid.height - picture.height))
         _caption(draw, frame, ladder, (left, top + grid.height + 12), grid.width)
     return sheet
-
-
-def _fitted(picture: Image.Image, grid: _Grid) -> tuple[int, int]:
-    scale = min(grid.width / picture.width, grid.height / picture.height)
-    return round(picture.width * scale), round(picture.height * scale)
 
 
 def _heading(draw: ImageDraw.ImageDraw, ladder: LadderStory, missing: str, simulated: bool) -> None:

@@ -51,14 +51,11 @@ def sidecar_fields(
 
 def _harmless(value: Value) -> Value:
     match value:
-        case str():
-            return xml_text(value)
         case Words(text):
             return Words(xml_text(text))
-        case Unordered(items):
-            return Unordered(tuple(map(xml_text, items)))
-        case Ordered(items):
-            return Ordered(tuple(map(xml_text, items)))
+        case Unordered(items) | Ordered(items):
+            return type(value)(tuple(map(xml_text, items)))
+    return xml_text(value)
 
 
 # For people
@@ -68,7 +65,8 @@ def _sentences(
     outing: Outing, ladder: LadderStory, frame: FrameStory, split: Split | None, choice: Choice
 ) -> Iterator[str]:
     yield f"{_joined(ladder.title) or f'Ladder {ladder.ladder}'}, {_place(frame)}."
-    yield f"Open {words.measured_time(frame.believed_open_s)} at {words.aperture(frame.aperture)}, {_iso(frame)}."
+    opened = f"Open {words.measured_time(frame.believed_open_s)} at {words.aperture(frame.aperture)}"
+    yield f"{opened}, ISO {words.iso(frame.iso)}."
     yield _filters(frame)
     if split is not None:
         yield light_since_base(split)
@@ -91,10 +89,6 @@ def _place(frame: FrameStory) -> str:
         case "by hand":
             return "frame by hand"
     return f"{words.kind(frame.kind)} frame"
-
-
-def _iso(frame: FrameStory) -> str:
-    return f"ISO {words.iso(frame.iso)}"
 
 
 def _filters(frame: FrameStory) -> str:
@@ -204,11 +198,7 @@ def _cast(frame: FrameStory, rock: RockSaid | None) -> Ordered | None:
     stops = [rock.brighter_stops.get(channel, float("nan")) for channel in ("R", "G", "B")]
     if not all(map(isfinite, stops)):
         return None
-    return Ordered(tuple(_signed_nought(one - stops[1]) for one in stops))
-
-
-def _signed_nought(stops: float) -> str:
-    return f"{stops:.3f}".replace("-0.000", "0.000")
+    return Ordered(tuple(f"{one - stops[1]:.3f}".replace("-0.000", "0.000") for one in stops))
 
 
 def _number(value: float | None) -> str | None:

@@ -5,15 +5,18 @@ Frames are decoded by the process that makes crops, at the lowest priority; see 
 
 from __future__ import annotations
 
+import asyncio
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from tether.errors import PlanError
+from tether.errors import LostError, PlanError
+from tether.files.errors import UnreadableFileError
 from tether.report.choosing import Candidate
+from tether.report.cropper import Cropper
 from tether.report.crops_asked import Crop, Survey
-from tether.report.crops_process import CropsProcess
 
 Place = tuple[float, float]
 """Shares of width and height, from the left upper corner."""
@@ -108,16 +111,28 @@ def pictures_of(
         The process that makes them ended.
     """
     there = [one for one in candidates if (outing / one.shown.frame).is_file()]
-    if not there:
-        return Pictures(jpegs={}, words="")
-    with CropsProcess(outing) as process:
-        seen = process.survey(Survey(frame=there[0].shown.base, cells=cells, letters="wr"))
-        if seen is None:
-            return Pictures(jpegs={}, words="")
+    return asyncio.run(_made(outing, there, cells, size, part)) if there else Pictures(jpegs={}, words="")
+
+
+async def _made(
+    outing: Path, there: Sequence[Candidate], cells: tuple[str, ...], size: tuple[int, int], part: Part | None
+) -> Pictures:
+    cropper, words = Cropper("sheet"), ""
+    jpegs: dict[int, bytes] = {}
+    try:
+        seen = await cropper.survey(outing, Survey(frame=there[0].shown.base, cells=cells, letters="wr"))
         centre, words = place_of(part, seen["middles"])
         step = step_for(seen["size"][0], size[0])
-        made = {
-            one.frame: process.crop(Crop(of=one.shown, centre=(centre[0], centre[1]), size=size, step=step))
-            for one in there
-        }
-    return Pictures(jpegs={frame: jpeg for frame, jpeg in made.items() if jpeg is not None}, words=f"{words}, 1:{step}")
+        words = f"{words}, 1:{step}"
+        for one in there:
+            with suppress(UnreadableFileError):
+                asked = Crop(of=one.shown, centre=(centre[0], centre[1]), size=size, step=step)
+                jpegs[one.frame] = await cropper.crop(outing, asked)
+    except UnreadableFileError:  # nobody knows how large the frames are
+        pass
+    except LostError as error:
+        said = f"; what it said last is in {cropper.words}" if cropper.words else ""
+        raise LostError(f"The process that makes pictures of frames has ended{said}.") from error
+    finally:
+        await cropper.close()
+    return Pictures(jpegs=jpegs, words=words)
