@@ -1,4 +1,4 @@
-"""The end of a ladder: the camera is set back, what is left is brought home, what is unread is read.
+"""The end of a ladder: the camera is set back, what is left is brought home, what is unread is read; sidecars.
 
 Every wait says what it is for, and hears the person: "skip" and "next" cut short the one in hand, a stop all of them.
 """
@@ -17,6 +17,7 @@ from tether.engine.transfer import LATE_S, NAP_S, Fetcher
 from tether.errors import BusyError, TetherError
 from tether.journal.records import RungOutcome
 from tether.journal.story import DONE, SETTLED
+from tether.journal.telling import tell
 from tether.wording import which_rungs
 
 #: Between two looks at what the person said, the camera is asked for new files for so long [s].
@@ -145,6 +146,25 @@ def copy_rest(run: Run) -> None:
             run.hear(run.clock.now_ns() + to_ns(NAP_S))
     keep_copies(run)
     say_how_it_stands(run)
+
+
+def hand_over(run: Run) -> None:
+    """Write sidecars beside the outing's raw files if the plan wants them, and say so; what goes wrong is said too."""
+    if not run.plan.run.sidecars:
+        return
+    from tether.report.choices import read_choices  # loads what most runs do without
+    from tether.report.sidecars import write_sidecars
+
+    folder = run.folder.path
+    told = tell(run.journal.entries(), name=folder.resolve().name, running=True)
+    try:
+        written = write_sidecars(folder, told, read_choices(folder))
+    except TetherError as error:
+        run.say("trouble", f"No sidecars were written. {error}")
+        return
+    for problem in written.problems:
+        run.say("trouble", problem)
+    run.say("note", " ".join((written.summary, *written.stayed)))
 
 
 def _stop_reading(run: Run, fetcher: Fetcher) -> None:

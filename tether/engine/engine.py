@@ -11,9 +11,8 @@ from tether.body.protocol import SceneChange
 from tether.engine.averaging import Averages
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
-from tether.engine.ending import copy_rest, end, what_is_missing
+from tether.engine.ending import copy_rest, end, hand_over, what_is_missing
 from tether.engine.frame import make_extra
-from tether.engine.handing_over import hand_over
 from tether.engine.missing import Course, proposed
 from tether.engine.quick import take_quick
 from tether.engine.reconcile import read_again, reconcile

@@ -1,15 +1,14 @@
-"""What follows from what a frame says: how far off it is, and whether it had better be taken again."""
+"""What follows from what a frame says, and frames before it: how far off it is, whether it is better taken again."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from tether.engine.corrections import FrameHistory
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.verdict import moved_px, verdict
-from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing
+from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing, Stillness
 from tether.plan.file import Base, Plan
 from tether.shot.made import Made
 from tether.shot.shot import Shot
@@ -32,6 +31,38 @@ class FollowUp:
 
     what: Literal["again", "darker", "said"]
     sentence: str
+
+
+@dataclass
+class FrameHistory:
+    """What the frames of a ladder said so far.
+
+    Attributes
+    ----------
+    stood
+        Where the still parts stood: a tripod that was knocked stays where it is, and is spoken of once.
+    lost_told
+        The share of sharpness whose loss was told.
+    burnt_share
+        The largest share of the water that clipped.
+    """
+
+    stood: list[Stillness] = field(default_factory=list)
+    lost_told: float = 0.0
+    burnt_share: float = 0.0
+
+    def take_in(self, readings: FrameReadings, lost_may_be: float, *, proof: bool = False) -> None:
+        """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told.
+
+        Water that clips in a test exposure is no measure of a rung's.
+        """
+        if not proof and readings.water and readings.water.headroom_stops is None:
+            self.burnt_share = max(self.burnt_share, readings.water.clipped_share)
+        still = readings.still
+        if still is not None:
+            self.stood.append(still)
+            lost = still.lost or 0.0
+            self.lost_told = max(self.lost_told, lost) if lost > lost_may_be else self.lost_told
 
 
 def expected_stops(made: Made, base: Base) -> float | None:

@@ -16,10 +16,10 @@ from tether.control.commands import Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.copy_queue import Copier
-from tether.engine.corrections import FrameHistory
 from tether.engine.following import Following
 from tether.engine.frame_files import FrameFiles
 from tether.engine.in_hand import InHand
+from tether.engine.judgement import FrameHistory
 from tether.engine.steering import Steering, Stopped, TakenBack
 from tether.exposure.abilities import Abilities
 from tether.journal.records import (

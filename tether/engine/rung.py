@@ -6,7 +6,6 @@ from dataclasses import dataclass, field, replace
 
 from tether import wording as words
 from tether.engine.aim import acting, aim, consent, propose, tell
-from tether.engine.corrections import unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late, warn_of_leaving
 from tether.engine.frame import make
 from tether.engine.run_state import Run
@@ -18,7 +17,8 @@ from tether.exposure.stops import time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.aiming import Aim
-from tether.plan.file import ON_KEY
+from tether.plan.choices import LONG_WATER_S
+from tether.plan.file import ON_KEY, Plan
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import Difference
 from tether.shot.made import Made
@@ -34,6 +34,8 @@ NEAR_STOPS = 0.1
 MOST_RETAKEN = 2
 #: A bulb frame's open time that is off by less tells of a shutter that was late, not of a dial at another time [stops].
 LATE_STOPS = 1.0
+#: A long exposure that opens through something unmeasured is made so much darker [stops] (common practice, no source).
+UNMEASURED_STOPS = 1 / 3
 
 
 @dataclass
@@ -372,3 +374,17 @@ def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
         return False
     run.hand.stuck.forget()
     return True
+
+
+def unsure_stops(plan: Plan, rung: Rung, *, seen: bool) -> float:
+    """Return by how much a rung is darkened because what it is made with is not measured, now that it opens [stops].
+
+    Parameters
+    ----------
+    seen
+        Whether a frame through the same filters was read, so that what they take is known.
+    """
+    if plan.top.darker_by != "what is unmeasured" or rung.choice.time_s < LONG_WATER_S * 0.99 or seen:
+        return 0.0
+    base = 0.0 if plan.base.measured else plan.base.uncertainty_stops
+    return max(base, 0.0 if all(one.measured for one in rung.choice.stack) else UNMEASURED_STOPS)
