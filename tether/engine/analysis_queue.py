@@ -9,11 +9,10 @@ from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
-from tether.files.last_words import log_if_any, one_thread, start_beside
+from tether.files.last_words import log_if_any, one_thread, start_beside, where_it_said
 from tether.frames.asked import Asked, BaseAsked, FrameAnswer, FrameAsked, PictureAsked
 
 #: How long one frame may take to be read [real s].
@@ -91,7 +90,8 @@ class Reader:
 
     def _begun(self, asked: Asked) -> subprocess.Popen[str]:
         """Start a process that answers; what it is asked fits into the pipe."""
-        with self._log(asked) as log:
+        what = "base frames" if isinstance(asked, BaseAsked) else asked.path.name
+        with log_if_any(self.words, f"a process reads {what}") as log:
             pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
             process = start_beside("tether.frames.reading", log=log, env=one_thread(), **pipes)
         if process.stdin is not None:
@@ -100,10 +100,6 @@ class Reader:
                 process.stdin.close()
             process.stdin = None
         return process
-
-    def _log(self, asked: Asked) -> BinaryIO:
-        what = "base frames" if isinstance(asked, BaseAsked) else asked.path.name
-        return log_if_any(self.words, f"a process reads {what}")
 
     def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
         try:
@@ -118,11 +114,8 @@ class Reader:
         try:
             return _ANSWER.validate_json(text)
         except ValueError:
-            why = f"The frame could not be read: the process that reads {_end(process)}.{self._left()}"
+            why = f"The frame could not be read: the process that reads {_end(process)}.{where_it_said(self.words)}"
             return FrameAnswer(problem=why)
-
-    def _left(self) -> str:
-        return f" What it said last is in {self.words}." if self.words else ""
 
 
 def _answered_here(asked: Asked) -> FrameAnswer:

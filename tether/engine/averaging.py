@@ -13,7 +13,7 @@ from tether.clock import to_ns
 from tether.engine.ending import begin_wait, goes_on
 from tether.engine.run_state import Run
 from tether.engine.transfer import NAP_S
-from tether.files.last_words import log_if_any, one_thread, start_beside
+from tether.files.last_words import log_if_any, one_thread, start_beside, where_it_said
 from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
@@ -92,7 +92,7 @@ class Averages:
             if process.poll() is None:
                 return
             self._in_hand = None
-            self._say(rung, _said(process, self._words))
+            self._say(rung, _said(process, self.run.folder.reader_words))
         while self._waiting and self._in_hand is None:
             rung = self._waiting.popleft()
             if self.run.reader.apart:
@@ -119,14 +119,10 @@ class Averages:
 
     # Processes
 
-    @property
-    def _words(self) -> Path:
-        return self.run.folder.reader_words
-
     def _start(self, rung: Rung) -> None:
         words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
         try:
-            with log_if_any(self._words, f"a process averages rung {rung.number}") as log:
+            with log_if_any(self.run.folder.reader_words, f"a process averages rung {rung.number}") as log:
                 how = {"stdout": subprocess.PIPE, "text": True, "env": one_thread()}
                 process = start_beside("tether.report.averages", *words, log=log, **how)
         except OSError as error:
@@ -140,4 +136,4 @@ def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
     try:
         return _ANSWER.validate_json(text)
     except ValueError:
-        return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")
+        return AverageAnswer(problem=f"The process for it gave no answer.{where_it_said(words)}")

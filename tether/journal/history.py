@@ -9,8 +9,10 @@ from datetime import UTC, datetime
 
 from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
-from tether.journal.ended import rungs_ended
+from tether.journal.ended import rungs_ended, told_within
 from tether.journal.records import (
+    ANSWERED,
+    EXPOSED,
     LEFT_ON,
     CardListed,
     CopyOutcome,
@@ -33,10 +35,8 @@ from tether.journal.story import SETTLED
 #: A frame whose opening the body answered later than this may have opened as late: it tells nothing of its clock [s].
 ANSWERED_LATE_S = 3.0
 
-_ANSWERED = ("answered", "answered beforehand", "answered for me")
 #: The word that closes what is open only because the run is to end: a machine that is switched off says it too.
 _ENDS_OPEN = "stop now and keep"
-_MADE = ("made", "made, differs", "closed early")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,7 +143,7 @@ class _KnownLadder:
                 self._read.add(record.frame)
             case ExifRead():
                 self._exif[record.frame] = record
-            case Turn() if record.state in _ANSWERED:
+            case Turn() if record.state in ANSWERED:
                 self._turns.append(record)
             case Turn(state="taken back", void_from=int() as first):
                 self._turns = [one for one in self._turns if one.rung != record.rung or one.reason == LEFT_ON]
@@ -174,7 +174,7 @@ class _KnownLadder:
         )
 
     def _is_good(self, frame: int) -> bool:
-        made = frame in self._outcomes and self._outcomes[frame].outcome in _MADE
+        made = frame in self._outcomes and self._outcomes[frame].outcome in EXPOSED
         return (
             made
             and frame not in self._void
@@ -233,9 +233,4 @@ def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
 
 def was_apart(entries: Iterable[Entry], ladder: int) -> bool:
     """Say whether the second copy of a ladder's frames, as far as there is one, is on another disk than the outing."""
-    of_it = found = False
-    for entry in entries:
-        if isinstance(entry.record, LadderStarted):
-            of_it = entry.record.ladder == ladder
-        found = found or (of_it and isinstance(entry.record, CopyOutcome) and entry.record.apart)
-    return found
+    return any(isinstance(record, CopyOutcome) and record.apart for record in told_within(entries, ladder))

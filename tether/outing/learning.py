@@ -10,6 +10,7 @@ from tether.exposure.filters import Filter
 from tether.journal.codec import Entry
 from tether.journal.planned import PlannedLadder
 from tether.journal.records import (
+    ANSWERED,
     FetchIntent,
     FetchOutcome,
     LadderEnded,
@@ -19,7 +20,6 @@ from tether.journal.records import (
     Steered,
     SuppliesSeen,
     Turn,
-    TurnState,
 )
 from tether.plan.file import ON_KEY, plan_from_text
 from tether.plan.learned import Case, What, forecast_of, touch_of
@@ -27,7 +27,6 @@ from tether.plan.path import pieces_touched
 
 #: A battery is watched for so long at the least: bodies tell its share in steps (own choice) [s].
 LEAST_BATTERY_S = 1200.0
-_ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 #: A ladder that was steered so was not worked as forecast.
 _NOT_AS_FORECAST = ("pause", "skip", "next", "again")
 
@@ -164,7 +163,7 @@ class _Learning:
                 self._took(ladder, at_s)
             return
         asked_s = self.asked.pop(key, None)
-        if record.fitted is None or record.state not in (*_ANSWERED, "taken back"):
+        if record.fitted is None or record.state not in (*ANSWERED, "taken back"):
             return
         after = tuple(ladder.filters[name] for name in record.fitted if name in ladder.filters)
         if record.state == "answered" and asked_s is not None and len(after) == len(record.fitted):

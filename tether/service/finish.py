@@ -25,7 +25,7 @@ from tether.errors import PlanError, TetherError
 from tether.files.copying import is_apart
 from tether.journal.codec import Entry
 from tether.journal.history import LadderHistory, known_files, ladder_history, was_apart
-from tether.journal.records import Record
+from tether.journal.records import EXPOSED, Record
 from tether.journal.store import open_journal, read_contents
 from tether.journal.story import FileStory, FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
@@ -37,8 +37,6 @@ from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
 from tether.service.setup import Work, cable
 
-#: Outcomes of frames that have a file.
-_MADE = ("made", "closed early")
 #: How many names a sentence has.
 _NAMED = 6
 
@@ -121,7 +119,7 @@ def _may_be_on_card(frame: FrameStory) -> bool:
 
 
 def _is_made(frame: FrameStory) -> bool:
-    return frame.outcome.startswith(_MADE)
+    return frame.outcome in EXPOSED
 
 
 def _on_disk(ended: FinishedOuting) -> Finding:
