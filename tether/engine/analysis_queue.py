@@ -49,7 +49,13 @@ class Reader:
         """Have base frames read, or a picture drawn, and wait for it."""
         if not self.apart:
             return _answered_here(asked)
-        return self._said_in_time(self._begun(asked))
+        process = self._begun(asked)
+        try:
+            return self._said(process, process.communicate(timeout=LAST_S)[0])
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+            return FrameAnswer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
 
     def owes(self) -> bool:
         """Say whether a frame is still to be read, having gone on with them."""
@@ -100,15 +106,6 @@ class Reader:
                 process.stdin.close()
             process.stdin = None
         return process
-
-    def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
-        try:
-            said, _ = process.communicate(timeout=LAST_S)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.communicate()
-            return FrameAnswer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
-        return self._said(process, said)
 
     def _said(self, process: subprocess.Popen[str], text: str) -> FrameAnswer:
         try:

@@ -5,7 +5,7 @@ Every wait says what it is for, and hears the person: "skip" and "next" cut shor
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from tether.clock import to_ns
 from tether.engine.frame_files import FrameFiles
@@ -106,6 +106,15 @@ def begin_wait(run: Run, sentence: str) -> None:
     )
 
 
+def wait_for(run: Run, owes: Callable[[], bool], sentence: Callable[[], str]) -> None:
+    """Wait for what is done beside the run, as far as the person lets it; `sentence` says what for, once it is owed."""
+    if not owes() or run.steering.stop:
+        return
+    begin_wait(run, sentence())
+    while owes() and goes_on(run):
+        run.hear(run.clock.now_ns() + to_ns(NAP_S))
+
+
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
     """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
     if run.files.awaited:
@@ -131,19 +140,13 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
 
 def _read(run: Run) -> None:
     """Wait for what the last frames say."""
-    if not run.reader.owes() or run.steering.stop:
-        return
-    begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
-    while run.reader.owes() and goes_on(run):
-        run.hear(run.clock.now_ns() + to_ns(NAP_S))
+    reader = run.reader
+    wait_for(run, reader.owes, lambda: f"Waiting until {_frames(reader.left())} {_is(reader.left())} read.")
 
 
 def copy_rest(run: Run) -> None:
     """Wait for the second copy of the last files, as far as the person lets it and its disk takes them."""
-    if run.copier.owes() and not run.steering.stop:
-        begin_wait(run, "Waiting until the last raw files are on the second disk.")
-        while run.copier.owes() and goes_on(run):
-            run.hear(run.clock.now_ns() + to_ns(NAP_S))
+    wait_for(run, run.copier.owes, lambda: "Waiting until the last raw files are on the second disk.")
     keep_copies(run)
     say_how_it_stands(run)
 

@@ -21,7 +21,7 @@ from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
 from tether.engine.run_state import Run
 from tether.engine.rung import Taking, Tally
 from tether.engine.second_copy import copy_beside, take_up
-from tether.engine.steering import DoneTask, Stopped, TakenBack
+from tether.engine.steering import Stopped, TakenBack
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import taken_back, your_turn
 from tether.engine.testing import before_glass, test
@@ -59,8 +59,6 @@ _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop now and keep": "closed and kept",
     "drop everything": "dropped",
 }
-#: Outcomes of a ladder whose rungs were all gone through.
-_GONE_THROUGH: tuple[LadderOutcome, ...] = ("done", "done in part")
 
 
 def verdict(outcome: str, trouble: str | None = None) -> int:
@@ -81,9 +79,7 @@ class Engine:
         self.course = Course(plan=run.plan, ladder=run.ladder, lost={})
         self.fetcher = Fetcher(run)
         self.averages = Averages(run)
-        entries = run.journal.entries()
-        self.before = ladder_history(entries, run.ladder_number)
-        self.shown_before = so_far(entries, run.ladder_number)
+        self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
         self.refitted: Rung | None = None
         self.tallies: dict[int, Tally] = {}
@@ -96,32 +92,31 @@ class Engine:
         A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
         """
         run = self.run
-        planned = planned_of(run.ladder)
+        planned, shown = planned_of(run.ladder), so_far(run.journal.entries(), run.ladder_number)
         if self.before is None:
             run.tell(
                 LadderStarted(
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
                 )
             )
-        run.tell(LadderBegun(planned=planned, rungs=self.shown_before.rungs, frames=self.shown_before.frames))
+        run.tell(LadderBegun(planned=planned, rungs=shown.rungs, frames=shown.frames))
+        outcome: LadderOutcome = "done"
         note = None
         take_up(run)
         try:
             self._take_stock()
-            outcome = self._rungs()
+            self._rungs()
         except Stopped as stopped:
             outcome = _STOP_OUTCOMES[stopped.verb]
         except TetherError as error:
             outcome, note, self.trouble = "failed", str(error), error.kind
             run.say("trouble", note)
-        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome in _GONE_THROUGH)
+        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome == "done")
         self._reconsider()
-        if outcome in _GONE_THROUGH:
-            outcome = "done" if self._complete() else "done in part"
-            if wrong is not None:
-                outcome, note, self.trouble = "failed", str(wrong), wrong.kind
-            elif outcome == "done in part":
-                note = what_is_missing(self.outcomes, run.files)
+        if outcome == "done" and wrong is not None:
+            outcome, note, self.trouble = "failed", str(wrong), wrong.kind
+        elif outcome == "done" and not self._complete():
+            outcome, note = "done in part", what_is_missing(self.outcomes, run.files)
         if run.stream.unkept is not None:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         if outcome != "dropped":
@@ -169,7 +164,7 @@ class Engine:
                 )
             )
 
-    def _rungs(self) -> LadderOutcome:
+    def _rungs(self) -> None:
         self._bare_for_base()
         take_base(self.run, self.fetcher, self.before, self.fitted)
         self.run.hand.takes_quick = self._take_quick
@@ -181,7 +176,6 @@ class Engine:
         self.run.steering.end_rung()
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
-        return "done" if self._complete() else "done in part"
 
     def _left(self) -> list[Rung]:
         """Return the rungs that are not over, in order."""
@@ -379,8 +373,7 @@ class Engine:
         if course is None or course.task is None:
             return self._fitted_for(rung)
         self.course = course
-        task = DoneTask(what=course.task.what, at_s=run.now_s, first_frame=run.hand.next_frame)
-        run.steering.task_done(task)
+        run.task_done(course.task.what)
         self._tell_course()
         return None if rung.number in course.lost else self._fitted_for(self._left()[0])
 
@@ -437,7 +430,7 @@ class Engine:
         if not answered:
             return False
         if rung is not None:
-            run.steering.task_done(DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.hand.next_frame))
+            run.task_done(turn.what)
         if fitted is not None:
             self.fitted = tuple(fitted)
             stage_filters(run, self._on_lens())

@@ -43,7 +43,7 @@ class Following:
 
     `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
     `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
-    `stacks` and `isos` are those that a frame has told of, with the moment it opened. Moments are of the run's clock [s].
+    `stacks` and `isos` are those that a frame has told of, with when it opened. Moments are of the run's clock [s].
     """
 
     sure: bool = False

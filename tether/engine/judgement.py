@@ -87,25 +87,17 @@ def with_expected(readings: FrameReadings, made: Made, plan: Plan, pitch_um: flo
     These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
     water should draw [px].
     """
-    return _with_level(_with_streak(readings, made.open_s, plan, pitch_um), made, plan.base)
-
-
-def _with_streak(readings: FrameReadings, open_s: float, plan: Plan, pitch_um: float) -> FrameReadings:
+    rock, expected = readings.rock, expected_stops(made, plan.base)
+    if rock is not None and expected is not None:
+        off = rock.brighter_stops["G"] - expected
+        readings = replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
     streak, water = readings.streak, plan.water
-    if streak is None or water is None:
-        return readings
-    predicted = streak_px(
-        water.speed_m_s, open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
-    )
-    return replace(readings, streak=replace(streak, predicted_px=predicted))
-
-
-def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReadings:
-    rock, expected = readings.rock, expected_stops(made, base)
-    if rock is None or expected is None:
-        return readings
-    off = rock.brighter_stops["G"] - expected
-    return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
+    if streak is not None and water is not None:
+        predicted = streak_px(
+            water.speed_m_s, made.open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
+        )
+        readings = replace(readings, streak=replace(streak, predicted_px=predicted))
+    return readings
 
 
 def follow_ups(readings: FrameReadings, shot: Made | Shot, plan: Plan, before: FrameHistory) -> list[FollowUp]:

@@ -35,8 +35,9 @@ def take_quick(run: Run, fetcher: Fetcher, rungs: Sequence[Rung], fitted: Sequen
         return
     run.go("ready")
     make_extra(run, fetcher, shot, stops=False)
-    if before is not None:
-        _set_back(run, before)
+    if before is not None and (wrong := why_not_set(run, before)):
+        run.hand.set_for = None
+        run.say("trouble", f"After the quick frame the body was not set back: {'; '.join(wrong)}.", rung=before.rung)
     run.go(state)
 
 
@@ -51,9 +52,3 @@ def _shot(run: Run, rungs: Sequence[Rung], fitted: Sequence[str]) -> Shot | None
         return None
     choice = aim(run, rung, run.steering.brighter_stops).choice
     return shot_of_proof(rung, quick_of(run.plan, run.abilities, choice))
-
-
-def _set_back(run: Run, before: Shot) -> None:
-    if wrong := why_not_set(run, before):
-        run.hand.set_for = None
-        run.say("trouble", f"After the quick frame the body was not set back: {'; '.join(wrong)}.", rung=before.rung)

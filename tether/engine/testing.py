@@ -7,7 +7,7 @@ from tether.engine.frame import make_extra
 from tether.engine.run_state import Run
 from tether.engine.transfer import Fetcher
 from tether.plan.base import base_marks
-from tether.plan.ladder import Choice, Proof, Rung
+from tether.plan.ladder import Proof, Rung
 from tether.plan.proof import bare_at, proof_of
 from tether.shot.shot import shot_of_proof
 
@@ -46,7 +46,8 @@ def test(run: Run, fetcher: Fetcher, rung: Rung) -> None:
         _take(run, fetcher, rung, rung.proof)
         return
     choice = aim(run, rung, 0.0).choice
-    doubt = _doubt_stops(run, rung, choice)
+    foretold = following.foretold(acting(rung, choice), run.now_s, 0.0)
+    doubt = 0.0 if foretold is None else foretold.doubt_stops
     bound = RUNG_DOUBT_STOPS if choice.time_s >= run.plan.run.proof_over.exact else SHORT_DOUBT_STOPS
     if following.knows(tuple(one.name for one in rung.fitted)) and doubt <= bound:
         return
@@ -63,9 +64,3 @@ def _take(run: Run, fetcher: Fetcher, rung: Rung, proof: Proof | None) -> None:
 
 def _darker(run: Run, rung: Rung, stops: float) -> Proof | None:
     return proof_of(run.plan, run.abilities, aim(run, rung, 0.0).choice, stops)
-
-
-def _doubt_stops(run: Run, rung: Rung, choice: Choice) -> float:
-    """Return how far off a rung made this way may come out, by what is known now [stops]."""
-    foretold = run.following.foretold(acting(rung, choice), run.now_s, 0.0)
-    return 0.0 if foretold is None else foretold.doubt_stops

@@ -129,19 +129,22 @@ class Fetcher:
             self.run.go("fetching")
             here = self._all_here((), goes_on)
             of = self._of(here)
-            if self._is_odd(here, of) and self._queue_new(1, BESIDE_S, None):
+            odd = any(made is None or self._differs(one, made) for one, made in zip(here, of, strict=True))
+            if odd and self._queue_new(1, BESIDE_S, None):  # another may come that fits better
                 here = self._all_here(here, goes_on)
                 of = self._of(here)
-            strangers = self._file_all(here, of)
+            strangers = False
+            for one, made in zip(here, of, strict=True):
+                self._bring_home(one, made)
+                if made is None:
+                    strangers = True
+                    fits = any(not self._differs(one, awaited) for awaited in files.awaited)
+                    self._clock_doubted = self._clock_doubted or fits
             if strangers and not files.queued and files.awaited:
                 self._queue_new(len(files.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         keep_copies(self.run)
         self.run.go("ready")
-
-    def _is_odd(self, here: Sequence[Here], of: Sequence[Made | None]) -> bool:
-        """Say whether a file is of no frame or not as its frame was asked: another may come that fits better."""
-        return any(made is None or self._differs(one, made) for one, made in zip(here, of, strict=True))
 
     def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
         """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
@@ -175,17 +178,6 @@ class Fetcher:
         self.run.say("trouble", problem)
         if isinstance(error, SupplyError):
             raise error
-
-    def _file_all(self, here: Sequence[Here], of: Sequence[Made | None]) -> int:
-        """Give each file that has arrived to its frame; return how many are of none."""
-        strangers = 0
-        for one, made in zip(here, of, strict=True):
-            self._bring_home(one, made)
-            if made is None:
-                strangers += 1
-                fits = any(not self._differs(one, awaited) for awaited in self.run.files.awaited)
-                self._clock_doubted = self._clock_doubted or fits
-        return strangers
 
     def _of(self, here: Sequence[Here]) -> list[Made | None]:
         """Return the frame that each file is of."""

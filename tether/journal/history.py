@@ -155,6 +155,7 @@ class _KnownLadder:
         """Return what was heard; `rungs` is how those ended that did."""
         good = [intent for intent in self._intents.values() if self._is_good(intent.frame)]
         fitted = [turn.fitted for turn in self._turns if turn.fitted is not None]
+        dropped = {frame for frame, outcome in self._outcomes.items() if outcome.outcome == "dropped"}
         return LadderHistory(
             done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
             made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
@@ -163,11 +164,15 @@ class _KnownLadder:
             turns=frozenset((turn.rung, turn.what) for turn in self._turns),
             fitted=tuple(fitted[-1] if fitted else ()),
             unfinished=tuple(one for frame, one in self._intents.items() if frame not in self._outcomes),
-            fileless=tuple(one for frame, one in self._intents.items() if self._lacks_file(frame)),
+            fileless=tuple(one for frame, one in self._intents.items() if frame not in self._names.keys() | dropped),
             outcomes=self._outcomes,
             clock=tuple(self._clock()),
             writes_fractions=any(self._is_fraction(read) for read in self._exif.values()),
-            unread=tuple((one, self._names[frame]) for frame, one in self._intents.items() if self._is_unread(one)),
+            unread=tuple(
+                (one, self._names[frame])
+                for frame, one in self._intents.items()
+                if frame in self._names and frame not in self._read and one.kind != "dark"
+            ),
             void=frozenset(self._void),
             bases=sum(one.kind == "base" for one in good),
             regions=self._regions,
@@ -175,24 +180,12 @@ class _KnownLadder:
 
     def _is_good(self, frame: int) -> bool:
         made = frame in self._outcomes and self._outcomes[frame].outcome in EXPOSED
-        return (
-            made
-            and frame not in self._void
-            and frame not in self._cut_short
-            and frame in self._names
-            and not (frame in self._exif and self._exif[frame].differs)
-        )
+        counts = frame not in self._void and frame not in self._cut_short
+        return made and counts and frame in self._names and not (frame in self._exif and self._exif[frame].differs)
 
     def _is_long_enough(self, outcome: ExposeOutcome) -> bool:
         intent = self._intents.get(outcome.frame)
         return intent is not None and outcome.held_s is not None and times_agree(outcome.held_s, intent.open_s)
-
-    def _lacks_file(self, frame: int) -> bool:
-        dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"
-        return frame not in self._names and not dropped
-
-    def _is_unread(self, intent: ExposeIntent) -> bool:
-        return intent.frame in self._names and intent.frame not in self._read and intent.kind != "dark"
 
     def _clock(self) -> Iterable[tuple[float, float]]:
         for read in self._exif.values():

@@ -173,8 +173,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, rung=record)
         case FrameOpened():
             return replace(snapshot, open=record)
-        case CloseMoved():
-            return _close_moved(snapshot, record)
+        case CloseMoved() if snapshot.open and snapshot.open.frame == record.frame:
+            return replace(snapshot, open=replace(snapshot.open, closes_at_ns=record.closes_at_ns))
         case ExposeOutcome() | FetchOutcome() | ExifRead() | FrameRead():
             return _frame_known(snapshot, record)
         case RungEnded():
@@ -209,12 +209,6 @@ def _done(snapshot: Snapshot, turn: Turn | KeyTurn) -> Turn | None:
     planned = snapshot.planned.turns if snapshot.planned else ()
     of_ladder = turn.fitted is not None or any((one.before_rung, one.what) == (turn.rung, turn.what) for one in planned)
     return turn if of_ladder and turn.state in ANSWERED else snapshot.done
-
-
-def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:
-    if snapshot.open is None or snapshot.open.frame != moved.frame:
-        return snapshot
-    return replace(snapshot, open=replace(snapshot.open, closes_at_ns=moved.closes_at_ns))
 
 
 def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> Snapshot:

@@ -233,12 +233,16 @@ class _Telling:
                 self._change_ladder(record.ladder, title=title, planned=planned, plan_text=text)
             case RegionsSet():
                 self._change_ladder(record.ladder, regions=record)
-            case SuppliesSeen():
-                self._battery_seen(record, entry)
+            case SuppliesSeen(battery=share) if share is not None and self._at is not None:
+                battery = (*self._ladder(self._at).battery, (entry.utc, share))
+                self._change_ladder(self._at, battery=battery)
             case Turn():
                 self._turn(record, entry)
+            case Steered() if self._at is not None:
+                steering = SteeringStory(verb=record.verb, effect=record.effect, utc=entry.utc)
+                self._change_ladder(self._at, steering=(*self._ladder(self._at).steering, steering))
             case Steered():
-                self._steered(record, entry)
+                self._note(entry, "note", f"{record.verb}: {record.effect}")
             case RungEnded():
                 self.rungs[record.ladder, record.rung] = record
                 if self.only_set and self.only_set[0].rung in (record.rung, None):
@@ -278,7 +282,14 @@ class _Telling:
             case FetchOutcome():
                 self._fetch_outcome(record, entry)
             case FrameRead():
-                self._frame_read(record, entry)
+                self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
+                if record.problem:
+                    parts = (
+                        "Not all that its pixels say could be read"
+                        if record.readings
+                        else "Its pixels could not be read"
+                    )
+                    self._note(entry, "note", f"{parts}: {record.problem}", frame=record.frame)
             case ExifRead():
                 self._exif_read(record, entry)
             case CardListed() | Shown():
@@ -343,12 +354,6 @@ class _Telling:
         else:
             self.frames[told.frame] = replace(told, files=(*told.files, file))
 
-    def _frame_read(self, record: FrameRead, entry: Entry) -> None:
-        self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
-        if record.problem:
-            what = "Not all that its pixels say could be read" if record.readings else "Its pixels could not be read"
-            self._note(entry, "note", f"{what}: {record.problem}", frame=record.frame)
-
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:
         self._change_frame(
             record.frame,
@@ -360,12 +365,6 @@ class _Telling:
         )
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
-
-    def _battery_seen(self, record: SuppliesSeen, entry: Entry) -> None:
-        """Take in how full the battery was; what else is left to work with is of its moment."""
-        if self._at is not None and record.battery is not None:
-            battery = (*self._ladder(self._at).battery, (entry.utc, record.battery))
-            self._change_ladder(self._at, battery=battery)
 
     def _turn(self, record: Turn, entry: Entry) -> None:
         """Take in a turn: an answer takes the place of the question it answers."""
@@ -383,13 +382,6 @@ class _Telling:
         for number in [one for one in self.frames if one >= first]:
             self._change_frame(number, entry, void=True)
             self._note(entry, "note", f"It does not count: “{what}” before it was taken back.", frame=number)
-
-    def _steered(self, record: Steered, entry: Entry) -> None:
-        if self._at is None:
-            self._note(entry, "note", f"{record.verb}: {record.effect}")
-            return
-        steering = SteeringStory(verb=record.verb, effect=record.effect, utc=entry.utc)
-        self._change_ladder(self._at, steering=(*self._ladder(self._at).steering, steering))
 
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""

@@ -159,8 +159,9 @@ class _Learning:
             return
         if record.state == "asked":
             self.asked[key] = at_s
-            if _is_offer(record, ladder.planned):
-                self._took(ladder, at_s)
+            offers = {one.what for one in ladder.planned.turns if one.kind == "cap on"}
+            if ladder.planned.forecast.offered_s and record.what in offers:
+                self._took(ladder, at_s)  # it is over but for dark frames that are offered, which no forecast counts
             return
         asked_s = self.asked.pop(key, None)
         if record.fitted is None or record.state not in (*ANSWERED, "taken back"):
@@ -205,9 +206,3 @@ class _Learning:
             if until_s - from_s >= LEAST_BATTERY_S:
                 self._case("battery", self.body, (full - left) * 3600 / (until_s - from_s))
         self.battery.clear()
-
-
-def _is_offer(record: Turn, planned: PlannedLadder) -> bool:
-    """Say whether dark frames are offered now, which no forecast counts: the ladder is over but for them."""
-    offers = {turn.what for turn in planned.turns if turn.kind == "cap on"} if planned.forecast.offered_s else set()
-    return record.what in offers

@@ -124,16 +124,16 @@ def _is_made(frame: FrameStory) -> bool:
 
 def _on_disk(ended: FinishedOuting) -> Finding:
     files = ended.files
-    wrong = [file.name for file in files if not _is_whole(ended.outing / file.name, file.size)]
+    wrong = []
+    for file in files:
+        path = ended.outing / file.name
+        if not path.is_file() or file.size not in (None, path.stat().st_size):
+            wrong.append(file.name)
     if wrong:
         return stop(
             "disk", f"{_some(wrong, 'File')} not on the disk as it came. Look for a copy before the card is cleared."
         )
     return ok("disk", f"{len(files)} raw files there, each as large as it came.")
-
-
-def _is_whole(path: Path, size: int | None) -> bool:
-    return path.is_file() and size in (None, path.stat().st_size)
 
 
 def _settings_left(ended: FinishedOuting) -> tuple[Finding, ...]:

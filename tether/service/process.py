@@ -12,6 +12,7 @@ import queue
 import signal
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -72,11 +73,10 @@ def main(outing: Path, speaks: int | None) -> int:
 
 
 def _show_life(speaks: int) -> None:
-    waiting = threading.Event()
     with contextlib.suppress(OSError):
         while True:
             os.write(speaks, b".")
-            waiting.wait(ALIVE_EVERY_S)
+            time.sleep(ALIVE_EVERY_S)
 
 
 def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:

@@ -146,16 +146,14 @@ def planned() -> tuple[Planned, ...]:
     """Return every planned start, the next one first; also those whose moment is past and that nobody has made yet."""
     with _opened_store() as store:
         jobs = store.get_jobs()
-    return tuple(map(_planned, jobs))
-
-
-def _planned(job: Job) -> Planned:
-    trigger, of_series = job.trigger, _is_series(job)
-    return Planned(
-        outing=Path(job.id),
-        when_utc=job.next_run_time,
-        every=trigger.interval if of_series else None,
-        until_utc=trigger.end_date if of_series else None,
+    return tuple(
+        Planned(
+            outing=Path(job.id),
+            when_utc=job.next_run_time,
+            every=job.trigger.interval if _is_series(job) else None,
+            until_utc=job.trigger.end_date if _is_series(job) else None,
+        )
+        for job in jobs
     )
 
 

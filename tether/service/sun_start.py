@@ -56,25 +56,15 @@ def sun_start(text: str, spot: Spot | None, now: datetime) -> datetime:
             f"--at {text}: the plan does not say where it is; write latitude and longitude in its [place], or give a "
             "time of day."
         )
-    wanted, rising = _passed(match)
-    offset = _offset(match)
+    wanted, rising = MOMENTS[match["name"]] if match["name"] else (float(match["altitude"]), match["way"] == " rising")
+    offset = timedelta(hours=int(match["hours"] or 0), minutes=int(match["minutes"] or 0))
+    if match["sign"] == "-":
+        offset = -offset
     since = now.astimezone(UTC) - offset
     moment = passes(spot, wanted, since, since + _AHEAD, rising=rising)
     if moment is None:
         raise PlanError(_never(text, match, spot, since))
     return moment + offset
-
-
-def _passed(match: re.Match[str]) -> tuple[float, bool]:
-    """Return the altitude [degrees] that the sun passes, and whether it rises."""
-    if match["name"]:
-        return MOMENTS[match["name"]]
-    return float(match["altitude"]), match["way"] == " rising"
-
-
-def _offset(match: re.Match[str]) -> timedelta:
-    length = timedelta(hours=int(match["hours"] or 0), minutes=int(match["minutes"] or 0))
-    return -length if match["sign"] == "-" else length
 
 
 def _never(text: str, match: re.Match[str], spot: Spot, since: datetime) -> str:
