@@ -54,8 +54,13 @@ def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError
             wrong = error
             run.say("trouble", f"{error} What is left stays on the card.")
         run.go("ready")
-        _read(run)
-    _stop_reading(run, fetcher)
+        reader = run.reader
+        wait_for(run, reader.owes, lambda: f"Waiting until {_frames(reader.left())} {_is(reader.left())} read.")
+    left = run.reader.left()
+    fetcher.keep_readings(run.reader.done())
+    run.reader.give_up()
+    if left:
+        run.say("note", f"{_frames(left).capitalize()} {_is(left)} copied and not read.")
     if not is_back:
         _put_back(run, last_try=True)
     return wrong
@@ -138,12 +143,6 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
         fetcher.drain(lambda: goes_on(run))
 
 
-def _read(run: Run) -> None:
-    """Wait for what the last frames say."""
-    reader = run.reader
-    wait_for(run, reader.owes, lambda: f"Waiting until {_frames(reader.left())} {_is(reader.left())} read.")
-
-
 def copy_rest(run: Run) -> None:
     """Wait for the second copy of the last files, as far as the person lets it and its disk takes them."""
     wait_for(run, run.copier.owes, lambda: "Waiting until the last raw files are on the second disk.")
@@ -168,14 +167,6 @@ def hand_over(run: Run) -> None:
     for problem in written.problems:
         run.say("trouble", problem)
     run.say("note", " ".join((written.summary, *written.stayed)))
-
-
-def _stop_reading(run: Run, fetcher: Fetcher) -> None:
-    left = run.reader.left()
-    fetcher.keep_readings(run.reader.done())
-    run.reader.give_up()
-    if left:
-        run.say("note", f"{_frames(left).capitalize()} {_is(left)} copied and not read.")
 
 
 def _frames(number: int) -> str:

@@ -14,7 +14,6 @@ from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_take
 from tether.engine.ending import copy_rest, end, hand_over, what_is_missing
 from tether.engine.frame import make_extra
 from tether.engine.missing import Course, proposed
-from tether.engine.quick import take_quick
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
@@ -24,7 +23,7 @@ from tether.engine.second_copy import copy_beside, take_up
 from tether.engine.steering import Stopped, TakenBack
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import taken_back, your_turn
-from tether.engine.testing import before_glass, test
+from tether.engine.testing import before_glass, take_quick, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.filters import Filter

@@ -125,6 +125,11 @@ def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Fold
     raise PlanError(f"{root}: there are a thousand outings of this name and day already; give --outing another place.")
 
 
+def folder_of(outing: Path | None, root: Path, title: str, today: datetime, simulated: bool) -> Folder:
+    """Return the folder of an outing as `open_folder` does; None: of a new one, as `new_folder` does."""
+    return new_folder(root, title, today, simulated) if outing is None else open_folder(outing, title)
+
+
 def open_folder(path: Path, title: str) -> Folder:
     """Return the folder at `path`, made complete where parts of it are missing.
 
