@@ -187,12 +187,7 @@ class Following:
         if now.doubt_stops > abs(now.stops - self.told_light) / 2:
             return None
         self.told_light = now.stops
-        return f"The light is {words.brighter(now.stops)} than at the base, and {pace_words(-state.rate(at_s))}."
-
-
-def pace_words(falls_stops_per_minute: float) -> str:
-    """Say how fast the light goes."""
-    if abs(falls_stops_per_minute) < 0.01:
-        return "steady now"
-    does = "falls" if falls_stops_per_minute > 0 else "rises"
-    return f"{does} by {abs(falls_stops_per_minute):.2f} stop a minute"
+        rises = state.rate(at_s)
+        goes = f"{'falls' if rises < 0 else 'rises'} by {abs(rises):.2f} stop a minute"
+        pace = "steady now" if abs(rises) < 0.01 else goes
+        return f"The light is {words.brighter(now.stops)} than at the base, and {pace}."

@@ -62,15 +62,10 @@ def bring_to_end(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     fetcher.drain()
     for intent in before.unfinished:
         _write_outcome(run, intent, home=run.files.path(intent.frame) is not None)
-    _give_up(run)
-
-
-def _give_up(run: Run) -> None:
-    """Say which frames are not on the card; one that still comes is filed all the same."""
     for made in run.files.to_come:
         text = f"Frame {made.frame} is not on the card; it is taken again if its rung needs it."
         run.say("note", text, frame=made.frame, rung=made.rung)
-    run.files.expect_perhaps(run.files.awaited)
+    run.files.expect_perhaps(run.files.awaited)  # one that still comes is filed all the same
 
 
 def _close_intents(run: Run) -> None:

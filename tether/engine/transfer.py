@@ -206,27 +206,23 @@ class Fetcher:
         return 0.0 if time_s is None else rounded_to_s(time_s, writes_fractions=self._writes_fractions)
 
     def _bring_home(self, one: Here, made: Made | None) -> None:
-        """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
+        """Bring one frame home: name, check and judge its file, have it read, and bring those that lie beside it."""
         settled = self._settled(one, made, preview=True)
         if settled is None:
             return
         if made:
-            self._taken_home(made, settled)
+            path = settled.path
+            self.run.files.came(made, path)
+            exif = settled.exif or read_exif(path)
+            to_the_fraction = exif.time_s is not None and not self._rounded_s(exif.time_s)
+            made = replace(made, exif_tells=made.wanted.way == "timed" or to_the_fraction)
+            made = self.run.files.came(made, path, self._judge_exif(made, path.name, exif))
+            if made.kind != "dark":
+                self._have_read(made, path)
         for place, file in enumerate(one.file.beside):
             beside = self._arrived(file, place)
             if beside is not None:
                 self._settled(beside, made, preview=False)
-
-    def _taken_home(self, made: Made, settled: Here) -> None:
-        """Note that a frame is home, judge it, and have it read."""
-        path = settled.path
-        self.run.files.came(made, path)
-        exif = settled.exif or read_exif(path)
-        to_the_fraction = exif.time_s is not None and not self._rounded_s(exif.time_s)
-        made = replace(made, exif_tells=made.wanted.way == "timed" or to_the_fraction)
-        made = self.run.files.came(made, path, self._judge_exif(made, path.name, exif))
-        if made.kind != "dark":
-            self._have_read(made, path)
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Here | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""

@@ -155,7 +155,7 @@ class _KnownLadder:
         """Return what was heard; `rungs` is how those ended that did."""
         good = [intent for intent in self._intents.values() if self._is_good(intent.frame)]
         fitted = [turn.fitted for turn in self._turns if turn.fitted is not None]
-        dropped = {frame for frame, outcome in self._outcomes.items() if outcome.outcome == "dropped"}
+        owe_nothing = self._names.keys() | {one.frame for one in self._outcomes.values() if one.outcome == "dropped"}
         return LadderHistory(
             done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
             made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
@@ -164,7 +164,7 @@ class _KnownLadder:
             turns=frozenset((turn.rung, turn.what) for turn in self._turns),
             fitted=tuple(fitted[-1] if fitted else ()),
             unfinished=tuple(one for frame, one in self._intents.items() if frame not in self._outcomes),
-            fileless=tuple(one for frame, one in self._intents.items() if frame not in self._names.keys() | dropped),
+            fileless=tuple(one for frame, one in self._intents.items() if frame not in owe_nothing),
             outcomes=self._outcomes,
             clock=tuple(self._clock()),
             writes_fractions=any(self._is_fraction(read) for read in self._exif.values()),

@@ -367,7 +367,7 @@ class _Telling:
             self._note(entry, "trouble", sentence, frame=record.frame)
 
     def _turn(self, record: Turn, entry: Entry) -> None:
-        """Take in a turn: an answer takes the place of the question it answers."""
+        """Take in a turn: an answer takes the place of its question; frames made after one taken back do not count."""
         turn = TurnStory(rung=record.rung, what=record.what, reason=record.reason, state=record.state, utc=entry.utc)
         turns = self._ladder(record.ladder).turns
         if record.state != "asked":
@@ -375,13 +375,10 @@ class _Telling:
             turns = tuple(one for one in turns if replace(one, utc=entry.utc) != asked)
         self._change_ladder(record.ladder, turns=(*turns, turn))
         if record.void_from is not None:
-            self._void(record.void_from, record.what, entry)
-
-    def _void(self, first: int, what: str, entry: Entry) -> None:
-        """Let frames not count, from one on, that were made after a task that was taken back."""
-        for number in [one for one in self.frames if one >= first]:
-            self._change_frame(number, entry, void=True)
-            self._note(entry, "note", f"It does not count: “{what}” before it was taken back.", frame=number)
+            text = f"It does not count: “{record.what}” before it was taken back."
+            for number in [one for one in self.frames if one >= record.void_from]:
+                self._change_frame(number, entry, void=True)
+                self._note(entry, "note", text, frame=number)
 
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""
