@@ -102,11 +102,11 @@ def _ladder(ended: FinishedOuting) -> Finding:
 
 def _home(told: Outing, *, card_compared: bool) -> Finding:
     frames = [frame for ladder in told.ladders for frame in ladder.frames]
-    made = [frame for frame in frames if _is_made(frame)]
+    made = [frame for frame in frames if frame.outcome in EXPOSED]
     away = [str(frame.frame) for frame in made if not frame.files]
     if away:
         return stop("frames", f"{_some(away, 'Frame')} made, but on the card only. Copy what is on the card: --fetch")
-    perhaps = [str(frame.frame) for frame in frames if not _is_made(frame) and _may_be_on_card(frame)]
+    perhaps = [str(frame.frame) for frame in frames if frame.outcome not in EXPOSED and _may_be_on_card(frame)]
     if perhaps and not card_compared:
         home = f"{len(made)} made and copied. {_some(perhaps, 'Frame')} perhaps on the card too"
         return stop("frames", f"{home}. Connect the camera and finish again.")
@@ -116,10 +116,6 @@ def _home(told: Outing, *, card_compared: bool) -> Finding:
 def _may_be_on_card(frame: FrameStory) -> bool:
     """Say whether a frame that is not home may all the same be on the card: not one that was refused."""
     return not frame.files and (not frame.outcome.startswith("failed") or frame.opened_utc is not None)
-
-
-def _is_made(frame: FrameStory) -> bool:
-    return frame.outcome in EXPOSED
 
 
 def _on_disk(ended: FinishedOuting) -> Finding:

@@ -21,9 +21,11 @@ _SUN_FORMS: Final = (
 #: How far ahead it is looked for: from one sunset to the next, which may come later each day.
 _AHEAD: Final = timedelta(hours=25)
 _LOOKED_AT: Final = timedelta(minutes=10)
-_NAMES = "|".join(MOMENTS)
-_WRITTEN = re.compile(
-    rf"(?:(?P<name>{_NAMES})|sun at (?P<altitude>[+-]?\d{{1,2}}(?:\.\d+)?)°?(?P<way> rising| falling)?)"
+_SUN_NAMES = "|".join(MOMENTS)
+#: A start that has a word of the sun in it is meant by the sun.
+_BY_THE_SUN = re.compile(r"sun|dawn|dusk", re.IGNORECASE)
+_SUN_AT = re.compile(
+    rf"(?:(?P<name>{_SUN_NAMES})|sun at (?P<altitude>[+-]?\d{{1,2}}(?:\.\d+)?)°?(?P<way> rising| falling)?)"
     r"\s*(?:(?P<sign>[+-])\s*(?:(?P<hours>\d{1,2})h)?(?:(?P<minutes>\d{1,4})m)?)?",
     re.ASCII,
 )
@@ -60,7 +62,7 @@ def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo, sp
     """
     if at is not None and in_ is None:
         asked = f"--at {at}"
-        start = sun_start(at, spot, now) if names_the_sun(at) else _start_at(at, now, zone)
+        start = sun_start(at, spot, now) if _BY_THE_SUN.search(at) else _start_at(at, now, zone)
     elif in_ is not None and at is None:
         asked, start = f"--in {in_}", now.astimezone(UTC) + parse_length("--in", in_)
     else:
@@ -127,11 +129,6 @@ def _the_reading(text: str, local: datetime, zone: tzinfo, now: datetime) -> dat
     )
 
 
-def names_the_sun(text: str) -> bool:
-    """Tell whether a start is meant by the sun: it has a word of the sun in it."""
-    return re.search(r"sun|dawn|dusk", text, re.IGNORECASE) is not None
-
-
 def sun_start(text: str, spot: Spot | None, now: datetime) -> datetime:
     """Return the next moment (UTC) that is meant by a start by the sun.
 
@@ -150,7 +147,7 @@ def sun_start(text: str, spot: Spot | None, now: datetime) -> datetime:
     PlanError
         If it cannot be read, the place is not known, or the sun does not get there within a day.
     """
-    match = _WRITTEN.fullmatch(" ".join(text.lower().split()))
+    match = _SUN_AT.fullmatch(" ".join(text.lower().split()))
     if match is None or (match["sign"] and not (match["hours"] or match["minutes"])):
         raise PlanError(f"--at {text}: cannot be read as a start by the sun; write {_SUN_FORMS}.")
     if spot is None:
