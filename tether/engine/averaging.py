@@ -15,6 +15,7 @@ from tether.files.last_words import log_if_any, one_thread, start_beside, where_
 from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
+from tether.outing.folder import READER_LOG_NAME
 from tether.plan.ladder import Rung
 from tether.wording import which_rungs
 
@@ -92,7 +93,7 @@ class Averages:
             try:
                 answer = _ANSWER.validate_json(process.communicate()[0])
             except ValueError:
-                where = where_it_said(self.run.folder.reader_words)
+                where = where_it_said(self.run.folder.path / READER_LOG_NAME)
                 answer = AverageAnswer(problem=f"The process for it gave no answer.{where}")
             self._say(rung, answer)
         while self._waiting and self._in_hand is None:
@@ -124,7 +125,7 @@ class Averages:
     def _start(self, rung: Rung) -> None:
         words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
         try:
-            with log_if_any(self.run.folder.reader_words, f"a process averages rung {rung.number}") as log:
+            with log_if_any(self.run.folder.path / READER_LOG_NAME, f"a process averages rung {rung.number}") as log:
                 how = {"stdout": subprocess.PIPE, "text": True, "env": one_thread()}
                 process = start_beside("tether.report.averages", *words, log=log, **how)
         except OSError as error:

@@ -65,16 +65,6 @@ class Folder:
         """What the camera process keeps of a body behind the driver."""
         return self.path / "camera"
 
-    @property
-    def reader_words(self) -> Path:
-        """Where the processes that read frames leave their last words."""
-        return self.path / READER_LOG_NAME
-
-    @property
-    def copier_words(self) -> Path:
-        """Where the processes that copy to a second disk leave their last words."""
-        return self.path / COPIER_LOG_NAME
-
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
