@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from tether.control import ringing
 from tether.control.ringing import Ringer, ringer_of
 from tether.errors import PlanError
 
 
-def ringer(program: str, **more: float) -> Ringer:
-    return Ringer((sys.executable, "-S", "-c", program), **more)
+def ringer(program: str) -> Ringer:
+    return Ringer((sys.executable, "-S", "-c", program))
 
 
 def test_it_rings_by_the_command_with_its_words_and_no_shell_reads_them(tmp_path: Path) -> None:
@@ -25,8 +26,9 @@ def test_it_rings_by_the_command_with_its_words_and_no_shell_reads_them(tmp_path
     assert found.trouble == ""
 
 
-def test_nothing_waits_for_a_ring_and_one_that_lasts_is_ended() -> None:
-    lasting = ringer("import time; time.sleep(600)", longest_s=0.05)
+def test_nothing_waits_for_a_ring_and_one_that_lasts_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ringing, "LONGEST_S", 0.05)
+    lasting = ringer("import time; time.sleep(600)")
     lasting.ring()
     lasting.ring()
     lasting.wait()

@@ -55,7 +55,7 @@ def test_a_face_learns_whose_run_it_is_and_how_it_stands(rig: Rig) -> None:
     rig.server.tell(opened)
     with rig.face() as face:
         assert face.hello.facts == FACTS
-        assert face.clock == CLOCK
+        assert face.hello.clock == CLOCK
         assert face.snapshot == Snapshot(stream=1, open=opened)
         assert face.next(0) is None
 

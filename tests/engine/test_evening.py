@@ -22,7 +22,7 @@ from tether.light.sun import altitude
 from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
 from tether.service.rehearsal import Rehearsal
-from tether.service.sun_start import sun_start
+from tether.service.start_time import sun_start
 
 SPOT = Spot(latitude=47.0, longitude=8.0)
 NOON = datetime(2026, 10, 3, 11, 0, tzinfo=UTC)

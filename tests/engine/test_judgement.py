@@ -11,8 +11,7 @@ import pytest
 from tests.engine.readings import readings, rock, standing
 from tests.plan.plans import BASE, plan_of
 from tests.shot.frames import made
-from tether.engine.corrections import FrameHistory
-from tether.engine.judgement import FollowUp, expected_stops, follow_ups, with_expected
+from tether.engine.judgement import FollowUp, FrameHistory, expected_stops, follow_ups, with_expected
 from tether.journal.readings import StreakSaid
 from tether.journal.records import Applied
 from tether.plan.file import Plan
@@ -113,3 +112,23 @@ def test_softness_that_was_told_is_told_again_only_where_it_has_grown() -> None:
         "0.15 may be lost beside the 0.30 that was told"
     )
     assert len(told(readings(still=standing(lost=0.48)), before=before)) == 1
+
+
+def test_the_largest_share_that_clipped_is_remembered_but_not_of_a_test_exposure() -> None:
+    history = FrameHistory()
+    history.take_in(readings(water_clips=0.02), 0.15)
+    history.take_in(readings(water_clips=0.01), 0.15)
+    history.take_in(readings(water_clips=0.5), 0.15, proof=True)
+    assert history.burnt_share == 0.02
+    history.take_in(readings(water_room_stops=1.0), 0.15)
+    assert history.burnt_share == 0.02
+
+
+def test_a_loss_of_sharpness_is_remembered_once_it_was_told_and_where_the_picture_stood_always() -> None:
+    history = FrameHistory()
+    for lost in (0.10, 0.30, 0.20):
+        history.take_in(readings(still=standing(lost=lost)), 0.15)
+    assert history.lost_told == pytest.approx(0.30)
+    assert len(history.stood) == 3
+    history.take_in(readings(), 0.15)
+    assert len(history.stood) == 3

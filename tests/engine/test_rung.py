@@ -11,17 +11,18 @@ import pytest
 
 from tests.engine.followed import Followed
 from tests.engine.small import FakeCamera, Telling, reads_back, say_at, small_run
-from tests.plan.plans import HEAD, TEN
+from tests.plan.plans import HEAD, TEN, a_choice, ladder_of, plan_of
 from tests.shot.frames import made as a_frame
 from tether.body.protocol import Settings
 from tether.control.commands import Command, Verb
 from tether.engine import rung as rungs
 from tether.engine.analysis_queue import Reader
 from tether.engine.run_state import Run
-from tether.engine.rung import MOST_RETAKEN, Taking, Tally, kept_asked
+from tether.engine.rung import MOST_RETAKEN, Taking, Tally, kept_asked, unsure_stops
 from tether.engine.steering import Steering, Stopped
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
+from tether.exposure.filters import Filter
 from tether.journal.records import Turn
 from tether.shot.comparison import Difference
 from tether.shot.made import Made
@@ -370,3 +371,30 @@ def test_a_bulb_rung_begins_once_all_frames_before_it_were_read(rig: MakeRig, te
     one.take_all()
     assert one.did.count("await readings") == waits
     assert one.did[0] == ("await readings" if waits else "open")
+
+
+BY_LABEL, MEASURED = Filter.of("Ten", stops=10), Filter.of("Six", stops=6, measured_stops=6.1)
+UNSURE_BASE = "measured = false\nuncertainty_stops = {}\n"
+
+
+@pytest.mark.parametrize(
+    ("stack", "base", "time_s", "seen", "darker"),
+    [
+        ((), "", 60.0, False, 0.0),
+        ((MEASURED,), "", 60.0, False, 0.0),
+        ((MEASURED, BY_LABEL), "", 60.0, False, 1 / 3),
+        ((BY_LABEL,), "", 60.0, True, 0.0),  # a frame through it was read
+        ((BY_LABEL,), "", 0.5, False, 0.0),  # a short one is only taken again
+        ((BY_LABEL,), "", 1.0, False, 1 / 3),
+        ((), UNSURE_BASE.format(0.5), 60.0, False, 0.5),
+        ((BY_LABEL,), UNSURE_BASE.format(0.2), 60.0, False, 1 / 3),  # the larger of both
+    ],
+)
+def test_a_long_rung_is_darker_while_what_it_is_made_with_is_not_measured(
+    stack: tuple[Filter, ...], base: str, time_s: float, seen: bool, darker: float
+) -> None:
+    text = f'[base]\ntime = "1/125"\naperture = "f/8"\niso = 100\n{base}[rungs]\ntimes = ["1/125"]\n'
+    rung = replace(ladder_of(text).rungs[0], choice=a_choice(stack=stack, time_s=time_s))
+    usual = plan_of(text, HEAD.replace('darker_by = "nothing"\n', ""))
+    assert unsure_stops(usual, rung, seen=seen) == pytest.approx(darker)
+    assert unsure_stops(plan_of(text), rung, seen=seen) == 0.0, "where the plan wants nothing darker"

@@ -12,11 +12,11 @@ from tests.engine.small import FakeCamera, reads_back, small_run
 from tests.plan.plans import TEN
 from tether.body.protocol import ReadBack, Settings
 from tether.engine.run_state import Run
-from tether.engine.settings import Ready, apply, set_for_rung
+from tether.engine.settings import apply, set_for_rung
 from tether.errors import CameraError
 from tether.exposure.labels import parse_aperture, parse_iso, parse_time
 from tether.journal.records import ApplyIntent, ApplyOutcome
-from tether.shot.shot import shot_of_rung
+from tether.shot.shot import Shot, shot_of_rung
 
 FAST = '[base]\ntime = "1/60"\naperture = "f/11"\niso = 200\n[rungs]\ntimes = ["1/60"]\n'
 LONG = '[base]\ntime = "1/8"\naperture = "f/8"\niso = 100\n[rungs]\ntimes = ["2m"]\n' + TEN
@@ -31,15 +31,15 @@ def set_up(text: str, apply_: Callable[[Settings], ReadBack] = reads_back, **fie
     return small_run(text, FakeCamera({"apply": apply_}), **fields)
 
 
-def set_it(run: Run, **more: float) -> Ready:
+def set_it(run: Run, **more: float) -> tuple[Shot, str]:
     rung = run.ladder.rungs[0]
     return set_for_rung(run, rung, rung.choice, **more)
 
 
 def test_a_body_that_takes_everything_is_told_once() -> None:
     run, telling, camera = set_up(FAST)
-    ready = set_it(run)
-    assert (ready.around, run.hand.state) == (None, "ready")
+    _, around = set_it(run)
+    assert (around, run.hand.state) == ("", "ready")
     assert camera.told("apply") == [Settings(time="1/60", aperture="f/11", iso="200")]
     assert [type(one) for one in telling.records if isinstance(one, ApplyIntent | ApplyOutcome)] == [
         ApplyIntent,
@@ -63,9 +63,9 @@ def test_what_is_still_otherwise_is_returned_in_sentences() -> None:
 def test_a_value_within_the_limits_is_solved_around_and_said() -> None:
     """A stop more by ISO is a stop narrower."""
     run, telling, _camera = set_up(FAST, keeps(iso="400"))
-    ready = set_it(run)
-    assert (ready.shot.aperture.label, ready.shot.iso.label, ready.shot.time_label) == ("f/16", "400", "1/60")
-    assert ready.around == "the ISO is 400, not 200"
+    shot, around = set_it(run)
+    assert (shot.aperture.label, shot.iso.label, shot.time_label) == ("f/16", "400", "1/60")
+    assert around == "the ISO is 400, not 200"
     assert telling.said == [
         "The body took another value: the ISO is 400, not 200. The rest is solved again.",
     ]
@@ -74,10 +74,10 @@ def test_a_value_within_the_limits_is_solved_around_and_said() -> None:
 def test_a_time_that_it_took_instead_is_kept_and_the_rest_makes_up_for_it() -> None:
     """A third of a stop shorter, so a third of a stop more by ISO or aperture; the picture is the same to a third."""
     run, _, _ = set_up(FAST, keeps(time="1/80"))
-    ready = set_it(run)
-    assert ready.shot.time_label == "1/80"
+    shot, _ = set_it(run)
+    assert shot.time_label == "1/80"
     base = (parse_time("1/60").exact, parse_aperture("f/11").exact, parse_iso("200").exact)
-    made = (ready.shot.time_s, ready.shot.aperture.exact, ready.shot.iso.exact)
+    made = (shot.time_s, shot.aperture.exact, shot.iso.exact)
     light = [time_s / aperture**2 * iso for time_s, aperture, iso in (base, made)]
     assert light[0] == pytest.approx(light[1], rel=0.02)
 
@@ -128,5 +128,5 @@ def test_what_the_person_wanted_brighter_stays_so_when_it_is_solved_around() -> 
     run, _, _ = set_up(FAST, keeps(aperture="f/8"))
     rung = run.ladder.rungs[0]
     brighter = replace(rung.choice, iso=parse_iso("400"))
-    ready = set_for_rung(run, rung, brighter, brighter_stops=1.0)
-    assert (ready.shot.aperture.label, ready.shot.iso.label, ready.shot.time_label) == ("f/8", "200", "1/60")
+    shot, _ = set_for_rung(run, rung, brighter, brighter_stops=1.0)
+    assert (shot.aperture.label, shot.iso.label, shot.time_label) == ("f/8", "200", "1/60")

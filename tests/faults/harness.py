@@ -350,7 +350,7 @@ class _Watcher:
         if part is None:
             return False
         at_ns = event.at_ns + round((event.closes_at_ns - event.at_ns) * part)
-        face.clock.wait_until(at_ns)
+        face.hello.clock.wait_until(at_ns)
         return True
 
 

@@ -97,7 +97,7 @@ def _strike(outing: Path, camera: Path, part: float, first: First) -> tuple[int,
     try:
         while not isinstance(event := face.next(_WITHIN_S), FrameOpened):
             pass
-        face.clock.wait_until(event.at_ns + round((event.closes_at_ns - event.at_ns) * part))
+        face.hello.clock.wait_until(event.at_ns + round((event.closes_at_ns - event.at_ns) * part))
         pids = {"run process": run.pids["run process"], "camera process": int((camera / LOCK_NAME).read_text())}
         for pid in (pids.pop(first), *pids.values()):
             os.kill(pid, signal.SIGKILL)

@@ -6,7 +6,6 @@ import shutil
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
-from typing import get_args
 
 import pytest
 
@@ -39,7 +38,7 @@ from tether.journal.records import (
 )
 from tether.journal.store import Journal
 from tether.journal.story import CUT_SHORT, STILL_RUNNING
-from tether.journal.telling import OutingReader, _Telling, read_outing, tell
+from tether.journal.telling import OutingReader, read_outing, tell
 
 
 def test_an_outing_reads_the_same_from_disk(tmp_path: Path) -> None:
@@ -227,8 +226,3 @@ def test_checks_belong_to_the_run_that_was_to_begin_and_one_that_stops_ends_it()
 def test_an_outcome_whose_beginning_is_missing_is_told_not_lost() -> None:
     outing = told([run_started(), ladder_started(), frame_exposed(5, 2.0)])
     assert [note.frame for note in outing.ladders[0].notes] == [5]
-
-
-@pytest.mark.parametrize("kind", [kind for kind in get_args(Record) if issubclass(kind, Kept)])
-def test_every_kind_that_is_kept_has_its_step_in_the_story(kind: type) -> None:
-    assert kind in vars(_Telling)["hear"].dispatcher.registry

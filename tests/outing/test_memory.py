@@ -28,7 +28,6 @@ WEIR = Remembered(
     folder=Path("/pictures/weir"),
     title="Weir below the mill",
     begun_utc=datetime(2026, 10, 3, 16, 30, 5, tzinfo=UTC),
-    seen_utc=datetime(2026, 10, 3, 18, 0, tzinfo=UTC),
 )
 COAST = replace(WEIR, mark="another", title="Coast", begun_utc=datetime(2026, 9, 1, 5, 0, tzinfo=UTC))
 

@@ -82,9 +82,7 @@ def memory(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def learned(*told: tuple[What, str, float]) -> None:
     """Remember three outings, each of which told of these."""
     begun = datetime(2026, 10, 3, tzinfo=UTC)
-    outings = [
-        Remembered(mark=mark, folder=Path(f"/{mark}"), title=mark, begun_utc=begun, seen_utc=begun) for mark in "abc"
-    ]
+    outings = [Remembered(mark=mark, folder=Path(f"/{mark}"), title=mark, begun_utc=begun) for mark in "abc"]
     cases = [Case(outing=one.mark, what=what, of=of, value=value) for one in outings for what, of, value in told]
     remember(*outings, told=cases)
 

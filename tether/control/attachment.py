@@ -156,7 +156,11 @@ class Attachment:
             self._turn()
             face = self._attached()
             if face is None:
-                self._speak_unattached()
+                # A run that has no room for a face hears what is to be said; where there is none, nobody does, and it
+                # is not kept for later, when it may be wrong.
+                while not self._words.empty():
+                    with suppress(GoneError):
+                        self._speak(self.say_now)
                 self._leaving.wait(LOOKS_EVERY_S)
                 continue
             with closing(face):
@@ -200,7 +204,7 @@ class Attachment:
             state="attached",
             outing=outing,
             facts=face.hello.facts,
-            clock=face.clock,
+            clock=face.hello.clock,
             snapshot=face.snapshot,
             attached=self._sight.attached + 1,
             left_open=self._left_open(face.snapshot),
@@ -241,15 +245,6 @@ class Attachment:
                 self._tell(WordReply(verb=verb, ok=False, sentence=str(error)))
                 if isinstance(error, GoneError):
                     raise
-
-    def _speak_unattached(self) -> None:
-        """Say what is to be said to a run that has no room for a face; where there is none, that nobody heard it.
-
-        It is not kept for later, when it may be wrong.
-        """
-        while not self._words.empty():
-            with suppress(GoneError):
-                self._speak(self.say_now)
 
     def _show(self, **changes: object) -> None:
         self._sight = replace(self._sight, **{"record": None, **changes})  # type: ignore[arg-type]

@@ -10,7 +10,6 @@ from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 
-from tether.clock import AffineClock
 from tether.control.commands import Verb
 from tether.control.messages import Ask, Bye, Hello, LineAnswer, Message, Say, StreamEntry, decode, encode_request
 from tether.errors import LostError
@@ -82,11 +81,6 @@ class Face:
         except BaseException:
             line.close()
             raise
-
-    @property
-    def clock(self) -> AffineClock:
-        """The run's clock, to count down with."""
-        return self.hello.clock
 
     def next(self, timeout_s: float | None) -> Record | None:
         """Return the next record that is shown, or None; as :meth:`next_entry` does."""

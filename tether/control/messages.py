@@ -157,7 +157,7 @@ def decode_request(line: bytes) -> Request:
 
     Raises
     ------
-    GarbledError
+    GarbledMessageError
         If the line is none, for whatever bytes it holds.
     """
     from pydantic_core import from_json
@@ -174,7 +174,12 @@ def decode_request(line: bytes) -> Request:
         raise GarbledMessageError(f"{_shown(min(strange))} is not a key that is known here.", to)
     if ("say" in data) == ("ask" in data):
         raise GarbledMessageError('A line must have either "say" or "ask".', to)
-    return Say(verb=_verb(data["say"], to), to=to) if "say" in data else _ask(data["ask"], to)
+    if "say" in data:
+        return Say(verb=_verb(data["say"], to), to=to)
+    if data["ask"] != "snapshot":
+        sentence = f'{_shown(data["ask"])} is not something to ask a run; allowed: "snapshot".'
+        raise GarbledMessageError(sentence, to)
+    return Ask(to=to)
 
 
 def _number(data: dict[str, Any]) -> int | None:
@@ -190,12 +195,6 @@ def _verb(word: Any, to: int | None) -> Verb:
         allowed = ", ".join(f'"{one.verb}"' for one in WORDS)
         raise GarbledMessageError(f"{_shown(word)} is not a word to a run; allowed: {allowed}.", to)
     return verb
-
-
-def _ask(what: Any, to: int | None) -> Ask:
-    if what != "snapshot":
-        raise GarbledMessageError(f'{_shown(what)} is not something to ask a run; allowed: "snapshot".', to)
-    return Ask(to=to)
 
 
 def _told(entry: Entry) -> dict[str, Any]:

@@ -20,14 +20,11 @@ class Ringer:
     Parameters
     ----------
     words
-        The command and its arguments; no shell reads them.
-    longest_s
-        How long it may take [s]; it is ended then.
+        The command and its arguments; no shell reads them. It is ended after `LONGEST_S`.
     """
 
-    def __init__(self, words: Sequence[str], longest_s: float = LONGEST_S) -> None:
+    def __init__(self, words: Sequence[str]) -> None:
         self._words = tuple(words)
-        self._longest_s = longest_s
         self._ringing: threading.Thread | None = None
         #: What went wrong when it rang last, as a sentence; empty: nothing.
         self.trouble = ""
@@ -47,7 +44,7 @@ class Ringer:
         none = subprocess.DEVNULL
         try:
             done = subprocess.run(  # noqa: S603 - the person's own command, without a shell
-                self._words, timeout=self._longest_s, stdin=none, stdout=none, stderr=none, check=False
+                self._words, timeout=LONGEST_S, stdin=none, stdout=none, stderr=none, check=False
             )
         except subprocess.TimeoutExpired:
             self.trouble = ""

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tether.editor.messages import Doing, Drafted, EditorEvent, EditorRequest, Start, WishAnswer, decode_news, encode
 from tether.errors import LostError
-from tether.files.last_words import see_end, start_apart
+from tether.files.last_words import see_end, start_apart, where_it_said
 from tether.files.state import words_of
 
 #: How long the process may take to let the camera go once its face has left [s].
@@ -101,8 +101,7 @@ class Drafting:
                 "The process that plans and speaks to the camera has ended unexpectedly. Nothing of the plan is lost;"
             )
             again = "it begins anew with your next command."
-            left = f" What it said last is in {self._words}." if self._words else ""
-            self._tell(WishAnswer(to=0, ok=False, sentence=f"{sentence} {again}{left}"))
+            self._tell(WishAnswer(to=0, ok=False, sentence=f"{sentence} {again}{where_it_said(self._words)}"))
 
     def _pass_on(self, news: EditorEvent) -> None:
         if isinstance(news, Drafted):

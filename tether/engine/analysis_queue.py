@@ -9,11 +9,10 @@ from collections import deque
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import BinaryIO
 
 from pydantic import TypeAdapter
 
-from tether.files.last_words import log_if_any, one_thread, start_beside
+from tether.files.last_words import log_if_any, one_thread, start_beside, where_it_said
 from tether.frames.asked import Asked, BaseAsked, FrameAnswer, FrameAsked, PictureAsked
 
 #: How long one frame may take to be read [real s].
@@ -50,7 +49,13 @@ class Reader:
         """Have base frames read, or a picture drawn, and wait for it."""
         if not self.apart:
             return _answered_here(asked)
-        return self._said_in_time(self._begun(asked))
+        process = self._begun(asked)
+        try:
+            return self._said(process, process.communicate(timeout=LAST_S)[0])
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.communicate()
+            return FrameAnswer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
 
     def owes(self) -> bool:
         """Say whether a frame is still to be read, having gone on with them."""
@@ -91,7 +96,8 @@ class Reader:
 
     def _begun(self, asked: Asked) -> subprocess.Popen[str]:
         """Start a process that answers; what it is asked fits into the pipe."""
-        with self._log(asked) as log:
+        what = "base frames" if isinstance(asked, BaseAsked) else asked.path.name
+        with log_if_any(self.words, f"a process reads {what}") as log:
             pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "text": True}
             process = start_beside("tether.frames.reading", log=log, env=one_thread(), **pipes)
         if process.stdin is not None:
@@ -101,28 +107,12 @@ class Reader:
             process.stdin = None
         return process
 
-    def _log(self, asked: Asked) -> BinaryIO:
-        what = "base frames" if isinstance(asked, BaseAsked) else asked.path.name
-        return log_if_any(self.words, f"a process reads {what}")
-
-    def _said_in_time(self, process: subprocess.Popen[str]) -> FrameAnswer:
-        try:
-            said, _ = process.communicate(timeout=LAST_S)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            process.communicate()
-            return FrameAnswer(problem=f"The frame could not be read within {LAST_S:.0f} s.")
-        return self._said(process, said)
-
     def _said(self, process: subprocess.Popen[str], text: str) -> FrameAnswer:
         try:
             return _ANSWER.validate_json(text)
         except ValueError:
-            why = f"The frame could not be read: the process that reads {_end(process)}.{self._left()}"
+            why = f"The frame could not be read: the process that reads {_end(process)}.{where_it_said(self.words)}"
             return FrameAnswer(problem=why)
-
-    def _left(self) -> str:
-        return f" What it said last is in {self.words}." if self.words else ""
 
 
 def _answered_here(asked: Asked) -> FrameAnswer:

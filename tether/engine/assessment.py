@@ -25,7 +25,11 @@ def take_in(run: Run, made: Made | None, frame: int, answer: FrameAnswer) -> Non
     if made is None or found is None:
         return
     try:
-        _judge(run, made, frame, found)
+        for sentence in _follow(run, made, found):
+            _say(run, frame, made.rung, sentence)
+        for verdict in follow_ups(found, made, run.plan, run.frame_history):
+            _act(run, made, frame, verdict)
+        run.frame_history.take_in(found, run.plan.readings.sharpness_lost, proof=made.kind == "proof")
     except FAILS as error:
         _say(run, frame, made.rung, f"What it says can't be judged: {error}.")
 
@@ -46,23 +50,18 @@ def _worked_out(run: Run, made: Made | None, answer: FrameAnswer) -> tuple[Frame
     )
 
 
-def _judge(run: Run, made: Made, frame: int, readings: FrameReadings) -> None:
-    for sentence in _follow(run, made, readings):
-        _say(run, frame, made.rung, sentence)
-    for verdict in follow_ups(readings, made, run.plan, run.frame_history):
-        _act(run, made, frame, verdict)
-    run.frame_history.take_in(readings, run.plan.readings.sharpness_lost, proof=made.kind == "proof")
-
-
 def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
     """Take in what a frame says of light and glass; return what is news of it.
 
     Nothing is learned from a frame that was not made as asked; nor from one that came out far otherwise and whose Exif
     does not tell how long it was open: it may have been open for another time.
     """
-    rock, opened_s, acting = readings.rock, made.opened_s, acting_on(made)
-    if rock is None or rock.off_stops is None or opened_s is None or acting is None or not made.as_asked:
+    rock, opened_s, aperture, iso = readings.rock, made.opened_s, made.asked.aperture, made.asked.iso
+    if rock is None or rock.off_stops is None or opened_s is None or not made.as_asked:
         return []
+    if aperture is None or iso is None:
+        return []
+    acting = Acting(filters=made.filters, aperture=aperture, iso=iso)
     foretold = run.following.foretold(acting, opened_s, made.open_s)
     if foretold is not None and not made.exif_tells:
         missed = rock.off_stops - foretold.stops
@@ -71,12 +70,6 @@ def _follow(run: Run, made: Made, readings: FrameReadings) -> list[str]:
             return [f"{came_out}, or it was not open as long as our commands say: its Exif does not tell."]
     run.following.saw(acting, opened_s, made.open_s, rock)
     return run.following.news(acting, opened_s + made.open_s)
-
-
-def acting_on(made: Made) -> Acting | None:
-    """Return what acted on a frame beside the light; None where a setting is not known."""
-    aperture, iso = made.asked.aperture, made.asked.iso
-    return None if aperture is None or iso is None else Acting(filters=made.filters, aperture=aperture, iso=iso)
 
 
 def _act(run: Run, made: Made, frame: int, verdict: FollowUp) -> None:

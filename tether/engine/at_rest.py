@@ -59,12 +59,12 @@ def _fileless(entries: Iterable[Entry]) -> list[tuple[ExposeIntent, ExposeOutcom
                 began[outcome.frame] = (intent, outcome, at if before else entry.utc)
             case FetchOutcome(frame=int() as frame, name=str()):
                 began.pop(frame, None)
-    return [one for one in began.values() if may_be_on_card(one[1])]
-
-
-def may_be_on_card(outcome: ExposeOutcome | None) -> bool:
-    """Say whether an exposure may have made a frame: not one that was refused before it was begun."""
-    return outcome is None or outcome.outcome != "failed" or outcome.open_called_ns is not None
+    # One that was refused before it was begun made none.
+    return [
+        (intent, outcome, at)
+        for intent, outcome, at in began.values()
+        if outcome is None or outcome.outcome != "failed" or outcome.open_called_ns is not None
+    ]
 
 
 def _left_s(run: Run, intent: ExposeIntent, outcome: ExposeOutcome | None, written: datetime, now: datetime) -> float:
@@ -96,7 +96,10 @@ def card_at_rest(run: Run, due: Owed) -> Rested:
     """
     told = False
     while True:
-        files, busy = _look(run)
+        try:
+            files, busy = run.camera.card_files(), run.camera.status().busy
+        except BusyError:
+            files, busy = (), True
         coming = len([file for file in files if not run.files.is_known(file)]) < due.frames
         now_ns = run.clock.now_ns()
         if not busy and (not coming or now_ns >= due.until_ns):
@@ -106,7 +109,10 @@ def card_at_rest(run: Run, due: Owed) -> Rested:
         if not told:
             run.tell(Mentioned(about="note", text=_waiting(due, now_ns)))
             told = True
-        _listen(run)
+        listened_ns = now_ns + to_ns(LISTEN_S)
+        with contextlib.suppress(BusyError):
+            run.camera.new_files(1, LISTEN_S)
+        run.clock.wait_until(listened_ns)
 
 
 def _waiting(due: Owed, now_ns: int) -> str:
@@ -114,19 +120,3 @@ def _waiting(due: Owed, now_ns: int) -> str:
     if not left_s:
         return "Waiting for the camera, which is busy."
     return f"Waiting, {left_s:.0f} s at most, for what the camera may still be making or writing to its card."
-
-
-def _look(run: Run) -> tuple[tuple[CardFile, ...], bool]:
-    """List the card, and say whether the camera is busy."""
-    try:
-        return run.camera.card_files(), run.camera.status().busy
-    except BusyError:
-        return (), True
-
-
-def _listen(run: Run) -> None:
-    """Let the camera tell of files for a moment."""
-    until_ns = run.clock.now_ns() + to_ns(LISTEN_S)
-    with contextlib.suppress(BusyError):
-        run.camera.new_files(1, LISTEN_S)
-    run.clock.wait_until(until_ns)

@@ -9,14 +9,13 @@ from pathlib import Path
 
 from pydantic import TypeAdapter
 
-from tether.clock import to_ns
-from tether.engine.ending import begin_wait, goes_on
+from tether.engine.ending import wait_for
 from tether.engine.run_state import Run
-from tether.engine.transfer import NAP_S
-from tether.files.last_words import log_if_any, one_thread, start_beside
+from tether.files.last_words import log_if_any, one_thread, start_beside, where_it_said
 from tether.frames.asked import AverageAnswer
 from tether.journal.ended import rungs_ended
 from tether.journal.telling import tell
+from tether.outing.folder import READER_LOG_NAME
 from tether.plan.ladder import Rung
 from tether.wording import which_rungs
 
@@ -50,10 +49,9 @@ class Averages:
         for rung in run.ladder.rungs:
             if rung.number in ended and ended[rung.number].outcome == "done":
                 self._begin(rung)
-        if self._owes() and not run.steering.stop:
-            begin_wait(run, f"Averaging the frames of {which_rungs([one.number for one in self._left()])}.")
-            while self._owes() and goes_on(run):
-                run.hear(run.clock.now_ns() + to_ns(NAP_S))
+        wait_for(
+            run, self._owes, lambda: f"Averaging the frames of {which_rungs([one.number for one in self._left()])}."
+        )
 
     def give_up(self) -> None:
         """Leave the rungs that are still to be averaged, and say how that is done later."""
@@ -92,7 +90,12 @@ class Averages:
             if process.poll() is None:
                 return
             self._in_hand = None
-            self._say(rung, _said(process, self._words))
+            try:
+                answer = _ANSWER.validate_json(process.communicate()[0])
+            except ValueError:
+                where = where_it_said(self.run.folder.path / READER_LOG_NAME)
+                answer = AverageAnswer(problem=f"The process for it gave no answer.{where}")
+            self._say(rung, answer)
         while self._waiting and self._in_hand is None:
             rung = self._waiting.popleft()
             if self.run.reader.apart:
@@ -119,25 +122,13 @@ class Averages:
 
     # Processes
 
-    @property
-    def _words(self) -> Path:
-        return self.run.folder.reader_words
-
     def _start(self, rung: Rung) -> None:
         words = [str(self.run.folder.path), str(self.run.ladder_number), str(rung.number), str(self._file(rung))]
         try:
-            with log_if_any(self._words, f"a process averages rung {rung.number}") as log:
+            with log_if_any(self.run.folder.path / READER_LOG_NAME, f"a process averages rung {rung.number}") as log:
                 how = {"stdout": subprocess.PIPE, "text": True, "env": one_thread()}
                 process = start_beside("tether.report.averages", *words, log=log, **how)
         except OSError as error:
             self._say(rung, AverageAnswer(problem=f"The process for it can't be started: {error.strerror}."))
             return
         self._in_hand, self._begun_s = (rung, process), time.monotonic()
-
-
-def _said(process: subprocess.Popen[str], words: Path) -> AverageAnswer:
-    text = process.communicate()[0]
-    try:
-        return _ANSWER.validate_json(text)
-    except ValueError:
-        return AverageAnswer(problem=f"The process for it gave no answer. What it said last is in {words}.")

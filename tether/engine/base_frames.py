@@ -72,7 +72,9 @@ def take_base_again(
     """
     shot = shot_of_base(run.plan, run.abilities)
     done = before is not None and before.bases > run.ladder.base_frames.before
-    if run.reader.against is None or shot is None or done or not run.ladder.base_frames.after or _too_late(run, shot):
+    if run.reader.against is None or shot is None or done or not run.ladder.base_frames.after:
+        return fitted
+    if too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)):
         return fitted
     if fitted:
         what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
@@ -93,10 +95,6 @@ def take_base_again(
         stage_filters(run, ())
     make_extra(run, fetcher, shot)
     return ()
-
-
-def _too_late(run: Run, shot: Shot) -> bool:
-    return too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)) is not None
 
 
 def _take_up(run: Run, regions: RegionsSet) -> None:

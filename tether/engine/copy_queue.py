@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 from tether.files.copying import AskedCopy, CopyAnswer, SecondDisk
-from tether.files.last_words import log_if_any, start_beside
+from tether.files.last_words import log_if_any, start_beside, where_it_said
 
 #: A disk from which nothing has been heard for so long counts as stuck [real s]: a large frame takes a slow stick half.
 STUCK_S = 60.0
@@ -172,7 +172,7 @@ class Copier:
             with suppress(OSError):
                 self._process = self._begun()
         if self._process is None:
-            problem = f"The process that copies has ended again and again.{self._left()}"
+            problem = f"The process that copies has ended again and again.{where_it_said(self.words)}"
             for name in tuple(self._owed):
                 self._take(CopyAnswer(name=name, problem=problem, kind="process"))
             self._unsent.clear()
@@ -191,6 +191,3 @@ class Copier:
     def _pipe(process: subprocess.Popen[bytes] | None, name: str) -> int:
         file = getattr(process, name)
         return int(file.fileno())
-
-    def _left(self) -> str:
-        return f" What it said last is in {self.words}." if self.words else ""

@@ -1,11 +1,11 @@
-"""The end of a ladder: the camera is set back, what is left is brought home, what is unread is read.
+"""The end of a ladder: the camera is set back, what is left is brought home, what is unread is read; sidecars.
 
 Every wait says what it is for, and hears the person: "skip" and "next" cut short the one in hand, a stop all of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from tether.clock import to_ns
 from tether.engine.frame_files import FrameFiles
@@ -17,6 +17,7 @@ from tether.engine.transfer import LATE_S, NAP_S, Fetcher
 from tether.errors import BusyError, TetherError
 from tether.journal.records import RungOutcome
 from tether.journal.story import DONE, SETTLED
+from tether.journal.telling import tell
 from tether.wording import which_rungs
 
 #: Between two looks at what the person said, the camera is asked for new files for so long [s].
@@ -53,8 +54,13 @@ def end(run: Run, fetcher: Fetcher, *, fetch: bool, strays: bool) -> TetherError
             wrong = error
             run.say("trouble", f"{error} What is left stays on the card.")
         run.go("ready")
-        _read(run)
-    _stop_reading(run, fetcher)
+        reader = run.reader
+        wait_for(run, reader.owes, lambda: f"Waiting until {_frames(reader.left())} {_is(reader.left())} read.")
+    left = run.reader.left()
+    fetcher.keep_readings(run.reader.done())
+    run.reader.give_up()
+    if left:
+        run.say("note", f"{_frames(left).capitalize()} {_is(left)} copied and not read.")
     if not is_back:
         _put_back(run, last_try=True)
     return wrong
@@ -105,6 +111,15 @@ def begin_wait(run: Run, sentence: str) -> None:
     )
 
 
+def wait_for(run: Run, owes: Callable[[], bool], sentence: Callable[[], str]) -> None:
+    """Wait for what is done beside the run, as far as the person lets it; `sentence` says what for, once it is owed."""
+    if not owes() or run.steering.stop:
+        return
+    begin_wait(run, sentence())
+    while owes() and goes_on(run):
+        run.hear(run.clock.now_ns() + to_ns(NAP_S))
+
+
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
     """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
     if run.files.awaited:
@@ -128,31 +143,30 @@ def _look_through_card(run: Run, fetcher: Fetcher) -> None:
         fetcher.drain(lambda: goes_on(run))
 
 
-def _read(run: Run) -> None:
-    """Wait for what the last frames say."""
-    if not run.reader.owes() or run.steering.stop:
-        return
-    begin_wait(run, f"Waiting until {_frames(run.reader.left())} {_is(run.reader.left())} read.")
-    while run.reader.owes() and goes_on(run):
-        run.hear(run.clock.now_ns() + to_ns(NAP_S))
-
-
 def copy_rest(run: Run) -> None:
     """Wait for the second copy of the last files, as far as the person lets it and its disk takes them."""
-    if run.copier.owes() and not run.steering.stop:
-        begin_wait(run, "Waiting until the last raw files are on the second disk.")
-        while run.copier.owes() and goes_on(run):
-            run.hear(run.clock.now_ns() + to_ns(NAP_S))
+    wait_for(run, run.copier.owes, lambda: "Waiting until the last raw files are on the second disk.")
     keep_copies(run)
     say_how_it_stands(run)
 
 
-def _stop_reading(run: Run, fetcher: Fetcher) -> None:
-    left = run.reader.left()
-    fetcher.keep_readings(run.reader.done())
-    run.reader.give_up()
-    if left:
-        run.say("note", f"{_frames(left).capitalize()} {_is(left)} copied and not read.")
+def hand_over(run: Run) -> None:
+    """Write sidecars beside the outing's raw files if the plan wants them, and say so; what goes wrong is said too."""
+    if not run.plan.run.sidecars:
+        return
+    from tether.report.choices import read_choices  # loads what most runs do without
+    from tether.report.sidecars import write_sidecars
+
+    folder = run.folder.path
+    told = tell(run.journal.entries(), name=folder.resolve().name, running=True)
+    try:
+        written = write_sidecars(folder, told, read_choices(folder))
+    except TetherError as error:
+        run.say("trouble", f"No sidecars were written. {error}")
+        return
+    for problem in written.problems:
+        run.say("trouble", problem)
+    run.say("note", " ".join((written.summary, *written.stayed)))
 
 
 def _frames(number: int) -> str:

@@ -11,21 +11,19 @@ from tether.body.protocol import SceneChange
 from tether.engine.averaging import Averages
 from tether.engine.base_frames import take_base, take_base_again
 from tether.engine.deadline import crowded_out, frame_takes_s, left_s, rung_takes_s, too_late, warn_of_leaving
-from tether.engine.ending import copy_rest, end, what_is_missing
+from tether.engine.ending import copy_rest, end, hand_over, what_is_missing
 from tether.engine.frame import make_extra
-from tether.engine.handing_over import hand_over
 from tether.engine.missing import Course, proposed
-from tether.engine.quick import take_quick
 from tether.engine.reconcile import read_again, reconcile
 from tether.engine.recovery import stage, stage_filters, with_care
 from tether.engine.refitting import Refit, agreed, beside, refit, refused, stays
 from tether.engine.run_state import Run
 from tether.engine.rung import Taking, Tally
 from tether.engine.second_copy import copy_beside, take_up
-from tether.engine.steering import DoneTask, Stopped, TakenBack
+from tether.engine.steering import Stopped, TakenBack
 from tether.engine.supplies import ask_for_supplies
 from tether.engine.tasks import taken_back, your_turn
-from tether.engine.testing import before_glass, test
+from tether.engine.testing import before_glass, take_quick, test
 from tether.engine.transfer import Fetcher
 from tether.errors import TetherError, exit_code_of
 from tether.exposure.filters import Filter
@@ -60,8 +58,6 @@ _STOP_OUTCOMES: dict[str, LadderOutcome] = {
     "stop now and keep": "closed and kept",
     "drop everything": "dropped",
 }
-#: Outcomes of a ladder whose rungs were all gone through.
-_GONE_THROUGH: tuple[LadderOutcome, ...] = ("done", "done in part")
 
 
 def verdict(outcome: str, trouble: str | None = None) -> int:
@@ -82,9 +78,7 @@ class Engine:
         self.course = Course(plan=run.plan, ladder=run.ladder, lost={})
         self.fetcher = Fetcher(run)
         self.averages = Averages(run)
-        entries = run.journal.entries()
-        self.before = ladder_history(entries, run.ladder_number)
-        self.shown_before = so_far(entries, run.ladder_number)
+        self.before = ladder_history(run.journal.entries(), run.ladder_number)
         self.fitted: tuple[str, ...] = ()
         self.refitted: Rung | None = None
         self.tallies: dict[int, Tally] = {}
@@ -97,32 +91,31 @@ class Engine:
         A ladder that the journal knows already is gone on with: nothing is taken twice or left out without a word.
         """
         run = self.run
-        planned = planned_of(run.ladder)
+        planned, shown = planned_of(run.ladder), so_far(run.journal.entries(), run.ladder_number)
         if self.before is None:
             run.tell(
                 LadderStarted(
                     ladder=run.ladder_number, title=run.ladder.title, plan_text=run.plan.text, planned=planned
                 )
             )
-        run.tell(LadderBegun(planned=planned, rungs=self.shown_before.rungs, frames=self.shown_before.frames))
+        run.tell(LadderBegun(planned=planned, rungs=shown.rungs, frames=shown.frames))
+        outcome: LadderOutcome = "done"
         note = None
         take_up(run)
         try:
             self._take_stock()
-            outcome = self._rungs()
+            self._rungs()
         except Stopped as stopped:
             outcome = _STOP_OUTCOMES[stopped.verb]
         except TetherError as error:
             outcome, note, self.trouble = "failed", str(error), error.kind
             run.say("trouble", note)
-        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome in _GONE_THROUGH)
+        wrong = end(run, self.fetcher, fetch=outcome != "dropped", strays=outcome == "done")
         self._reconsider()
-        if outcome in _GONE_THROUGH:
-            outcome = "done" if self._complete() else "done in part"
-            if wrong is not None:
-                outcome, note, self.trouble = "failed", str(wrong), wrong.kind
-            elif outcome == "done in part":
-                note = what_is_missing(self.outcomes, run.files)
+        if outcome == "done" and wrong is not None:
+            outcome, note, self.trouble = "failed", str(wrong), wrong.kind
+        elif outcome == "done" and not self._complete():
+            outcome, note = "done in part", what_is_missing(self.outcomes, run.files)
         if run.stream.unkept is not None:
             outcome, note, self.trouble = "failed", str(run.stream.unkept), run.stream.unkept.kind
         if outcome != "dropped":
@@ -170,7 +163,7 @@ class Engine:
                 )
             )
 
-    def _rungs(self) -> LadderOutcome:
+    def _rungs(self) -> None:
         self._bare_for_base()
         take_base(self.run, self.fetcher, self.before, self.fitted)
         self.run.hand.takes_quick = self._take_quick
@@ -182,7 +175,6 @@ class Engine:
         self.run.steering.end_rung()
         self.fitted = take_base_again(self.run, self.fetcher, self.before, self.fitted)
         self._darks()
-        return "done" if self._complete() else "done in part"
 
     def _left(self) -> list[Rung]:
         """Return the rungs that are not over, in order."""
@@ -380,8 +372,7 @@ class Engine:
         if course is None or course.task is None:
             return self._fitted_for(rung)
         self.course = course
-        task = DoneTask(what=course.task.what, at_s=run.now_s, first_frame=run.hand.next_frame)
-        run.steering.task_done(task)
+        run.task_done(course.task.what)
         self._tell_course()
         return None if rung.number in course.lost else self._fitted_for(self._left()[0])
 
@@ -438,7 +429,7 @@ class Engine:
         if not answered:
             return False
         if rung is not None:
-            run.steering.task_done(DoneTask(what=turn.what, at_s=run.now_s, first_frame=run.hand.next_frame))
+            run.task_done(turn.what)
         if fitted is not None:
             self.fitted = tuple(fitted)
             stage_filters(run, self._on_lens())

@@ -14,6 +14,7 @@ from tether.errors import TetherError
 from tether.exposure.agreement import times_agree
 from tether.exposure.labels import time_label, with_unit
 from tether.journal.records import (
+    EXPOSED,
     CloseMoved,
     ExposeIntent,
     ExposeOutcome,
@@ -27,7 +28,6 @@ from tether.shot.shot import Shot
 
 #: A close that was moved by more than this was moved by the person [s].
 CHANGED_S = 0.001
-_EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
 #: What of a shutter's record is told as it is.
 _CALLS = ("open_called_ns", "open_returned_ns", "close_called_ns", "close_returned_ns")
 _OF_OPENING = (*_CALLS, "realtime", "closed_by", "body_said_s")
@@ -61,7 +61,7 @@ class Exposed:
     @property
     def is_expected(self) -> bool:
         """Whether a frame of it may be expected on the card."""
-        return self.outcome in _EXPOSED
+        return self.outcome in EXPOSED
 
 
 def expose(run: Run, shot: Shot, planned: Shot) -> Exposed:

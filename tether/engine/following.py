@@ -43,8 +43,7 @@ class Following:
 
     `sure` says whether the regions that levels are read from were confirmed or given; else nothing is corrected.
     `agreed_stops` is how far a correction goes before the person is asked, `at_most_stops` how far they let it go.
-    `stacks` and `isos` are those that a frame has told of, with the moment it opened. Moments are of the run's clock
-    [s].
+    `stacks` and `isos` are those that a frame has told of, with when it opened. Moments are of the run's clock [s].
     """
 
     sure: bool = False
@@ -188,12 +187,7 @@ class Following:
         if now.doubt_stops > abs(now.stops - self.told_light) / 2:
             return None
         self.told_light = now.stops
-        return f"The light is {words.brighter(now.stops)} than at the base, and {pace_words(-state.rate(at_s))}."
-
-
-def pace_words(falls_stops_per_minute: float) -> str:
-    """Say how fast the light goes."""
-    if abs(falls_stops_per_minute) < 0.01:
-        return "steady now"
-    does = "falls" if falls_stops_per_minute > 0 else "rises"
-    return f"{does} by {abs(falls_stops_per_minute):.2f} stop a minute"
+        rises = state.rate(at_s)
+        goes = f"{'falls' if rises < 0 else 'rises'} by {abs(rises):.2f} stop a minute"
+        pace = "steady now" if abs(rises) < 0.01 else goes
+        return f"The light is {words.brighter(now.stops)} than at the base, and {pace}."

@@ -1,15 +1,14 @@
-"""What follows from what a frame says: how far off it is, and whether it had better be taken again."""
+"""What follows from what a frame says, and frames before it: how far off it is, whether it is better taken again."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from tether.engine.corrections import FrameHistory
 from tether.exposure.optics import streak_px
 from tether.exposure.stops import aperture_stops, iso_stops, time_stops
 from tether.frames.verdict import moved_px, verdict
-from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing
+from tether.journal.readings import FrameReadings, LevelsSaid, RockSaid, Standing, Stillness
 from tether.plan.file import Base, Plan
 from tether.shot.made import Made
 from tether.shot.shot import Shot
@@ -34,6 +33,38 @@ class FollowUp:
     sentence: str
 
 
+@dataclass
+class FrameHistory:
+    """What the frames of a ladder said so far.
+
+    Attributes
+    ----------
+    stood
+        Where the still parts stood: a tripod that was knocked stays where it is, and is spoken of once.
+    lost_told
+        The share of sharpness whose loss was told.
+    burnt_share
+        The largest share of the water that clipped.
+    """
+
+    stood: list[Stillness] = field(default_factory=list)
+    lost_told: float = 0.0
+    burnt_share: float = 0.0
+
+    def take_in(self, readings: FrameReadings, lost_may_be: float, *, proof: bool = False) -> None:
+        """Take in what a frame says; a loss of sharpness beyond `lost_may_be` was told.
+
+        Water that clips in a test exposure is no measure of a rung's.
+        """
+        if not proof and readings.water and readings.water.headroom_stops is None:
+            self.burnt_share = max(self.burnt_share, readings.water.clipped_share)
+        still = readings.still
+        if still is not None:
+            self.stood.append(still)
+            lost = still.lost or 0.0
+            self.lost_told = max(self.lost_told, lost) if lost > lost_may_be else self.lost_told
+
+
 def expected_stops(made: Made, base: Base) -> float | None:
     """Return how much brighter than the base a frame's still parts should be by its settings and filters [stops].
 
@@ -56,25 +87,17 @@ def with_expected(readings: FrameReadings, made: Made, plan: Plan, pitch_um: flo
     These are how bright the still parts should be, and how far off they are [stops]; and how long a streak the plan's
     water should draw [px].
     """
-    return _with_level(_with_streak(readings, made.open_s, plan, pitch_um), made, plan.base)
-
-
-def _with_streak(readings: FrameReadings, open_s: float, plan: Plan, pitch_um: float) -> FrameReadings:
+    rock, expected = readings.rock, expected_stops(made, plan.base)
+    if rock is not None and expected is not None:
+        off = rock.brighter_stops["G"] - expected
+        readings = replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
     streak, water = readings.streak, plan.water
-    if streak is None or water is None:
-        return readings
-    predicted = streak_px(
-        water.speed_m_s, open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
-    )
-    return replace(readings, streak=replace(streak, predicted_px=predicted))
-
-
-def _with_level(readings: FrameReadings, made: Made, base: Base) -> FrameReadings:
-    rock, expected = readings.rock, expected_stops(made, base)
-    if rock is None or expected is None:
-        return readings
-    off = rock.brighter_stops["G"] - expected
-    return replace(readings, rock=replace(rock, expected_stops=expected, off_stops=off))
+    if streak is not None and water is not None:
+        predicted = streak_px(
+            water.speed_m_s, made.open_s, focal_mm=plan.lens.focal_mm, distance_m=water.distance_m, pitch_um=pitch_um
+        )
+        readings = replace(readings, streak=replace(streak, predicted_px=predicted))
+    return readings
 
 
 def follow_ups(readings: FrameReadings, shot: Made | Shot, plan: Plan, before: FrameHistory) -> list[FollowUp]:

@@ -10,7 +10,7 @@ from tether.engine.tasks import your_turn
 from tether.journal.records import Turn
 from tether.plan.file import Plan
 from tether.plan.ladder import Ladder
-from tether.plan.without import Without, without
+from tether.plan.without import without
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,12 +51,8 @@ def proposed(
         what = f"{name} is not in the bag: plan again without it?"
         otherwise = f"“{asked}” is asked again" if following is None else f"{following} is spoken of next"
         if your_turn(run, what, found.said, rung=rung, otherwise=otherwise):
-            return _agreed(run, course, name, found, what, rung)
+            lost = course.lost | dict.fromkeys(found.lost, f"{name} is not in the bag")
+            task = Turn(ladder=run.ladder_number, rung=rung, what=what, reason=found.said, state="answered")
+            return Course(plan=found.plan, ladder=found.ladder, lost=lost, task=task, before=course)
         run.steering.skipped()
     return None
-
-
-def _agreed(run: Run, course: Course, name: str, found: Without, what: str, rung: int) -> Course:
-    lost = course.lost | dict.fromkeys(found.lost, f"{name} is not in the bag")
-    task = Turn(ladder=run.ladder_number, rung=rung, what=what, reason=found.said, state="answered")
-    return Course(plan=found.plan, ladder=found.ladder, lost=lost, task=task, before=course)

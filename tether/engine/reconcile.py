@@ -52,32 +52,20 @@ def bring_to_end(run: Run, fetcher: Fetcher, before: LadderHistory) -> None:
     for made in among:
         run.files.owe(made)
     run.files.expect_perhaps(made for made in among if made.frame in unfinished)
-    _wait_out(run, among)
+    if run.left is not None and run.left.is_of(run.clock):
+        for made in among:
+            if made.frame == run.left.frame:  # which the body may still time by itself
+                wait_out(run, run.left.free_at_ns, made)
     if among:
         fetcher.queue(with_care(run, lambda: run.camera.new_files(len(among), LATE_S), rung=None))
     fetcher.queue(with_care(run, run.camera.card_files, rung=None))
     fetcher.drain()
     for intent in before.unfinished:
         _write_outcome(run, intent, home=run.files.path(intent.frame) is not None)
-    _give_up(run)
-
-
-def _wait_out(run: Run, among: list[Made]) -> None:
-    """Wait until the body can't be exposing any more what an earlier run left it to time by itself."""
-    left = run.left
-    if left is None or not left.is_of(run.clock):
-        return
-    made = next((one for one in among if one.frame == left.frame), None)
-    if made is not None:
-        wait_out(run, left.free_at_ns, made)
-
-
-def _give_up(run: Run) -> None:
-    """Say which frames are not on the card; one that still comes is filed all the same."""
     for made in run.files.to_come:
         text = f"Frame {made.frame} is not on the card; it is taken again if its rung needs it."
         run.say("note", text, frame=made.frame, rung=made.rung)
-    run.files.expect_perhaps(run.files.awaited)
+    run.files.expect_perhaps(run.files.awaited)  # one that still comes is filed all the same
 
 
 def _close_intents(run: Run) -> None:

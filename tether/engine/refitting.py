@@ -37,7 +37,10 @@ def refit(run: Run, rung: Rung, on_lens: Stack) -> Refit | None:
         return None
     run = replace(run, plan=replace(run.plan, readings=run.plan.readings.model_copy(update={"correct": "take"})))
     opens_s = _opens_s(run, rung.fitted, on_lens)
-    if not _is_missing(run, rung, _aimed(run, rung, opens_s), opens_s):
+    planned = _aimed(run, rung, opens_s)
+    foretold = run.following.foretold(acting(rung, planned.choice), opens_s, planned.choice.time_s)
+    # It can be made as promised, but for what is not known so well.
+    if foretold is None or abs(planned.left_stops) <= max(TOLD_STOPS, foretold.doubt_stops):
         return None
     made = _made_through(run, rung, on_lens)
     if made is None:
@@ -88,12 +91,6 @@ def _opens_s(run: Run, fitted: Stack, on_lens: Stack) -> float:
 
 def _aimed(run: Run, rung: Rung, opens_s: float) -> Aim:
     return aim(run, rung, run.steering.brighter_stops, opens_s)
-
-
-def _is_missing(run: Run, rung: Rung, found: Aim, opens_s: float) -> bool:
-    """Say whether a rung can't be made as promised, by more than what is known may be off."""
-    foretold = run.following.foretold(acting(rung, found.choice), opens_s, found.choice.time_s)
-    return foretold is not None and abs(found.left_stops) > max(TOLD_STOPS, foretold.doubt_stops)
 
 
 def _made_through(

@@ -16,11 +16,11 @@ from tether.control.commands import Command, Item, Verb
 from tether.control.stream import Stream
 from tether.engine.analysis_queue import Reader
 from tether.engine.copy_queue import Copier
-from tether.engine.corrections import FrameHistory
 from tether.engine.following import Following
 from tether.engine.frame_files import FrameFiles
 from tether.engine.in_hand import InHand
-from tether.engine.steering import Steering, Stopped, TakenBack
+from tether.engine.judgement import FrameHistory
+from tether.engine.steering import DoneTask, Steering, Stopped, TakenBack
 from tether.exposure.abilities import Abilities
 from tether.journal.records import (
     Mentioned,
@@ -168,6 +168,10 @@ class Run:
             return "your lamp is always allowed; no frame is open, so there is nothing to note"
         self.say("note", "A lamp was on while this frame was open.", frame=opened.frame, rung=self.hand.rung)
         return f"noted at frame {opened.frame}; your lamp is always allowed"
+
+    def task_done(self, what: str) -> None:
+        """Remember a task of the rung in hand as done now: it can be taken back."""
+        self.steering.task_done(DoneTask(what=what, at_s=self.now_s, first_frame=self.hand.next_frame))
 
     def take_quick_frames(self) -> None:
         """Take the quick frames that the person wants, where nothing is open and the run is far enough for them."""

@@ -6,11 +6,10 @@ from dataclasses import dataclass, field, replace
 
 from tether import wording as words
 from tether.engine.aim import acting, aim, consent, propose, tell
-from tether.engine.corrections import unsure_stops
 from tether.engine.deadline import frame_takes_s, too_late, warn_of_leaving
 from tether.engine.frame import make
 from tether.engine.run_state import Run
-from tether.engine.settings import Ready, apply, set_for_rung
+from tether.engine.settings import apply, set_for_rung
 from tether.engine.tasks import wait_for_key, your_turn
 from tether.engine.transfer import Fetcher
 from tether.errors import CameraError
@@ -18,11 +17,12 @@ from tether.exposure.stops import time_stops
 from tether.journal.records import RungOutcome
 from tether.plan.again import solve_again
 from tether.plan.aiming import Aim
-from tether.plan.file import ON_KEY
+from tether.plan.choices import LONG_WATER_S
+from tether.plan.file import ON_KEY, Plan
 from tether.plan.ladder import Choice, Rung
 from tether.shot.comparison import Difference
 from tether.shot.made import Made
-from tether.shot.shot import shot_of_rung
+from tether.shot.shot import Shot, shot_of_rung
 
 #: After a frame on the person's key they must be quiet so long before frames are fetched [s].
 QUIET_S = 3.0
@@ -34,6 +34,8 @@ NEAR_STOPS = 0.1
 MOST_RETAKEN = 2
 #: A bulb frame's open time that is off by less tells of a shutter that was late, not of a dial at another time [stops].
 LATE_STOPS = 1.0
+#: A long exposure that opens through something unmeasured is made so much darker [stops] (common practice, no source).
+UNMEASURED_STOPS = 1 / 3
 
 
 @dataclass
@@ -76,7 +78,7 @@ class Taking:
     fetcher: Fetcher
     rung: Rung
     tally: Tally
-    ready: Ready | None = None
+    set_for: Shot | None = None
     judged: bool = False
     retaken: int = 0
     unsure_stops: float = 0.0
@@ -127,14 +129,14 @@ class Taking:
             run.wait_while_paused()
             if self._left():
                 return False
-            ready = self._set_if_needed()
-            if ready is None or not self._moment_has_come():
+            shot = self._set_if_needed()
+            if shot is None or not self._moment_has_come():
                 return False
             run.stop_if_asked()
             if self._left():
                 return False
             planned = shot_of_rung(self.rung, self.rung.choice)
-            made = make(run, self.fetcher, ready.shot, planned, at_once=self._burst_goes_on())
+            made = make(run, self.fetcher, shot, planned, at_once=self._burst_goes_on())
             if made is None:
                 if not self._may_retake("the frame could not be made"):
                     return False
@@ -162,7 +164,7 @@ class Taking:
         A rung of bulb exposures begins with all of it known: nothing can be told of the light while one is open.
         """
         run, choice = self.run, self.rung.choice
-        in_hand = self.ready is not None and self.rung.taken != "at once"
+        in_hand = self.set_for is not None and self.rung.taken != "at once"
         if in_hand or not run.following.tells or not run.reader.left():
             return
         held = choice.way == "held"
@@ -199,7 +201,7 @@ class Taking:
 
     def _may_retake(self, otherwise: str) -> bool:
         self.retaken += 1
-        self.ready = None
+        self.set_for = None
         if self.retaken > MOST_RETAKEN:
             self.tally.note = otherwise
             return False
@@ -257,20 +259,20 @@ class Taking:
             return False
         return True
 
-    def _set_if_needed(self) -> Ready | None:
+    def _set_if_needed(self) -> Shot | None:
         """Set the body where that is to be done (again); None if the rung is to be left."""
         self._await_if_in_doubt()
         steered = self.run.steering.brighter_stops - self.unsure_stops
         found = aim(self.run, self.rung, steered)
         if not consent(self.run, self.rung, found):
             found = aim(self.run, self.rung, steered)
-        if self.ready is not None and self.steered_stops == steered and self._is_set_for(found):
-            self.ready = replace(self.ready, shot=replace(self.ready.shot, time_s=self.aimed.choice.time_s))
-            return self.ready
+        if self.set_for is not None and self.steered_stops == steered and self._is_set_for(found):
+            self.set_for = replace(self.set_for, time_s=self.aimed.choice.time_s)
+            return self.set_for
         self.steered_stops, self.aimed = steered, found
         self.judged = False
-        self.ready = self._set()
-        return self.ready
+        self.set_for = self._set()
+        return self.set_for
 
     def _is_set_for(self, found: Aim) -> bool:
         """Say whether the body is set for an aim already, or near enough to it; a bulb time is not set at all."""
@@ -281,11 +283,11 @@ class Taking:
             return same
         return abs(found.followed_stops - before.followed_stops) < NEAR_STOPS
 
-    def _set(self) -> Ready | None:
+    def _set(self) -> Shot | None:
         run = self.run
         while True:
             try:
-                ready = set_for_rung(run, self.rung, self._choice(), self._brighter_stops())
+                shot, around = set_for_rung(run, self.rung, self._choice(), self._brighter_stops())
             except CameraError as error:
                 run.go("ready")
                 self.tally.note = str(error)
@@ -296,17 +298,15 @@ class Taking:
                     return None
                 run.hand.stuck.forget()
                 continue
-            if ready.around:
-                self.tally.note = f"solved around: {ready.around}"
-            return ready
+            if around:
+                self.tally.note = f"solved around: {around}"
+            return shot
 
     def _choice(self) -> Choice:
         """Return the rung's choice, solved again for what the person wants, or for a value that the body keeps.
 
-        Raises
-        ------
-        CameraError
-            The body keeps a value that the rung can't be made with.
+        Where that can't be solved around the person is asked about it; then it is as planned. Raises CameraError where
+        it is not seen to.
         """
         run, rung, kept = self.run, self.rung, self.run.hand.stuck
         if not kept.anything():
@@ -321,26 +321,19 @@ class Taking:
             aperture=kept.aperture,
             iso=kept.iso,
         )
-        return again or self._choice_despite()
+        if again is not None:
+            return again
+        aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
+        iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
+        values = " and its ".join(filter(None, (aperture, iso)))
+        sentence = f"The camera keeps its {values}, whatever it says, and this rung can't be made with that"
+        if not kept_asked(run, values, sentence, rung.number):
+            raise CameraError(f"{sentence}.")
+        return rung.choice
 
     def _brighter_stops(self) -> float:
         """Return how much brighter than planned it is meant to be [stops]."""
         return self.steered_stops + self.aimed.followed_stops
-
-    def _choice_despite(self) -> Choice:
-        """Ask the person about a value that the body keeps and that can't be solved around; then it is as planned."""
-        sentence = (
-            f"The camera keeps its {self._kept_in_words()}, whatever it says, and this rung can't be made with that"
-        )
-        if not kept_asked(self.run, self._kept_in_words(), sentence, self.rung.number):
-            raise CameraError(f"{sentence}.")
-        return self.rung.choice
-
-    def _kept_in_words(self) -> str:
-        kept = self.run.hand.stuck
-        aperture = f"aperture at f/{kept.aperture:.3g}" if kept.aperture is not None else ""
-        iso = f"ISO at {kept.iso:.0f}" if kept.iso is not None else ""
-        return " and its ".join(filter(None, (aperture, iso)))
 
     def _shake_loose(self) -> None:
         """Set another time and ISO first, so that a body which kept an old value must really take the next."""
@@ -372,3 +365,17 @@ def kept_asked(run: Run, what: str, sentence: str, rung: int) -> bool:
         return False
     run.hand.stuck.forget()
     return True
+
+
+def unsure_stops(plan: Plan, rung: Rung, *, seen: bool) -> float:
+    """Return by how much a rung is darkened because what it is made with is not measured, now that it opens [stops].
+
+    Parameters
+    ----------
+    seen
+        Whether a frame through the same filters was read, so that what they take is known.
+    """
+    if plan.top.darker_by != "what is unmeasured" or rung.choice.time_s < LONG_WATER_S * 0.99 or seen:
+        return 0.0
+    base = 0.0 if plan.base.measured else plan.base.uncertainty_stops
+    return max(base, 0.0 if all(one.measured for one in rung.choice.stack) else UNMEASURED_STOPS)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from tether.body.protocol import ReadBack
 from tether.engine.recovery import with_care
@@ -20,14 +19,6 @@ from tether.shot.shot import Shot, shot_of_rung
 
 #: How often a rung is solved again around values the body took instead.
 MOST_SOLVED = 3
-
-
-@dataclass(frozen=True, kw_only=True)
-class Ready:
-    """The body is set for a rung; `around` says what was solved around (None: all is as planned)."""
-
-    shot: Shot
-    around: str | None
 
 
 def apply(run: Run, shot: Shot) -> list[str]:
@@ -82,10 +73,11 @@ def _busy_for_s(run: Run) -> float:
     return max((rung.choice.time_s for rung in run.ladder.rungs), default=0.0)
 
 
-def set_for_rung(run: Run, rung: Rung, choice: Choice, brighter_stops: float = 0.0) -> Ready:
+def set_for_rung(run: Run, rung: Rung, choice: Choice, brighter_stops: float = 0.0) -> tuple[Shot, str]:
     """Set the body for a rung, solving around what it takes instead as far as the limits of the plan allow.
 
-    `brighter_stops` is how much brighter than planned `choice` already is.
+    `brighter_stops` is how much brighter than planned `choice` already is. Returns what it is set for, and what was
+    solved around, in words; empty: all is as planned.
 
     Raises
     ------
@@ -102,7 +94,7 @@ def set_for_rung(run: Run, rung: Rung, choice: Choice, brighter_stops: float = 0
         wrong = other_values(shot, read)
         if not wrong:
             run.go("ready")
-            return Ready(shot=shot, around="; ".join(around) or None)
+            return shot, "; ".join(around)
         solved = _solved_around(run, rung, choice, brighter_stops, shot, applied_of(read))
         if solved is None:
             break

@@ -129,22 +129,22 @@ class Fetcher:
             self.run.go("fetching")
             here = self._all_here((), goes_on)
             of = self._of(here)
-            if self._is_odd(here, of) and self._queue_new(1, BESIDE_S, None):
+            odd = any(made is None or self._differs(one, made) for one, made in zip(here, of, strict=True))
+            if odd and self._queue_new(1, BESIDE_S, None):  # another may come that fits better
                 here = self._all_here(here, goes_on)
                 of = self._of(here)
-            strangers = self._file_all(here, of)
+            strangers = False
+            for one, made in zip(here, of, strict=True):
+                self._bring_home(one, made)
+                if made is None:
+                    strangers = True
+                    fits = any(not self._differs(one, awaited) for awaited in files.awaited)
+                    self._clock_doubted = self._clock_doubted or fits
             if strangers and not files.queued and files.awaited:
                 self._queue_new(len(files.awaited), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         keep_copies(self.run)
         self.run.go("ready")
-
-    def _is_odd(self, here: Sequence[Here], of: Sequence[Made | None]) -> bool:
-        """Say whether a file is of no frame or not as its frame was asked: another may come that fits better."""
-        return any(
-            made is None or exif_differs(self._seen(one).said, made.wanted, self._seen(one).rounded_s)
-            for one, made in zip(here, of, strict=True)
-        )
 
     def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
         """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
@@ -165,7 +165,10 @@ class Fetcher:
         except TetherError as error:
             self._not_come(file, error)
             return None
-        return Here(file=file, path=temp, exif=_exif_of(temp))
+        exif = None
+        with contextlib.suppress(TetherError):  # why it can't be read, its check will tell
+            exif = read_exif(temp)
+        return Here(file=file, path=temp, exif=exif)
 
     def _not_come(self, file: CardFile, error: TetherError) -> None:
         """Write down that a file did not come. Raises the error where there is no room for any."""
@@ -175,15 +178,6 @@ class Fetcher:
         self.run.say("trouble", problem)
         if isinstance(error, SupplyError):
             raise error
-
-    def _file_all(self, here: Sequence[Here], of: Sequence[Made | None]) -> int:
-        """Give each file that has arrived to its frame; return how many are of none."""
-        strangers = 0
-        for one, made in zip(here, of, strict=True):
-            self._bring_home(one, made)
-            strangers += made is None
-            self._clock_doubted = self._clock_doubted or (made is None and self._could_be_awaited(one))
-        return strangers
 
     def _of(self, here: Sequence[Here]) -> list[Made | None]:
         """Return the frame that each file is of."""
@@ -200,41 +194,35 @@ class Fetcher:
 
     def _seen(self, one: Here) -> ArrivedFile:
         said = applied_of_exif(one.exif, self.run.abilities)
-        return ArrivedFile(
-            said=said, taken_s=_seconds(one.exif), number=one.file.number, rounded_s=self._rounded_s(said.time_s)
-        )
+        taken_s = seconds_of(one.exif.taken_at if one.exif else None)
+        return ArrivedFile(said=said, taken_s=taken_s, number=one.file.number, rounded_s=self._rounded_s(said.time_s))
+
+    def _differs(self, one: Here, made: Made) -> list[Difference]:
+        """Return what a file says otherwise than a frame was asked."""
+        seen = self._seen(one)
+        return exif_differs(seen.said, made.wanted, seen.rounded_s)
 
     def _rounded_s(self, time_s: float | None) -> float:
         return 0.0 if time_s is None else rounded_to_s(time_s, writes_fractions=self._writes_fractions)
 
-    def _tells(self, time_s: float | None) -> bool:
-        return time_s is not None and not self._rounded_s(time_s)
-
-    def _could_be_awaited(self, one: Here) -> bool:
-        seen = self._seen(one)
-        return any(not exif_differs(seen.said, made.wanted, seen.rounded_s) for made in self.run.files.awaited)
-
     def _bring_home(self, one: Here, made: Made | None) -> None:
-        """Bring one frame home: name, check and judge its file, and bring those that lie beside it."""
+        """Bring one frame home: name, check and judge its file, have it read, and bring those that lie beside it."""
         settled = self._settled(one, made, preview=True)
         if settled is None:
             return
         if made:
-            self._taken_home(made, settled)
+            path = settled.path
+            self.run.files.came(made, path)
+            exif = settled.exif or read_exif(path)
+            to_the_fraction = exif.time_s is not None and not self._rounded_s(exif.time_s)
+            made = replace(made, exif_tells=made.wanted.way == "timed" or to_the_fraction)
+            made = self.run.files.came(made, path, self._judge_exif(made, path.name, exif))
+            if made.kind != "dark":
+                self._have_read(made, path)
         for place, file in enumerate(one.file.beside):
             beside = self._arrived(file, place)
             if beside is not None:
                 self._settled(beside, made, preview=False)
-
-    def _taken_home(self, made: Made, settled: Here) -> None:
-        """Note that a frame is home, judge it, and have it read."""
-        path = settled.path
-        self.run.files.came(made, path)
-        exif = settled.exif or read_exif(path)
-        made = replace(made, exif_tells=made.wanted.way == "timed" or self._tells(exif.time_s))
-        made = self.run.files.came(made, path, self._judge_exif(made, path.name, exif))
-        if made.kind != "dark":
-            self._have_read(made, path)
 
     def _settled(self, one: Here, made: Made | None, *, preview: bool) -> Here | None:
         """Check a file and give it its name, fetching it again while damaged; None where it does not come whole."""
@@ -307,7 +295,7 @@ class Fetcher:
 
     def _compare_clocks(self, made: Made, exif: FrameExif) -> None:
         """Learn the body's clock from a frame, anew where one was set; not from one that opened later than told to."""
-        taken_s, clock = _seconds(exif), clock_of(self._clock)
+        taken_s, clock = seconds_of(exif.taken_at), clock_of(self._clock)
         if made.opened_s is None or taken_s is None:
             return
         if clock is not None and shows_a_clock_was_set(made, taken_s, clock):
@@ -335,15 +323,3 @@ class Fetcher:
         """Write down what frames say, and what follows from it."""
         for frame, answer in read:
             take_in(self.run, self.run.files.made(frame), frame, answer)
-
-
-def _exif_of(path: Path) -> FrameExif | None:
-    """Return what a file that has arrived says; None where it can't be read, which its check will tell."""
-    with contextlib.suppress(TetherError):
-        return read_exif(path)
-    return None
-
-
-def _seconds(exif: FrameExif | None) -> float | None:
-    """Return when a frame was taken by the body's clock, in seconds since 1970 as if that were UTC."""
-    return seconds_of(None if exif is None else exif.taken_at)

@@ -47,6 +47,11 @@ def log_if_any(path: Path | None, what: str) -> BinaryIO:
     return Path(os.devnull).open("wb")
 
 
+def where_it_said(path: Path | None) -> str:
+    """Say where a process's words are, as a sentence behind another; nothing where none are kept."""
+    return f" What it said last is in {path}." if path else ""
+
+
 def say_last(text: str) -> None:
     """Say something on standard error; where that is a log on a disk that is full or gone, it is lost and nothing else.
 

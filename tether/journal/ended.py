@@ -1,28 +1,33 @@
-"""How a ladder, its rungs and its run ended, folded from records: the last word counts."""
+"""What was told of a ladder, and how it, its rungs and its run ended: the last word counts."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from tether.journal.codec import Entry
-from tether.journal.records import LadderEnded, RunFailed, RungEnded
+from tether.journal.records import LadderEnded, LadderStarted, Record, RunFailed, RungEnded
+
+
+def told_within(entries: Iterable[Entry], ladder: int) -> Iterator[Record]:
+    """Yield what was told from the beginning of a ladder on, until another was begun."""
+    of_it = False
+    for entry in entries:
+        if isinstance(entry.record, LadderStarted):
+            of_it = entry.record.ladder == ladder
+        elif of_it:
+            yield entry.record
 
 
 def ladder_end(entries: Iterable[Entry], ladder: int, *, after_seq: int = 0) -> LadderEnded | None:
     """Return how a ladder ended; an end that was written down up to record `after_seq` does not count."""
-    return _last((LadderEnded,), entries, ladder, after_seq)
+    return run_end((one for one in entries if not isinstance(one.record, RunFailed)), ladder, after_seq=after_seq)
 
 
 def run_end(entries: Iterable[Entry], ladder: int, *, after_seq: int = 0) -> LadderEnded | None:
     """Return how a run of a ladder ended: as :func:`ladder_end` does, or in trouble before that."""
-    return _last((LadderEnded, RunFailed), entries, ladder, after_seq)
-
-
-def _last(kinds: tuple[type, ...], entries: Iterable[Entry], ladder: int, after_seq: int) -> LadderEnded | None:
     found = None
     for entry in entries:
-        record = entry.record
-        counts = isinstance(record, kinds) and (entry.seq or 0) > after_seq
+        record, counts = entry.record, (entry.seq or 0) > after_seq
         if counts and isinstance(record, LadderEnded | RunFailed) and record.ladder == ladder:
             found = as_end(record)
     return found

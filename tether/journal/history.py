@@ -9,8 +9,10 @@ from datetime import UTC, datetime
 
 from tether.exposure.agreement import times_agree
 from tether.journal.codec import Entry
-from tether.journal.ended import rungs_ended
+from tether.journal.ended import rungs_ended, told_within
 from tether.journal.records import (
+    ANSWERED,
+    EXPOSED,
     LEFT_ON,
     CardListed,
     CopyOutcome,
@@ -33,10 +35,8 @@ from tether.journal.story import SETTLED
 #: A frame whose opening the body answered later than this may have opened as late: it tells nothing of its clock [s].
 ANSWERED_LATE_S = 3.0
 
-_ANSWERED = ("answered", "answered beforehand", "answered for me")
 #: The word that closes what is open only because the run is to end: a machine that is switched off says it too.
 _ENDS_OPEN = "stop now and keep"
-_MADE = ("made", "made, differs", "closed early")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,7 +143,7 @@ class _KnownLadder:
                 self._read.add(record.frame)
             case ExifRead():
                 self._exif[record.frame] = record
-            case Turn() if record.state in _ANSWERED:
+            case Turn() if record.state in ANSWERED:
                 self._turns.append(record)
             case Turn(state="taken back", void_from=int() as first):
                 self._turns = [one for one in self._turns if one.rung != record.rung or one.reason == LEFT_ON]
@@ -155,6 +155,7 @@ class _KnownLadder:
         """Return what was heard; `rungs` is how those ended that did."""
         good = [intent for intent in self._intents.values() if self._is_good(intent.frame)]
         fitted = [turn.fitted for turn in self._turns if turn.fitted is not None]
+        owe_nothing = self._names.keys() | {one.frame for one in self._outcomes.values() if one.outcome == "dropped"}
         return LadderHistory(
             done=frozenset(rung for rung, ended in rungs.items() if ended.outcome in SETTLED),
             made=dict(Counter(one.rung for one in good if one.kind == "rung" and one.rung is not None)),
@@ -163,36 +164,28 @@ class _KnownLadder:
             turns=frozenset((turn.rung, turn.what) for turn in self._turns),
             fitted=tuple(fitted[-1] if fitted else ()),
             unfinished=tuple(one for frame, one in self._intents.items() if frame not in self._outcomes),
-            fileless=tuple(one for frame, one in self._intents.items() if self._lacks_file(frame)),
+            fileless=tuple(one for frame, one in self._intents.items() if frame not in owe_nothing),
             outcomes=self._outcomes,
             clock=tuple(self._clock()),
             writes_fractions=any(self._is_fraction(read) for read in self._exif.values()),
-            unread=tuple((one, self._names[frame]) for frame, one in self._intents.items() if self._is_unread(one)),
+            unread=tuple(
+                (one, self._names[frame])
+                for frame, one in self._intents.items()
+                if frame in self._names and frame not in self._read and one.kind != "dark"
+            ),
             void=frozenset(self._void),
             bases=sum(one.kind == "base" for one in good),
             regions=self._regions,
         )
 
     def _is_good(self, frame: int) -> bool:
-        made = frame in self._outcomes and self._outcomes[frame].outcome in _MADE
-        return (
-            made
-            and frame not in self._void
-            and frame not in self._cut_short
-            and frame in self._names
-            and not (frame in self._exif and self._exif[frame].differs)
-        )
+        made = frame in self._outcomes and self._outcomes[frame].outcome in EXPOSED
+        counts = frame not in self._void and frame not in self._cut_short
+        return made and counts and frame in self._names and not (frame in self._exif and self._exif[frame].differs)
 
     def _is_long_enough(self, outcome: ExposeOutcome) -> bool:
         intent = self._intents.get(outcome.frame)
         return intent is not None and outcome.held_s is not None and times_agree(outcome.held_s, intent.open_s)
-
-    def _lacks_file(self, frame: int) -> bool:
-        dropped = frame in self._outcomes and self._outcomes[frame].outcome == "dropped"
-        return frame not in self._names and not dropped
-
-    def _is_unread(self, intent: ExposeIntent) -> bool:
-        return intent.frame in self._names and intent.frame not in self._read and intent.kind != "dark"
 
     def _clock(self) -> Iterable[tuple[float, float]]:
         for read in self._exif.values():
@@ -233,9 +226,4 @@ def known_files(entries: Iterable[Entry]) -> set[tuple[str, str]]:
 
 def was_apart(entries: Iterable[Entry], ladder: int) -> bool:
     """Say whether the second copy of a ladder's frames, as far as there is one, is on another disk than the outing."""
-    of_it = found = False
-    for entry in entries:
-        if isinstance(entry.record, LadderStarted):
-            of_it = entry.record.ladder == ladder
-        found = found or (of_it and isinstance(entry.record, CopyOutcome) and entry.record.apart)
-    return found
+    return any(isinstance(record, CopyOutcome) and record.apart for record in told_within(entries, ladder))

@@ -17,6 +17,8 @@ from tether.journal.readings import FrameReadings, HistogramSaid
 
 FrameKind = Literal["base", "proof", "rung", "dark", "by hand"]
 FrameOutcome = Literal["made", "made, differs", "closed early", "dropped", "failed", "lost"]
+#: How a frame went that was exposed: its file is expected.
+EXPOSED: tuple[FrameOutcome, ...] = ("made", "made, differs", "closed early")
 RungOutcome = Literal["done", "done, differs", "done in part", "skipped", "left out", "failed", "stopped", "dropped"]
 LadderOutcome = Literal["done", "done in part", "stopped after a frame", "closed and kept", "dropped", "failed"]
 #: Why a ladder begins with filters on.
@@ -24,6 +26,8 @@ LEFT_ON = "the ladder before left it there"
 TurnState = Literal[
     "asked", "answered", "answered beforehand", "answered for me", "not done", "nobody answered", "taken back"
 ]
+#: How a turn stands that was answered.
+ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 RegionsSource = Literal["given", "confirmed", "as proposed", "proposed", "refused"]
 RegionsSaid = Literal["asked", "right", "wrong"]
 State = Literal[

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 from pathlib import PurePosixPath
 from typing import Literal, TypeGuard
 
 from tether.journal.codec import Entry
-from tether.journal.ended import as_end
+from tether.journal.ended import as_end, told_within
 from tether.journal.planned import PlannedLadder
 from tether.journal.records import (
+    ANSWERED,
     CloseMoved,
     CopyOutcome,
     ExifRead,
@@ -27,7 +29,6 @@ from tether.journal.records import (
     LadderBegun,
     LadderChanged,
     LadderEnded,
-    LadderStarted,
     Mentioned,
     Record,
     RegionsShown,
@@ -41,14 +42,11 @@ from tether.journal.records import (
     Steered,
     SuppliesSeen,
     Turn,
-    TurnState,
     WishesChanged,
 )
 
 #: How many of the latest sentences a snapshot carries; the journal has them all.
 SENTENCES_KEPT = 50
-
-_ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,13 +117,7 @@ class Snapshot:
 
 def so_far(entries: Iterable[Entry], ladder: int) -> Snapshot:
     """Return what a journal tells of a ladder that is resumed: its rungs that are over, and its frames."""
-    snapshot, of_it = Snapshot(), False
-    for entry in entries:
-        if isinstance(entry.record, LadderStarted):
-            of_it = entry.record.ladder == ladder
-        elif of_it:
-            snapshot = after(snapshot, entry.record)
-    return snapshot
+    return reduce(after, told_within(entries, ladder), Snapshot())
 
 
 def after(snapshot: Snapshot, record: Record) -> Snapshot:
@@ -181,8 +173,8 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
             return replace(snapshot, rung=record)
         case FrameOpened():
             return replace(snapshot, open=record)
-        case CloseMoved():
-            return _close_moved(snapshot, record)
+        case CloseMoved() if snapshot.open and snapshot.open.frame == record.frame:
+            return replace(snapshot, open=replace(snapshot.open, closes_at_ns=record.closes_at_ns))
         case ExposeOutcome() | FetchOutcome() | ExifRead() | FrameRead():
             return _frame_known(snapshot, record)
         case RungEnded():
@@ -203,7 +195,7 @@ def _changed(snapshot: Snapshot, record: Record) -> Snapshot:
 
 def _fitted(snapshot: Snapshot, turn: Turn | KeyTurn) -> tuple[str, ...] | None:
     """Return what is on the lens once a turn was told."""
-    if not isinstance(turn, Turn) or turn.fitted is None or turn.state not in (*_ANSWERED, "taken back"):
+    if not isinstance(turn, Turn) or turn.fitted is None or turn.state not in (*ANSWERED, "taken back"):
         return snapshot.fitted
     return tuple(turn.fitted)
 
@@ -216,13 +208,7 @@ def _done(snapshot: Snapshot, turn: Turn | KeyTurn) -> Turn | None:
         return None
     planned = snapshot.planned.turns if snapshot.planned else ()
     of_ladder = turn.fitted is not None or any((one.before_rung, one.what) == (turn.rung, turn.what) for one in planned)
-    return turn if of_ladder and turn.state in _ANSWERED else snapshot.done
-
-
-def _close_moved(snapshot: Snapshot, moved: CloseMoved) -> Snapshot:
-    if snapshot.open is None or snapshot.open.frame != moved.frame:
-        return snapshot
-    return replace(snapshot, open=replace(snapshot.open, closes_at_ns=moved.closes_at_ns))
+    return turn if of_ladder and turn.state in ANSWERED else snapshot.done
 
 
 def _frame_known(snapshot: Snapshot, record: ExposeOutcome | FetchOutcome | ExifRead | FrameRead) -> Snapshot:

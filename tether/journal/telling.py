@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from copy import copy
 from dataclasses import replace
-from functools import singledispatchmethod
 from pathlib import Path
-from typing import Any
+from typing import Any, assert_never
 
 from tether import wording as words
 from tether.journal.codec import Entry
@@ -16,7 +15,6 @@ from tether.journal.records import (
     ApplyIntent,
     ApplyOutcome,
     CardListed,
-    CopyOutcome,
     ExifRead,
     ExposeIntent,
     ExposeOutcome,
@@ -55,6 +53,7 @@ from tether.journal.story import (
 
 #: Stands for an outcome until its record comes; `_Telling.end` puts words in its place.
 _NOT_TOLD = ""
+_OfFrame = ApplyIntent | ApplyOutcome | ExposeIntent | ExposeOutcome | FetchIntent | FetchOutcome | FrameRead | ExifRead
 
 
 def read_outing(folder: Path) -> Outing:
@@ -94,9 +93,8 @@ class OutingReader:
                 self._telling, self._last, self._told = _Telling(), None, None
                 return self.now()
             entries = entries[1:]
-        hear = self._telling.hear  # looked up once: a dispatching method is made anew each time
         for entry in entries:
-            hear(entry.record, entry)
+            self._telling.hear(entry)
             self._last = entry
         if entries or self._told is None or self._told.running != contents.running:
             self._told = self._telling.copy().end(self.folder.resolve().name, contents.running)
@@ -116,9 +114,8 @@ def tell(entries: Iterable[Entry], *, name: str, running: bool) -> Outing:
         Whether a run is still writing: what has no outcome is then not known *yet*.
     """
     telling = _Telling()
-    hear = telling.hear
     for entry in entries:
-        hear(entry.record, entry)
+        telling.hear(entry)
     return telling.end(name, running)
 
 
@@ -219,52 +216,90 @@ class _Telling:
         if self.runs:
             self.runs[-1] = replace(self.runs[-1], end="ended" if self._run_ended else "broke off")
 
-    # One step for each kind of record.
+    # What each kind of record changes.
 
-    @singledispatchmethod
-    def hear(self, record: object, _entry: Entry) -> None:
-        """Take in one record."""
-        raise TypeError(f"no way to tell of a {type(record).__name__}")
+    def hear(self, entry: Entry) -> None:
+        """Take in one record: of runs and ladders here, of frames further on."""
+        record = entry.record
+        match record:
+            case RunStarted():
+                self._not_exposed()
+                self._end_run()
+                self._settle_untold(CUT_SHORT)
+                self._run_ended = False
+                self.runs.append(RunStory(**vars(record), started_utc=entry.utc, end="running"))
+            case LadderStarted(title=title, planned=planned, plan_text=text):
+                self._work_on(record.ladder)
+                self._change_ladder(record.ladder, title=title, planned=planned, plan_text=text)
+            case RegionsSet():
+                self._change_ladder(record.ladder, regions=record)
+            case SuppliesSeen(battery=share) if share is not None and self._at is not None:
+                battery = (*self._ladder(self._at).battery, (entry.utc, share))
+                self._change_ladder(self._at, battery=battery)
+            case Turn():
+                self._turn(record, entry)
+            case Steered() if self._at is not None:
+                steering = SteeringStory(verb=record.verb, effect=record.effect, utc=entry.utc)
+                self._change_ladder(self._at, steering=(*self._ladder(self._at).steering, steering))
+            case Steered():
+                self._note(entry, "note", f"{record.verb}: {record.effect}")
+            case RungEnded():
+                self.rungs[record.ladder, record.rung] = record
+                if self.only_set and self.only_set[0].rung in (record.rung, None):
+                    self._not_exposed()
+            case LadderEnded():
+                self._run_ended = True
+                self._change_ladder(record.ladder, outcome=record.outcome, note=record.note)
+            case Noted(what=str() as what, verdict=str() as verdict) if self.runs:  # a check, of the run to begin
+                check = CheckStory(what=what, verdict=verdict, text=record.text)
+                self.runs[-1] = replace(self.runs[-1], checks=(*self.runs[-1].checks, check))
+                self._run_ended = self._run_ended or verdict == "stop"
+            case Noted() | Said():
+                self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
+            case RunFailed():
+                self._note(entry, "trouble", record.text)
+            case _:
+                self._hear_of_frame(record, entry)
 
-    @hear.register
-    def _moment_seen(self, record: Shown | CardListed | CopyOutcome, _entry: Entry) -> None:
-        """What is only shown is of its moment, and no part of the story.
+    def _hear_of_frame(self, record: _OfFrame | CardListed | Shown, entry: Entry) -> None:
+        """Take in one record of a frame or its file."""
+        match record:
+            case ApplyIntent():
+                self.intents.append(record)
+                self.only_set = record, entry
+            case FetchIntent():
+                self.intents.append(record)
+            case ApplyOutcome():
+                self._answer(lambda intent: isinstance(intent, ApplyIntent) and intent.frame == record.frame)
+                self.read_backs[record.frame] = record.read_back
+                if record.problem:
+                    self.only_set = None
+                    self._note(entry, "trouble", record.problem, frame=record.frame)
+            case ExposeIntent():
+                self._expose_intent(record)
+            case ExposeOutcome():
+                self._expose_outcome(record, entry)
+            case FetchOutcome():
+                self._fetch_outcome(record, entry)
+            case FrameRead():
+                self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
+                if record.problem:
+                    parts = (
+                        "Not all that its pixels say could be read"
+                        if record.readings
+                        else "Its pixels could not be read"
+                    )
+                    self._note(entry, "note", f"{parts}: {record.problem}", frame=record.frame)
+            case ExifRead():
+                self._exif_read(record, entry)
+            case CardListed() | Shown():
+                # What is only shown is of its moment, and no part of the story; nor is what was on the card before, or
+                # a second copy: of trouble with it a sentence of its own tells.
+                pass
+            case _:
+                assert_never(record)
 
-        Nor is what was on the card before, or a second copy: of trouble with it a sentence of its own tells.
-        """
-
-    @hear.register
-    def _run_started(self, record: RunStarted, entry: Entry) -> None:
-        self._not_exposed()
-        self._end_run()
-        self._settle_untold(CUT_SHORT)
-        self._run_ended = False
-        self.runs.append(RunStory(**vars(record), started_utc=entry.utc, end="running"))
-
-    @hear.register
-    def _ladder_started(self, record: LadderStarted, _entry: Entry) -> None:
-        self._work_on(record.ladder)
-        self._change_ladder(record.ladder, title=record.title, planned=record.planned, plan_text=record.plan_text)
-
-    @hear.register
-    def _apply_intent(self, record: ApplyIntent, entry: Entry) -> None:
-        self.intents.append(record)
-        self.only_set = record, entry
-
-    @hear.register
-    def _fetch_intent(self, record: FetchIntent, _entry: Entry) -> None:
-        self.intents.append(record)
-
-    @hear.register
-    def _apply_outcome(self, record: ApplyOutcome, entry: Entry) -> None:
-        self._answer(lambda intent: isinstance(intent, ApplyIntent) and intent.frame == record.frame)
-        self.read_backs[record.frame] = record.read_back
-        if record.problem:
-            self.only_set = None
-            self._note(entry, "trouble", record.problem, frame=record.frame)
-
-    @hear.register
-    def _expose_intent(self, record: ExposeIntent, _entry: Entry) -> None:
+    def _expose_intent(self, record: ExposeIntent) -> None:
         self.intents.append(record)
         self.next_frame = max(self.next_frame, record.frame + 1)
         self.only_set = None
@@ -284,7 +319,6 @@ class _Telling:
             filter_stops=record.filter_stops,
         )
 
-    @hear.register
     def _expose_outcome(self, record: ExposeOutcome, entry: Entry) -> None:
         self._answer(lambda intent: isinstance(intent, ExposeIntent) and intent.frame == record.frame)
         self._change_frame(
@@ -301,7 +335,6 @@ class _Telling:
         if record.note:
             self._note(entry, "note", record.note, frame=record.frame)
 
-    @hear.register
     def _fetch_outcome(self, record: FetchOutcome, entry: Entry) -> None:
         self._answer(lambda intent: isinstance(intent, FetchIntent) and intent.name == record.card_name)
         if record.problem:
@@ -321,14 +354,6 @@ class _Telling:
         else:
             self.frames[told.frame] = replace(told, files=(*told.files, file))
 
-    @hear.register
-    def _frame_read(self, record: FrameRead, entry: Entry) -> None:
-        self._change_frame(record.frame, entry, readings=record.readings, histogram=record.histogram)
-        if record.problem:
-            what = "Not all that its pixels say could be read" if record.readings else "Its pixels could not be read"
-            self._note(entry, "note", f"{what}: {record.problem}", frame=record.frame)
-
-    @hear.register
     def _exif_read(self, record: ExifRead, entry: Entry) -> None:
         self._change_frame(
             record.frame,
@@ -341,20 +366,8 @@ class _Telling:
         for sentence in record.differs:
             self._note(entry, "trouble", sentence, frame=record.frame)
 
-    @hear.register
-    def _regions_set(self, record: RegionsSet, _entry: Entry) -> None:
-        self._change_ladder(record.ladder, regions=record)
-
-    @hear.register
-    def _supplies_seen(self, record: SuppliesSeen, entry: Entry) -> None:
-        """Take in how full the battery was; what else is left to work with is of its moment."""
-        if self._at is not None and record.battery is not None:
-            battery = (*self._ladder(self._at).battery, (entry.utc, record.battery))
-            self._change_ladder(self._at, battery=battery)
-
-    @hear.register
     def _turn(self, record: Turn, entry: Entry) -> None:
-        """Take in a turn: an answer takes the place of the question it answers."""
+        """Take in a turn: an answer takes the place of its question; frames made after one taken back do not count."""
         turn = TurnStory(rung=record.rung, what=record.what, reason=record.reason, state=record.state, utc=entry.utc)
         turns = self._ladder(record.ladder).turns
         if record.state != "asked":
@@ -362,47 +375,10 @@ class _Telling:
             turns = tuple(one for one in turns if replace(one, utc=entry.utc) != asked)
         self._change_ladder(record.ladder, turns=(*turns, turn))
         if record.void_from is not None:
-            self._void(record.void_from, record.what, entry)
-
-    def _void(self, first: int, what: str, entry: Entry) -> None:
-        """Let frames not count, from one on, that were made after a task that was taken back."""
-        for number in [one for one in self.frames if one >= first]:
-            self._change_frame(number, entry, void=True)
-            self._note(entry, "note", f"It does not count: “{what}” before it was taken back.", frame=number)
-
-    @hear.register
-    def _steered(self, record: Steered, entry: Entry) -> None:
-        if self._at is None:
-            self._note(entry, "note", f"{record.verb}: {record.effect}")
-            return
-        steering = SteeringStory(verb=record.verb, effect=record.effect, utc=entry.utc)
-        self._change_ladder(self._at, steering=(*self._ladder(self._at).steering, steering))
-
-    @hear.register
-    def _rung_ended(self, record: RungEnded, _entry: Entry) -> None:
-        self.rungs[record.ladder, record.rung] = record
-        if self.only_set and self.only_set[0].rung in (record.rung, None):
-            self._not_exposed()
-
-    @hear.register
-    def _ladder_ended(self, record: LadderEnded, _entry: Entry) -> None:
-        self._run_ended = True
-        self._change_ladder(record.ladder, outcome=record.outcome, note=record.note)
-
-    @hear.register
-    def _noted(self, record: Noted | Said, entry: Entry) -> None:
-        """Take in a note; a check belongs to the run that was to begin."""
-        match record:
-            case Noted(what=str() as what, verdict=str() as verdict) if self.runs:
-                check = CheckStory(what=what, verdict=verdict, text=record.text)
-                self.runs[-1] = replace(self.runs[-1], checks=(*self.runs[-1].checks, check))
-                self._run_ended = self._run_ended or verdict == "stop"
-            case _:
-                self._note(entry, record.about, record.text, frame=record.frame, rung=record.rung)
-
-    @hear.register
-    def _run_failed(self, record: RunFailed, entry: Entry) -> None:
-        self._note(entry, "trouble", record.text)
+            text = f"It does not count: “{record.what}” before it was taken back."
+            for number in [one for one in self.frames if one >= record.void_from]:
+                self._change_frame(number, entry, void=True)
+                self._note(entry, "note", text, frame=number)
 
     def end(self, name: str, running: bool) -> Outing:
         """Return the outing as told."""

@@ -75,15 +75,11 @@ def names_beside(outing: Path) -> list[str]:
 
 def _files(outing: Path) -> Iterator[Path]:
     for folder in (_FRAMES, _PREVIEWS, _AVERAGES):
-        yield from sorted(
-            path for path in (outing / folder).glob("*") if path.is_file() and not _is_of_no_account(path.name)
-        )
+        for path in sorted((outing / folder).glob("*")):
+            # Not parts of files that are still arriving, nor tiles, which are made anew at any time.
+            if path.is_file() and not path.name.startswith(".") and not path.name.endswith(TILES_END):
+                yield path
     yield from (outing / name for name in _BESIDE if (outing / name).is_file())
-
-
-def _is_of_no_account(name: str) -> bool:
-    """Say whether a file is a part of one that is still arriving, or tiles, which are made anew at any time."""
-    return name.startswith(".") or name.endswith(TILES_END)
 
 
 def _is_raw_frame(path: Path) -> bool:

@@ -65,16 +65,6 @@ class Folder:
         """What the camera process keeps of a body behind the driver."""
         return self.path / "camera"
 
-    @property
-    def reader_words(self) -> Path:
-        """Where the processes that read frames leave their last words."""
-        return self.path / READER_LOG_NAME
-
-    @property
-    def copier_words(self) -> Path:
-        """Where the processes that copy to a second disk leave their last words."""
-        return self.path / COPIER_LOG_NAME
-
     def readings(self, ladder: int) -> Path:
         """What frames of a ladder are read against, beside the picture of its regions."""
         return self.path / "readings" / f"ladder-{ladder}.npz"
@@ -123,6 +113,11 @@ def new_folder(root: Path, title: str, today: datetime, simulated: bool) -> Fold
             raise SupplyError(f"{path}: the outing's folder cannot be made: {system_reason(error)}.") from error
         return open_folder(path, title)
     raise PlanError(f"{root}: there are a thousand outings of this name and day already; give --outing another place.")
+
+
+def folder_of(outing: Path | None, root: Path, title: str, today: datetime, simulated: bool) -> Folder:
+    """Return the folder of an outing as `open_folder` does; None: of a new one, as `new_folder` does."""
+    return new_folder(root, title, today, simulated) if outing is None else open_folder(outing, title)
 
 
 def open_folder(path: Path, title: str) -> Folder:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from pathlib import Path
 
 from tether.errors import PlanError, TetherError, system_reason
@@ -44,7 +43,20 @@ def known_outings(look_in: Iterable[Path] = (), *, and_remember: bool = False) -
     TetherError
         If the memory can't be read or written.
     """
-    return _Looking().known(tuple(look_in), and_remember=and_remember)
+    looking = _Looking()
+    for one in remembered():
+        looking.where_it_was(one)
+    seen = [there for folder in look_in for outing in outings_in(folder) if (there := looking.read(outing))]
+    new = {one.mark: one for one in seen if one.mark not in looking.found}
+    moved = [looking.moved(one) for one in new.values() if one.mark in looking.gone]
+    looking.found |= {one.mark: one.done for one in new.values()}
+    if kept := list(new.values()) if and_remember else moved:
+        remember(*map(_remembered, kept), told=[case for one in kept for case in one.cases])
+    return Known(
+        outings=tuple(sorted(looking.found.values(), key=lambda one: (one.begun_utc, str(one.folder)))),
+        gone=tuple(looking.gone.values()),
+        sentences=(*looking.sentences, *(one.sentence for one in looking.gone.values())),
+    )
 
 
 def outings_in(folder: Path) -> list[Path]:
@@ -89,8 +101,8 @@ def _read(folder: Path, choices: Mapping[int, Choice] | None = None) -> _Read | 
 
 
 def _remembered(one: _Read) -> Remembered:
-    done, now = one.done, datetime.now(UTC)
-    return Remembered(mark=one.mark, folder=done.folder, title=done.title, begun_utc=done.begun_utc, seen_utc=now)
+    done = one.done
+    return Remembered(mark=one.mark, folder=done.folder, title=done.title, begun_utc=done.begun_utc)
 
 
 @dataclass
@@ -101,23 +113,9 @@ class _Looking:
     gone: dict[str, Gone] = field(default_factory=dict)
     sentences: list[str] = field(default_factory=list)
 
-    def known(self, look_in: tuple[Path, ...], *, and_remember: bool) -> Known:
-        """Look where outings were, then in folders."""
-        for one in remembered():
-            self._where_it_was(one)
-        new = {one.mark: one for folder in look_in for one in self._in(folder) if one.mark not in self.found}
-        moved = [self._moved(one) for one in new.values() if one.mark in self.gone]
-        self.found |= {one.mark: one.done for one in new.values()}
-        if kept := list(new.values()) if and_remember else moved:
-            remember(*map(_remembered, kept), told=[case for one in kept for case in one.cases])
-        return Known(
-            outings=tuple(sorted(self.found.values(), key=lambda one: (one.begun_utc, str(one.folder)))),
-            gone=tuple(self.gone.values()),
-            sentences=(*self.sentences, *(one.sentence for one in self.gone.values())),
-        )
-
-    def _where_it_was(self, one: Remembered) -> None:
-        there = self._read(one.folder) if (one.folder / JOURNAL_NAME).exists() else None
+    def where_it_was(self, one: Remembered) -> None:
+        """Look where an outing was: it is found, or it is gone."""
+        there = self.read(one.folder) if (one.folder / JOURNAL_NAME).exists() else None
         if there is not None and there.mark == one.mark:
             self.found[one.mark] = there.done
             return
@@ -130,13 +128,7 @@ class _Looking:
         )
         self.gone[one.mark] = Gone(folder=one.folder, title=one.title, begun_utc=one.begun_utc, sentence=sentence)
 
-    def _in(self, folder: Path) -> Iterator[_Read]:
-        for outing in outings_in(folder):
-            there = self._read(outing)
-            if there is not None:
-                yield there
-
-    def _read(self, folder: Path) -> _Read | None:
+    def read(self, folder: Path) -> _Read | None:
         """Return an outing; None, and a word about it, where it can't be read."""
         choices: Mapping[int, Choice] = {}
         try:
@@ -149,7 +141,7 @@ class _Looking:
             self.sentences += error.sentences
             return None
 
-    def _moved(self, one: _Read) -> _Read:
+    def moved(self, one: _Read) -> _Read:
         """Take an outing off those that are gone, say where it is now, and return it."""
         before = self.gone.pop(one.mark).folder
         self.sentences.append(f"{before} was moved: it is {one.done.folder} now.")

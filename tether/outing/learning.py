@@ -10,6 +10,7 @@ from tether.exposure.filters import Filter
 from tether.journal.codec import Entry
 from tether.journal.planned import PlannedLadder
 from tether.journal.records import (
+    ANSWERED,
     FetchIntent,
     FetchOutcome,
     LadderEnded,
@@ -19,7 +20,6 @@ from tether.journal.records import (
     Steered,
     SuppliesSeen,
     Turn,
-    TurnState,
 )
 from tether.plan.file import ON_KEY, plan_from_text
 from tether.plan.learned import Case, What, forecast_of, touch_of
@@ -27,7 +27,6 @@ from tether.plan.path import pieces_touched
 
 #: A battery is watched for so long at the least: bodies tell its share in steps (own choice) [s].
 LEAST_BATTERY_S = 1200.0
-_ANSWERED: tuple[TurnState, ...] = ("answered", "answered beforehand", "answered for me")
 #: A ladder that was steered so was not worked as forecast.
 _NOT_AS_FORECAST = ("pause", "skip", "next", "again")
 
@@ -160,11 +159,12 @@ class _Learning:
             return
         if record.state == "asked":
             self.asked[key] = at_s
-            if _is_offer(record, ladder.planned):
-                self._took(ladder, at_s)
+            offers = {one.what for one in ladder.planned.turns if one.kind == "cap on"}
+            if ladder.planned.forecast.offered_s and record.what in offers:
+                self._took(ladder, at_s)  # it is over but for dark frames that are offered, which no forecast counts
             return
         asked_s = self.asked.pop(key, None)
-        if record.fitted is None or record.state not in (*_ANSWERED, "taken back"):
+        if record.fitted is None or record.state not in (*ANSWERED, "taken back"):
             return
         after = tuple(ladder.filters[name] for name in record.fitted if name in ladder.filters)
         if record.state == "answered" and asked_s is not None and len(after) == len(record.fitted):
@@ -206,9 +206,3 @@ class _Learning:
             if until_s - from_s >= LEAST_BATTERY_S:
                 self._case("battery", self.body, (full - left) * 3600 / (until_s - from_s))
         self.battery.clear()
-
-
-def _is_offer(record: Turn, planned: PlannedLadder) -> bool:
-    """Say whether dark frames are offered now, which no forecast counts: the ladder is over but for them."""
-    offers = {turn.what for turn in planned.turns if turn.kind == "cap on"} if planned.forecast.offered_s else set()
-    return record.what in offers

@@ -47,13 +47,12 @@ COMMIT;
 
 @dataclass(frozen=True, kw_only=True)
 class Remembered:
-    """An outing that is remembered: its mark, where it was last seen and when, its title, and when it was begun."""
+    """An outing that is remembered: its mark, where it was last seen, its title, and when it was begun."""
 
     mark: str
     folder: Path
     title: str
     begun_utc: datetime
-    seen_utc: datetime
 
 
 def memory_path() -> Path:
@@ -69,17 +68,10 @@ def remembered() -> tuple[Remembered, ...]:
     LostError, PlanError
         If the file is damaged, not ours, or newer than this program.
     """
-    rows = _rows("SELECT mark, folder, title, begun_utc, seen_utc FROM outings ORDER BY begun_utc, mark")
-    return tuple(_remembered(*row) for row in rows)
-
-
-def _remembered(mark: str, folder: str, title: str, begun_utc: str, seen_utc: str) -> Remembered:
-    return Remembered(
-        mark=mark,
-        folder=Path(folder),
-        title=title,
-        begun_utc=datetime.fromisoformat(begun_utc),
-        seen_utc=datetime.fromisoformat(seen_utc),
+    rows = _rows("SELECT mark, folder, title, begun_utc FROM outings ORDER BY begun_utc, mark")
+    return tuple(
+        Remembered(mark=mark, folder=Path(folder), title=title, begun_utc=datetime.fromisoformat(begun_utc))
+        for mark, folder, title, begun_utc in rows
     )
 
 
@@ -100,7 +92,7 @@ def _rows(query: str) -> list[Any]:
 
 
 def remember(*outings: Remembered, told: Iterable[Case] = ()) -> None:
-    """Remember outings, and what they tell, each in the place of what was known of it before.
+    """Remember outings as seen now, and what they tell, each in the place of what was known of it before.
 
     Raises
     ------
@@ -109,9 +101,10 @@ def remember(*outings: Remembered, told: Iterable[Case] = ()) -> None:
     SupplyError
         If it can't be written.
     """
+    seen_utc = datetime.now(UTC)
     with _opened() as db, db:
         for one in outings:
-            row = (one.mark, str(one.folder), one.title, _text(one.begun_utc), _text(one.seen_utc))
+            row = (one.mark, str(one.folder), one.title, _text(one.begun_utc), _text(seen_utc))
             db.execute("INSERT OR REPLACE INTO outings VALUES (?, ?, ?, ?, ?)", row)
             db.execute("DELETE FROM cases WHERE mark = ?", (one.mark,))
         rows = [(case.outing, case.what, case.of, case.value) for case in told]

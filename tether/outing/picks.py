@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
 
@@ -73,38 +73,35 @@ def copy_picks(
     if to.resolve().is_relative_to(folder.resolve()):
         raise PlanError(f"--to {to}: the copies would lie in the outing itself; choose another folder.")
     chosen = {number for number, choice in choices.items() if choice.verdict in verdicts}
-    return _Picking(folder, to).picked(chosen, list(fields_of(told, choices)))
+    frames = [(frame, fields) for frame, fields in fields_of(told, choices) if frame.frame in chosen]
+    not_told = sorted(chosen - {frame.frame for frame, _ in frames})
+    picking = _Picking(folder, to, [f"Frame {number} was chosen, and is not in the journal." for number in not_told])
+    states: dict[bool, list[int]] = {True: [], False: []}
+    try:
+        for frame, fields in frames:
+            if (copied := picking.copied(frame, fields)) is not None:
+                states[copied].append(frame.frame)
+    except SupplyError as error:  # the disk is full
+        picking.problems += error.sentences
+    return Picked(
+        to=to,
+        copied=tuple(states[True]),
+        there=tuple(states[False]),
+        notes=tuple(picking.notes),
+        problems=tuple(picking.problems),
+    )
 
 
+@dataclass
 class _Picking:
-    """Copying, and what came of it so far."""
+    """Copying, and in sentences what is missing and to be known so far."""
 
-    def __init__(self, folder: Path, to: Path) -> None:
-        self.folder = folder
-        self.to = to
-        self.notes: list[str] = []
-        self.problems: list[str] = []
+    folder: Path
+    to: Path
+    problems: list[str]
+    notes: list[str] = field(default_factory=list)
 
-    def picked(self, chosen: set[int], frames: list[tuple[FrameStory, Fields]]) -> Picked:
-        """Copy what is chosen of frames; a full disk ends it."""
-        known = {frame.frame for frame, _ in frames}
-        self.problems += [f"Frame {number} was chosen, and is not in the journal." for number in sorted(chosen - known)]
-        states: dict[bool, list[int]] = {True: [], False: []}
-        try:
-            for frame, fields in frames:
-                if frame.frame in chosen and (copied := self._copied(frame, fields)) is not None:
-                    states[copied].append(frame.frame)
-        except SupplyError as error:
-            self.problems += error.sentences
-        return Picked(
-            to=self.to,
-            copied=tuple(states[True]),
-            there=tuple(states[False]),
-            notes=tuple(self.notes),
-            problems=tuple(self.problems),
-        )
-
-    def _copied(self, frame: FrameStory, fields: Fields) -> bool | None:
+    def copied(self, frame: FrameStory, fields: Fields) -> bool | None:
         """Copy a frame; say whether anything was still to be copied, None where it is not all there."""
         if not frame.files:
             self.problems.append(

@@ -67,7 +67,9 @@ def prepare(
     if learned is None:
         learned, why_not = _learned_by_now(plan, abilities)
         sentences += why_not
-    plan, abilities = replace(plan, learned=learned), _as_learned(abilities, learned)
+    plan = replace(plan, learned=learned)
+    if learned.copying_s:
+        abilities = replace(abilities, fetch_s=learned.copying_s.value)
     ladder = make_ladder(plan, abilities, others=others, begins=begins or datetime.now(UTC))
     return Prepared(
         plan=plan,
@@ -92,10 +94,6 @@ def _learned_by_now(plan: Plan, abilities: Abilities) -> tuple[Learned, tuple[st
         return learned_of(cases(), abilities.name, cold=plan.place.cold), ()
     except TetherError as error:
         return Learned(), (f"What earlier outings tell is not counted. {error}",)
-
-
-def _as_learned(abilities: Abilities, learned: Learned) -> Abilities:
-    return replace(abilities, fetch_s=learned.copying_s.value) if learned.copying_s else abilities
 
 
 def _touches(plan: Plan, ladder: Ladder) -> Iterator[Touch]:

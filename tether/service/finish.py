@@ -25,7 +25,7 @@ from tether.errors import PlanError, TetherError
 from tether.files.copying import is_apart
 from tether.journal.codec import Entry
 from tether.journal.history import LadderHistory, known_files, ladder_history, was_apart
-from tether.journal.records import Record
+from tether.journal.records import EXPOSED, Record
 from tether.journal.store import open_journal, read_contents
 from tether.journal.story import FileStory, FrameStory, LadderStory, Outing
 from tether.journal.telling import tell
@@ -37,8 +37,6 @@ from tether.outing.world import world_of
 from tether.plan.file import plan_from_text
 from tether.service.setup import Work, cable
 
-#: Outcomes of frames that have a file.
-_MADE = ("made", "closed early")
 #: How many names a sentence has.
 _NAMED = 6
 
@@ -104,11 +102,11 @@ def _ladder(ended: FinishedOuting) -> Finding:
 
 def _home(told: Outing, *, card_compared: bool) -> Finding:
     frames = [frame for ladder in told.ladders for frame in ladder.frames]
-    made = [frame for frame in frames if _is_made(frame)]
+    made = [frame for frame in frames if frame.outcome in EXPOSED]
     away = [str(frame.frame) for frame in made if not frame.files]
     if away:
         return stop("frames", f"{_some(away, 'Frame')} made, but on the card only. Copy what is on the card: --fetch")
-    perhaps = [str(frame.frame) for frame in frames if not _is_made(frame) and _may_be_on_card(frame)]
+    perhaps = [str(frame.frame) for frame in frames if frame.outcome not in EXPOSED and _may_be_on_card(frame)]
     if perhaps and not card_compared:
         home = f"{len(made)} made and copied. {_some(perhaps, 'Frame')} perhaps on the card too"
         return stop("frames", f"{home}. Connect the camera and finish again.")
@@ -120,22 +118,18 @@ def _may_be_on_card(frame: FrameStory) -> bool:
     return not frame.files and (not frame.outcome.startswith("failed") or frame.opened_utc is not None)
 
 
-def _is_made(frame: FrameStory) -> bool:
-    return frame.outcome.startswith(_MADE)
-
-
 def _on_disk(ended: FinishedOuting) -> Finding:
     files = ended.files
-    wrong = [file.name for file in files if not _is_whole(ended.outing / file.name, file.size)]
+    wrong = []
+    for file in files:
+        path = ended.outing / file.name
+        if not path.is_file() or file.size not in (None, path.stat().st_size):
+            wrong.append(file.name)
     if wrong:
         return stop(
             "disk", f"{_some(wrong, 'File')} not on the disk as it came. Look for a copy before the card is cleared."
         )
     return ok("disk", f"{len(files)} raw files there, each as large as it came.")
-
-
-def _is_whole(path: Path, size: int | None) -> bool:
-    return path.is_file() and size in (None, path.stat().st_size)
 
 
 def _settings_left(ended: FinishedOuting) -> tuple[Finding, ...]:

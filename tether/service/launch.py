@@ -23,7 +23,7 @@ from tether.journal.records import LadderEnded
 from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
-from tether.outing.folder import new_folder, open_folder
+from tether.outing.folder import folder_of
 from tether.outing.job import JOB_NAME, Job, read_job, ready_of, rehearsed_until, write_job
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
@@ -75,11 +75,7 @@ def give_plan(
     """
     ready = prepare(plan) if reach.way == "camera" else as_simulated(prepare(plan))
     given = load_world(world) if isinstance(world, Path) else world
-    title = ready.plan.top.title
-    if outing is None:
-        folder = new_folder(root, title, datetime.now().astimezone(), simulated=ready.abilities.simulated)
-    else:
-        folder = open_folder(outing, title)
+    folder = folder_of(outing, root, ready.plan.top.title, datetime.now().astimezone(), ready.abilities.simulated)
     with closing(open_journal(folder.path)) as journal:
         entries = journal.entries()
     clock = AffineClock.started_now(pace, rehearsed_until(reach, entries))

@@ -12,6 +12,7 @@ import queue
 import signal
 import sys
 import threading
+import time
 import traceback
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
@@ -22,8 +23,8 @@ from tether.checks import host as machine
 from tether.checks.checks import stops_of, weighed
 from tether.checks.host_clocks import WallClock
 from tether.checks.sleep import kept_awake
-from tether.clock import AffineClock, Clock
-from tether.control.commands import Command, Item, Verb
+from tether.clock import AffineClock, Clock, to_ns
+from tether.control.commands import Command, Item
 from tether.control.messages import Facts
 from tether.control.registry import announce, withdraw
 from tether.control.server import Server
@@ -72,11 +73,10 @@ def main(outing: Path, speaks: int | None) -> int:
 
 
 def _show_life(speaks: int) -> None:
-    waiting = threading.Event()
     with contextlib.suppress(OSError):
         while True:
             os.write(speaks, b".")
-            waiting.wait(ALIVE_EVERY_S)
+            time.sleep(ALIVE_EVERY_S)
 
 
 def _do(outing: Path, box: queue.SimpleQueue[Item]) -> int:
@@ -123,11 +123,7 @@ def _served(
     pids = {"run process": os.getpid(), "guard": os.getppid()}
     path = announce(outing, ready.plan.top.title, pids)
     facts = Facts(outing=str(outing.resolve()), title=ready.plan.top.title, simulated=ready.abilities.simulated)
-
-    def say(verb: Verb) -> None:
-        box.put(Command(verb=verb))
-
-    server = Server(path, facts, clock, say)
+    server = Server(path, facts, clock, lambda verb: box.put(Command(verb=verb)))
     try:
         server.start()
         yield server.show
@@ -157,7 +153,7 @@ def _opened(open_it: Callable[[], contextlib.AbstractContextManager[Run]], clock
             except (BusyError, LostError):
                 if not left:
                     raise
-                clock.wait_until(clock.now_ns() + round(OPENED_AGAIN_S * 1e9))
+                clock.wait_until(clock.now_ns() + to_ns(OPENED_AGAIN_S))
         yield run
 
 

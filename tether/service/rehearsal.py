@@ -17,7 +17,7 @@ from tether.journal.records import LadderOutcome, Record
 from tether.journal.store import JOURNAL_NAME, open_journal, read_contents
 from tether.journal.telling import tell
 from tether.outing.camera import as_simulated
-from tether.outing.folder import Folder, new_folder, open_folder
+from tether.outing.folder import Folder, folder_of
 from tether.outing.job import rehearsed_until
 from tether.outing.prepare import Prepared, prepare
 from tether.outing.world import world_of
@@ -122,10 +122,8 @@ class Rehearsal:
         return Rehearsed(outcome=outcome, folder=folder.path, trouble=trouble)
 
     def _folder(self) -> Folder:
-        title = self.ready.plan.top.title
-        if self.outing is not None:
-            return open_folder(self.outing, title)
-        return new_folder(self.root, title, self.clock.utc().astimezone(), simulated=True)
+        today = self.clock.utc().astimezone()
+        return folder_of(self.outing, self.root, self.ready.plan.top.title, today, simulated=True)
 
 
 def _clock(pace: float | str, reach: Connection, outing: Path | None) -> AffineClock | SteppedClock:

@@ -146,16 +146,14 @@ def planned() -> tuple[Planned, ...]:
     """Return every planned start, the next one first; also those whose moment is past and that nobody has made yet."""
     with _opened_store() as store:
         jobs = store.get_jobs()
-    return tuple(map(_planned, jobs))
-
-
-def _planned(job: Job) -> Planned:
-    trigger, of_series = job.trigger, _is_series(job)
-    return Planned(
-        outing=Path(job.id),
-        when_utc=job.next_run_time,
-        every=trigger.interval if of_series else None,
-        until_utc=trigger.end_date if of_series else None,
+    return tuple(
+        Planned(
+            outing=Path(job.id),
+            when_utc=job.next_run_time,
+            every=job.trigger.interval if _is_series(job) else None,
+            until_utc=job.trigger.end_date if _is_series(job) else None,
+        )
+        for job in jobs
     )
 
 
@@ -230,19 +228,23 @@ def _changing() -> Iterator[None]:
 
 def start_outing(outing: str) -> None:
     """Start the run of an outing, under its guard and apart from this process."""
-    if not Path(outing).is_dir():
-        raise SupplyError(f"{outing}: the outing's folder is not there.")
+    _there(outing)
     _detach("tether.guard", outing)
+
+
+def _there(outing: str) -> Path:
+    """Return an outing's folder. Raises SupplyError where it is not there."""
+    folder = Path(outing)
+    if not folder.is_dir():
+        raise SupplyError(f"{outing}: the outing's folder is not there.")
+    return folder
 
 
 def start_ladder(outing: str, every_s: float) -> None:
     """Begin the next ladder of a series, where none is under way and there is time for it."""
     from tether.service.series import give_next, under_way  # it loads what makes a ladder
 
-    folder = Path(outing)
-    if not folder.is_dir():
-        raise SupplyError(f"{outing}: the outing's folder is not there.")
-    now = datetime.now(UTC)
+    folder, now = _there(outing), datetime.now(UTC)
     if under_way(folder):
         _log.warning("%s: the ladder of %s is not begun: the one before is still under way.", folder, in_utc(now))
         return
@@ -337,24 +339,20 @@ class _Waiting(BlockingScheduler):  # type: ignore[misc]
         return _LOOK_S if next_s is None else min(next_s, _LOOK_S)
 
     def say_not_made(self, event: JobExecutionEvent) -> None:
-        """Say that a start was missed or went wrong."""
-        _not_made(event, of_series=event.job_id in self.series)
-
-
-def _not_made(event: JobExecutionEvent, *, of_series: bool) -> None:
-    """Say in the outing's journal that its start was missed or went wrong."""
-    when = in_utc(event.scheduled_run_time.astimezone(UTC))
-    if event.code == EVENT_JOB_MISSED:
-        late = span((datetime.now(UTC) - event.scheduled_run_time).total_seconds())
-        why = (
-            f"was missed by {late}: the machine was off or asleep, its clock was set, or nothing waited for the start. "
-            f"One missed by more than {span(LATEST_S)} is not made"
+        """Say in the outing's journal that its start was missed or went wrong."""
+        when = in_utc(event.scheduled_run_time.astimezone(UTC))
+        why = f"went wrong: {event.exception}".removesuffix(".")
+        if event.code == EVENT_JOB_MISSED:
+            late = span((datetime.now(UTC) - event.scheduled_run_time).total_seconds())
+            why = (
+                f"was missed by {late}: the machine was off or asleep, its clock was set, or nothing waited for the "
+                f"start. One missed by more than {span(LATEST_S)} is not made"
+            )
+        of_series = event.job_id in self.series
+        by_hand = (
+            "Begin a ladder by hand: tether run PLAN --outing" if of_series else "Start the run by hand: tether run"
         )
-    else:
-        why = f"went wrong: {event.exception}"
-    by_hand = "Begin a ladder by hand: tether run PLAN --outing" if of_series else "Start the run by hand: tether run"
-    remedy = f"{by_hand} {event.job_id}"
-    _note(Path(event.job_id), f"The start planned for {when} {why.removesuffix('.')}. {remedy}")
+        _note(Path(event.job_id), f"The start planned for {when} {why}. {by_hand} {event.job_id}")
 
 
 def _note(outing: Path, text: str) -> None:

@@ -27,7 +27,7 @@ from tether.journal.records import BodyFileUsed, CameraSeen, LadderOutcome, Note
 from tether.journal.store import Journal
 from tether.journal.telling import tell
 from tether.outing.camera import opened_camera
-from tether.outing.folder import Folder
+from tether.outing.folder import COPIER_LOG_NAME, READER_LOG_NAME, Folder
 from tether.outing.prepare import Prepared
 
 #: Real seconds that must be left to a camera process that does not answer, whatever the pace.
@@ -88,12 +88,12 @@ class Work:
                 on_lens=self.fitted,
                 patience_s=max(PATIENCE_S, REAL_PATIENCE_S * (1.0 if isinstance(self.pace, str) else self.pace)),
                 left=camera.left,
-                reader=Reader(apart=apart, words=self.folder.reader_words),
+                reader=Reader(apart=apart, words=self.folder.path / READER_LOG_NAME),
                 copier=Copier(
                     outing=self.folder.path,
                     under=self.ready.plan.run.copy_to,
                     apart=apart,
-                    words=self.folder.copier_words,
+                    words=self.folder.path / COPIER_LOG_NAME,
                 ),
             )
 

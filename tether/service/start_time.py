@@ -1,20 +1,38 @@
-"""When a run is to start: what a person writes, as a moment."""
+"""When a run is to start: what a person writes, such as ``05:40`` or ``sunset-40m``, as a moment."""
 
 from __future__ import annotations
 
 import re
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from typing import Final
 
 from tether.errors import PlanError
 from tether.light.spot import Spot
-from tether.service.sun_start import FORMS, names_the_sun, sun_start
+from tether.light.sun import MOMENTS, altitude, passes
+from tether.wording import altitude as altitude_words
+from tether.wording import spot as spot_words
 
 #: A start further ahead than this is taken for a slip of the pen.
 FURTHEST = timedelta(days=366)
+#: What can be written of a start by the sun.
+_SUN_FORMS: Final = (
+    "sunset, sunrise, civil dusk or nautical dawn, with +10m or -1h30m behind it where need be, or sun at -6"
+)
+#: How far ahead it is looked for: from one sunset to the next, which may come later each day.
+_AHEAD: Final = timedelta(hours=25)
+_LOOKED_AT: Final = timedelta(minutes=10)
+_SUN_NAMES = "|".join(MOMENTS)
+#: A start that has a word of the sun in it is meant by the sun.
+_BY_THE_SUN = re.compile(r"sun|dawn|dusk", re.IGNORECASE)
+_SUN_AT = re.compile(
+    rf"(?:(?P<name>{_SUN_NAMES})|sun at (?P<altitude>[+-]?\d{{1,2}}(?:\.\d+)?)°?(?P<way> rising| falling)?)"
+    r"\s*(?:(?P<sign>[+-])\s*(?:(?P<hours>\d{1,2})h)?(?:(?P<minutes>\d{1,4})m)?)?",
+    re.ASCII,
+)
 _AT = re.compile(r"(?:(\d{4}-\d\d-\d\d)[T ])?(\d\d?)(:\d\d(?::\d\d)?)(Z|[+-]\d\d:\d\d)?", re.ASCII)
 _AT_FORMS = (
     "a time as 05:40, or a day and time as 2026-10-04T05:40, each with +02:00 or Z behind it where need be; "
-    f"or by the sun: {FORMS}"
+    f"or by the sun: {_SUN_FORMS}"
 )
 _IN = re.compile(r"(?:(\d{1,4})h)?(?:(\d{1,6})m)?(?:(\d{1,8})s)?", re.ASCII)
 _IN_FORMS = "hours, minutes and seconds as 2h30m, 45m or 90s"
@@ -44,7 +62,7 @@ def parse_start(at: str | None, in_: str | None, now: datetime, zone: tzinfo, sp
     """
     if at is not None and in_ is None:
         asked = f"--at {at}"
-        start = sun_start(at, spot, now) if names_the_sun(at) else _start_at(at, now, zone)
+        start = sun_start(at, spot, now) if _BY_THE_SUN.search(at) else _start_at(at, now, zone)
     elif in_ is not None and at is None:
         asked, start = f"--in {in_}", now.astimezone(UTC) + parse_length("--in", in_)
     else:
@@ -108,4 +126,52 @@ def _the_reading(text: str, local: datetime, zone: tzinfo, now: datetime) -> dat
     raise PlanError(
         f"--at {text}: {local:%Y-%m-%d %H:%M} {wrong} in {zone}, where the clocks are changed then. "
         f"It may mean {meant}; write the one you mean."
+    )
+
+
+def sun_start(text: str, spot: Spot | None, now: datetime) -> datetime:
+    """Return the next moment (UTC) that is meant by a start by the sun.
+
+    Parameters
+    ----------
+    text
+        What `--at` was given: one of `MOMENTS`, or the sun's altitude in degrees, which it sinks through unless
+        "rising" is written; and hours and minutes before or after that.
+    spot
+        The place; None: not known.
+    now
+        The present, aware.
+
+    Raises
+    ------
+    PlanError
+        If it cannot be read, the place is not known, or the sun does not get there within a day.
+    """
+    match = _SUN_AT.fullmatch(" ".join(text.lower().split()))
+    if match is None or (match["sign"] and not (match["hours"] or match["minutes"])):
+        raise PlanError(f"--at {text}: cannot be read as a start by the sun; write {_SUN_FORMS}.")
+    if spot is None:
+        raise PlanError(
+            f"--at {text}: the plan does not say where it is; write latitude and longitude in its [place], or give a "
+            "time of day."
+        )
+    wanted, rising = MOMENTS[match["name"]] if match["name"] else (float(match["altitude"]), match["way"] == " rising")
+    offset = timedelta(hours=int(match["hours"] or 0), minutes=int(match["minutes"] or 0))
+    if match["sign"] == "-":
+        offset = -offset
+    since = now.astimezone(UTC) - offset
+    moment = passes(spot, wanted, since, since + _AHEAD, rising=rising)
+    if moment is None:
+        raise PlanError(_never(text, match, spot, since))
+    return moment + offset
+
+
+def _never(text: str, match: re.Match[str], spot: Spot, since: datetime) -> str:
+    """Say that the sun does not get there, and between what altitudes it goes."""
+    found = [altitude(spot, since + at * _LOOKED_AT) for at in range(_AHEAD // _LOOKED_AT)]
+    what = f"no {match['name']}" if match["name"] else f"no sun at {match['altitude']}°"
+    where, lowest, highest = spot_words(spot.latitude, spot.longitude), min(found), max(found)
+    return (
+        f"--at {text}: there is {what} within a day at {where}; there the sun goes from {altitude_words(lowest)} to "
+        f"{altitude_words(highest)}. Give a time of day, or an altitude in between."
     )
