@@ -57,13 +57,13 @@ def show_end(outing: Path) -> None:
     from tether.report.tables import LogView
     from tether.service.finish import read_ended, told_by_journal
 
-    page = out()
-    for part in LogView(read_outing(outing)).parts(page.width):
+    page, told = out(), read_outing(outing)
+    for part in LogView(told).parts(page.width):
         page.print(part)
     page.print()
     page.print(f"Frames, previews and the log are in {outing}", soft_wrap=True)
     page.print(f"Read the log again with:  tether log {outing}", soft_wrap=True)
-    if read_outing(outing).ladders:
+    if told.ladders:
         page.print()
         page.print(ChecksView(told_by_journal(read_ended(outing)), AFTER))
         page.print(f"Look at the card once more, make a second copy:  tether finish {outing}", soft_wrap=True)
