@@ -213,7 +213,7 @@ class BaseScreen(MainScreen):
         if told is not None:
             return sight.outing / told.picture if told.picture else None
         numbered = {one.stem.removeprefix("ladder-"): one for one in (sight.outing / "readings").glob("ladder-*.jpg")}
-        last = max(filter(str.isdigit, numbered), key=int, default=None)
+        last = max(filter(str.isdecimal, numbered), key=int, default=None)
         return numbered[last] if last else None
 
     def _picture(self) -> Picture | None:
