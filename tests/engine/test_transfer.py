@@ -210,6 +210,21 @@ def test_one_that_cannot_be_fetched_is_told_of_and_the_next_one_comes(desk: Desk
     assert [one.card_name for one in desk.outcomes if one.name] == ["A_0002.NEF"]
 
 
+def test_a_frame_whose_file_could_not_be_fetched_is_waited_for_no_longer(desk: Desk) -> None:
+    def fetch(file: CardFile, _into: Path) -> None:
+        if file.name == "A_0001.NEF":
+            raise CameraError("It is refused.")
+
+    desk.camera.does["fetch"] = fetch
+    desk.bring(on_card("A_0001.NEF"), of=(made(1),))
+    desk.camera.does["new_files"] = lambda *_: (on_card("A_0002.NEF"),)
+    desk.run.files.owe(made(2))
+    desk.fetcher.collect(2)
+    asked = [expected for expected, *_ in desk.camera.told("new_files")]
+    assert asked == [1], "only the second one is waited for"
+    assert [one.frame for one in desk.run.files.waited_for] == [2]
+
+
 def test_a_disk_without_room_ends_the_fetching(desk: Desk) -> None:
     def full(*_: object, **__: object) -> Arrived:
         raise SupplyError("The disk is full.")

@@ -122,10 +122,10 @@ def wait_for(run: Run, owes: Callable[[], bool], sentence: Callable[[], str]) ->
 
 def _bring_home(run: Run, fetcher: Fetcher) -> None:
     """Wait for files that may still come, then bring home what is there. Raises Stopped where the person stops."""
-    if run.files.awaited:
-        begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(run.files.awaited))} still to come onto the card.")
+    if run.files.waited_for:
+        begin_wait(run, f"Waiting {LATE_S:.0f} s for {_frames(len(run.files.waited_for))} still to come onto the card.")
         until_ns = run.clock.now_ns() + to_ns(LATE_S)
-        while run.files.awaited and run.clock.now_ns() < until_ns and goes_on(run):
+        while run.files.waited_for and run.clock.now_ns() < until_ns and goes_on(run):
             fetcher.look_again(LOOK_S)
     if run.files.queued:
         begin_wait(run, f"Copying {_frames(len(run.files.queued))} that {_is(len(run.files.queued))} on the card.")

@@ -47,6 +47,8 @@ class FrameFiles:
         Files that are on the card and still to be fetched.
     left_on_card
         Whether one could not be fetched.
+    left
+        Frames whose file that is: it is waited for no longer.
     void
         Frames that do not count: what they were made through was not what was thought.
     """
@@ -54,6 +56,7 @@ class FrameFiles:
     known: set[tuple[str, str]] = field(default_factory=set)
     queued: deque[CardFile] = field(default_factory=deque)
     left_on_card: bool = False
+    left: set[int] = field(default_factory=set)
     void: set[int] = field(default_factory=set)
     _of: dict[int, FrameFile] = field(default_factory=dict)
 
@@ -61,6 +64,11 @@ class FrameFiles:
     def awaited(self) -> list[Made]:
         """Frames that were made and whose file must come, in the order they were taken."""
         return [one.made for one in self._of.values() if one.stands == "awaited"]
+
+    @property
+    def waited_for(self) -> list[Made]:
+        """Those of them whose file is not known to be on the card."""
+        return [made for made in self.awaited if made.frame not in self.left]
 
     @property
     def to_come(self) -> list[Made]:

@@ -76,10 +76,10 @@ class Fetcher:
         A body may need as long again for a dark frame of its own; a file that comes later still is matched too.
         """
         files = self.run.files
-        owed = len(files.awaited) - len(files.queued)
+        owed = len(files.waited_for) - len(files.queued)
         if owed <= 0:
             return
-        last = files.awaited[-1]
+        last = files.waited_for[-1]
         doubled = self.run.plan.run.dark_frames == "by the body"
         short = owed - self._queue_new(owed, WRITING_S + (last.open_s if doubled else 0.0), rung)
         if short > 0:
@@ -93,7 +93,7 @@ class Fetcher:
     def expect_perhaps(self, made: Made, within_s: float = LATE_S) -> None:
         """Queue the file of a frame that failed, if one comes all the same within so long."""
         self.run.files.expect_perhaps([made])
-        self._queue_new(len(self.run.files.awaited) + 1, within_s, made.rung)
+        self._queue_new(len(self.run.files.waited_for) + 1, within_s, made.rung)
 
     def queue(self, files: Sequence[CardFile]) -> int:
         """Queue those of these files that are new, and return how many that are."""
@@ -117,8 +117,8 @@ class Fetcher:
 
     def look_again(self, within_s: float = LATE_S) -> None:
         """Look once more for frames that have not come, without waiting long."""
-        if self.run.files.awaited:
-            self._queue_new(len(self.run.files.awaited), within_s, None)
+        if self.run.files.waited_for:
+            self._queue_new(len(self.run.files.waited_for), within_s, None)
 
     # Bringing home
 
@@ -140,8 +140,8 @@ class Fetcher:
                     strangers = True
                     fits = any(not self._differs(one, awaited) for awaited in files.awaited)
                     self._clock_doubted = self._clock_doubted or fits
-            if strangers and not files.queued and files.awaited:
-                self._queue_new(len(files.awaited), LATE_S, None)
+            if strangers and not files.queued and files.waited_for:
+                self._queue_new(len(files.waited_for), LATE_S, None)
         self.keep_readings(self.run.reader.done())
         keep_copies(self.run)
         self.run.go("ready")
@@ -170,9 +170,14 @@ class Fetcher:
             exif = read_exif(temp)
         return Here(file=file, path=temp, exif=exif)
 
-    def _not_come(self, file: CardFile, error: TetherError) -> None:
+    def _not_come(self, file: CardFile, error: TetherError, made: Made | None = None) -> None:
         """Write down that a file did not come. Raises the error where there is no room for any."""
-        self.run.files.left_on_card = True
+        files = self.run.files
+        files.left_on_card = True
+        if made is None and len(files.waited_for) == 1:
+            (made,) = files.waited_for
+        if made is not None:
+            files.left.add(made.frame)
         problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
         self.run.tell(FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem))
         self.run.say("trouble", problem)
@@ -230,7 +235,7 @@ class Fetcher:
         try:
             home, arrived = self._whole(one, final)
         except TetherError as error:
-            self._not_come(one.file, error)
+            self._not_come(one.file, error, made)
             return None
         name = home.path.name
         self.run.tell(

@@ -13,7 +13,7 @@ from tests.body.choices import ABILITIES
 from tests.body.driver.fakes import SWITCH, FakeSession, failure, listed
 from tether.body.driver import body as body_module
 from tether.body.driver.body import RECOVERY_S, DriverBody
-from tether.body.driver.errors import BUSY, GENERIC, IO, TIMEOUT, LibraryError
+from tether.body.driver.errors import BAD_PARAMETERS, BUSY, GENERIC, IO, LISTENING, TIMEOUT, LibraryError
 from tether.body.driver.profile import (
     ConfigWrite,
     DialReading,
@@ -27,7 +27,7 @@ from tether.body.driver.profile import (
     TellEntries,
 )
 from tether.body.driver.session import ConfigEntry, LibraryEvent, Session
-from tether.body.protocol import BULB, Settings
+from tether.body.protocol import BULB, CardFile, Settings
 from tether.clock import SteppedClock, to_ns
 from tether.errors import BusyError, CameraError, LostError, TetherError
 
@@ -178,6 +178,22 @@ def test_while_open_nothing_else_is_done(bench: Bench) -> None:
     for ask in (lambda: bench.body.apply(TIMED), bench.body.card_files, bench.body.put_back, bench.body.take):
         with pytest.raises(BusyError):
             ask()
+
+
+@pytest.mark.parametrize("is_cut", [True, False])
+def test_a_file_that_is_refused_because_the_line_is_cut_is_no_refusal(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, is_cut: bool
+) -> None:
+    """The library gives one code for both; a line that is cut can't be listened to either."""
+
+    def refuse(*_: object) -> int:
+        raise LibraryError(BAD_PARAMETERS, "hand over A_0001.CR3", "")
+
+    monkeypatch.setattr(bench.session, "fetch", refuse)
+    bench.session.listen_error = LibraryError(IO, LISTENING, "") if is_cut else None
+    with pytest.raises(LostError if is_cut else CameraError) as told:
+        bench.body.fetch(CardFile(folder="/card", name="A_0001.CR3", number=1, size=9), tmp_path / "a")
+    assert isinstance(told.value, LostError) == is_cut
 
 
 ON, PICTURE, OFF = ("second", 1), ("picture", ""), ("second", 0)

@@ -483,8 +483,13 @@ class DriverBody:
     def fetch(self, file: CardFile, into: Path) -> int:
         with self._asked():
             self._require_shut()
-            with self._recording.fetching(file.name) as came:
-                return came(self._session.fetch(file.folder, file.name, into))
+            try:
+                with self._recording.fetching(file.name) as came:
+                    return came(self._session.fetch(file.folder, file.name, into))
+            except LibraryError as error:
+                if error.code in REFUSED:  # it says so of a line that is cut, too: then nothing is heard on it either
+                    self._arrivals.listen(self._link.profile.events.slice_s)
+                raise
 
     # Live view
 
