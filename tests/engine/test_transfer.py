@@ -225,6 +225,17 @@ def test_a_frame_whose_file_could_not_be_fetched_is_waited_for_no_longer(desk: D
     assert [one.frame for one in desk.run.files.waited_for] == [2]
 
 
+def test_what_lies_beside_a_frame_and_is_refused_makes_no_other_frame_one_that_is_on_the_card_only(desk: Desk) -> None:
+    def fetch(file: CardFile, _into: Path) -> None:
+        if file.name == "A_0001.JPG":
+            raise CameraError("It is refused.")
+
+    desk.camera.does["fetch"] = fetch
+    desk.bring(on_card("A_0001.NEF", "A_0001.JPG"), of=(made(1), made(2)))
+    assert desk.run.files.left_on_card
+    assert [one.frame for one in desk.run.files.waited_for] == [2]
+
+
 def test_a_disk_without_room_ends_the_fetching(desk: Desk) -> None:
     def full(*_: object, **__: object) -> Arrived:
         raise SupplyError("The disk is full.")

@@ -47,7 +47,7 @@ class FrameFiles:
         Files that are on the card and still to be fetched.
     left_on_card
         Whether one could not be fetched.
-    left
+    on_card_only
         Frames whose file that is: it is waited for no longer.
     void
         Frames that do not count: what they were made through was not what was thought.
@@ -56,7 +56,7 @@ class FrameFiles:
     known: set[tuple[str, str]] = field(default_factory=set)
     queued: deque[CardFile] = field(default_factory=deque)
     left_on_card: bool = False
-    left: set[int] = field(default_factory=set)
+    on_card_only: set[int] = field(default_factory=set)
     void: set[int] = field(default_factory=set)
     _of: dict[int, FrameFile] = field(default_factory=dict)
 
@@ -68,7 +68,7 @@ class FrameFiles:
     @property
     def waited_for(self) -> list[Made]:
         """Those of them whose file is not known to be on the card."""
-        return [made for made in self.awaited if made.frame not in self.left]
+        return [made for made in self.awaited if made.frame not in self.on_card_only]
 
     @property
     def to_come(self) -> list[Made]:

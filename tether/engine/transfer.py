@@ -147,13 +147,18 @@ class Fetcher:
         self.run.go("ready")
 
     def _all_here(self, before: Sequence[Here], goes_on: Callable[[], bool]) -> list[Here]:
-        """Fetch what is queued under temporary names, after what is here; a file that does not come is told of."""
+        """Fetch what is queued under temporary names, after what is here; a file that does not come is told of.
+
+        Where one frame alone is waited for, such a file is taken to be of it.
+        """
         here = list(before)
-        queued = self.run.files.queued
-        while queued and goes_on():
-            arrived = self._arrived(queued.popleft(), len(here))
+        files = self.run.files
+        while files.queued and goes_on():
+            arrived = self._arrived(files.queued.popleft(), len(here))
             if arrived is not None:
                 here.append(arrived)
+            elif len(files.waited_for) == 1:
+                files.on_card_only.add(files.waited_for[0].frame)
         return here
 
     def _arrived(self, file: CardFile, place: int) -> Here | None:
@@ -170,14 +175,9 @@ class Fetcher:
             exif = read_exif(temp)
         return Here(file=file, path=temp, exif=exif)
 
-    def _not_come(self, file: CardFile, error: TetherError, made: Made | None = None) -> None:
+    def _not_come(self, file: CardFile, error: TetherError) -> None:
         """Write down that a file did not come. Raises the error where there is no room for any."""
-        files = self.run.files
-        files.left_on_card = True
-        if made is None and len(files.waited_for) == 1:
-            (made,) = files.waited_for
-        if made is not None:
-            files.left.add(made.frame)
+        self.run.files.left_on_card = True
         problem = f"{error} The frame is still on the card as {file.folder}/{file.name}."
         self.run.tell(FetchOutcome(frame=None, card_name=file.name, name=None, size=None, sha256=None, problem=problem))
         self.run.say("trouble", problem)
@@ -235,7 +235,9 @@ class Fetcher:
         try:
             home, arrived = self._whole(one, final)
         except TetherError as error:
-            self._not_come(one.file, error, made)
+            self._not_come(one.file, error)
+            if made:
+                self.run.files.on_card_only.add(made.frame)
             return None
         name = home.path.name
         self.run.tell(
