@@ -140,6 +140,6 @@ def test_a_rate_and_a_place_are_the_same_light_told_twice() -> None:
     ahead = light_ahead(plan, SUNSET)
     assert ahead is not None
     assert ahead(60.0) == pytest.approx(-0.2, abs=1e-9)
-    assert rises_beside_stops_per_minute(plan, SUNSET) == pytest.approx(-0.2 - sun(60.0))
+    assert rises_beside_stops_per_minute(plan, sun) == pytest.approx(-0.2 - sun(60.0))
     rising = replace(plan, light=plan.light.model_copy(update={"trend": "steady"}))
-    assert rises_beside_stops_per_minute(rising, SUNSET) == 0.0
+    assert rises_beside_stops_per_minute(rising, sun) == 0.0

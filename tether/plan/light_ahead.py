@@ -53,19 +53,19 @@ def light_ahead(plan: Plan, begins: datetime | None) -> Stops | None:
 
     The moment counts only where the plan says where it is; None: not known, then its own rate alone counts.
     """
-    sun, rate = by_the_sun(plan, begins), rises_beside_stops_per_minute(plan, begins)
+    sun = by_the_sun(plan, begins)
+    rate = rises_beside_stops_per_minute(plan, sun)
     if sun is None and not rate:
         return None
     return lambda after_s: (sun(after_s) if sun else 0.0) + rate * after_s / 60
 
 
-def rises_beside_stops_per_minute(plan: Plan, begins: datetime | None) -> float:
+def rises_beside_stops_per_minute(plan: Plan, sun: Stops | None) -> float:
     """Return how fast the light rises by the plan's word, beside what the sun does at the beginning [stops/min]."""
     light = plan.light
     if light.trend == "steady":
         return 0.0
     rises = light.stops_per_min if light.trend == "rising" else -light.stops_per_min
-    sun = by_the_sun(plan, begins)
     return rises - (sun(60.0) if sun else 0.0)
 
 
@@ -76,7 +76,8 @@ def light_at_base(plan: Plan, at: datetime, at_s: float) -> LightState:
     """
     from tether.light.state import LightState  # it loads what only a run with base frames needs
 
-    sun, rises = by_the_sun(plan, at), rises_beside_stops_per_minute(plan, at)
+    sun = by_the_sun(plan, at)
+    rises = rises_beside_stops_per_minute(plan, sun)
     if sun is None:
         return LightState.at_base(at_s, rises_stops_per_minute=rises)
     return LightState.at_base(at_s, rises_stops_per_minute=rises, expected=lambda moment_s: sun(moment_s - at_s))
