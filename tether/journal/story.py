@@ -23,6 +23,7 @@ from tether.journal.records import (
     FrameKind,
     RegionsSet,
     RungEnded,
+    RungOutcome,
     TurnState,
 )
 
@@ -30,9 +31,9 @@ from tether.journal.records import (
 CUT_SHORT = "unknown: the run ended before it was known"
 STILL_RUNNING = "not known yet: the run is still active"
 
-#: Rungs that a run which goes on need not work again; any other end is gone on with.
-DONE = ("done", "done, differs")
-SETTLED = (*DONE, "skipped")
+#: Rungs that were made as asked, or nearly; and those that a run which goes on need not work again, the others are.
+DONE: tuple[RungOutcome, ...] = ("done", "done, differs")
+SETTLED: tuple[RungOutcome, ...] = (*DONE, "skipped")
 Intent = ApplyIntent | ExposeIntent | FetchIntent
 
 

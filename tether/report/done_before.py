@@ -16,6 +16,7 @@ from pydantic import ValidationError
 
 from tether.exposure.stops import ev100
 from tether.journal.planned import PlannedBase
+from tether.journal.records import EXPOSED
 from tether.journal.store import Contents
 from tether.journal.story import SETTLED, FrameStory, LadderStory
 from tether.journal.telling import tell
@@ -23,10 +24,6 @@ from tether.plan.file import Place
 from tether.plan.learned import Figure, What
 from tether.report.choices import Choice
 from tether.wording import utc_text
-
-#: Outcomes of frames that were made begin so.
-_MADE = ("made", "closed early")
-
 
 OUTINGS_SCHEMA = "tether-outings/1"
 
@@ -158,7 +155,7 @@ def place_of(plan_text: str) -> Place:
 
 
 def _counts(frame: FrameStory) -> bool:
-    return frame.kind == "rung" and frame.outcome.startswith(_MADE) and not frame.void
+    return frame.kind == "rung" and frame.outcome in EXPOSED and not frame.void
 
 
 def _kept(frame: FrameStory) -> KeptFrame:

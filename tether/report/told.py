@@ -24,7 +24,7 @@ from tether.journal.records import (
     Turn,
 )
 from tether.journal.snapshot import Snapshot, sentence
-from tether.journal.story import LadderStory
+from tether.journal.story import DONE, LadderStory
 from tether.wording import before, filters, kind, measured_time, room, span, stops
 
 #: Light that goes slower than this [stops/min] leaves time for a task: two minutes cost less than a third of a stop,
@@ -35,8 +35,6 @@ _FRESH_S = 120.0
 #: From here down a battery is said to be low (common practice, no source).
 LOW_BATTERY = 0.2
 
-#: Rungs that were taken; the person's word ended those that were skipped.
-_TAKEN = ("done", "done, differs")
 #: Ladders that the person stopped, in words: whether a frame was open then, and what became of it, is told by frame.
 _STOPPED = {
     "stopped after a frame": "stopped",
@@ -199,7 +197,7 @@ def ladder_outcome(outcome: str, ended: Collection[RungEnded], rungs: int) -> st
     said = _STOPPED.get(outcome, outcome)
     if outcome == "done" or not rungs:
         return said
-    return f"{said}, {sum(one.outcome in _TAKEN for one in ended)} of {rungs} rungs are done"
+    return f"{said}, {sum(one.outcome in DONE for one in ended)} of {rungs} rungs are done"
 
 
 def outcome_of(ladder: LadderStory) -> str:
