@@ -54,6 +54,65 @@ def held_for(opened: Opened, size: tuple[int, int], what: str, ms: int) -> None:
     finger.up()
 
 
+#: From a press on, keeps a page from drawing or hearing anything for so long [ms].
+BUSY = """(ms) => addEventListener("pointerdown", () => setTimeout(() => {
+    const end = performance.now() + ms; while (performance.now() < end); }, 30), {once: true})"""
+#: What shows up below a question and lifts it from under a finger.
+LIFTED = '() => { setTimeout(() => { document.querySelector("#ask").style.transform = "translateY(-20rem)"; }, 200); }'
+
+
+def asked_long_enough(opened: Opened) -> Page:
+    opened.run.tell(LadderBegun(planned=PLANNED), ASKED)
+    expect(opened.page.locator("#ask-done")).to_be_visible()
+    opened.page.wait_for_timeout(DEAF_MS)
+    return opened.page
+
+
+def test_a_page_that_is_busy_while_a_button_is_held_acts_all_the_same(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    page.evaluate(BUSY, 1600)
+    finger.down()
+    page.wait_for_timeout(1200)
+    finger.up()
+    assert said_next(opened) == "answer"
+
+
+def test_a_page_that_is_busy_makes_no_press_of_a_touch(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    page.evaluate(BUSY, 1600)
+    finger.down()
+    page.wait_for_timeout(200)
+    finger.up()
+    expect(page.locator("#ask-said")).to_contain_text("Not held long enough")
+    assert nothing_said(opened.run)
+
+
+def test_a_button_that_moves_from_under_a_finger_that_keeps_still_is_held(
+    opened: Opened, size: tuple[int, int]
+) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    page.evaluate(LIFTED)
+    finger.down()
+    page.wait_for_timeout(900)
+    finger.up()
+    assert said_next(opened) == "answer"
+
+
+def test_a_finger_that_goes_off_a_button_does_not_hold_it(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    finger.down()
+    page.wait_for_timeout(200)
+    finger.move(0, -400)
+    page.wait_for_timeout(900)
+    finger.up()
+    expect(page.locator("#ask-said")).to_contain_text("Not held long enough")
+    assert nothing_said(opened.run)
+
+
 def said_next(opened: Opened) -> str:
     return opened.run.said.get(timeout=SOON_S)
 

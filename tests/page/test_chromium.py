@@ -199,7 +199,7 @@ class Finger:
 
     def __init__(self, opened: Opened, size: tuple[int, int], what: str) -> None:
         element = opened.page.locator(what)
-        element.scroll_into_view_if_needed()
+        element.click(trial=True)  # waits until it keeps still, with nothing before it
         box = element.bounding_box()
         assert box is not None
         self._at = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -213,6 +213,13 @@ class Finger:
         else:
             self._page.mouse.move(x, y)
             self._page.mouse.down()
+
+    def move(self, right_px: float, down_px: float) -> None:
+        x, y = self._at[0] + right_px, self._at[1] + down_px
+        if self._touches:
+            self._touches.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [{"x": x, "y": y}]})
+        else:
+            self._page.mouse.move(x, y)
 
     def up(self) -> None:
         if self._touches:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from tests.page.rig import Page as Served
 from tests.page.test_at_hand import FINGER_PX
@@ -59,6 +59,7 @@ def held(page: Page, size: tuple[int, int], what: str, ms: int) -> None:
     element = page.locator(what)
     element.scroll_into_view_if_needed()
     element.evaluate("(one) => one.scrollIntoView({block: 'center'})")
+    element.click(trial=True)  # waits until it keeps still, with nothing before it
     box = element.bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -244,6 +245,20 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     press(page, "#finish")
     expect(page.locator("#found li")).not_to_have_count(0, timeout=LATE_MS)
     expect(page.locator("#after-part")).not_to_contain_text("tether run")
+
+
+def test_who_goes_elsewhere_while_the_page_still_asks_for_the_draft_stays_there(
+    page: Page, size: tuple[int, int]
+) -> None:
+    asked: list[Route] = []
+    page.route("**/evening/draft", lambda route: asked.append(route), times=1)
+    with page.expect_request("**/evening/draft"):
+        page.reload()
+    press(page, '[data-tab="after"]')
+    with page.expect_response("**/evening/draft"):
+        asked[0].continue_()
+    page.wait_for_timeout(300)
+    expect(page.locator("#after-part")).to_be_visible()
 
 
 def test_the_computer_is_shut_down_after_a_question_of_its_own(

@@ -18,6 +18,7 @@ let token = "";
 let maySteer = false;
 let draft = {open: false, plan: null};
 let tab = "plans";
+let went = false; // whether the person went anywhere yet
 let copies = null; // the key of the plan that is being copied
 let opens = false; // whether a plan was opened that has not come yet
 let goesOver = false; // whether a run was begun from here, and its page is to follow
@@ -262,6 +263,7 @@ function drawBegin() {
 function show(name) {
   if (tab === "picture" && name !== tab) endLive();
   tab = name;
+  went = true;
   draw();
   scrollTo(0, 0);
   if (name === "after") drawPower();
@@ -357,7 +359,8 @@ async function start() {
   await readPlans();
   const got = await tried("", () => ask("/evening/draft"));
   if (got && got.open && !got.begun) draft = got;
-  show(location.hash === "#after" ? "after" : draft.plan ? "plan" : "plans");
+  if (went || opens) draw();
+  else show(location.hash === "#after" ? "after" : draft.plan ? "plan" : "plans");
   setTimeout(poll, POLL_MS);
 }
 

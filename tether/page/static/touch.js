@@ -46,47 +46,74 @@ const button = (name, does) => make("button", {type: "button"}, make("b", {}, na
 /** Return a picture that came as text. */
 const pictureOf = (svg) => document.importNode(new DOMParser().parseFromString(svg, "image/svg+xml").documentElement, true);
 
-/** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows. */
+/** How far a finger goes before it is off a button that it is no longer on [px]. A button may move; a finger that keeps still holds it. */
+const SLIPS_PX = 20;
+/** A page that drew nothing for so long [ms] is given as long again to hear that the finger was lifted meanwhile. */
+const STALLS_MS = 150;
+
+/** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows.
+ *
+ * How long that was is told by the times of the events: a page that was busy meanwhile takes nothing from it.
+ */
 function held(element, ms, label, act, tooShort, deaf = () => false) {
   const bar = make("progress", {max: 1, value: 0});
   bar.setAttribute("aria-label", label);
   element.classList.add("held");
   element.append(bar);
-  let since = null;
+  let press = null; // the event it began with
   let of = null;
-  const grow = () => {
-    if (since === null) return;
-    if (element.closest("[inert]")) { // it was locked, or something came over it
-      leave();
-      return;
-    }
-    bar.value = (performance.now() - since) / ms;
-    if (bar.value < 1) {
-      requestAnimationFrame(grow);
-      return;
-    }
-    since = null;
+  let drawn = 0;
+  let fluent = 0; // since when it has been drawn without a stall
+  const done = () => {
+    press = null;
     if (navigator.vibrate) navigator.vibrate(60);
     act(of).finally(() => { bar.value = 0; });
   };
-  const press = () => {
-    if (since !== null || deaf()) return;
-    since = performance.now();
-    of = element.of;
-    grow();
-  };
   const leave = () => {
-    if (since === null) return;
-    since = null;
+    if (!press) return;
+    press = null;
     bar.value = 0;
     tooShort();
   };
-  element.addEventListener("pointerdown", press);
-  ["pointerup", "pointercancel", "pointerleave", "blur", "keyup"].forEach((name) => element.addEventListener(name, leave));
+  const gone = () => element.closest("[inert]") || !element.getClientRects().length; // locked, covered, or no longer shown
+  const grow = () => {
+    if (!press) return;
+    if (gone()) {
+      leave();
+      return;
+    }
+    const now = performance.now();
+    if (now - drawn > STALLS_MS) fluent = now;
+    drawn = now;
+    bar.value = (now - press.timeStamp) / ms;
+    if (bar.value < 1 || now - fluent < STALLS_MS) requestAnimationFrame(grow);
+    else done();
+  };
+  const begin = (event) => {
+    if (press || deaf()) return;
+    press = event;
+    of = element.of;
+    if (event.pointerId !== undefined) element.setPointerCapture(event.pointerId);
+    grow();
+  };
+  const end = (event) => {
+    if (press && !gone() && event.timeStamp - press.timeStamp >= ms) done();
+    else leave();
+  };
+  const slip = (event) => {
+    if (!press || Math.hypot(event.clientX - press.clientX, event.clientY - press.clientY) < SLIPS_PX) return;
+    const box = element.getBoundingClientRect();
+    const on = event.clientX >= box.left && event.clientX <= box.right && event.clientY >= box.top && event.clientY <= box.bottom;
+    if (!on) leave();
+  };
+  element.addEventListener("pointerdown", begin);
+  element.addEventListener("pointermove", slip);
+  ["pointerup", "keyup"].forEach((name) => element.addEventListener(name, end));
+  ["pointercancel", "blur"].forEach((name) => element.addEventListener(name, leave));
   element.addEventListener("keydown", (event) => {
     if (event.key === " " || event.key === "Enter") {
       event.preventDefault();
-      if (!event.repeat) press();
+      if (!event.repeat) begin(event);
     }
   });
   element.addEventListener("contextmenu", (event) => event.preventDefault());
