@@ -88,7 +88,7 @@ def test_a_close_that_fails_is_tried_by_every_other_way_and_told() -> None:
     told: list[str] = []
     HeldRelease(session, TWO_STAGES, told.append, HeardSendings()).close()
     assert [value for _, value in session.written] == ["Off", "Off 2", "Off 1"]
-    assert told == ["The close command failed (no); another release command shut it."]
+    assert told == ["The close command failed (no); another release command was taken."]
 
 
 def test_where_no_way_closes_the_first_error_is_raised() -> None:
@@ -96,6 +96,22 @@ def test_where_no_way_closes_the_first_error_is_raised() -> None:
     session.fails = {("remote", value): [failure(GENERIC, value)] for value in ("Off", "Off 2", "Off 1")}
     with pytest.raises(LibraryError, match="Off"):
         HeldRelease(session, TWO_STAGES, pytest.fail, HeardSendings()).close()
+
+
+def test_one_that_was_not_opened_here_and_refuses_is_told_by_every_way_before_it_is_taken_for_shut() -> None:
+    session = remote()
+    session.fails = {("remote", "Off"): [failure(GENERIC)]}
+    told: list[str] = []
+    HeldRelease(session, TWO_STAGES, told.append, HeardSendings()).close(opened=False)
+    assert [value for _, value in session.written] == ["Off", "Off 2"]
+    assert told == ["The close command failed (no reason given); another release command was taken."]
+
+
+def test_one_that_was_not_opened_here_and_refuses_every_way_is_shut() -> None:
+    session = remote()
+    session.fails = {("remote", value): [failure(GENERIC)] for value in ("Off", "Off 2", "Off 1")}
+    HeldRelease(session, TWO_STAGES, pytest.fail, HeardSendings()).close(opened=False)
+    assert [value for _, value in session.written] == ["Off", "Off 2", "Off 1"]
 
 
 def test_a_session_that_is_gone_is_not_tried_further() -> None:

@@ -127,7 +127,7 @@ class HeldRelease:
     def close(self, *, opened: bool = True) -> None:
         """Close the shutter; where that fails, by the other ways of the body file.
 
-        `opened` says whether it was opened by us. One that was not, and refuses to be closed, is shut.
+        `opened` says whether it was opened by us. One that was not, and refuses every way, is shut.
 
         Raises
         ------
@@ -142,8 +142,8 @@ class HeldRelease:
             if writes:
                 self._closes_ns.append(self._went_out_ns(called_ns))
         except LibraryError as error:
-            if opened or error.code not in REFUSED:
-                self._after_error(error)
+            if not self._closed_otherwise(error) and (opened or error.code not in REFUSED):
+                raise
         finally:
             self._sendings.stop()
 
@@ -154,7 +154,8 @@ class HeldRelease:
             return self.way.closes_at * min(self._now_ns() - called_ns, _LONGEST_CLOSE_NS)
         return min(sent_ns - called_ns, _LONGEST_CLOSE_NS)
 
-    def _after_error(self, error: LibraryError) -> None:
+    def _closed_otherwise(self, error: LibraryError) -> bool:
+        """Try the other ways, one by one, and return whether one was taken. Raises LibraryError: the camera is gone."""
         if error.gone:
             raise error
         for commands in self.way.else_close:
@@ -166,6 +167,6 @@ class HeldRelease:
                     raise
                 continue
             reason = error.said or "no reason given"
-            self._tell(f"The close command failed ({reason}); another release command shut it.")
-            return
-        raise error
+            self._tell(f"The close command failed ({reason}); another release command was taken.")
+            return True
+        return False
