@@ -37,6 +37,7 @@ from tether.journal.codec import Entry
 from tether.journal.ended import ladder_end
 from tether.journal.records import RunFailed
 from tether.journal.store import open_journal
+from tether.memory import keep_little
 from tether.outing.folder import open_folder
 from tether.outing.job import Job, read_job, ready_of, rehearsed_until
 from tether.outing.known import remember_outing
@@ -54,6 +55,7 @@ OPENED_AGAIN_S = 2.0
 
 def main(outing: Path, speaks: int | None) -> int:
     """Do the outing's job and return the verdict."""
+    keep_little()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
     box: queue.SimpleQueue[Item] = queue.SimpleQueue()

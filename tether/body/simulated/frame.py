@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import ctypes
 from pathlib import Path
 
 from tether.body.protocol import Identity
@@ -14,6 +12,7 @@ from tether.body.simulated.world import World
 from tether.exposure.abilities import Abilities
 from tether.files.dng import write_dng
 from tether.files.exif import FrameExif
+from tether.memory import hand_back
 
 
 def identity_of(world: World) -> Identity:
@@ -32,13 +31,7 @@ def write_frame(exposure: CardExposure, world: World, abilities: Abilities, into
     raw = render(exposure, world, abilities)
     levels = sensor_of(exposure, world, abilities).levels()
     write_dng(into, raw, shot=_shot(exposure, world), sensor=levels, preview=preview(raw, levels))
-    _give_back()
-
-
-def _give_back() -> None:
-    """Hand back to the system the memory that a picture took, which the C library keeps otherwise: some 100 MB."""
-    with contextlib.suppress(AttributeError):  # not every C library has it
-        ctypes.CDLL(None).malloc_trim(0)
+    hand_back()  # some 100 MB
 
 
 def _shot(exposure: CardExposure, world: World) -> FrameExif:

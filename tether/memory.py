@@ -1,0 +1,27 @@
+"""What a process keeps of the memory it no longer uses: the C library keeps much of it, unless it is told otherwise.
+
+Where the C library has no such calls (it is glibc that has them) nothing is done.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+
+#: Names of <malloc.h>: what may stay free at the end of the heap, and from which size on a block is the system's own.
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+_KEPT_BYTES = 128 * 1024
+
+
+def keep_little() -> None:
+    """Have the C library hand back what is free, from now on. Costs time where large arrays come and go."""
+    with contextlib.suppress(AttributeError):
+        library = ctypes.CDLL(None)
+        library.mallopt(_TRIM_THRESHOLD, _KEPT_BYTES)
+        library.mallopt(_MMAP_THRESHOLD, _KEPT_BYTES)
+
+
+def hand_back() -> None:
+    """Have the C library hand back what is free by now."""
+    with contextlib.suppress(AttributeError):
+        ctypes.CDLL(None).malloc_trim(0)
