@@ -1,7 +1,8 @@
 """Measures what the desk and the page cost: a hold's exactness with both attached, their processor time and memory.
 
 Holds of 50 ms by the real camera process, with nothing attached and with the real desk (in a terminal, counting down)
-and the real page (read by one listener), in the same run. Then a whole run, spoken to through the driver, while it
+and the real page (read by one listener), and while pictures of 24 megapixels are prepared for choosing beside that, in
+the same run. Then a whole run, spoken to through the driver, while it
 holds for half a minute: processor time and memory (proportional set size) of each process, the desk having shown a
 picture.
 
@@ -15,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
+import signal
 import subprocess
 import sys
 import tempfile
@@ -24,6 +26,7 @@ from pathlib import Path
 
 from tests.bench.bench_faces import off_ms, show
 from tests.bench.bench_hold import ROUNDS, HeldCamera
+from tests.bench.bench_readings import draw
 from tests.command.terminal import Terminal
 from tests.desk.rig import held
 from tests.journal.shown import TellingServer
@@ -34,10 +37,12 @@ from tether.control.messages import Facts
 from tether.control.registry import announce, running, withdraw
 from tether.desk.turn_screen import DEAF_S
 from tether.journal.records import FrameOpened
+from tether.report.crops_asked import Shown, prepare_line
 
 GOAL_CPU = 3.0
 GOALS_MB = {"camera": 25, "run": 60, "desk": 80}
 OPEN_S = 40
+PREPARED = 60
 LOOKS_FOR_S = 20.0
 _PORT = 18437
 _LISTENS = """
@@ -124,6 +129,42 @@ def both(outing: Path) -> Iterator[None]:
             yield
 
 
+def drawn(outing: Path) -> list[Shown]:
+    """Draw frames of 24 megapixels in an outing, as many as are not prepared in the time that this takes."""
+    for part in ("frames", "previews"):
+        (outing / part).mkdir()
+    frames = [Shown(frame=f"frames/{one}.dng", base="frames/0.dng", gains=(1.0, 1.0, 1.0)) for one in range(PREPARED)]
+    draw(outing / frames[0].frame, (4000, 6000))
+    for one in frames[1:]:
+        (outing / one.frame).hardlink_to(outing / frames[0].frame)
+    return frames
+
+
+@contextlib.contextmanager
+def prepares(outing: Path, frames: Sequence[Shown]) -> Iterator[subprocess.Popen[bytes]]:
+    """Have pictures of frames prepared by the process that does it for faces; it stands still until it is continued."""
+    words = (sys.executable, "-P", "-m", "tether.report.crops", str(outing))
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL) as process:
+        assert process.stdin is not None
+        process.stdin.write(prepare_line(frames))
+        process.stdin.flush()
+        while not list(outing.glob("previews/*")):
+            time.sleep(0.1)  # it has loaded all by then
+        process.send_signal(signal.SIGSTOP)
+        yield process
+        process.kill()
+
+
+@contextlib.contextmanager
+def continued(process: subprocess.Popen[bytes]) -> Iterator[None]:
+    """Have a process go on meanwhile."""
+    process.send_signal(signal.SIGCONT)
+    yield
+    if process.poll() is not None:
+        raise SystemExit("Pictures were not prepared until the end.")
+    process.send_signal(signal.SIGSTOP)
+
+
 @contextlib.contextmanager
 def read_away(desk: Terminal) -> Iterator[None]:
     """Take from the terminal what the desk draws, as a screen does, in a process of its own."""
@@ -158,14 +199,17 @@ def exactness() -> None:
         )
         camera = HeldCamera(Path(folder) / "camera", realtime=True)
         leaving.callback(camera.leave)
-        alone: list[float] = []
-        watched: list[float] = []
+        pictures = leaving.enter_context(prepares(outing, drawn(outing)))
+        found: dict[str, list[float]] = {"nothing": [], "desk and page": [], "those, and pictures prepared": []}
         for _ in range(ROUNDS):
-            alone += off_ms(camera, server)
+            found["nothing"] += off_ms(camera, server)
             with both(outing):
-                watched += off_ms(camera, server)
+                found["desk and page"] += off_ms(camera, server)
+                with continued(pictures):
+                    found["those, and pictures prepared"] += off_ms(camera, server)
         in_force = camera.in_force
-    show({"nothing": alone, "desk and page": watched}, in_force)
+        print(f"{len(list(outing.glob('previews/*')))} frames prepared meanwhile")
+    show(found, in_force)
 
 
 def costs() -> None:
