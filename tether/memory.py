@@ -14,9 +14,12 @@ _KEPT_BYTES = 128 * 1024
 
 
 def keep_little() -> None:
-    """Have the C library hand back what is free, from now on. Costs time where large arrays come and go."""
+    """Have the C library hand back large blocks, and what is free at the end of its heap, from now on.
+
+    It costs time where large arrays come and go.
+    """
+    library = ctypes.CDLL(None)
     with contextlib.suppress(AttributeError):
-        library = ctypes.CDLL(None)
         library.mallopt(_TRIM_THRESHOLD, _KEPT_BYTES)
         library.mallopt(_MMAP_THRESHOLD, _KEPT_BYTES)
 

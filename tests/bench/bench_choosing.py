@@ -1,10 +1,10 @@
 """How soon a crop of a frame is there, and what the process that makes them takes. Run by `make bench`.
 
-Frames of 24 megapixels in lossless JPEG (a DNG), drawn: figures of simulation; LibRaw decodes them by 41 megapixels a
-second on the machine of docs/figures.md, so its share alone is 0.58 s. And a real frame as its maker's body compressed
-it, where `make prove` has fetched it: 18 megapixels, and 24 of them with a third of its rows once more. Sixty frames of
-each, links to six that are drawn and to the real one, as in an outing of an evening. Goal: the first crop of a frame
-that nobody has looked at within 0.5 s.
+Frames of 24 megapixels in lossless JPEG (a DNG), drawn: figures of simulation; LibRaw decodes them by 41 to 50
+megapixels a second on the machine of docs/figures.md, so its share alone is half a second. And a real frame as its
+maker's body compressed it, where `make prove` has fetched it: 18 megapixels, and 24 of them with a third of its rows
+once more. Sixty frames of each, links to six that are drawn and to the real one, as in an outing of an evening. Goal:
+the first crop of a frame that nobody has looked at within 0.5 s.
 """
 
 from __future__ import annotations

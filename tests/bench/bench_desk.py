@@ -1,10 +1,9 @@
 """Measures what the desk and the page cost: a hold's exactness with both attached, their processor time and memory.
 
-Holds of 50 ms by the real camera process, with nothing attached and with the real desk (in a terminal, counting down)
-and the real page (read by one listener), and while pictures of 24 megapixels are prepared for choosing beside that, in
-the same run. Then a whole run, spoken to through the driver, while it
-holds for half a minute: processor time and memory (proportional set size) of each process, the desk having shown a
-picture.
+Holds of 50 ms by the real camera process: with nothing attached; with the real desk (in a terminal, counting down) and
+the real page (read by one listener); with these while pictures of 24 megapixels are prepared for choosing. All in the
+same run. Then a whole run, spoken to through the driver, while it holds for half a minute: processor time and memory
+(proportional set size) of each process, the desk having shown a picture.
 
 ::
 
@@ -148,11 +147,13 @@ def prepares(outing: Path, frames: Sequence[Shown]) -> Iterator[subprocess.Popen
         assert process.stdin is not None
         process.stdin.write(prepare_line(frames))
         process.stdin.flush()
-        while not list(outing.glob("previews/*")):
-            time.sleep(0.1)  # it has loaded all by then
-        process.send_signal(signal.SIGSTOP)
-        yield process
-        process.kill()
+        try:
+            while process.poll() is None and not list(outing.glob("previews/*")):
+                time.sleep(0.1)  # it has loaded all by then
+            process.send_signal(signal.SIGSTOP)
+            yield process
+        finally:
+            process.kill()
 
 
 @contextlib.contextmanager

@@ -58,7 +58,11 @@ def held_for(opened: Opened, size: tuple[int, int], what: str, ms: int) -> None:
 BUSY = """(ms) => addEventListener("pointerdown", () => setTimeout(() => {
     const end = performance.now() + ms; while (performance.now() < end); }, 30), {once: true})"""
 #: What shows up below a question and lifts it from under a finger.
-LIFTED = '() => { setTimeout(() => { document.querySelector("#ask").style.transform = "translateY(-20rem)"; }, 200); }'
+LIFTED = """() => addEventListener("pointerdown", () => setTimeout(() => {
+    document.querySelector("#ask").style.transform = "translateY(-20rem)"; }, 100), {once: true})"""
+#: A question comes up anew, and the page is busy for so long [ms] right after it.
+ASKED_AND_BUSY = """(ms) => { askedAt = performance.now(); setTimeout(() => {
+    const end = performance.now() + ms; while (performance.now() < end); }, 100); }"""
 
 
 def asked_long_enough(opened: Opened) -> Page:
@@ -110,6 +114,43 @@ def test_a_finger_that_goes_off_a_button_does_not_hold_it(opened: Opened, size: 
     page.wait_for_timeout(900)
     finger.up()
     expect(page.locator("#ask-said")).to_contain_text("Not held long enough")
+    assert nothing_said(opened.run)
+
+
+def test_a_page_that_is_busy_is_deaf_as_long_as_any(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    if size != PHONE:
+        finger.move(0, 0)
+    page.evaluate(ASKED_AND_BUSY, DEAF_MS + 500)
+    page.wait_for_timeout(300)
+    finger.press()  # heard when the page is no longer busy
+    page.wait_for_timeout(900)
+    finger.up()
+    expect(page.locator("#ask-said")).to_contain_text("Too early")
+    assert nothing_said(opened.run)
+
+
+def test_a_second_finger_or_a_key_beside_the_first_changes_nothing(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    finger.down()
+    if size == PHONE:
+        finger.beside()
+    else:
+        page.keyboard.press("Shift")
+    page.wait_for_timeout(900)
+    finger.up()
+    assert said_next(opened) == "answer"
+
+
+def test_a_button_that_does_nothing_just_then_can_not_be_held(opened: Opened, size: tuple[int, int]) -> None:
+    page = asked_long_enough(opened)
+    finger = Finger(opened, size, "#ask-done")
+    page.evaluate('() => { document.querySelector("#ask-done").disabled = true; }')
+    finger.down()
+    page.wait_for_timeout(900)
+    finger.up()
     assert nothing_said(opened.run)
 
 

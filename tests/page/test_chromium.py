@@ -207,11 +207,16 @@ class Finger:
         self._touches = opened.context.new_cdp_session(opened.page) if size == PHONE else None
 
     def down(self) -> None:
+        if not self._touches:
+            self.move(0, 0)
+        self.press()
+
+    def press(self) -> None:
+        """Go down where it is."""
         x, y = self._at
         if self._touches:
             self._touches.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
         else:
-            self._page.mouse.move(x, y)
             self._page.mouse.down()
 
     def move(self, right_px: float, down_px: float) -> None:
@@ -220,6 +225,14 @@ class Finger:
             self._touches.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [{"x": x, "y": y}]})
         else:
             self._page.mouse.move(x, y)
+
+    def beside(self) -> None:
+        """Tap with a second finger, near the first."""
+        assert self._touches is not None
+        first = {"x": self._at[0], "y": self._at[1], "id": 0}
+        second = {"x": self._at[0] + 30, "y": self._at[1], "id": 1}
+        for what, points in (("touchStart", [first, second]), ("touchMove", [first])):
+            self._touches.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points})
 
     def up(self) -> None:
         if self._touches:

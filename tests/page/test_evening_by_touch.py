@@ -247,18 +247,18 @@ def test_an_evening_is_planned_and_begun_from_the_phone_and_its_run_is_followed(
     expect(page.locator("#after-part")).not_to_contain_text("tether run")
 
 
-def test_who_goes_elsewhere_while_the_page_still_asks_for_the_draft_stays_there(
+def test_who_goes_elsewhere_while_the_page_still_asks_for_the_plans_stays_there(
     page: Page, size: tuple[int, int]
 ) -> None:
     asked: list[Route] = []
-    page.route("**/evening/draft", lambda route: asked.append(route), times=1)
-    with page.expect_request("**/evening/draft"):
+    page.route("**/evening/plans", lambda route: asked.append(route), times=1)
+    with page.expect_request("**/evening/plans"):
         page.reload()
     press(page, '[data-tab="after"]')
-    with page.expect_response("**/evening/draft"):
-        asked[0].continue_()
-    page.wait_for_timeout(300)
-    expect(page.locator("#after-part")).to_be_visible()
+    asked[0].continue_()
+    expect(page.locator("#finish")).to_be_enabled()
+    expect(page.locator("#shut-down")).to_be_visible()
+    expect(page.locator("#plans-part")).to_be_hidden()
 
 
 def test_the_computer_is_shut_down_after_a_question_of_its_own(

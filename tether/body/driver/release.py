@@ -142,8 +142,7 @@ class HeldRelease:
             if writes:
                 self._closes_ns.append(self._went_out_ns(called_ns))
         except LibraryError as error:
-            if not self._closed_otherwise(error) and (opened or error.code not in REFUSED):
-                raise
+            self._close_otherwise(error, opened)
         finally:
             self._sendings.stop()
 
@@ -154,10 +153,11 @@ class HeldRelease:
             return self.way.closes_at * min(self._now_ns() - called_ns, _LONGEST_CLOSE_NS)
         return min(sent_ns - called_ns, _LONGEST_CLOSE_NS)
 
-    def _closed_otherwise(self, error: LibraryError) -> bool:
-        """Try the other ways, one by one, and return whether one was taken. Raises LibraryError: the camera is gone."""
+    def _close_otherwise(self, error: LibraryError, opened: bool) -> None:
+        """Close by the other ways, one by one. Raises LibraryError: none was taken, and it may still be open."""
         if error.gone:
             raise error
+        errors = [error]
         for commands in self.way.else_close:
             try:
                 for write in self._writes(commands, _CLOSING):
@@ -165,8 +165,13 @@ class HeldRelease:
             except LibraryError as again:
                 if again.gone:
                     raise
+                errors.append(again)
                 continue
-            reason = error.said or "no reason given"
-            self._tell(f"The close command failed ({reason}); another release command was taken.")
-            return True
-        return False
+            if opened:
+                reason = error.said or "no reason given"
+                self._tell(f"The close command failed ({reason}); another release command was taken.")
+            return
+        if opened:
+            raise error
+        if unsure := [one for one in errors if one.code not in REFUSED]:
+            raise unsure[0]

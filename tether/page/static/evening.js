@@ -358,9 +358,11 @@ async function start() {
   tellHeight("dock");
   await readPlans();
   const got = await tried("", () => ask("/evening/draft"));
-  if (got && got.open && !got.begun) draft = got;
-  if (went || opens) draw();
-  else show(location.hash === "#after" ? "after" : draft.plan ? "plan" : "plans");
+  if (got && got.open && !got.begun && !draft.open) draft = got;
+  if (went || opens) {
+    draw();
+    if (tab === "after") drawPower();
+  } else show(location.hash === "#after" ? "after" : draft.plan ? "plan" : "plans");
   setTimeout(poll, POLL_MS);
 }
 

@@ -345,8 +345,8 @@ async function answered(of) {
   if (!heard && state.view.ask) text("ask-done-what", state.view.ask.button);
 }
 
-function tooEarly() {
-  const early = performance.now() - askedAt < DEAF_MS;
+function tooEarly(event) {
+  const early = event.timeStamp - askedAt < DEAF_MS;
   if (early) text("ask-said", "Too early: this has only just come up, so nothing was done.");
   return early;
 }

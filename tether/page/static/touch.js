@@ -53,7 +53,8 @@ const STALLS_MS = 150;
 
 /** Have a button act when it was held for so long, by finger, mouse or key; how far that is shows.
  *
- * How long that was is told by the times of the events: a page that was busy meanwhile takes nothing from it.
+ * How long that was is told by the times of the events: a page that was busy meanwhile takes nothing from it. One that always draws
+ * slower than `STALLS_MS` acts when the finger is lifted. Another finger or key beside the first changes nothing.
  */
 function held(element, ms, label, act, tooShort, deaf = () => false) {
   const bar = make("progress", {max: 1, value: 0});
@@ -75,7 +76,12 @@ function held(element, ms, label, act, tooShort, deaf = () => false) {
     bar.value = 0;
     tooShort();
   };
-  const gone = () => element.closest("[inert]") || !element.getClientRects().length; // locked, covered, or no longer shown
+  const covered = () => {
+    const over = document.querySelector("dialog[open]");
+    return element.closest("[inert]") || (over && !over.contains(element));
+  };
+  const gone = () => element.disabled || covered() || !element.getClientRects().length;
+  const same = (event) => press && event.pointerId === press.pointerId && event.key === press.key;
   const grow = () => {
     if (!press) return;
     if (gone()) {
@@ -90,18 +96,22 @@ function held(element, ms, label, act, tooShort, deaf = () => false) {
     else done();
   };
   const begin = (event) => {
-    if (press || deaf()) return;
+    if (press || gone() || event.button > 0 || deaf(event)) return;
     press = event;
     of = element.of;
-    if (event.pointerId !== undefined) element.setPointerCapture(event.pointerId);
     grow();
+    try {
+      element.setPointerCapture(event.pointerId);
+    } catch { // a key, or a finger that is gone already
+    }
   };
   const end = (event) => {
-    if (press && !gone() && event.timeStamp - press.timeStamp >= ms) done();
+    if (!same(event)) return;
+    if (!gone() && event.timeStamp - press.timeStamp >= ms) done();
     else leave();
   };
   const slip = (event) => {
-    if (!press || Math.hypot(event.clientX - press.clientX, event.clientY - press.clientY) < SLIPS_PX) return;
+    if (!same(event) || Math.hypot(event.clientX - press.clientX, event.clientY - press.clientY) < SLIPS_PX) return;
     const box = element.getBoundingClientRect();
     const on = event.clientX >= box.left && event.clientX <= box.right && event.clientY >= box.top && event.clientY <= box.bottom;
     if (!on) leave();
@@ -109,7 +119,8 @@ function held(element, ms, label, act, tooShort, deaf = () => false) {
   element.addEventListener("pointerdown", begin);
   element.addEventListener("pointermove", slip);
   ["pointerup", "keyup"].forEach((name) => element.addEventListener(name, end));
-  ["pointercancel", "blur"].forEach((name) => element.addEventListener(name, leave));
+  element.addEventListener("pointercancel", (event) => { if (same(event)) leave(); });
+  element.addEventListener("blur", leave);
   element.addEventListener("keydown", (event) => {
     if (event.key === " " || event.key === "Enter") {
       event.preventDefault();
