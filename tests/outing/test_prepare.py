@@ -151,3 +151,15 @@ def test_what_is_given_counts_whatever_is_remembered_by_now(memory: Path) -> Non
     then = Learned(screwed_s=Figure(value=50.0, outings=2))
     ready = prepare(real(), filters=(), learned=then)
     assert (ready.plan.learned, ready.ladder.turns[0].takes_s) == (then, 50.0)
+
+
+def test_a_base_at_an_extended_iso_is_counted_as_the_bodys_own_lowest() -> None:
+    """The raw file is the same, so the ladder is: it was read as light that falls by 0.66 stop where ISO was raised."""
+    at_64, at_100 = (prepare(plan_of(TEXT.replace("iso = 100", f"iso = {iso}")), filters=()) for iso in (64, 100))
+    assert at_64.plan.base.iso.label == "100"
+    assert at_64.ladder.rungs == at_100.ladder.rungs
+    said = (
+        "The base's ISO 64 is an extended one on this body: its raw file is as bright as at ISO 100, and clips as soon."
+    )
+    assert [note for note in at_64.ladder.notes if note.startswith(said)]
+    assert not [note for note in at_100.ladder.notes if "extended" in note]

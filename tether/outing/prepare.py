@@ -12,6 +12,7 @@ from tether.body.layers import user_folder
 from tether.errors import PlanError, TetherError
 from tether.exposure.abilities import Abilities
 from tether.exposure.filters import Filter
+from tether.plan.base import with_own_iso
 from tether.plan.file import Plan, read_plan
 from tether.plan.ladder import Ladder
 from tether.plan.learned import Learned, Touch, learned_of, learned_words
@@ -64,6 +65,8 @@ def prepare(
     body_file = load_body_file(plan.body.file)
     abilities = body_file.abilities(plan.lens.widest.exact, plan.lens.narrowest.exact)
     plan, sentences = with_measured(plan, known, simulated=abilities.simulated)
+    plan, said = with_own_iso(plan, abilities)
+    sentences += said
     if learned is None:
         learned, why_not = _learned_by_now(plan, abilities)
         sentences += why_not

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from tether.exposure.abilities import Abilities
 from tether.exposure.labels import with_unit
 from tether.exposure.marks import Mark, nearest
+from tether.exposure.stops import iso_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Rung
 
 #: Two values that differ by less than this share are one mark of a scale.
 _SAME_MARK = 0.02
+#: From so far below the lowest of a body's own on, an ISO is an extended one [stops].
+_EXTENDED_STOPS = 0.03
 #: Taking filters off for the one more at the end is expected to take so long [s].
 TAKE_OFF_S = 30.0
 
@@ -19,6 +23,23 @@ TAKE_OFF_S = 30.0
 def base_wanted(plan: Plan) -> bool:
     """Say whether base frames are of use: they are read by regions, or not at all."""
     return plan.base.frames > 0 and (bool(plan.region) or plan.readings.regions != "none")
+
+
+def with_own_iso(plan: Plan, abilities: Abilities) -> tuple[Plan, tuple[str, ...]]:
+    """Return the plan with its base at an ISO of the body's own, and a sentence where that is another.
+
+    An extended value, below the lowest of them, has the gain of that one: by the same time and aperture the raw file is
+    the same, while frames at other values are as far from it as they are from that one.
+    """
+    iso = plan.base.iso
+    if iso_stops(abilities.base_iso, iso.exact) < _EXTENDED_STOPS:
+        return plan, ()
+    own = nearest(abilities.isos, abilities.base_iso)
+    said = (
+        f"The base's ISO {iso.label} is an extended one on this body: its raw file is as bright as at ISO {own.label},"
+        f" and clips as soon. So the base is taken at ISO {own.label}, its time and aperture as they are."
+    )
+    return replace(plan, base=plan.base.model_copy(update={"iso": own})), (said,)
 
 
 def base_marks(plan: Plan, abilities: Abilities) -> tuple[Mark, Mark, Mark] | None:
