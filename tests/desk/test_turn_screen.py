@@ -99,6 +99,8 @@ def test_a_new_question_is_deaf_for_two_seconds_and_says_what_came_too_early(run
         rig.hands.at_s += 1.9
         await rig.press("space")
         await rig.shows("space came within 2 s of the question and was not taken. Press it again.")
+        await rig.press("question_mark")
+        await rig.shows("? came within 2 s")
         assert run.said.empty()
         rig.hands.at_s += 1.1
         await rig.press("space")

@@ -154,7 +154,9 @@ class LadderScreen(MainScreen):
         known = self.desk.draft.known
         ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
         now = self.desk.moments.wall() if known.state else None
-        none = self.desk.draft.opening or "No plan is open, and no ladder has begun."
+        past = "No plan is open; what was made of this outing's ladder is under 6."
+        none = past if self.desk.sight.outing else "No plan is open, and no ladder has begun."
+        none = self.desk.draft.opening or none
         mistakes = known.state.mistakes if known.state else (none,)
         ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now, self.desk.draft.pace)
         self._hint(ends)

@@ -20,6 +20,7 @@ from tether.report import told
 #: How often the countdown is looked at [s]; it is drawn where its figures have changed.
 LOOKS_EVERY_S = 0.1
 NO_RUN = "Nothing is running. Begin a ladder from a plan (1); the desk attaches by itself to a run that begins."
+NO_RUN_HERE = "Nothing is running in this outing: its frames are under 5, what was made of its ladder under 6."
 _NAMES = {" ": "space,enter"}
 #: From so many lines on, how many of frames and of sentences are shown, and how high the ladder's bars are.
 _ROOM = ((36, 9, 5, 6), (30, 6, 3, 3), (24, 5, 2, 1), (0, 1, 1, 0))
@@ -107,7 +108,7 @@ class RunScreen(MainScreen):
         frames, sentences, _ = self._room
         sentences -= sentences > 1 and bool(views.pending(snapshot) or views.regions(snapshot))
         lines = views.frame_lines(snapshot, frames)
-        self.line("rung", views.rung_line(snapshot))
+        self.line("rung", "" if self.desk.sight.clock is None and self.desk.sight.outing else views.rung_line(snapshot))
         self.line("next", *self._next())
         self.line("pending", views.pending(snapshot))
         self.line("regions", views.regions(snapshot))
@@ -130,7 +131,8 @@ class RunScreen(MainScreen):
     def _count(self) -> None:
         sight = self.desk.sight
         if sight.clock is None:
-            self.line("now", "Attaching to the run." if self.desk.attaching else NO_RUN)
+            none = NO_RUN_HERE if sight.outing else NO_RUN
+            self.line("now", "Attaching to the run." if self.desk.attaching else none)
             self.query_one(Large).say("ATTACHING" if self.desk.attaching else "NO RUN")
             return
         now = views.now(sight.snapshot, self.desk.moments.run_ns(sight.clock), sight.left_open)

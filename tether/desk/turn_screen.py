@@ -131,7 +131,8 @@ class TurnScreen(Over[None]):
         elif self._at_once and answers:
             act()
         elif now_s - self._shown_s < DEAF_S:
-            self._say(f"{event.key} came within {DEAF_S:g} s of the question and was not taken. Press it again.")
+            key = event.key if event.character in (None, " ") or not event.is_printable else event.character
+            self._say(f"{key} came within {DEAF_S:g} s of the question and was not taken. Press it again.")
         elif quiet_s < QUIET_S:
             self._say("Was this key meant for this? Press it once more in a moment.")
         else:

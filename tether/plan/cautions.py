@@ -92,8 +92,11 @@ def dark_caution(place: Place, begins: datetime | None, total_s: float) -> str |
     if altitude(spot, back) >= CIVIL:
         return None
     dusk = passes(spot, CIVIL, begins, back, rising=False)
-    when = "It is dark here" if dusk is None else f"It gets dark here at {dusk.astimezone():%H:%M}, before you are back"
-    return f"{when} (by the Sun, civil twilight): {_IN_DARK}"
+    if dusk is None:
+        return f"It is dark here (by the Sun, past civil twilight): {_IN_DARK}"
+    return (
+        f"It gets dark here at {dusk.astimezone():%H:%M}, before you are back (by the Sun, civil twilight): {_IN_DARK}"
+    )
 
 
 def sun_at(place: Place, utc: datetime) -> bool:
