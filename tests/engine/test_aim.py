@@ -209,6 +209,7 @@ def test_without_an_answer_it_is_made_as_the_plan_says() -> None:
     run, telling = a_run(following=Followed(agreed_stops=0.5))
     assert asked(run, 0.7)
     assert (run.now_s, telling.of(Turn)[-1].state) == (60.0, "nobody answered")
+    assert telling.of(Turn)[0].reason.endswith("Without an answer within 60 s it is given")
     alone, telling = a_run(following=Followed(agreed_stops=0.5), answer_for_me=True)
     assert asked(alone, 0.7)
     assert telling.of(Turn) == []

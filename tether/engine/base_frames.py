@@ -77,7 +77,9 @@ def take_base_again(
     if too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)):
         return fitted
     if fitted:
-        what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
+        what = f"take off {' and '.join(fitted)}"
+        minutes = f"{TAKEN_OFF_WITHIN_S / 60:.0f} min"
+        reason = f"one more base frame tells what the light did. Without an answer within {minutes} it is left out"
         off = your_turn(
             run,
             what,
