@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import errno
+import fcntl
 import os
+import subprocess
+import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -16,6 +20,19 @@ from tether.journal.guards import LOCK_NAME, RESERVE_BYTES, RESERVE_NAME, Reserv
 @pytest.fixture(autouse=True)
 def _impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(guards, "_PATIENCE_S", 0.0)
+
+
+def test_a_child_of_a_dead_writer_that_has_its_lock_still_is_waited_for(tmp_path: Path) -> None:
+    """A process that is killed while it starts another leaves its lock with that one until it is started."""
+    with subprocess.Popen([sys.executable, "-c", ""]) as dead:
+        pass
+    file = os.open(tmp_path / LOCK_NAME, os.O_RDWR | os.O_CREAT)
+    os.write(file, f"{dead.pid}\n".encode())
+    fcntl.flock(file, fcntl.LOCK_EX)
+    started = threading.Timer(0.3, os.close, [file])
+    started.start()
+    WriterLock(tmp_path).release()  # patience with one who lives is none here
+    started.join()
 
 
 def test_a_second_writer_is_turned_away_and_told_who_writes(tmp_path: Path) -> None:

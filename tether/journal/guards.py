@@ -18,6 +18,8 @@ RESERVE_NAME = "journal.reserve"
 RESERVE_BYTES = 2 * 1024 * 1024
 #: A reader holds the lock for moments only; a writer waits this long before it takes it for another writer [s].
 _PATIENCE_S = 0.5
+#: The same where the process that had it is dead: a child that it was just starting has it until it is started.
+_PATIENCE_WITH_DEAD_S = 10.0
 _POLL_S = 0.02
 
 
@@ -30,16 +32,27 @@ def try_lock(file: int | IO[str], how: int) -> bool:
     return True
 
 
+def _is_dead(holder: str) -> bool:
+    """Say whether the process that wrote its number into a lock is no more."""
+    try:
+        os.kill(int(holder), 0)
+    except (ValueError, OverflowError, PermissionError):
+        return False
+    except ProcessLookupError:
+        return True
+    return False
+
+
 class WriterLock:
     """The right to write an outing's journal, held until `release` or the end of the process."""
 
     def __init__(self, folder: Path) -> None:
         """Take the lock. Raises BusyError, naming the process that has it."""
         self._file = os.open(folder / LOCK_NAME, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
-        give_up_s = time.monotonic() + _PATIENCE_S
+        began_s = time.monotonic()
         while not try_lock(self._file, fcntl.LOCK_EX):
-            if time.monotonic() >= give_up_s:
-                holder = os.pread(self._file, 32, 0).decode(errors="replace").strip() or "unknown"
+            holder = os.pread(self._file, 32, 0).decode(errors="replace").strip() or "unknown"
+            if time.monotonic() >= began_s + (_PATIENCE_WITH_DEAD_S if _is_dead(holder) else _PATIENCE_S):
                 os.close(self._file)
                 raise BusyError(
                     f"The outing {folder} is being written by another run (process {holder}). "
