@@ -74,21 +74,15 @@ def asked_long_enough(opened: Opened) -> Page:
 
 def test_a_page_that_is_busy_while_a_button_is_held_acts_all_the_same(opened: Opened, size: tuple[int, int]) -> None:
     page = asked_long_enough(opened)
-    finger = Finger(opened, size, "#ask-done")
     page.evaluate(BUSY, 1600)
-    finger.down()
-    page.wait_for_timeout(1200)
-    finger.up()
+    held_for(opened, size, "#ask-done", 1200)
     assert said_next(opened) == "answer"
 
 
 def test_a_page_that_is_busy_makes_no_press_of_a_touch(opened: Opened, size: tuple[int, int]) -> None:
     page = asked_long_enough(opened)
-    finger = Finger(opened, size, "#ask-done")
     page.evaluate(BUSY, 1600)
-    finger.down()
-    page.wait_for_timeout(200)
-    finger.up()
+    held_for(opened, size, "#ask-done", 200)
     expect(page.locator("#ask-said")).to_contain_text("Not held long enough")
     assert nothing_said(opened.run)
 
@@ -97,11 +91,8 @@ def test_a_button_that_moves_from_under_a_finger_that_keeps_still_is_held(
     opened: Opened, size: tuple[int, int]
 ) -> None:
     page = asked_long_enough(opened)
-    finger = Finger(opened, size, "#ask-done")
     page.evaluate(LIFTED)
-    finger.down()
-    page.wait_for_timeout(900)
-    finger.up()
+    held_for(opened, size, "#ask-done", 900)
     assert said_next(opened) == "answer"
 
 

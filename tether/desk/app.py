@@ -221,6 +221,11 @@ class Desk(App[None]):
         return self.sight.state in ("attached", "lost")
 
     @property
+    def past(self) -> bool:
+        """Whether an outing is open that no run is attached to, or was."""
+        return self.sight.clock is None and self.sight.outing is not None
+
+    @property
     def unfinished(self) -> str:
         """How much is left of the outing's last ladder, in words; empty where it is done, or a run works on it."""
         snapshot = self.sight.snapshot

@@ -22,6 +22,8 @@ _BOTH_FROM = 118
 _KEYS_WIDTH = 44
 #: How often it is said anew when the ladder ends if it is begun now [s].
 TELLS_EVERY_S = 15.0
+_NONE = "No plan is open, and no ladder has begun."
+_PAST = "No plan is open; what was made of this outing's ladder is under 6."
 
 
 class LadderScreen(MainScreen):
@@ -154,9 +156,7 @@ class LadderScreen(MainScreen):
         known = self.desk.draft.known
         ladder = known.state.ladder if known.state else self.desk.sight.snapshot.planned
         now = self.desk.moments.wall() if known.state else None
-        past = "No plan is open; what was made of this outing's ladder is under 6."
-        none = past if self.desk.sight.outing else "No plan is open, and no ladder has begun."
-        none = self.desk.draft.opening or none
+        none = self.desk.draft.opening or (_PAST if self.desk.past else _NONE)
         mistakes = known.state.mistakes if known.state else (none,)
         ends, *whole = mistakes if ladder is None else ladder_views.whole_told(ladder, now, self.desk.draft.pace)
         self._hint(ends)

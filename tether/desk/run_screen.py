@@ -108,7 +108,7 @@ class RunScreen(MainScreen):
         frames, sentences, _ = self._room
         sentences -= sentences > 1 and bool(views.pending(snapshot) or views.regions(snapshot))
         lines = views.frame_lines(snapshot, frames)
-        self.line("rung", "" if self.desk.sight.clock is None and self.desk.sight.outing else views.rung_line(snapshot))
+        self.line("rung", "" if self.desk.past else views.rung_line(snapshot))
         self.line("next", *self._next())
         self.line("pending", views.pending(snapshot))
         self.line("regions", views.regions(snapshot))
@@ -131,7 +131,7 @@ class RunScreen(MainScreen):
     def _count(self) -> None:
         sight = self.desk.sight
         if sight.clock is None:
-            none = NO_RUN_HERE if sight.outing else NO_RUN
+            none = NO_RUN_HERE if self.desk.past else NO_RUN
             self.line("now", "Attaching to the run." if self.desk.attaching else none)
             self.query_one(Large).say("ATTACHING" if self.desk.attaching else "NO RUN")
             return

@@ -137,8 +137,15 @@ def consent(run: Run, rung: Rung, found: Aim) -> bool:
     light = f"{abs(found.followed_stops):.2f} stop {'more' if found.followed_stops > 0 else 'less'} light than planned"
     what = f"give rung {rung.number} {light}, or leave that (skip)"
     otherwise = f"it is corrected by {following.agreed_stops:.2f} stop and no more"
-    reason = f"{causes(run, rung)}. Without an answer within {ASKED_FOR_S:.0f} s it is given"
-    your_turn(run, what, reason, rung=rung.number, at_most_s=ASKED_FOR_S, otherwise=otherwise)
+    your_turn(
+        run,
+        what,
+        causes(run, rung),
+        rung=rung.number,
+        at_most_s=ASKED_FOR_S,
+        unanswered="it is given",
+        otherwise=otherwise,
+    )
     if run.steering.skipped():
         following.at_most_stops = following.agreed_stops
         return False

@@ -77,9 +77,7 @@ def take_base_again(
     if too_late(run, TAKE_OFF_S + frame_takes_s(run, shot.time_s)):
         return fitted
     if fitted:
-        what = f"take off {' and '.join(fitted)}"
-        minutes = f"{TAKEN_OFF_WITHIN_S / 60:.0f} min"
-        reason = f"one more base frame tells what the light did. Without an answer within {minutes} it is left out"
+        what, reason = f"take off {' and '.join(fitted)}", "one more base frame tells what the light did"
         off = your_turn(
             run,
             what,
@@ -89,6 +87,7 @@ def take_base_again(
             fitted=[],
             takes_off=True,
             at_most_s=TAKEN_OFF_WITHIN_S,
+            unanswered="it is left out",
             otherwise="the base is not taken once more",
         )
         if not off:

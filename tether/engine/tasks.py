@@ -10,6 +10,7 @@ from tether.engine.run_state import Run
 from tether.engine.steering import DoneTask
 from tether.journal.records import KeyTurn, Turn, TurnState
 from tether.plan.cautions import SEA_FIRST, SUN_OFF, sun_at
+from tether.wording import span
 
 
 def your_turn(
@@ -24,6 +25,7 @@ def your_turn(
     takes_off: bool = False,
     puts_on: tuple[str, ...] = (),
     at_most_s: float | None = None,
+    unanswered: str = "",
     otherwise: str = "",
 ) -> bool:
     """Ask for something and wait until it is answered.
@@ -44,6 +46,8 @@ def your_turn(
         The filters that go on, by name: the person may say that they have not all of them, which is no answer.
     at_most_s
         How long is waited for an answer; None: as long as it takes.
+    unanswered
+        What comes where nobody answers by then, which is said with the reason; empty: the reason says it itself.
     otherwise
         What comes of it where the person leaves it out; empty: what is left of the rung is skipped.
 
@@ -57,11 +61,14 @@ def your_turn(
     Stopped
         If the person stops the run instead.
     """
+    limit = []
+    if at_most_s is not None and unanswered and not run.answer_for_me:
+        limit = [f"Without an answer within {span(at_most_s)} {unanswered}"]
     turn = Turn(
         ladder=run.ladder_number,
         rung=rung,
         what=what,
-        reason=". ".join((reason, *_care(run, takes_off=takes_off))),
+        reason=". ".join((reason, *limit, *_care(run, takes_off=takes_off))),
         state="asked",
         fitted=fitted,
         otherwise=otherwise or ("" if rung is None else f"rung {rung} is skipped from here on"),

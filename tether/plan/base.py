@@ -11,11 +11,10 @@ from tether.exposure.marks import Mark, nearest
 from tether.exposure.stops import iso_stops
 from tether.plan.file import Plan
 from tether.plan.ladder import BaseFrames, Rung
+from tether.plan.paying import EXTENDED_STOPS
 
 #: Two values that differ by less than this share are one mark of a scale.
 _SAME_MARK = 0.02
-#: From so far below the lowest of a body's own on, an ISO is an extended one [stops].
-_EXTENDED_STOPS = 0.03
 #: Taking filters off for the one more at the end is expected to take so long [s].
 TAKE_OFF_S = 30.0
 
@@ -32,7 +31,7 @@ def with_own_iso(plan: Plan, abilities: Abilities) -> tuple[Plan, tuple[str, ...
     the same, while frames at other values are as far from it as they are from that one.
     """
     iso = plan.base.iso
-    if iso_stops(abilities.base_iso, iso.exact) < _EXTENDED_STOPS:
+    if iso_stops(abilities.base_iso, iso.exact) <= EXTENDED_STOPS:
         return plan, ()
     own = nearest(abilities.isos, abilities.base_iso)
     said = (

@@ -21,6 +21,8 @@ from tether.plan.file import Plan
 
 #: What a glass whose colour was not measured may take from the channel that it holds back most [stops] (own choice).
 UNMEASURED_TINT_STOPS = 0.1
+#: By more than this below the lowest of a body's own, an ISO is an extended one [stops].
+EXTENDED_STOPS = 0.03
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,7 +101,7 @@ def noise_stops(plan: Plan, abilities: Abilities, iso: Mark) -> float:
 def headroom_stops(plan: Plan, abilities: Abilities, iso: Mark) -> float:
     """Return how many stops of highlight headroom an ISO takes beyond what the base's takes: it is extended."""
     lost = iso_stops(min(abilities.base_iso, plan.base.iso.exact), iso.exact)
-    return lost if lost > 0.03 else 0.0
+    return lost if lost > EXTENDED_STOPS else 0.0
 
 
 def tint_stops(stack: tuple[Filter, ...]) -> float:
